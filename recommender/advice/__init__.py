@@ -1,0 +1,1 @@
+"""Candidates, scores, whole frameworks, explanations, and the prescription held against them."""

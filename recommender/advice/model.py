@@ -1,0 +1,190 @@
+"""The shape of an answer: what the command line prints and what screens and documents arrange.
+
+The JSON form of these values is the project's result format, version 1 (``shared/schema/``).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from recommender.domain.case import Case, Design
+from recommender.facts.values import Value
+
+Status = Literal["open", "needs_preparation", "advised_against", "excluded"]
+STATUS_ORDER: tuple[Status, ...] = ("open", "needs_preparation", "advised_against", "excluded")
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Decision:
+    """What is being decided: ``retainer``, ``rest`` or ``replacement`` at a tooth, or the ``connector`` (tooth 0)."""
+
+    kind: str
+    tooth: int = 0
+
+    @property
+    def key(self) -> str:
+        """As on the command line: ``retainer:14`` or ``connector``."""
+        return f"{self.kind}:{self.tooth}" if self.tooth else self.kind
+
+    @property
+    def path(self) -> str:
+        """As in the result format: ``retainers.14`` or ``connector``."""
+        return f"{self.kind}s.{self.tooth}" if self.tooth else self.kind
+
+
+@dataclass(frozen=True, slots=True)
+class PreparationStep:
+    """Work on a tooth by the dentist. ``routine`` work is what any such design needs; it never changes a status."""
+
+    tooth: int
+    surface: str
+    action: str
+    routine: bool = False
+    permitted: bool | None = None
+    unlocks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Cited:
+    """A fact behind a line: its value, and the option's score after deleting that fact and running again.
+
+    ``without_this`` is ``None`` where the fact is the dentition itself, which cannot be deleted.
+    """
+
+    value: Value | None
+    without_this: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Contribution:
+    """One line of a score, on the final 0-100 scale. Kinds: ``start rule cap precedent neutral``."""
+
+    kind: str
+    id: str
+    points: float
+    text: str
+    criterion: str | None = None
+    source: str | None = None
+    similarity: float | None = None
+    because: Mapping[str, Cited] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class BlockedBy:
+    """A block that holds, with the preparation that would remove it."""
+
+    id: str
+    kind: Literal["impossible", "safety", "advised_against"]
+    text: str
+    source: str
+    unlocked_by: tuple[PreparationStep, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OptionResult:
+    """One option at one decision: whether it is open, its score, and why."""
+
+    option: str
+    status: Status
+    score: float
+    low: float
+    high: float
+    rank: int
+    approach: str | None
+    provisional: bool
+    unverified: tuple[str, ...]
+    rules_score: float
+    precedents_score: float
+    precedent_weight: float
+    contributions: tuple[Contribution, ...]
+    blocked_by: tuple[BlockedBy, ...]
+    unlocked_by: tuple[PreparationStep, ...]
+    preparation: tuple[PreparationStep, ...] = ()
+    facts: Mapping[str, Value | None] = field(default_factory=dict)
+    steps: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionResult:
+    """Every option that the vocabulary knows for one decision, ranked."""
+
+    decision: Decision
+    precedent_weight: float
+    ranked: tuple[OptionResult, ...]
+    given: str | None = None
+
+    def option(self, identifier: str) -> OptionResult:
+        """The result of one option; ``KeyError`` if the decision does not know it."""
+        for result in self.ranked:
+            if result.option == identifier:
+                return result
+        raise KeyError(identifier)
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """A usable seat for an indirect retainer, with its lever arm to the fulcrum line in mm."""
+
+    tooth: int
+    rest: str
+    lever_mm: float
+    score: float
+    reasons: tuple[str, ...] = ()
+    provisional: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A field that was not recorded, and the decisions that it would change."""
+
+    field: str
+    would_change: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A rule between parts: ``passed``, ``passed_with_preparation``, ``not_checked`` or ``failed``, and why."""
+
+    id: str
+    outcome: Literal["passed", "passed_with_preparation", "not_checked", "failed"]
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Framework:
+    """A whole framework: its parts, how it scores, and what it depends on."""
+
+    score: float
+    connector: str
+    retainers: Mapping[int, str]
+    replacements: Mapping[int, str]
+    rests: Mapping[int, str]
+    indirect_retainers: tuple[Seat, ...]
+    preparation: tuple[PreparationStep, ...]
+    checks: tuple[Check, ...]
+    design: Design
+    provisional: bool
+    metal_on_show: float | None = None
+    cautions: tuple[str, ...] = ()
+    gives_up: tuple[str, ...] = ()
+    terms: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Recommendation:
+    """The whole answer for one case."""
+
+    case: Case
+    kennedy: Mapping[str, object]
+    provisional: bool
+    facts: Mapping[str, Mapping[str, object]]
+    connector: DecisionResult
+    retainers: Mapping[int, DecisionResult]
+    replacements: Mapping[int, DecisionResult]
+    rests: Mapping[int, DecisionResult]
+    indirect_retainers: tuple[Seat, ...]
+    frameworks: tuple[Framework, ...]
+    preparation: tuple[PreparationStep, ...]
+    cautions: tuple[str, ...]
+    not_recorded: tuple[Gap, ...]

@@ -1,0 +1,52 @@
+"""``rpd-casebook``: verbs are loaded only when they are called, so that ``--help`` stays quick."""
+
+import importlib
+
+import click
+
+from recommender import __version__
+
+# verb -> (module, attribute, one-line help shown without loading the module)
+_VERBS: dict[str, tuple[str, str]] = {
+    "classify": ("recommender.cli.classify:classify", "Kennedy class with modifications, and which rule decided what."),
+    "recommend": ("recommender.cli.recommend:recommend", "The whole recommendation for a case."),
+    "precedents": ("recommender.cli.precedents:precedents", "Nearest stored cases, what is alike, what differs."),
+    "review": ("recommender.cli.review:review", "The prescription, or a design, held against the recommendation."),
+    "explain": ("recommender.cli.explain:explain", "Why this option, why not that one, and what would change it."),
+    "letter": ("recommender.cli.documents:letter", "The letter to the dentist, as PDF."),
+    "ticket": ("recommender.cli.documents:ticket", "The bench ticket, as PDF."),
+    "drawing": ("recommender.cli.documents:drawing", "The arch with its framework, as SVG."),
+    "rules": ("recommender.cli.rules:rules", "List, filter, explain and check the rules."),
+    "library": ("recommender.cli.library:library", "Build and look after a case library."),
+    "exercise": ("recommender.cli.exercise:exercise", "Set, answer, print and review exercises."),
+    "evaluate": ("recommender.cli.evaluate:evaluate", "Agreement with published cases and leave-one-out."),
+    "app": ("recommender.cli.app:app", "Start the screens."),
+}
+
+
+class _LazyGroup(click.Group):
+    """A group that imports a verb's module only when that verb is run."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(_VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _VERBS:
+            return None
+        module_name, attribute = _VERBS[cmd_name][0].split(":")
+        command: click.Command = getattr(importlib.import_module(module_name), attribute)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Verbs"):
+            formatter.write_dl([(verb, text) for verb, (_, text) in _VERBS.items()])
+
+
+@click.group(cls=_LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="rpd-casebook")
+def main() -> None:
+    """Design support for removable partial denture frameworks.
+
+    A proposal for a qualified person: the prescribing dentist decides, and local regulation and the licensed
+    technician stand above anything printed here.
+    """

@@ -1,0 +1,1 @@
+"""Approval, conflicts, coverage, outcomes, exercises and evaluation of a case library."""

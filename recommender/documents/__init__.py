@@ -1,0 +1,1 @@
+"""The drawing, the letter to the dentist and the bench ticket."""

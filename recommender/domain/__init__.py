@@ -1,0 +1,1 @@
+"""Teeth, cases, options and the Kennedy class: plain validated values, and reading them from files."""

@@ -1,0 +1,1 @@
+"""The concept graph, the rules and the scoring figures, all read from ``shared/``."""

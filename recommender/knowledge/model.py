@@ -1,0 +1,89 @@
+"""A rule, and what stands beside the rules: criteria, sources, scoring figures.
+
+Everything here is data from ``shared/``: an educator changes a YAML file, never this code. See
+``shared/rules/README.md`` for how a rule is written.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from recommender.knowledge.conditions import Condition
+
+Stage = Literal["case", "option", "framework"]
+DecisionKind = Literal["retainer", "rest", "connector", "replacement", "indirect_retainer", "framework", "case"]
+Effect = Literal["favours", "discourages", "blocks", "prepares", "step", "caution", "question"]
+BlockKind = Literal["impossible", "safety", "advised_against"]
+
+
+@dataclass(frozen=True, slots=True)
+class PreparationTemplate:
+    """A preparation told near and far; it becomes a tooth and surface once the approach is known.
+
+    ``surface`` is one of ``near far near_facial mid_facial far_facial near_lingual mid_lingual far_lingual
+    near_proximal far_proximal facial lingual near_occlusal far_occlusal cingulum incisal crown``.
+    """
+
+    action: str
+    surface: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule as data.
+
+    ``options`` is empty where the rule speaks of every option of its decision. ``points`` are on the 0-100
+    scale of its criterion, positive for ``favours``, negative for ``discourages`` and for the price of a
+    routine preparation (``prepares``), 0 otherwise. ``block`` is set for ``blocks`` only; ``unlocked_by``
+    holds the preparation that removes the block. ``source`` is a full citation or exactly
+    ``common practice, no source``.
+    """
+
+    id: str
+    stage: Stage
+    decision: DecisionKind
+    options: tuple[str, ...]
+    when: Condition
+    effect: Effect
+    criterion: str
+    points: float
+    why: str
+    source: str
+    found: str
+    block: BlockKind | None = None
+    unlocked_by: tuple[PreparationTemplate, ...] = ()
+    disputed: str | None = None
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionShift:
+    """Adds to a criterion's weight when a condition over the case holds."""
+
+    criterion: str
+    when: Condition
+    add: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Criteria:
+    """Base weight of each criterion at each decision, and how the case moves them.
+
+    The weights of one decision are normalised to sum to 1 after the shifts; none falls below zero.
+    """
+
+    labels: Mapping[str, str]
+    base: Mapping[str, Mapping[str, float]]
+    shifts: tuple[CriterionShift, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ScoringFigures:
+    """The figures of the blend: ``neighbours`` k, ``lambda_`` (shrinks thin evidence), ``kappa`` (how much
+    likeness makes precedents count half), and how much each kind of outcome is worth (-1 to 1)."""
+
+    neighbours: int
+    lambda_: float
+    kappa: float
+    outcome_values: Mapping[str, float]

@@ -1,0 +1,1 @@
+"""Arch geometry, clasp flexure, space, levers, visibility, connectors: pure functions on numbers."""

@@ -1,0 +1,1 @@
+"""Stored situations, their encoding, and exact nearest neighbours."""

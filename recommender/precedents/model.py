@@ -1,0 +1,53 @@
+"""A stored situation and a neighbour, as plain values."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from recommender.facts.values import Value
+
+Kind = Literal["retainer", "connector", "replacement", "rest"]
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """One decision in one case: what the designer had before them, and what they chose.
+
+    ``features`` maps feature name to value, ``None`` where not recorded. ``site`` is the ISO tooth (0 for a
+    connector). ``worth`` (-1 to 1) says how the precedent fared; ``verdict`` says it in words. ``choice`` is
+    ``None`` for a situation that is only asked about.
+    """
+
+    case_id: str
+    kind: Kind
+    site: int
+    arch: str
+    features: Mapping[str, Value | None]
+    choice: str | None = None
+    worth: float = 0.0
+    verdict: str = ""
+    approved: bool = True
+    outcome_known: bool = False
+    fingerprint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FeatureAccount:
+    """How one feature compares: ``alike``, ``differs`` or ``not_recorded`` (``here``, ``there`` or ``both``)."""
+
+    feature: str
+    label: str
+    here: Value | None
+    there: Value | None
+    verdict: Literal["alike", "near", "differs", "not_recorded"]
+    difference: float
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """A stored situation with its likeness ``a`` (0-1) and the account of every feature."""
+
+    situation: Situation
+    likeness: float
+    account: tuple[FeatureAccount, ...]

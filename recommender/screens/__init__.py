@@ -1,0 +1,1 @@
+"""Streamlit pages: they arrange and call, and compute nothing."""

@@ -1,0 +1,185 @@
+"""Fields of the case as facts under their own paths.
+
+Every field becomes a fact, recorded or not; a field that was left out carries its own path as a gap, so that a
+rule which needs it can ask for it by name.
+"""
+
+from collections.abc import Iterable
+
+from pydantic import BaseModel
+
+from recommender.domain.case import (
+    Abutment,
+    Case,
+    ContourZones,
+    Floor,
+    FloorDepth,
+    Occlusion,
+    Palate,
+    Patient,
+    Records,
+    RestRoom,
+    Span,
+    Undercuts,
+)
+from recommender.domain.vocabulary import ZONES
+from recommender.facts.values import Fact, Value, between, known, not_recorded
+
+Layer = dict[str, Fact]
+
+_UNITS = {"_mm": "mm", "_deg": "degrees", "months": "months"}
+_SECTIONS: tuple[tuple[str, type[BaseModel]], ...] = (
+    ("patient", Patient),
+    ("occlusion", Occlusion),
+    ("records", Records),
+    ("palate", Palate),
+    ("floor", Floor),
+)
+# Fields with a form of their own, turned into facts further down.
+_SPECIAL = {"contacts", "depth_mm"}
+_ABUTMENT_SPECIAL = {
+    "tooth", "undercuts_mm", "undercuts_level_mm", "contour_height", "contour_height_lingual",
+    "embrasure_clearance_mm", "rest_clearance_mm",
+}  # fmt: skip
+
+
+def unit_of(name: str) -> str:
+    """The unit that a field's name announces."""
+    return next((unit for ending, unit in _UNITS.items() if ending in name), "")
+
+
+def _as_value(raw: object) -> Value:
+    if isinstance(raw, (list, tuple, set)):
+        return frozenset(str(item) for item in raw)
+    if isinstance(raw, (bool, int, float, str)):
+        return raw
+    raise TypeError(f"no fact can hold {type(raw).__name__}")
+
+
+def _plain(prefix: str, path: str, model: BaseModel | None, names: Iterable[str]) -> Layer:
+    facts: Layer = {}
+    for name in names:
+        raw = getattr(model, name, None)
+        where = f"{path}.{name}"
+        facts[f"{prefix}.{name}"] = (
+            not_recorded(where, unit=unit_of(name))
+            if raw is None
+            else known(_as_value(raw), where, unit=unit_of(name))
+        )
+    return facts
+
+
+def case_fields(case: Case) -> Layer:
+    """Facts of the case as a whole: ``patient.*``, ``occlusion.*``, ``records.*``, ``palate.*``, ``floor.*``."""
+    facts: Layer = {"arch": known(case.arch, "missing")}
+    for prefix, model in _SECTIONS:
+        names = [name for name in model.model_fields if name not in _SPECIAL]
+        facts |= _plain(prefix, prefix, getattr(case, prefix), names)
+    if case.patient is not None and case.patient.age == "90+":
+        facts["patient.age"] = between(90.0, None, unit="years", fields=["patient.age"])
+    facts["floor.depth_mm"] = floor_depth(case.floor)
+    return facts
+
+
+def floor_depth(floor: Floor | None) -> Fact:
+    """The least depth from the gingival margin to the raised floor (mm).
+
+    Where it was measured at some sites only, the least recorded depth bounds it from above.
+    """
+    where = "floor.depth_mm"
+    depth = floor.depth_mm if floor else None
+    if depth is None:
+        return not_recorded(where, unit="mm")
+    if not isinstance(depth, FloorDepth):
+        return known(float(depth), where, unit="mm")
+    measured = {site: value for site, value in depth.model_dump().items() if value is not None}
+    gaps = [f"{where}.{site}" for site in ("incisor", "premolar") if site not in measured]
+    if not measured:
+        return not_recorded(where, unit="mm")
+    least = min(measured.values())
+    fields = [f"{where}.{site}" for site in measured]
+    return between(None if gaps else least, least, unit="mm", fields=fields, gaps=gaps)
+
+
+def abutment_fields(tooth: int, abutment: Abutment | None) -> Layer:
+    """Facts ``abutment.*`` of one tooth; ``abutment`` is ``None`` for a tooth that was not surveyed."""
+    path = f"abutments[{tooth}]"
+    names = [name for name in Abutment.model_fields if name not in _ABUTMENT_SPECIAL]
+    facts = _plain("abutment", path, abutment, names)
+    for field_name in ("undercuts_mm", "undercuts_level_mm"):
+        depths: Undercuts | None = getattr(abutment, field_name, None)
+        facts |= _plain(f"abutment.{field_name}", f"{path}.{field_name}", depths, ZONES)
+    for field_name in ("contour_height", "contour_height_lingual"):
+        facts[f"abutment.{field_name}"] = _contour(path, field_name, getattr(abutment, field_name, None))
+    room = getattr(abutment, "embrasure_clearance_mm", None)
+    facts |= _plain("abutment.embrasure_clearance_mm", f"{path}.embrasure_clearance_mm", room, ("mesial", "distal"))
+    facts["abutment.rest_clearance_mm"] = _least_rest_room(path, getattr(abutment, "rest_clearance_mm", None))
+    return facts
+
+
+def _contour(path: str, name: str, raw: object) -> Fact:
+    where = f"{path}.{name}"
+    if raw is None:
+        return not_recorded(where)
+    if isinstance(raw, ContourZones):
+        levels = {zone: level for zone, level in raw.model_dump().items() if level is not None}
+        if not levels:
+            return not_recorded(where)
+        order = ("gingival", "middle", "occlusal")
+        return known(max(levels.values(), key=order.index), *(f"{where}.{zone}" for zone in levels))
+    return known(str(raw), where)
+
+
+def _least_rest_room(path: str, raw: object) -> Fact:
+    where = f"{path}.rest_clearance_mm"
+    if raw is None:
+        return not_recorded(where, unit="mm")
+    if isinstance(raw, RestRoom):
+        rooms = {site: room for site, room in raw.model_dump().items() if room is not None}
+        if not rooms:
+            return not_recorded(where, unit="mm")
+        return known(min(rooms.values()), *(f"{where}.{site}" for site in rooms), unit="mm")
+    return known(float(raw), where, unit="mm")  # type: ignore[arg-type]
+
+
+def rest_room(tooth: int, abutment: Abutment | None, site: str) -> Fact:
+    """Room over one seat (mm); a single figure for the tooth holds for each of its seats."""
+    where = f"abutments[{tooth}].rest_clearance_mm"
+    raw = abutment.rest_clearance_mm if abutment else None
+    if raw is None:
+        return not_recorded(where, unit="mm")
+    if isinstance(raw, RestRoom):
+        room = getattr(raw, site, None)
+        return not_recorded(f"{where}.{site}", unit="mm") if room is None else known(room, f"{where}.{site}", unit="mm")
+    return known(float(raw), where, unit="mm")
+
+
+def contour_at(tooth: int, abutment: Abutment | None, zone: str) -> Fact:
+    """Level of the survey line at one zone; a single word for the surface holds for each of its zones."""
+    name = "contour_height_lingual" if zone.endswith("lingual") else "contour_height"
+    where = f"abutments[{tooth}].{name}"
+    raw = getattr(abutment, name, None)
+    if raw is None:
+        return not_recorded(where)
+    if isinstance(raw, ContourZones):
+        level = getattr(raw, zone, None)
+        return not_recorded(f"{where}.{zone}") if level is None else known(level, f"{where}.{zone}")
+    return known(str(raw), where)
+
+
+def span_fields(first: int, span: Span | None, tooth: int) -> Layer:
+    """Facts ``span.*`` of the space that begins (in arch order) at ``first``, seen from one of its teeth."""
+    path = f"spans[{first}]"
+    names = [name for name in Span.model_fields if name not in {"teeth", "clearance_mm"}]
+    facts = _plain("span", path, span, names)
+    raw = span.clearance_mm if span else None
+    where = f"{path}.clearance_mm"
+    if raw is None:
+        facts["span.clearance_mm"] = not_recorded(where, unit="mm")
+    elif isinstance(raw, dict):
+        room = raw.get(tooth)
+        own = f"{where}.{tooth}"
+        facts["span.clearance_mm"] = not_recorded(own, unit="mm") if room is None else known(room, own, unit="mm")
+    else:
+        facts["span.clearance_mm"] = known(float(raw), where, unit="mm")
+    return facts

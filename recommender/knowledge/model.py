@@ -11,7 +11,9 @@ from typing import Literal
 from recommender.knowledge.conditions import Condition
 
 Stage = Literal["case", "option", "framework"]
-DecisionKind = Literal["retainer", "rest", "connector", "replacement", "indirect_retainer", "framework", "case"]
+DecisionKind = Literal[
+    "retainer", "rest", "connector", "replacement", "indirect_retainer", "framework", "case"
+]
 Effect = Literal["favours", "discourages", "blocks", "prepares", "step", "caution", "question"]
 BlockKind = Literal["impossible", "safety", "advised_against"]
 

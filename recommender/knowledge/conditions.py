@@ -160,7 +160,7 @@ def parse(text: str) -> Condition:
     try:
         tree = ast.parse(written, mode="eval")
     except SyntaxError as error:
-        raise ConditionError(f"cannot be read: {error.msg}", error.offset or 1) from None
+        raise ConditionError(f"cannot be read: {error.msg}", error.offset or len(written) + 1) from None
     except (ValueError, RecursionError, MemoryError):
         raise ConditionError("cannot be read") from None
     return Condition(_node(tree.body, 0, False), written)

@@ -23,7 +23,7 @@ from recommender.domain.case import (
     Undercuts,
 )
 from recommender.domain.vocabulary import ZONES
-from recommender.facts.values import Fact, Value, between, known, not_recorded
+from recommender.facts.values import Fact, Value, between, known, not_recorded, one_of
 
 Layer = dict[str, Fact]
 
@@ -125,8 +125,15 @@ def _contour(path: str, name: str, raw: object) -> Fact:
         levels = {zone: level for zone, level in raw.model_dump().items() if level is not None}
         if not levels:
             return not_recorded(where)
+        # The surface is as high as its highest zone; zones not measured may only raise it.
         order = ("gingival", "middle", "occlusal")
-        return known(max(levels.values(), key=order.index), *(f"{where}.{zone}" for zone in levels))
+        highest = max(order.index(level) for level in levels.values())
+        surface = ("mesiolingual", "midlingual", "distolingual") if name.endswith("lingual") else (
+            "mesiofacial", "midfacial", "distofacial"
+        )
+        gaps = [f"{where}.{zone}" for zone in surface if zone not in levels]
+        possible = order[highest:] if gaps else order[highest : highest + 1]
+        return one_of(possible, fields=[f"{where}.{zone}" for zone in levels], gaps=gaps if len(possible) > 1 else ())
     return known(str(raw), where)
 
 
@@ -138,7 +145,8 @@ def _least_rest_room(path: str, raw: object) -> Fact:
         rooms = {site: room for site, room in raw.model_dump().items() if room is not None}
         if not rooms:
             return not_recorded(where, unit="mm")
-        return known(min(rooms.values()), *(f"{where}.{site}" for site in rooms), unit="mm")
+        # Sites that were not measured may be tighter still.
+        return between(None, min(rooms.values()), unit="mm", fields=[f"{where}.{site}" for site in rooms])
     return known(float(raw), where, unit="mm")  # type: ignore[arg-type]
 
 

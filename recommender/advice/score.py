@@ -1,0 +1,121 @@
+"""The transparent weighted rule: criterion scores, their weights, and the bounds that gaps leave open.
+
+``R(o)`` is the weighted mean of criterion scores. Each criterion starts at the option's catalogue value and
+moves by the points of the rules that fired; it never leaves 0-100. All arithmetic is exact to rounding, so
+that the printed lines add up.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from recommender.facts.values import Scope
+from recommender.knowledge.model import Criteria, Rule
+
+Bounds = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Criterion weights of one decision in one case (sum 1), and the raw bounds while shifts are undecided."""
+
+    share: Mapping[str, float]
+    raw_bounds: Mapping[str, Bounds]
+    reasons: Mapping[str, tuple[str, ...]]
+    gaps: tuple[str, ...] = ()
+
+
+def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weights:
+    """Weights from the case by the table in ``shared/criteria.yaml``.
+
+    A shift whose condition holds adds to its criterion; one whose condition is not recorded widens the bounds.
+    """
+    raw = dict(criteria.base[decision])
+    bounds = {name: (weight, weight) for name, weight in raw.items()}
+    reasons: dict[str, list[str]] = {}
+    gaps: dict[str, None] = {}
+    for shift in criteria.shifts:
+        if shift.criterion not in raw or not raw[shift.criterion]:
+            continue
+        held = shift.when.evaluate(scope)
+        low, high = bounds[shift.criterion]
+        if held:
+            raw[shift.criterion] += shift.add
+            bounds[shift.criterion] = (low + shift.add, high + shift.add)
+            reasons.setdefault(shift.criterion, []).append(shift.why)
+        elif held is None:
+            bounds[shift.criterion] = (low + min(0.0, shift.add), high + max(0.0, shift.add))
+            gaps.update(dict.fromkeys(shift.when.gaps(scope)))
+    raw = {name: max(0.0, weight) for name, weight in raw.items()}
+    bounds = {name: (max(0.0, low), max(0.0, high)) for name, (low, high) in bounds.items()}
+    total = fsum(raw.values())
+    share = {name: weight / total for name, weight in raw.items()}
+    return Weights(share, bounds, {name: tuple(why) for name, why in reasons.items()}, tuple(gaps))
+
+
+@dataclass(frozen=True, slots=True)
+class RuleScore:
+    """``R`` of one option with its bounds, and each criterion's way from start to score."""
+
+    value: float
+    low: float
+    high: float
+    criteria: Mapping[str, float]
+    caps: Mapping[str, float]
+
+
+def rule_score(
+    starts: Mapping[str, float], fired: Iterable[Rule], undecided: Iterable[Rule], weights: Weights
+) -> RuleScore:
+    """The weighted mean of criterion scores for one option.
+
+    Worked example: two criteria of weight 0.5, starts 60 and 90; one rule adds 20 to the second. It stops at
+    100, so the cap is -10 and ``R`` = 0.5·60 + 0.5·100 = 80.
+    """
+    moved = dict.fromkeys(weights.share, 0.0)
+    for rule in fired:
+        if rule.criterion in moved:
+            moved[rule.criterion] += rule.points
+    down = dict(moved)
+    up = dict(moved)
+    for rule in undecided:
+        if rule.criterion in moved:
+            down[rule.criterion] += min(0.0, rule.points)
+            up[rule.criterion] += max(0.0, rule.points)
+    scores: dict[str, float] = {}
+    caps: dict[str, float] = {}
+    bounds: dict[str, Bounds] = {}
+    for name in weights.share:
+        start = starts[name]
+        scores[name] = _clamp(start + moved[name])
+        bounds[name] = (_clamp(start + down[name]), _clamp(start + up[name]))
+        over = scores[name] - (start + moved[name])
+        if over:
+            caps[name] = over
+    value = fsum(weights.share[name] * score for name, score in scores.items())
+    low = -_greatest_mean([(-bounds[n][0], weights.raw_bounds[n]) for n in bounds])
+    high = _greatest_mean([(bounds[n][1], weights.raw_bounds[n]) for n in bounds])
+    return RuleScore(value, min(low, value), max(high, value), scores, caps)
+
+
+def _clamp(score: float) -> float:
+    return min(100.0, max(0.0, score))
+
+
+def _greatest_mean(items: Sequence[tuple[float, Bounds]]) -> float:
+    """The greatest weighted mean of the scores when each weight may lie anywhere in its bounds.
+
+    The best weights are the upper bounds for the best scores and the lower bounds for the rest, so trying every
+    cut through the sorted scores finds the optimum.
+    """
+    ordered = sorted(items, key=lambda item: -item[0])
+    best: float | None = None
+    for cut in range(len(ordered) + 1):
+        chosen = [
+            (score, high if index < cut else low) for index, (score, (low, high)) in enumerate(ordered)
+        ]
+        total = fsum(weight for _, weight in chosen)
+        if total > 0:
+            mean = fsum(score * weight for score, weight in chosen) / total
+            best = mean if best is None else max(best, mean)
+    return 0.0 if best is None else best

@@ -1,0 +1,78 @@
+"""The provisional fulcrum line of an arch, drawn through its terminal abutments.
+
+The line of a framework depends on rests that are not chosen yet; until they are, the rearmost teeth that could
+carry a rest stand in for them. Published: the primary fulcrum line of Class I and II joins the two rests that
+stand furthest back, one each side; a long Class IV turns about the two rests nearest the space (mechanics
+notes after McCracken's Removable Partial Prosthodontics, 12th ed., 2011, from memory).
+"""
+
+from collections.abc import Sequence
+
+from recommender.domain.dentition import position, side_of
+from recommender.domain.kennedy import Classification
+from recommender.facts.figures import display_figures
+from recommender.facts.values import Fact, known
+from recommender.mechanics.arch import Point, place_teeth
+
+DENTITION = "missing"
+
+
+def terminal_pair(classification: Classification, standing: Sequence[int]) -> tuple[int, int] | None:
+    """The tooth on the right and on the left through which the provisional line runs, or ``None``.
+
+    Class I and II: the tooth beside each extension, and the rearmost standing tooth of a side without one.
+    Class IV with a long space: the two teeth beside it. A bounded arch has no line.
+    """
+    if classification.number == "IV":
+        space = classification.spaces[0]
+        if len(space.teeth) < display_figures()["long_front_space_teeth"]:
+            return None
+        pair = sorted(space.borders, key=side_of, reverse=True)
+        return (pair[0], pair[1]) if len(pair) == 2 else None
+    if classification.number not in ("I", "II"):
+        return None
+    ends: dict[str, int] = {}
+    for side in ("right", "left"):
+        beside = [
+            tooth
+            for space in classification.spaces
+            if space.support == "extension"
+            for tooth in space.borders
+            if side_of(space.teeth[0]) == side
+        ]
+        standing_here = [tooth for tooth in standing if side_of(tooth) == side]
+        if beside:
+            ends[side] = beside[0]
+        elif standing_here:
+            ends[side] = max(standing_here, key=position)
+    return (ends["right"], ends["left"]) if len(ends) == 2 and ends["right"] != ends["left"] else None
+
+
+def ahead_of_line(tooth: int, pair: tuple[int, int], arch: str, base_in_front: bool) -> float:
+    """Perpendicular distance (mm) of a tooth from the line through a pair, positive on the side away from the base."""
+    geometry = place_teeth(arch)
+    first, second, point = (geometry[t].line_middle for t in (*pair, tooth))
+    distance = _perpendicular(first, second, point)
+    forward = _perpendicular(first, second, ((first[0] + second[0]) / 2, (first[1] + second[1]) / 2 + 1.0))
+    towards_front = distance if forward > 0 else -distance
+    return -towards_front if base_in_front else towards_front
+
+
+def _perpendicular(first: Point, second: Point, point: Point) -> float:
+    dx, dy = second[0] - first[0], second[1] - first[1]
+    length = float((dx * dx + dy * dy) ** 0.5)
+    return (dx * (point[1] - first[1]) - dy * (point[0] - first[0])) / length
+
+
+def ahead_of_fulcrum(tooth: int, classification: Classification, standing: Sequence[int]) -> Fact:
+    """Whether a tooth lies on the far side of the provisional line from the base.
+
+    A tooth within half its own width of the line counts as on it, not ahead of it. False where there is no line.
+    """
+    pair = terminal_pair(classification, standing)
+    if pair is None or tooth in pair:
+        return known(False, DENTITION)
+    arch = "maxilla" if tooth < 30 else "mandible"
+    distance = ahead_of_line(tooth, pair, arch, classification.number == "IV")
+    half_width = place_teeth(arch)[tooth].mesiodistal_mm / 2
+    return known(bool(distance > half_width), DENTITION)

@@ -1,0 +1,99 @@
+"""Facts about one missing tooth in its space."""
+
+from collections.abc import Mapping
+
+from recommender.domain.case import Case, Span
+from recommender.domain.dentition import is_anterior, position, tooth_type
+from recommender.domain.kennedy import Space
+from recommender.facts.figures import display_figures
+from recommender.facts.logic import gather_fields, gather_gaps, test
+from recommender.facts.raw import Layer, span_fields
+from recommender.facts.values import Fact, known, not_recorded, one_of
+
+DENTITION = "missing"
+_BONE = ("good", "reduced", "poor")
+
+
+def span_of(case: Case, space: Space) -> Span | None:
+    """The recorded entry for a space, if there is one."""
+    return next((span for span in case.spans or () if set(span.teeth) & set(space.teeth)), None)
+
+
+def space_layer(tooth: int, case: Case, space: Space, abutment_layers: Mapping[int, Layer]) -> Layer:
+    """Space-scope facts of one missing tooth: ``span.*`` and ``derived.*``."""
+    span = span_of(case, space)
+    layer = span_fields(space.teeth[0], span, tooth)
+    for name, value in {
+        "missing_type": tooth_type(tooth),
+        "span_length": len(space.teeth),
+        "span_support": space.support,
+        "span_zone": _zone(space),
+    }.items():
+        layer[f"derived.{name}"] = known(value, DENTITION)
+    layer["derived.span_shows"] = _shows(tooth, case)
+    layer["derived.weakest_border_bone"] = _weakest_bone(
+        [abutment_layers[t]["abutment.bone_support"] for t in space.borders]
+    )
+    layer["derived.width_per_tooth_mm"] = _width(space, span)
+    contacts = case.occlusion.contacts if case.occlusion else None
+    landed = (contacts or {}).get(tooth)
+    field = f"occlusion.contacts.{tooth}"
+    if landed is None:
+        layer["derived.closing_contact"] = not_recorded(field)
+        layer["derived.gliding_contact"] = not_recorded(field)
+    else:
+        layer["derived.closing_contact"] = known("closing" in landed, field)
+        layer["derived.gliding_contact"] = known(bool({"protrusive", "lateral"} & set(landed)), field)
+    months = layer["span.months_since_extraction"]
+    limit = float(display_figures()["recent_extraction_months"])
+    recent = test(months, lambda value: float(str(value)) < limit)
+    layer["derived.recent_extraction"] = months if recent is None else known(recent, *months.fields)
+    kept = any(a.tooth == tooth and a.kind in ("root", "implant") for a in case.abutments or ())
+    layer["derived.kept_root"] = known(kept, "missing")
+    return layer
+
+
+def _zone(space: Space) -> str:
+    if any(is_anterior(tooth) for tooth in space.teeth):
+        return "anterior"
+    return "premolar" if any(tooth_type(tooth) == "premolar" for tooth in space.teeth) else "molar"
+
+
+def _shows(tooth: int, case: Case) -> Fact:
+    """Whether a smile (or speech) shows this tooth, from what was recorded about the lips."""
+    patient = case.patient
+    if case.arch == "maxilla":
+        last = patient.last_tooth_in_smile if patient else None
+        if last is None:
+            return not_recorded("patient.last_tooth_in_smile")
+        return known(position(tooth) <= position(last), "patient.last_tooth_in_smile")
+    shown = patient.lower_display if patient else None
+    if shown is None:
+        return not_recorded("patient.lower_display")
+    limits = display_figures()["lower_display"][shown]
+    if position(tooth) <= limits["seen_to"]:
+        return known(True, "patient.lower_display")
+    if position(tooth) >= limits["hidden_from"]:
+        return known(False, "patient.lower_display")
+    return Fact(None, fields=("patient.lower_display",))
+
+
+def _weakest_bone(borders: list[Fact]) -> Fact:
+    """The lower bone support of the teeth at the ends of the space; one poor end settles it."""
+    words = [str(fact.value) for fact in borders if fact.value is not None]
+    if not words:
+        return not_recorded(*gather_gaps(borders))
+    worst = max(_BONE.index(word) for word in words)
+    unknown = [fact for fact in borders if fact.value is None]
+    possible = _BONE[worst:] if unknown else _BONE[worst : worst + 1]
+    return one_of(possible, fields=gather_fields(borders), gaps=gather_gaps(unknown))
+
+
+def _width(space: Space, span: Span | None) -> Fact:
+    """Mesiodistal width for each tooth that will be set (mm)."""
+    first = space.teeth[0]
+    if span is None or span.width_mm is None:
+        return not_recorded(f"spans[{first}].width_mm", unit="mm")
+    teeth = span.set_teeth if span.set_teeth else len(span.teeth)
+    fields = [f"spans[{first}].width_mm"] + ([f"spans[{first}].set_teeth"] if span.set_teeth else [])
+    return known(span.width_mm / teeth, *fields, unit="mm")

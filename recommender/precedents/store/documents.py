@@ -1,0 +1,186 @@
+"""A case as the text that is kept, and what is worked out from it for the query columns.
+
+The text is JSON with sorted keys and no absent fields, so the same case is always the same bytes on every
+database, and a checksum over it says whether it was changed behind the program's back.
+"""
+
+import hashlib
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import orjson
+
+from recommender.domain.case import Case
+from recommender.domain.dentition import in_arch_order
+from recommender.precedents.store.errors import UnfitText
+
+# what a situation and its design consist of; the rest is about the record (its name, review, later fate)
+_ABOUT_THE_RECORD = frozenset({"id", "title", "review", "source", "outcome", "dentist_answer", "format"})
+_CONTROL = re.compile(rb"(?<!\\)(?:\\\\)*\\(?:u00[01][0-9a-f]|u007f|[bf])")
+_DELETE = re.compile("[\x7f\x80-\x9f]")
+
+
+def as_data(case: Case) -> dict[str, Any]:
+    """The case as plain JSON values, absent fields left out, tooth keys as text."""
+    data: dict[str, Any] = case.model_dump(mode="json", exclude_none=True)
+    return data
+
+
+def dump(case: Case) -> str:
+    """The text that is kept. Raises ``UnfitText`` for control characters, which no form of export could carry."""
+    text = orjson.dumps(as_data(case), option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)
+    decoded = text.decode()
+    if _CONTROL.search(text) or _DELETE.search(decoded):
+        raise UnfitText(f"case {case.id}: a text holds a control character; take it out and save again")
+    return decoded
+
+
+def load(text: str) -> Case:
+    """The case kept as that text."""
+    return Case.model_validate(orjson.loads(text))
+
+
+def checksum(text: str) -> str:
+    """SHA-256 of the kept text, in hexadecimal."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def content_fingerprint(case: Case) -> str:
+    """SHA-256 of situation, prescription and design, whatever the case is called and however it is reviewed."""
+    content = {key: value for key, value in as_data(case).items() if key not in _ABOUT_THE_RECORD}
+    return hashlib.sha256(orjson.dumps(content, option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)).hexdigest()
+
+
+def flatten(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+    """Leaves of a JSON value as (path, value); an empty object or list is a leaf of its own."""
+    if isinstance(value, Mapping) and value:
+        for key, inner in value.items():
+            yield from flatten(inner, f"{path}.{key}" if path else str(key))
+    elif isinstance(value, list) and any(isinstance(item, (dict, list)) for item in value):
+        names = [_name(item, index) for index, item in enumerate(value)]
+        if len(set(names)) < len(names):
+            names = list(range(len(value)))
+        for name, inner in zip(names, value, strict=True):
+            yield from flatten(inner, f"{path}[{name}]")
+    else:
+        yield path, value
+
+
+def _name(item: Any, index: int) -> Any:
+    # an abutment is known by its tooth and a space by its first tooth, whatever their order in the file
+    if isinstance(item, dict):
+        if isinstance(item.get("tooth"), int):
+            return item["tooth"]
+        teeth = item.get("teeth")
+        if isinstance(teeth, list) and teeth:
+            return teeth[0]
+    return index
+
+
+def differences(first: Case, second: Case) -> list[tuple[str, Any, Any]]:
+    """Every field in which two cases differ: (path, value in the first, value in the second); ``None`` = not recorded."""
+    here, there = dict(flatten(as_data(first))), dict(flatten(as_data(second)))
+    return [
+        (path, here.get(path), there.get(path))
+        for path in sorted({*here, *there})
+        if here.get(path) != there.get(path)
+    ]
+
+
+def content_leaves(case: Case) -> frozenset[tuple[str, str]]:
+    """Leaves of situation, prescription and design, for telling near-duplicates."""
+    content = {key: value for key, value in as_data(case).items() if key not in _ABOUT_THE_RECORD}
+    return frozenset((path, repr(value)) for path, value in flatten(content))
+
+
+def overlap(first: frozenset[tuple[str, str]], second: frozenset[tuple[str, str]]) -> float:
+    """Share of common leaves among all leaves of both (Jaccard, 0-1)."""
+    union = len(first | second)
+    return len(first & second) / union if union else 1.0
+
+
+def sketch(case: Case) -> int:
+    """A 64-bit similarity sketch (Charikar 2002, simhash) of the content, as a signed integer.
+
+    Cases that share most leaves have sketches that differ in few bits, so near-duplicates are found among a
+    hundred thousand without reading their documents; what the sketch proposes is then compared in full.
+    """
+    import numpy as np
+
+    digests = b"".join(
+        hashlib.blake2b(f"{path}={value}".encode(), digest_size=8).digest() for path, value in content_leaves(case)
+    )
+    bits = np.unpackbits(np.frombuffer(digests, dtype=np.uint8).reshape(-1, 8), axis=1)
+    majority = (2 * bits.sum(axis=0) > len(bits)).astype(np.uint8)
+    return int.from_bytes(np.packbits(majority).tobytes(), "big", signed=True)
+
+
+def dentition(case: Case) -> str:
+    """Which teeth are gone, as one text: ``maxilla:15 16|18`` (to be replaced | absent)."""
+    gone = " ".join(str(tooth) for tooth in _ordered(case.arch, case.missing))
+    absent = " ".join(str(tooth) for tooth in _ordered(case.arch, case.absent or []))
+    return f"{case.arch}:{gone}|{absent}"
+
+
+def _ordered(arch: str, teeth: list[int]) -> list[int]:
+    try:
+        return in_arch_order(arch, set(teeth))
+    except KeyError:  # a tooth of the other arch: a draft may hold one until it is put right
+        return sorted(set(teeth))
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """What stands beside the document so that a query need not open it."""
+
+    id: str
+    arch: str
+    kennedy: str | None
+    status: str
+    outcome_known: bool
+    age: str | None
+    fingerprint: str
+    format: int
+    title: str | None
+    dentition: str
+    sketch: int
+
+
+def columns(case: Case) -> Columns:
+    """The query columns of a case. A case without a review state counts as a draft."""
+    age = case.patient.age if case.patient else None
+    return Columns(
+        id=case.id,
+        arch=case.arch,
+        kennedy=kennedy_label(case),
+        status=status(case),
+        outcome_known=outcome_known(case),
+        age=None if age is None else str(age),
+        fingerprint=content_fingerprint(case),
+        format=case.format,
+        title=case.title,
+        dentition=dentition(case),
+        sketch=sketch(case),
+    )
+
+
+def status(case: Case) -> str:
+    """``draft``, ``approved`` or ``retired``; not recorded counts as ``draft``."""
+    return (case.review.status if case.review else None) or "draft"
+
+
+def outcome_known(case: Case) -> bool:
+    """Whether anything at all was recorded of how the case fared."""
+    return case.outcome is not None and bool(case.outcome.model_dump(exclude_none=True))
+
+
+def kennedy_label(case: Case) -> str | None:
+    """``Class II, modification 1`` and so on; ``None`` where the dentition has no class."""
+    from recommender.domain.kennedy import classify
+
+    try:
+        return classify(case).label or None
+    except (ValueError, KeyError):
+        return None

@@ -1,0 +1,88 @@
+"""What can go wrong with a library, each said in one clear sentence that a user can act on."""
+
+from collections.abc import Sequence
+
+from recommender.domain.case import Case
+
+
+class LibraryError(Exception):
+    """Base of every message that a library gives; nothing has been changed when one is raised."""
+
+
+class NotALibrary(LibraryError):  # noqa: N818 - the names say what happened
+    """There is no library at that place, or the file there is something else."""
+
+
+class OlderLibrary(LibraryError):  # noqa: N818
+    """The library was written by an earlier version of the program and has to be migrated by command."""
+
+
+class NewerLibrary(LibraryError):  # noqa: N818
+    """The library was written by a later version of the program; it is refused untouched."""
+
+
+class ReadOnlyLibrary(LibraryError):  # noqa: N818
+    """Something tried to write to a library that is open for reading only."""
+
+
+class LibraryBusy(LibraryError):  # noqa: N818
+    """Another program held the library for longer than the waiting time."""
+
+
+class LibraryFull(LibraryError):  # noqa: N818
+    """No room left where the library lies."""
+
+
+class ServerGone(LibraryError):  # noqa: N818
+    """The database server cannot be reached, or went away in the middle; the open change was undone."""
+
+
+class DamagedLibrary(LibraryError):  # noqa: N818
+    """The file is damaged."""
+
+
+class NoSuchCase(LibraryError):  # noqa: N818
+    """The library holds no case, or no such version of it, under that id."""
+
+
+class CaseExists(LibraryError):  # noqa: N818
+    """A case of that id is already there; it is changed by an edit, never by adding it again."""
+
+
+class UnfitText(LibraryError):  # noqa: N818
+    """A text that a library does not take: control characters, or a reason that seems to name a person."""
+
+
+class StaleEdit(LibraryError):  # noqa: N818
+    """Somebody else changed the case after it was opened for this edit.
+
+    ``yours`` is the case that was to be saved, ``theirs`` the one in the library now; ``differences`` names the
+    fields in which the two differ.
+    """
+
+    def __init__(
+        self,
+        yours: Case,
+        theirs: Case,
+        *,
+        opened: int,
+        current: int,
+        who: str,
+        at: str,
+        why: str,
+        differences: Sequence[tuple[str, object, object]],
+    ) -> None:
+        self.yours = yours
+        self.theirs = theirs
+        self.opened = opened
+        self.current = current
+        self.who = who
+        self.at = at
+        self.why = why
+        self.differences = tuple(differences)
+        shown = "; ".join(f"{path}: theirs {there!r}, yours {here!r}" for path, here, there in self.differences[:8])
+        more = f"; and {len(self.differences) - 8} more" if len(self.differences) > 8 else ""
+        super().__init__(
+            f"case {yours.id}: you opened revision {opened}, but {who} saved revision {current} at {at} ({why or 'no reason given'}). "
+            f"Nothing was overwritten. The two differ in: {shown or 'nothing'}{more}"
+        )

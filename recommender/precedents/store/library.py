@@ -1,0 +1,260 @@
+"""Reading and writing one case library. Every change adds a version; none is ever taken away or written over.
+
+Methods raise the errors of ``store.errors``; when one is raised nothing has been changed.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, fields
+
+import orjson
+from sqlalchemy import Connection, Engine, Row, and_, func, insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from recommender.domain.case import Case
+from recommender.precedents.store import documents
+from recommender.precedents.store.engine import in_words
+from recommender.precedents.store.errors import (
+    CaseExists,
+    NoSuchCase,
+    ReadOnlyLibrary,
+    StaleEdit,
+    UnfitText,
+)
+from recommender.precedents.store.records import Entry, Head, Version, now
+from recommender.precedents.store.schema import cases, settings, versions
+
+_WHO = re.compile(r"^[A-Za-z][A-Za-z0-9 ._/-]{0,39}$")
+_HEAD = tuple(field.name for field in fields(Head))
+_VERSION = tuple(field.name for field in fields(Version))
+
+
+def checked_who(who: str) -> str:
+    """A role or initials, as it goes into the history. Raises ``UnfitText``."""
+    if not _WHO.match(who.strip()):
+        raise UnfitText("who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)")
+    return who.strip()
+
+
+class Library:
+    """A library that is open. ``where`` is its address as it may be shown; use it as a context manager."""
+
+    def __init__(self, engine: Engine, where: str, *, read_only: bool) -> None:
+        self.engine = engine
+        self.where = where
+        self.read_only = read_only
+
+    def __enter__(self) -> "Library":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Gives every connection back."""
+        self.engine.dispose()
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection that sees one unchanging state of the library."""
+        with in_words(self.where), self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A connection whose changes are all kept when the block ends well, and all undone otherwise."""
+        if self.read_only:
+            raise ReadOnlyLibrary(f"{self.where} is open for reading only; make your own with 'library init'")
+        with (
+            in_words(self.where),
+            self.engine.connect().execution_options(rpd_write=True) as connection,
+            connection.begin(),
+        ):
+            yield connection
+
+    # reading
+
+    def version(self) -> str:
+        """A text that changes whenever anything in the library changes."""
+        with self.reading() as connection:
+            last, count = connection.execute(select(func.max(versions.c.seq), func.count())).one()
+            restored = connection.scalar(select(settings.c.value).where(settings.c.key == "restored"))
+        return f"{last or 0}-{count}-{restored or 0}"
+
+    def heads(
+        self,
+        *,
+        status: str | None = None,
+        arch: str | None = None,
+        kennedy: str | None = None,
+        outcome_known: bool | None = None,
+        limit: int | None = None,
+    ) -> list[Head]:
+        """Latest versions without their documents, by id; a filter left out does not filter."""
+        wanted = {"status": status, "arch": arch, "kennedy": kennedy, "outcome_known": outcome_known}
+        query = select(*(cases.c[name] for name in _HEAD)).order_by(cases.c.id).limit(limit)
+        query = query.where(*(cases.c[name] == value for name, value in wanted.items() if value is not None))
+        with self.reading() as connection:
+            return [Head(*row) for row in connection.execute(query)]
+
+    def counts(self) -> dict[str, int]:
+        """How many cases there are in each review state."""
+        with self.reading() as connection:
+            rows = connection.execute(select(cases.c.status, func.count()).group_by(cases.c.status)).all()
+        return {str(state): int(count) for state, count in rows}
+
+    def get(self, case_id: str, revision: int | None = None) -> Version:
+        """The latest version of a case, or the one of that revision. Raises ``NoSuchCase``."""
+        with self.reading() as connection:
+            found = _one(connection, case_id, revision)
+        if found is None:
+            which = "" if revision is None else f" with revision {revision}"
+            raise NoSuchCase(f"{self.where} has no case {case_id!r}{which}")
+        return found
+
+    def history(self, case_id: str) -> list[Version]:
+        """Every version of a case, oldest first. Raises ``NoSuchCase``."""
+        query = select(*(versions.c[name] for name in _VERSION)).where(versions.c.case_id == case_id)
+        with self.reading() as connection:
+            found = [Version(*row) for row in connection.execute(query.order_by(versions.c.revision))]
+        if not found:
+            raise NoSuchCase(f"{self.where} has no case {case_id!r}")
+        return found
+
+    def latest(self, *, status: Sequence[str] | None = None, batch: int = 500) -> Iterator[Version]:
+        """The latest version of every case by id, read in batches, so that memory does not grow with the library.
+
+        Each batch sees the library as it then is.
+        """
+        after = ""
+        while True:
+            query = (
+                select(*(versions.c[name] for name in _VERSION))
+                .join(cases, and_(cases.c.id == versions.c.case_id, cases.c.revision == versions.c.revision))
+                .where(cases.c.id > after)
+                .order_by(cases.c.id)
+                .limit(batch)
+            )
+            if status is not None:
+                query = query.where(cases.c.status.in_(list(status)))
+            with self.reading() as connection:
+                rows = connection.execute(query).all()
+            for row in rows:
+                yield Version(*row)
+            if len(rows) < batch:
+                return
+            after = str(rows[-1].case_id)
+
+    def setting(self, key: str) -> object | None:
+        """A stored setting, or ``None``."""
+        with self.reading() as connection:
+            value = connection.scalar(select(settings.c.value).where(settings.c.key == key))
+        return None if value is None else orjson.loads(value)
+
+    # writing
+
+    def add(self, case: Case, *, who: str, why: str = "", kind: str = "added") -> Version:
+        """Adds a case. Raises ``CaseExists`` if the id is taken."""
+        entry = Entry.of(case)
+        with self.writing() as connection:
+            try:
+                self.add_all(connection, [entry], who=who, why=why, kind=kind)
+            except IntegrityError as error:
+                raise CaseExists(f"{self.where} already has a case {case.id!r}") from error
+        return self.get(case.id, 1)
+
+    def save(self, case: Case, *, opened: int, who: str, why: str, kind: str = "edited") -> Version:
+        """Saves a changed case as a new version.
+
+        ``opened`` is the revision that the edit started from. Raises ``StaleEdit`` (holding both versions) if
+        somebody saved another one since, ``NoSuchCase`` if there is no such case.
+        """
+        entry = Entry.of(case)
+        with self.writing() as connection:
+            if not self.change(connection, entry, opened=opened, who=who, why=why, kind=kind):
+                raise self._stale(connection, case, opened)
+        return self.get(case.id, opened + 1)
+
+    def restore(self, case_id: str, revision: int, *, opened: int, who: str, why: str) -> Version:
+        """Makes an earlier version the latest again, as a new version; what came between stays readable."""
+        earlier = self.get(case_id, revision)
+        return self.save(earlier.case, opened=opened, who=who, why=why or f"as revision {revision}", kind="restored")
+
+    def set_setting(self, key: str, value: object) -> None:
+        """Stores a setting."""
+        with self.writing() as connection:
+            put_setting(connection, key, value)
+
+    def add_all(self, connection: Connection, entries: Sequence[Entry], *, who: str, why: str, kind: str) -> None:
+        """Adds many new cases within an open writing block."""
+        if not entries:
+            return
+        at, name = now(), checked_who(who)
+        connection.execute(
+            insert(cases), [asdict(entry.columns) | {"revision": 1, "updated_at": at} for entry in entries]
+        )
+        connection.execute(
+            insert(versions),
+            [_version_row(entry, 1, kind=kind, who=name, at=at, why=why) for entry in entries],
+        )
+
+    def change(self, connection: Connection, entry: Entry, *, opened: int, who: str, why: str, kind: str) -> bool:
+        """Adds a version within an open writing block; false if ``opened`` is no longer the latest revision."""
+        at, name = now(), checked_who(who)
+        changed = connection.execute(
+            update(cases)
+            .where(cases.c.id == entry.columns.id, cases.c.revision == opened)
+            .values(asdict(entry.columns) | {"revision": opened + 1, "updated_at": at})
+        )
+        if changed.rowcount != 1:
+            return False
+        connection.execute(
+            insert(versions), [_version_row(entry, opened + 1, kind=kind, who=name, at=at, why=why)]
+        )
+        return True
+
+    def _stale(self, connection: Connection, yours: Case, opened: int) -> Exception:
+        theirs = _one(connection, yours.id, None)
+        if theirs is None:
+            return NoSuchCase(f"{self.where} has no case {yours.id!r}")
+        return StaleEdit(
+            yours,
+            theirs.case,
+            opened=opened,
+            current=theirs.revision,
+            who=theirs.who,
+            at=theirs.at,
+            why=theirs.why,
+            differences=documents.differences(yours, theirs.case),
+        )
+
+
+def put_setting(connection: Connection, key: str, value: object) -> None:
+    """Stores a setting within an open writing block."""
+    text = orjson.dumps(value).decode()
+    if connection.execute(update(settings).where(settings.c.key == key).values(value=text)).rowcount == 0:
+        connection.execute(insert(settings).values(key=key, value=text))
+
+
+def _one(connection: Connection, case_id: str, revision: int | None) -> Version | None:
+    query = select(*(versions.c[name] for name in _VERSION)).where(versions.c.case_id == case_id)
+    if revision is None:
+        query = query.order_by(versions.c.revision.desc()).limit(1)
+    else:
+        query = query.where(versions.c.revision == revision)
+    row: Row[tuple[object, ...]] | None = connection.execute(query).first()
+    return None if row is None else Version(*row)  # type: ignore[arg-type]
+
+
+def _version_row(entry: Entry, revision: int, *, kind: str, who: str, at: str, why: str) -> dict[str, object]:
+    return {
+        "case_id": entry.columns.id,
+        "revision": revision,
+        "kind": kind,
+        "who": who,
+        "at": at,
+        "why": why,
+        "document": entry.document,
+        "checksum": documents.checksum(entry.document),
+    }

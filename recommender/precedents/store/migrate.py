@@ -1,0 +1,54 @@
+"""Making the tables of a new library, telling which version one has, and bringing an older one up to date."""
+
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, inspect, text
+
+from recommender.precedents.store.engine import in_words
+from recommender.precedents.store.errors import NewerLibrary, NotALibrary, OlderLibrary
+from recommender.precedents.store.schema import HEAD, REVISIONS
+
+
+def revision_of(connection: Connection) -> str | None:
+    """Revision of the tables; ``None`` where there is no library."""
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    return connection.scalar(text("SELECT version_num FROM alembic_version"))
+
+
+def require_current(engine: Engine, place: str) -> None:
+    """Raises ``NotALibrary``, ``OlderLibrary`` or ``NewerLibrary`` unless the tables are of this version."""
+    with in_words(place), engine.connect() as connection:
+        found = revision_of(connection)
+    if found is None:
+        raise NotALibrary(f"{place} holds no case library; make one with 'library init'")
+    if found == HEAD:
+        return
+    if found in REVISIONS:
+        raise OlderLibrary(
+            f"{place} was written by an earlier version (tables {found}, this program {HEAD}); "
+            "bring it up to date with 'library migrate'"
+        )
+    raise NewerLibrary(
+        f"{place} was written by a later version of the program (tables {found}, this program {HEAD}); "
+        "it was not touched. Use that version, or a newer one"
+    )
+
+
+def upgrade(engine: Engine, place: str, to: str = HEAD) -> str | None:
+    """Brings the tables to ``to`` in one transaction; returns the revision that they had before.
+
+    Raises ``NewerLibrary`` for tables of a later version. Stopped half-way, the library is as it was.
+    """
+    from alembic import command
+    from alembic.config import Config
+
+    with in_words(place), engine.connect().execution_options(rpd_write=True) as connection, connection.begin():
+        before = revision_of(connection)
+        if before is not None and before not in REVISIONS:
+            raise NewerLibrary(f"{place} was written by a later version of the program (tables {before}); not touched")
+        config = Config()
+        config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+        config.attributes["connection"] = connection
+        command.upgrade(config, to)
+    return before

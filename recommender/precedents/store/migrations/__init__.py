@@ -1,0 +1,1 @@
+"""Changes of the tables from one version of the program to the next."""

@@ -1,0 +1,67 @@
+"""What the library hands out, as plain values."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from recommender.domain.case import Case
+from recommender.precedents.store import documents
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The latest version of a case without its document: what a list shows."""
+
+    id: str
+    revision: int
+    arch: str
+    kennedy: str | None
+    status: str
+    outcome_known: bool
+    age: str | None
+    fingerprint: str
+    format: int
+    title: str | None
+    updated_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """One version of a case: who made it, when and why. ``kind`` is one of ``added imported edited restored
+    approved retired drafted outcome``."""
+
+    case_id: str
+    revision: int
+    kind: str
+    who: str
+    at: str
+    why: str
+    document: str
+    checksum: str
+
+    @property
+    def case(self) -> Case:
+        """The case as it was in this version."""
+        return documents.load(self.document)
+
+    @property
+    def intact(self) -> bool:
+        """Whether the document still is what was saved."""
+        return documents.checksum(self.document) == self.checksum
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A case ready to be written: its document and its query columns."""
+
+    document: str
+    columns: documents.Columns
+
+    @classmethod
+    def of(cls, case: Case) -> "Entry":
+        """Raises ``UnfitText`` where a text holds control characters."""
+        return cls(documents.dump(case), documents.columns(case))
+
+
+def now() -> str:
+    """The time as it is stored: UTC, to the millisecond."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

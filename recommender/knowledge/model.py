@@ -5,10 +5,14 @@ Everything here is data from ``shared/``: an educator changes a YAML file, never
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from recommender.domain.options import Catalogue
 from recommender.knowledge.conditions import Condition
+from recommender.knowledge.registry import Registry
+
+NO_SOURCE = "common practice, no source"
 
 Stage = Literal["case", "option", "framework"]
 DecisionKind = Literal[
@@ -38,7 +42,9 @@ class Rule:
     scale of its criterion, positive for ``favours``, negative for ``discourages`` and for the price of a
     routine preparation (``prepares``), 0 otherwise. ``block`` is set for ``blocks`` only; ``unlocked_by``
     holds the preparation that removes the block. ``source`` is a full citation or exactly
-    ``common practice, no source``.
+    ``common practice, no source``. ``families`` are the families by which a rule named its options, and
+    ``preparation`` is the routine work that a ``prepares`` rule asks for. ``place`` is ``file:line`` where it
+    is known, else the file.
     """
 
     id: str
@@ -56,6 +62,12 @@ class Rule:
     unlocked_by: tuple[PreparationTemplate, ...] = ()
     disputed: str | None = None
     place: str = ""
+    families: tuple[str, ...] = ()
+    preparation: PreparationTemplate | None = None
+
+    def speaks_of(self, option: str) -> bool:
+        """Whether the rule is about this option of its decision."""
+        return not self.options or option in self.options
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +78,7 @@ class CriterionShift:
     when: Condition
     add: float
     why: str
+    source: str = NO_SOURCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,14 +91,47 @@ class Criteria:
     labels: Mapping[str, str]
     base: Mapping[str, Mapping[str, float]]
     shifts: tuple[CriterionShift, ...]
+    definitions: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class ScoringFigures:
     """The figures of the blend: ``neighbours`` k, ``lambda_`` (shrinks thin evidence), ``kappa`` (how much
-    likeness makes precedents count half), and how much each kind of outcome is worth (-1 to 1)."""
+    likeness makes precedents count half), and how much each kind of outcome is worth (-1 to 1).
+
+    ``near_tie``: options nearer than this on 0-100 are shown as a near tie. ``event_speaks_to``: which kinds
+    of event say something about which decision.
+    """
 
     neighbours: int
     lambda_: float
     kappa: float
     outcome_values: Mapping[str, float]
+    near_tie: float = 0.0
+    event_speaks_to: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """Everything that the packaged data teaches. ``catalogue`` holds the options and their families."""
+
+    rules: tuple[Rule, ...]
+    catalogue: Catalogue
+    criteria: Criteria
+    scoring: ScoringFigures
+    registry: Registry
+    by_decision: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
+
+    def rule(self, identifier: str) -> Rule:
+        """The rule of that id; ``KeyError`` if there is none."""
+        for rule in self.rules:
+            if rule.id == identifier:
+                return rule
+        raise KeyError(identifier)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Every source that a rule, a shift or an option rests on, in alphabetical order, each once."""
+        options = (option for known in self.catalogue.options.values() for option in known.values())
+        found = {rule.source for rule in self.rules} | {shift.source for shift in self.criteria.shifts}
+        return tuple(sorted(found | {option.source for option in options} - {""}))

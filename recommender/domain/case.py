@@ -6,13 +6,20 @@ angles degrees. Reading from text, with errors that name file and line, is ``rec
 checks across fields are ``recommender.domain.checks``.
 """
 
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from recommender.domain import vocabulary as v
 
-IsoTooth = Annotated[int, Field(ge=11, le=48)]
+
+@dataclass(frozen=True, slots=True)
+class ToothNumber:
+    """Marks a number of the format as a tooth, so that numbering and mirror images find every one of them."""
+
+
+IsoTooth = Annotated[int, Field(ge=11, le=48), ToothNumber()]
 Millimetres = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 UndercutDepth = Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)]
 Degrees = Annotated[float, Field(ge=-45, le=45, allow_inf_nan=False)]

@@ -48,7 +48,9 @@ class CaseError(Exception):
         shown = list(problems[:MOST_PROBLEMS])
         if len(problems) > MOST_PROBLEMS:
             last = problems[MOST_PROBLEMS]
-            shown.append(replace(last, hint=f"and {len(problems) - MOST_PROBLEMS - 1} more problems after this"))
+            shown.append(
+                replace(last, hint=f"and {len(problems) - MOST_PROBLEMS - 1} more problems after this")
+            )
         self.problems: tuple[Problem, ...] = tuple(shown)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 

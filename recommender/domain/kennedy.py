@@ -89,7 +89,9 @@ class Classification:
             "class": self.number,
             "modifications": self.modifications,
             "label": self.label,
-            "steps": [{"rule": s.rule, "text": s.text, "teeth": [str(t) for t in s.teeth]} for s in self.steps],
+            "steps": [
+                {"rule": s.rule, "text": s.text, "teeth": [str(t) for t in s.teeth]} for s in self.steps
+            ],
         }
 
 
@@ -141,7 +143,7 @@ def _space(teeth: tuple[int, ...], run: tuple[int, ...], before: int | None, aft
 
 
 def kennedy_class(spaces: Collection[Space]) -> tuple[str | None, int]:
-    """Class and number of modifications from the spaces alone; ``(None, 0)`` without spaces or without borders."""
+    """Class and number of modifications from the spaces alone; ``(None, 0)`` without spaces or borders."""
     if not spaces or any(not space.borders for space in spaces):
         return None, 0
     extensions = sum(space.support == "extension" for space in spaces)

@@ -1,4 +1,4 @@
-"""The classification in words: which of Applegate's eight rules decided each step, and what is left to ask."""
+"""The classification in words: which of Applegate's rules decided each step, and what is left to ask."""
 
 from collections.abc import Iterable, Sequence
 
@@ -33,20 +33,32 @@ def _what_counts(case: Case) -> Iterable[Step]:
         yield Step(1, f"Classified as after the planned extraction of {_names(planned)}.", planned)
     thirds_left = _ordered(case, (t for t in absent if position(t) == 8))
     if thirds_left:
-        yield Step(2, f"Third molar {_names(thirds_left)} is absent and not to be replaced: not counted.", thirds_left)
+        yield Step(
+            2,
+            f"Third molar {_names(thirds_left)} is absent and not to be replaced: not counted.",
+            thirds_left,
+        )
     thirds_missing = _ordered(case, (t for t in missing if position(t) == 8))
     if thirds_missing:
-        yield Step(2, f"Third molar {_names(thirds_missing)} is missing and to be replaced: counted.", thirds_missing)
+        yield Step(
+            2, f"Third molar {_names(thirds_missing)} is missing and to be replaced: counted.", thirds_missing
+        )
     yield from _standing_thirds(case)
     seconds = _ordered(case, (t for t in absent if position(t) == 7))
     if seconds:
-        yield Step(4, f"Second molar {_names(seconds)} is absent and not to be replaced: not counted.", seconds)
+        yield Step(
+            4, f"Second molar {_names(seconds)} is absent and not to be replaced: not counted.", seconds
+        )
     others = _ordered(case, (t for t in absent if position(t) < 7))
     if others:
         yield Step(None, f"{_names(others)} is absent and not to be replaced: not counted.", others)
     kept = _ordered(case, (a.tooth for a in case.abutments or () if a.tooth in missing))
     if kept:
-        yield Step(None, f"A root or implant stays at {_names(kept)}, whose crown is missing: counted as missing.", kept)
+        yield Step(
+            None,
+            f"A root or implant stays at {_names(kept)}, whose crown is missing: counted as missing.",
+            kept,
+        )
 
 
 def _standing_thirds(case: Case) -> Iterable[Step]:
@@ -54,10 +66,16 @@ def _standing_thirds(case: Case) -> Iterable[Step]:
     gone = gone_teeth(case)
     used = tuple(t for t in _thirds(case.arch) if t not in gone and t not in unused)
     if used:
-        how = "an abutment" if case.abutments is not None else "taken as an abutment, since no abutments are listed"
+        how = (
+            "an abutment"
+            if case.abutments is not None
+            else "taken as an abutment, since no abutments are listed"
+        )
         yield Step(3, f"Third molar {_names(used)} stands and is {how}: counted.", used)
     if unused:
-        yield Step(3, f"Third molar {_names(unused)} stands but is not listed as an abutment: not counted.", unused)
+        yield Step(
+            3, f"Third molar {_names(unused)} stands but is not listed as an abutment: not counted.", unused
+        )
 
 
 def _deciding(spaces: Sequence[Space], number: str) -> Iterable[Step]:
@@ -67,11 +85,15 @@ def _deciding(spaces: Sequence[Space], number: str) -> Iterable[Step]:
         yield Step(5, "The hindmost spaces are extensions, one on each side: Class I.", teeth)
     elif number == "II":
         teeth = extensions[0].teeth
-        yield Step(5, f"The hindmost space ({_names(teeth)}) is an extension, on one side only: Class II.", teeth)
+        yield Step(
+            5, f"The hindmost space ({_names(teeth)}) is an extension, on one side only: Class II.", teeth
+        )
     elif number == "IV":
         teeth = spaces[0].teeth
         yield Step(
-            5, f"The only space ({_names(teeth)}) crosses the midline in front of all remaining teeth: Class IV.", teeth
+            5,
+            f"The only space ({_names(teeth)}) crosses the midline, all other teeth behind it: Class IV.",
+            teeth,
         )
     else:
         rearmost = max(position(tooth) for space in spaces for tooth in space.teeth)
@@ -90,13 +112,19 @@ def _modifications(spaces: Sequence[Space], number: str, modifications: int) -> 
     if not modifications:
         return
     further = tuple(tooth for space in spaces if space.support == "tooth" for tooth in space.teeth)
-    count = "1 further space is a modification" if modifications == 1 else f"{modifications} further spaces are modifications"
+    count = (
+        "1 further space is a modification"
+        if modifications == 1
+        else f"{modifications} further spaces are modifications"
+    )
     yield Step(6, f"{count}: modification {modifications}.", further if number != "III" else ())
     yield Step(7, "Only the number of further spaces counts, not their length.", ())
     crossing = [space for space in spaces if space.crosses_midline and space.support == "tooth"]
     if crossing:
         teeth = crossing[0].teeth
-        yield Step(8, f"The space across the midline ({_names(teeth)}) is not alone, so it is not Class IV.", teeth)
+        yield Step(
+            8, f"The space across the midline ({_names(teeth)}) is not alone, so it is not Class IV.", teeth
+        )
 
 
 def questions(case: Case, spaces: Sequence[Space]) -> tuple[Question, ...]:

@@ -83,7 +83,7 @@ class Family:
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """All options by decision kind (``retainer rest connector replacement indirect_retainer alloy``) and id."""
+    """All options by decision (``retainer rest connector replacement indirect_retainer alloy``) and id."""
 
     options: Mapping[str, Mapping[str, Option]]
     families: Mapping[str, Family]
@@ -93,7 +93,7 @@ class Catalogue:
         return self.options[decision][identifier]
 
     def credit(self, decision: str, first: str, second: str) -> float:
-        """How far a precedent for one option speaks for another: 1 for the same, else the closest family's share."""
+        """How far a precedent for one speaks for the other: 1 for the same, else the closest family's share."""
         if first == second:
             return 1.0
         known = self.options[decision]

@@ -44,7 +44,14 @@ BaseRetention = Literal["lattice", "mesh", "loops", "nail_heads", "metal"]
 Answer = Literal["accepted", "declined", "changed"]
 ReviewStatus = Literal["draft", "approved", "retired"]
 Zone = Literal[
-    "mesiofacial", "midfacial", "distofacial", "mesiolingual", "midlingual", "distolingual", "mesial", "distal"
+    "mesiofacial",
+    "midfacial",
+    "distofacial",
+    "mesiolingual",
+    "midlingual",
+    "distolingual",
+    "mesial",
+    "distal",
 ]
 ToothType = Literal["incisor", "canine", "premolar", "molar"]
 

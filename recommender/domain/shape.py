@@ -1,0 +1,156 @@
+"""What may stand where in a document, read off the case model, so that messages never drift from it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from functools import cache
+from types import UnionType
+from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from recommender.domain.case import Case, ToothNumber
+
+Kind = Literal["word", "whole", "number", "flag", "text", "tooth", "list", "map", "record", "choice"]
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One place of the format; ``item`` of a list or map, ``fields`` of a record, ``choices`` if several fit."""
+
+    kind: Kind
+    words: tuple[str, ...] = ()
+    low: float | None = None
+    high: float | None = None
+    pattern: str | None = None
+    longest: int | None = None
+    key: "Shape | None" = None
+    item: "Shape | None" = None
+    fields: dict[str, "Shape"] = field(default_factory=dict)
+    required: tuple[str, ...] = ()
+    choices: tuple["Shape", ...] = ()
+
+    def for_value(self, value: object) -> "Shape":
+        """The choice that a value of this type belongs to."""
+        for choice in self.choices:
+            if isinstance(value, dict) and choice.kind in ("map", "record"):
+                return choice
+            if isinstance(value, list) and choice.kind == "list":
+                return choice
+        plain = [choice for choice in self.choices if choice.kind not in ("map", "record", "list")]
+        return plain[0] if len(plain) == 1 else self
+
+    def describe(self) -> str:
+        """What is allowed, in words."""
+        match self.kind:
+            case "word":
+                return " | ".join(self.words)
+            case "flag":
+                return "true | false"
+            case "tooth":
+                return "a tooth number"
+            case "whole" | "number":
+                return self._describe_number()
+            case "text":
+                if self.pattern:
+                    return "1 to 80 letters, digits, - and _"
+                return f"a text of at most {self.longest:,} characters" if self.longest else "a text"
+            case "list":
+                return f"a list of: {self.item.describe()}" if self.item else "a list"
+            case "map":
+                return f"a mapping from tooth number to: {self.item.describe()}" if self.item else "a mapping"
+            case "record":
+                return "a mapping with the keys " + ", ".join(self.fields)
+            case "choice":
+                return ", or ".join(choice.describe() for choice in self.choices)
+
+    def _describe_number(self) -> str:
+        what = "a whole number" if self.kind == "whole" else "a number"
+        if self.low is not None and self.low == self.high:
+            return f"{self.low:g}"
+        if self.low is not None and self.high is not None:
+            return f"{what} from {self.low:g} to {self.high:g}"
+        return what
+
+
+def _from(annotation: Any) -> Shape:
+    origin = get_origin(annotation)
+    if origin is Annotated:
+        base, *metadata = get_args(annotation)
+        return _refine(_from(base), metadata)
+    if origin in (Union, UnionType):
+        return _choice([_from(part) for part in get_args(annotation) if part is not type(None)])
+    if origin is Literal:
+        values = get_args(annotation)
+        if all(isinstance(value, int) for value in values):
+            return Shape("whole", low=min(values), high=max(values))
+        return Shape("word", words=tuple(str(value) for value in values))
+    if origin is list:
+        return Shape("list", item=_from(get_args(annotation)[0]))
+    if origin is dict:
+        key, item = get_args(annotation)
+        return Shape("map", key=_from(key), item=_from(item))
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return record_shape(annotation)
+    plain: dict[Any, Kind] = {bool: "flag", int: "whole", float: "number", str: "text"}
+    return Shape(plain[annotation])
+
+
+def _refine(shape: Shape, metadata: Iterable[Any]) -> Shape:
+    for mark in metadata:
+        if isinstance(mark, ToothNumber):
+            shape = replace(shape, kind="tooth")
+        elif isinstance(mark, FieldInfo):
+            shape = _refine(shape, mark.metadata)
+        else:
+            low, high = getattr(mark, "ge", None), getattr(mark, "le", None)
+            pattern, longest = getattr(mark, "pattern", None), getattr(mark, "max_length", None)
+            shape = replace(
+                shape,
+                low=shape.low if low is None else low,
+                high=shape.high if high is None else high,
+                pattern=pattern or shape.pattern,
+                longest=longest or shape.longest,
+            )
+    return shape
+
+
+def _choice(shapes: list[Shape]) -> Shape:
+    words = tuple(word for shape in shapes if shape.kind == "word" for word in shape.words)
+    if len(shapes) > 1 and all(shape.kind == "word" for shape in shapes):
+        return Shape("word", words=words)
+    return shapes[0] if len(shapes) == 1 else Shape("choice", choices=tuple(shapes))
+
+
+@cache
+def record_shape(model: type[BaseModel]) -> Shape:
+    """The shape of one of the case's records."""
+    hints = get_type_hints(model, include_extras=True)
+    return Shape(
+        "record",
+        fields={name: _from(hints[name]) for name in model.model_fields},
+        required=tuple(name for name, info in model.model_fields.items() if info.is_required()),
+    )
+
+
+@cache
+def case_shape() -> Shape:
+    """The shape of a whole case."""
+    return record_shape(Case)
+
+
+def shape_at(path: Iterable[object], value: object) -> Shape | None:
+    """The shape at a path of a document, choosing among alternatives by what stands there."""
+    shape: Shape | None = case_shape()
+    node: Any = value
+    for step in path:
+        if shape is not None and shape.kind == "choice":
+            shape = shape.for_value(node)
+        if shape is None:
+            return None
+        shape = shape.fields.get(str(step)) if shape.kind == "record" else shape.item
+        try:
+            node = node[step]
+        except (KeyError, IndexError, TypeError):
+            node = None
+    return shape

@@ -7,6 +7,7 @@ from typing import Literal
 from recommender.facts.values import Value
 
 Kind = Literal["retainer", "connector", "replacement", "rest"]
+Verdict = Literal["alike", "near", "differs", "not_recorded"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +34,18 @@ class Situation:
 
 @dataclass(frozen=True, slots=True)
 class FeatureAccount:
-    """How one feature compares: ``alike``, ``differs`` or ``not_recorded`` (``here``, ``there`` or ``both``)."""
+    """How one feature compares. ``here`` and ``there`` are ``None`` where not recorded.
+
+    ``weight`` is its share of all weights (0-1) and ``difference`` (0-1) what it was charged: the expected
+    difference for a gap in the stored case, 1 for a gap here. The likeness is the sum of ``weight * (1 -
+    difference)`` over the account.
+    """
 
     feature: str
     label: str
     here: Value | None
     there: Value | None
-    verdict: Literal["alike", "near", "differs", "not_recorded"]
+    verdict: Verdict
     difference: float
     weight: float
 

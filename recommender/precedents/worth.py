@@ -1,0 +1,137 @@
+"""How a precedent fared, as a number from -1 to 1 and in words, for one decision of its case.
+
+The figures stand in ``shared/scoring.yaml``. The worst event that speaks to the decision decides; else a
+refusal by the dentist; else how long it was worn; else that it was accepted; else approval alone.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from recommender.domain.case import Case, Event
+
+# Kinds of event that condemn the whole piece, whichever tooth they name.
+_WHOLE = frozenset({"remade", "reaction", "not_worn"})
+_HEADS = {"retainer": "retainers", "rest": "rests", "replacement": "replacements", "connector": "connector"}
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeFigures:
+    """``values``: worth of each kind of outcome; ``speaks_to``: kinds of event that speak to each
+    decision."""
+
+    values: Mapping[str, float]
+    speaks_to: Mapping[str, frozenset[str]]
+
+    @classmethod
+    def of(cls, scoring: Mapping[str, Any]) -> "OutcomeFigures":
+        """From the parsed ``scoring.yaml``. ``KeyError`` if a section is missing."""
+        values = {str(key): float(value) for key, value in scoring["outcome_values"].items()}
+        speaks = {str(key): frozenset(events) for key, events in scoring["event_speaks_to"].items()}
+        return cls(values, speaks)
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """``value`` (-1 to 1), the same in ``words``, and whether anything was recorded of how the case fared."""
+
+    value: float
+    words: str
+    outcome_known: bool
+
+
+@cache
+def outcome_figures() -> OutcomeFigures:
+    """The project's figures."""
+    import yaml
+
+    from recommender.resources import shared
+
+    text = shared("scoring.yaml").read_text(encoding="utf-8")
+    return OutcomeFigures.of(yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader)))
+
+
+def outcome_known(case: Case) -> bool:
+    """Whether anything was recorded of how the case fared."""
+    return case.outcome is not None and any(
+        getattr(case.outcome, name) is not None for name in type(case.outcome).model_fields
+    )
+
+
+def worth(
+    case: Case, figures: OutcomeFigures, kind: str = "connector", site: int = 0, choice: str | None = None
+) -> Worth:
+    """How this case speaks for the choice made at ``kind`` and ``site`` (ISO tooth, 0 for the connector)."""
+    known = outcome_known(case)
+    speaking = [
+        (figures.values[event.event], _told(event))
+        for event in _events(case)
+        if event.event in figures.values and _speaks(event, figures, kind, site, choice)
+    ]
+    if speaking:
+        value, words = min(speaking)
+        return Worth(value, words, known)
+    refused = _refusal(case, kind, site)
+    if refused:
+        return Worth(figures.values[refused], f"{refused} by the dentist", known)
+    outcome = case.outcome
+    months = outcome.followed_months if outcome else None
+    if outcome is not None and months is not None and outcome.still_worn is not False:
+        key = "worn_36_or_more" if months >= 36 else "worn_12_to_36" if months >= 12 else "worn_under_12"
+        return Worth(figures.values[key], f"worn {months:g} months without such an event", known)
+    if (outcome is not None and outcome.accepted) or _answer(case, kind, site) == "accepted":
+        return Worth(figures.values["accepted"], "accepted by the dentist, no follow-up", known)
+    if case.review is not None and case.review.status == "approved":
+        return Worth(figures.values["approved"], "approved, no follow-up", known)
+    return Worth(0.0, "nothing recorded of how it fared", known)
+
+
+def _events(case: Case) -> list[Event]:
+    if case.outcome is None:
+        return []
+    events = list(case.outcome.events or ())
+    if case.outcome.still_worn is False and not any(event.event in _WHOLE for event in events):
+        events.append(Event(event="not_worn", month=case.outcome.followed_months))
+    return events
+
+
+def _speaks(event: Event, figures: OutcomeFigures, kind: str, site: int, choice: str | None) -> bool:
+    if event.event in _WHOLE and event.event != "not_worn":
+        return True
+    if event.event not in figures.speaks_to.get(kind, ()):
+        return False
+    if event.event == "not_worn":
+        return True
+    part = event.part
+    if event.tooth is not None:
+        # an event at a tooth says nothing of the connector, unless the connector is named
+        return event.tooth == site if site else part in (choice, kind)
+    # named for a part of another kind, it speaks to that part only
+    return part is None or part in (choice, kind)
+
+
+def _told(event: Event) -> str:
+    words = event.event.replace("_", " ")
+    if event.tooth is not None:
+        words += f" at {event.tooth}"
+    return words if event.month is None else f"{words} after {event.month:g} months"
+
+
+def _answer(case: Case, kind: str, site: int) -> str | None:
+    names = (
+        {_HEADS[kind], kind} if not site else {f"{_HEADS[kind]}.{site}", f"{kind}:{site}", f"{kind}.{site}"}
+    )
+    for answer in case.dentist_answer or ():
+        if answer.item in names:
+            return answer.answer
+    return None
+
+
+def _refusal(case: Case, kind: str, site: int) -> str | None:
+    answer = _answer(case, kind, site)
+    if answer in ("declined", "changed"):
+        return answer
+    if answer is None and case.outcome is not None and case.outcome.accepted is False:
+        return "declined"
+    return None

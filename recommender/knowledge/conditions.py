@@ -40,22 +40,22 @@ class Condition:
     """A parsed condition. Equal when the normal forms are equal; made by :func:`parse` only.
 
     ``text`` is the normal form, ``written`` the text as it was read, ``atoms`` every comparison in it (those
-    inside groups too), ``facts`` the names it reads, ``root`` the tree.
+    inside groups too), ``facts`` the names it reads, ``own_facts`` those read in the scope itself and not from
+    the members of a group, ``root`` the tree.
     """
 
-    __slots__ = ("_atoms", "facts", "root", "run", "text", "written")
+    __slots__ = ("atoms", "facts", "own_facts", "root", "run", "text", "written")
 
     def __init__(self, root: Node, written: str) -> None:
         self.root = root
         self.written = written
         self.text = a.node_text(root)
         self.run = root.run
-        self._atoms = frozenset(atom for atom, _ in a.walk(root))
-        self.facts = frozenset(name for atom in self._atoms for name in atom.facts)
-
-    @property
-    def atoms(self) -> frozenset[Atom]:
-        return self._atoms
+        walked = list(a.walk(root))
+        self.atoms = frozenset(atom for atom, _ in walked)
+        self.facts = frozenset(name for atom in self.atoms for name in atom.facts)
+        outside = [atom for atom, group in walked if not group and atom.inner is None]
+        self.own_facts = frozenset(name for atom in outside for name in atom.facts)
 
     def evaluate(self, scope: Scope) -> bool | None:
         """``True``, ``False``, or ``None`` where what is recorded does not decide it."""

@@ -40,8 +40,8 @@ class Condition:
     """A parsed condition. Equal when the normal forms are equal; made by :func:`parse` only.
 
     ``text`` is the normal form, ``written`` the text as it was read, ``atoms`` every comparison in it (those
-    inside groups too), ``facts`` the names it reads, ``own_facts`` those read in the scope itself and not from
-    the members of a group, ``root`` the tree.
+    inside groups too), ``facts`` the names it reads, ``own_facts`` those read in the scope itself and not
+    from the members of a group, ``root`` the tree.
     """
 
     __slots__ = ("atoms", "facts", "own_facts", "root", "run", "text", "written")

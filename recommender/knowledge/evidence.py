@@ -1,7 +1,7 @@
 """Which rules speak, and which cannot tell, for the options of one decision.
 
-All options of a decision share the facts of the case and of the tooth or space; only a thin layer differs from
-one to the next. A rule that reads nothing of that layer is evaluated once and its answer shared.
+All options of a decision share the facts of the case and of the tooth or space; only a thin layer differs
+from one to the next. A rule that reads nothing of that layer is evaluated once and its answer shared.
 """
 
 from collections.abc import Iterable, Mapping

@@ -46,18 +46,21 @@ class PreparationStep:
 
 @dataclass(frozen=True, slots=True)
 class Cited:
-    """A fact behind a line: its value, and the option's score after deleting that fact and running again.
+    """A recorded field behind a line, and the option's score after deleting that field and running again.
 
-    ``without_this`` is ``None`` where the fact is the dentition itself, which cannot be deleted.
+    ``without_this`` is ``None`` until it has been worked out (``advice.faithful``).
     """
 
-    value: Value | None
+    value: object
     without_this: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Contribution:
-    """One line of a score, on the final 0-100 scale. Kinds: ``start rule cap precedent neutral``."""
+    """One line of a score, on the final 0-100 scale. Kinds: ``start rule cap precedent neutral``.
+
+    ``because`` holds the recorded fields behind a rule, by path; ``given`` what follows from the dentition alone.
+    """
 
     kind: str
     id: str
@@ -67,6 +70,7 @@ class Contribution:
     source: str | None = None
     similarity: float | None = None
     because: Mapping[str, Cited] = field(default_factory=dict)
+    given: Mapping[str, Value | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +104,7 @@ class OptionResult:
     blocked_by: tuple[BlockedBy, ...]
     unlocked_by: tuple[PreparationStep, ...]
     preparation: tuple[PreparationStep, ...] = ()
-    facts: Mapping[str, Value | None] = field(default_factory=dict)
+    facts: Mapping[str, object] = field(default_factory=dict)
     steps: tuple[str, ...] = ()
 
 

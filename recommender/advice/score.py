@@ -30,12 +30,12 @@ def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weight
 
     A shift whose condition holds adds to its criterion; one whose condition is not recorded widens the bounds.
     """
-    raw = dict(criteria.base[decision])
+    raw = {name: weight for name, weight in criteria.base[decision].items() if weight}
     bounds = {name: (weight, weight) for name, weight in raw.items()}
     reasons: dict[str, list[str]] = {}
     gaps: dict[str, None] = {}
     for shift in criteria.shifts:
-        if shift.criterion not in raw or not raw[shift.criterion]:
+        if shift.criterion not in raw:
             continue
         held = shift.when.evaluate(scope)
         low, high = bounds[shift.criterion]

@@ -8,10 +8,10 @@ notes after McCracken's Removable Partial Prosthodontics, 12th ed., 2011, from m
 
 from collections.abc import Sequence
 
-from recommender.domain.dentition import position, side_of
+from recommender.domain.dentition import arch_of, position, side_of
 from recommender.domain.kennedy import Classification
 from recommender.facts.figures import display_figures
-from recommender.facts.values import Fact, known
+from recommender.facts.values import Fact, between, known
 from recommender.mechanics.arch import Point, place_teeth
 
 DENTITION = "missing"
@@ -48,14 +48,27 @@ def terminal_pair(classification: Classification, standing: Sequence[int]) -> tu
     return (ends["right"], ends["left"]) if len(ends) == 2 and ends["right"] != ends["left"] else None
 
 
-def ahead_of_line(tooth: int, pair: tuple[int, int], arch: str, base_in_front: bool) -> float:
-    """Perpendicular distance (mm) of a tooth from the line through a pair, positive on the side away from the base."""
+def lever_mm(point: Point, pair: tuple[int, int], arch: str, base_in_front: bool) -> float:
+    """Perpendicular distance (mm) of a point from the line through a pair of teeth, for the mean arch.
+
+    Positive on the side away from the base: in front of the line, or behind it where the base lies in front.
+    """
     geometry = place_teeth(arch)
-    first, second, point = (geometry[t].line_middle for t in (*pair, tooth))
+    first, second = (geometry[tooth].line_middle for tooth in pair)
+    middle = ((first[0] + second[0]) / 2, (first[1] + second[1]) / 2)
     distance = _perpendicular(first, second, point)
-    forward = _perpendicular(first, second, ((first[0] + second[0]) / 2, (first[1] + second[1]) / 2 + 1.0))
-    towards_front = distance if forward > 0 else -distance
-    return -towards_front if base_in_front else towards_front
+    forward = _perpendicular(first, second, (middle[0], middle[1] + 1.0))
+    in_front = distance if forward > 0 else -distance
+    return -in_front if base_in_front else in_front
+
+
+def seat_facts(classification: Classification, tooth: int, rest: str, pair: tuple[int, int]) -> dict[str, Fact]:
+    """``lever.arm_mm`` of a seat, as a band over the published spread of arch sizes."""
+    arch = arch_of(tooth)
+    geometry = place_teeth(arch)
+    distance = lever_mm(geometry.seat(tooth, rest), pair, arch, classification.number == "IV")
+    ends = sorted((distance * geometry.scale.low, distance * geometry.scale.high))
+    return {"lever.arm_mm": between(*ends, unit="mm", fields=[DENTITION])}
 
 
 def _perpendicular(first: Point, second: Point, point: Point) -> float:
@@ -72,7 +85,8 @@ def ahead_of_fulcrum(tooth: int, classification: Classification, standing: Seque
     pair = terminal_pair(classification, standing)
     if pair is None or tooth in pair:
         return known(False, DENTITION)
-    arch = "maxilla" if tooth < 30 else "mandible"
-    distance = ahead_of_line(tooth, pair, arch, classification.number == "IV")
-    half_width = place_teeth(arch)[tooth].mesiodistal_mm / 2
+    arch = arch_of(tooth)
+    place = place_teeth(arch)[tooth]
+    distance = lever_mm(place.line_middle, pair, arch, classification.number == "IV")
+    half_width = place.mesiodistal_mm / 2
     return known(bool(distance > half_width), DENTITION)

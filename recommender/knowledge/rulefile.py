@@ -24,7 +24,7 @@ from recommender.knowledge.registry import Registry, visible_scopes
 At = Callable[[tuple[str | int, ...]], str]
 SURFACES = (
     "near", "far", "near_facial", "mid_facial", "far_facial", "near_lingual", "mid_lingual", "far_lingual",
-    "near_proximal", "far_proximal", "facial", "lingual", "near_occlusal", "far_occlusal", "cingulum",
+    "near_proximal", "far_proximal", "facial", "lingual", "tip", "near_occlusal", "far_occlusal", "cingulum",
     "incisal", "crown",
 )  # fmt: skip
 _STAGES: tuple[str, ...] = get_args(Stage)

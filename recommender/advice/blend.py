@@ -1,0 +1,116 @@
+"""Precedent evidence: what the most alike stored situations say for each option, and how much it counts.
+
+``P(o) = 50 + 50·Σ aᵢ·cᵢ(o)·vᵢ / (λ + Σ aᵢ)`` over the k nearest, ``w = n / (n + κ)`` with ``n = Σ aᵢ``. Likeness
+``a`` is that of ``recommender.precedents``; ``c`` is 1 for the same option and the family's share for a related
+one; ``v`` (-1 to 1) says how the precedent fared. λ, κ and k stand in ``shared/scoring.yaml``.
+
+Worked example: two neighbours of likeness 0.8 that chose the option, worth 1.0 and -0.5, λ = 2:
+``P = 50 + 50·(0.8 - 0.4) / (2 + 1.6) = 55.6``.
+
+Bounds. While the query has gaps of share ``u``, recording them could raise any likeness by at most ``u`` and
+lower none. So every stored situation whose likeness reaches the k-th one less ``u`` might speak, with a
+likeness anywhere up to its ceiling; the bounds take the best and the worst k of those. Where there are too many
+to list, every one of the k is taken to be as good (or as bad) for the option as any stored situation is.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from recommender.knowledge.model import ScoringFigures
+from recommender.precedents.model import Neighbour, Situation
+
+Credit = Callable[[str, str], float]
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """A stored situation that may speak: its likeness now, and the most that filling gaps could make of it."""
+
+    situation: Situation
+    likeness: float
+    ceiling: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """The precedents heard at one decision."""
+
+    neighbours: tuple[Neighbour, ...]
+    possible: tuple[Voice, ...]
+    open_share: float
+    figures: ScoringFigures
+    credit: Credit
+    worths: Mapping[str, tuple[float, float]] | None = None
+
+    @property
+    def total(self) -> float:
+        """``n_eff``: the sum of the likenesses of the neighbours."""
+        return fsum(neighbour.likeness for neighbour in self.neighbours)
+
+    @property
+    def weight(self) -> float:
+        """``w``, one number for the decision."""
+        return weight_of(self.total, self.figures)
+
+    @property
+    def weight_bounds(self) -> tuple[float, float]:
+        """``w`` now (gaps can only lower it) and with every gap filled in the likest way."""
+        most = min(self.total + len(self.neighbours) * self.open_share, float(len(self.neighbours)))
+        return self.weight, weight_of(max(most, self.total), self.figures)
+
+    def shares(self, option: str) -> list[tuple[Neighbour, float]]:
+        """Each neighbour that speaks for or against the option, with its part of ``P - 50``."""
+        scale = 50.0 / (self.figures.lambda_ + self.total)
+        spoken = []
+        for neighbour in self.neighbours:
+            stored = neighbour.situation
+            said = self.credit(option, stored.choice or "") * stored.worth
+            if said:
+                spoken.append((neighbour, scale * neighbour.likeness * said))
+        return spoken
+
+    def opinion(self, option: str) -> float:
+        """``P(o)``; 50 without precedents."""
+        return 50.0 + fsum(points for _, points in self.shares(option))
+
+    def opinion_bounds(self, option: str) -> tuple[float, float]:
+        """The least and the greatest ``P(o)`` that filling the gaps of this case could bring."""
+        now = self.opinion(option)
+        if not self.neighbours or self.open_share <= 0:
+            return now, now
+        heard = len(self.neighbours)
+        lam = self.figures.lambda_
+        if self.worths is not None:
+            said = [self.credit(option, choice) * worth for choice, ends in self.worths.items() for worth in ends]
+            speak_for = heard * max(0.0, *said)
+            speak_against = -heard * min(0.0, *said)
+        else:
+            reach = [
+                voice.ceiling * self.credit(option, voice.situation.choice or "") * voice.situation.worth
+                for voice in self.possible
+            ]
+            speak_for = fsum(sorted((r for r in reach if r > 0), reverse=True)[:heard])
+            speak_against = -fsum(sorted(r for r in reach if r < 0)[:heard])
+        high = 50.0 + 50.0 * speak_for / (lam + max(speak_for, self.total))
+        low = 50.0 - 50.0 * speak_against / (lam + max(speak_against, self.total))
+        return min(low, now), max(high, now)
+
+    @property
+    def rivals(self) -> Sequence[str]:
+        """What the neighbours chose, most alike first."""
+        return [neighbour.situation.choice or "" for neighbour in self.neighbours]
+
+
+def weight_of(total: float, figures: ScoringFigures) -> float:
+    """``w = n / (n + κ)``; 0 without precedents."""
+    return total / (total + figures.kappa) if total > 0 else 0.0
+
+
+def blended_bounds(
+    rules: tuple[float, float], precedents: tuple[float, float], weight: tuple[float, float]
+) -> tuple[float, float]:
+    """Bounds of ``(1 - w)·R + w·P``: it is linear in each, so its extremes lie at the ends."""
+    lows = [(1 - w) * rules[0] + w * precedents[0] for w in weight]
+    highs = [(1 - w) * rules[1] + w * precedents[1] for w in weight]
+    return min(lows), max(highs)

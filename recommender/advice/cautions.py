@@ -1,0 +1,43 @@
+"""Warnings that cannot be switched off, and questions that go back to the dentist."""
+
+from typing import TYPE_CHECKING
+
+from recommender.facts.values import Scope
+from recommender.knowledge.model import Rule
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Working
+
+
+def _scopes(working: "Working", rule: Rule) -> list[tuple[str, Scope]]:
+    """Where a rule speaks: the case, or each tooth or space in turn, with words for where that is."""
+    facts = working.facts
+    if rule.decision in ("case", "connector", "framework"):
+        return [("", facts.case_scope)]
+    if rule.decision == "replacement":
+        return [(f"{tooth}: ", facts.space(tooth)) for space in facts.spaces for tooth in space.teeth]
+    return [
+        (f"{tooth}: ", facts.toward(tooth, facts.approaches(tooth)[0])) for tooth in facts.considered
+    ]
+
+
+def _spoken(working: "Working", effect: str) -> tuple[str, ...]:
+    said: dict[str, None] = {}
+    for rule in working.engine.knowledge.rules:
+        if rule.effect != effect or rule.stage == "framework":
+            continue
+        for where, scope in _scopes(working, rule):
+            if rule.when.evaluate(scope):
+                said[f"{where}{rule.why}"] = None
+    return tuple(said)
+
+
+def cautions_of(working: "Working") -> tuple[str, ...]:
+    """Every caution whose condition holds, in file order."""
+    return _spoken(working, "caution")
+
+
+def questions_of(working: "Working") -> tuple[str, ...]:
+    """Every question that the case raises, and those of the classification."""
+    asked = tuple(question.text for question in working.facts.classification.questions)
+    return asked + _spoken(working, "question")

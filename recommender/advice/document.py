@@ -1,0 +1,163 @@
+"""A recommendation as the JSON document of the result format, version 1 (``shared/schema/``)."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from recommender.advice.model import (
+    BlockedBy,
+    Contribution,
+    DecisionResult,
+    Framework,
+    Gap,
+    OptionResult,
+    PreparationStep,
+    Recommendation,
+    Seat,
+)
+
+FORMAT = 1
+
+
+def recommendation_document(answer: Recommendation, top: int | None = None) -> dict[str, Any]:
+    """The whole answer; ``top`` keeps only the first options of each decision (all when ``None``)."""
+    return {
+        "format": FORMAT,
+        "case": answer.case.id,
+        "kennedy": dict(answer.kennedy),
+        "provisional": answer.provisional,
+        "facts": {tooth: dict(facts) for tooth, facts in answer.facts.items()},
+        "connector": decision_document(answer.connector, top),
+        "retainers": _by_tooth(answer.retainers, top),
+        "replacements": _by_tooth(answer.replacements, top),
+        "rests": _by_tooth(answer.rests, top),
+        "indirect_retainers": [seat_document(seat) for seat in answer.indirect_retainers],
+        "frameworks": [framework_document(framework) for framework in answer.frameworks],
+        "preparation": [step_document(step) for step in answer.preparation],
+        "cautions": list(answer.cautions),
+        "not_recorded": [gap_document(gap) for gap in answer.not_recorded],
+    }
+
+
+def _by_tooth(results: Mapping[int, DecisionResult], top: int | None) -> dict[str, Any]:
+    return {str(tooth): decision_document(result, top) for tooth, result in results.items()}
+
+
+def decision_document(result: DecisionResult, top: int | None = None) -> dict[str, Any]:
+    """One decision: the weight of its precedents and every option, ranked."""
+    document: dict[str, Any] = {"precedent_weight": result.precedent_weight}
+    if result.given is not None:
+        document["given"] = result.given
+    document["ranked"] = [option_document(option) for option in result.ranked[:top]]
+    return document
+
+
+def option_document(option: OptionResult) -> dict[str, Any]:
+    """One option with the lines of its score, its blocks and what would remove them."""
+    return {
+        "option": option.option,
+        "status": option.status,
+        "score": option.score,
+        "range": [option.low, option.high],
+        "rank": option.rank,
+        "approach": option.approach,
+        "provisional": option.provisional,
+        "unverified": list(option.unverified),
+        "blend": {
+            "rules": option.rules_score,
+            "precedents": option.precedents_score,
+            "precedent_weight": option.precedent_weight,
+        },
+        "contributions": [contribution_document(line) for line in option.contributions],
+        "blocked_by": [block_document(block) for block in option.blocked_by],
+        "unlocked_by": [_place(step) for step in option.unlocked_by],
+        "preparation": [step_document(step) for step in option.preparation],
+        "facts": {name: _plain(value) for name, value in option.facts.items()},
+        "steps": list(option.steps),
+    }
+
+
+def contribution_document(line: Contribution) -> dict[str, Any]:
+    """One line of a score; keys that say nothing for its kind are left out."""
+    document: dict[str, Any] = {"kind": line.kind, "id": line.id}
+    if line.criterion is not None:
+        document["criterion"] = line.criterion
+    if line.similarity is not None:
+        document["similarity"] = line.similarity
+    document |= {"points": line.points, "text": line.text}
+    if line.source is not None:
+        document["source"] = line.source
+    if line.kind == "rule":
+        document["because"] = {
+            path: {"value": _plain(cited.value), "without_this": cited.without_this}
+            for path, cited in line.because.items()
+        }
+        document["given"] = {name: _plain(value) for name, value in line.given.items()}
+    return document
+
+
+def block_document(block: BlockedBy) -> dict[str, Any]:
+    """A block. A safety block shows no price: nothing that would remove it."""
+    document: dict[str, Any] = {"id": block.id, "kind": block.kind, "text": block.text, "source": block.source}
+    if block.kind != "safety" and block.unlocked_by:
+        document["unlocked_by"] = [_place(step) for step in block.unlocked_by]
+    return document
+
+
+def _place(step: PreparationStep) -> dict[str, Any]:
+    return {
+        "tooth": str(step.tooth), "surface": step.surface, "action": step.action, "permitted": step.permitted
+    }  # fmt: skip
+
+
+def step_document(step: PreparationStep) -> dict[str, Any]:
+    """A preparation with what it unlocks."""
+    return _place(step) | {"routine": step.routine, "unlocks": list(step.unlocks)}
+
+
+def seat_document(seat: Seat) -> dict[str, Any]:
+    """A seat for an indirect retainer."""
+    return {
+        "tooth": str(seat.tooth), "rest": seat.rest, "lever_mm": seat.lever_mm, "score": seat.score,
+        "provisional": seat.provisional, "reasons": list(seat.reasons),
+    }  # fmt: skip
+
+
+def gap_document(gap: Gap) -> dict[str, Any]:
+    """An unrecorded field and the decisions that it could change."""
+    return {"field": gap.field, "would_change": list(gap.would_change)}
+
+
+def framework_document(framework: Framework) -> dict[str, Any]:
+    """A whole framework, its design in the form of the case format."""
+    return {
+        "score": framework.score,
+        "provisional": framework.provisional,
+        "connector": framework.connector,
+        "retainers": _keys(framework.retainers),
+        "replacements": _keys(framework.replacements),
+        "rests": _keys(framework.rests),
+        "indirect_retainers": [seat_document(seat) for seat in framework.indirect_retainers],
+        "preparation": [step_document(step) for step in framework.preparation],
+        "checks": [
+            {"id": check.id, "outcome": check.outcome, "text": check.text, "source": check.source}
+            for check in framework.checks
+        ],
+        "metal_on_show": framework.metal_on_show,
+        "cautions": list(framework.cautions),
+        "gives_up": list(framework.gives_up),
+        "terms": dict(framework.terms),
+        "design": framework.design.model_dump(mode="json", exclude_none=True),
+    }
+
+
+def _keys(parts: Mapping[int, str]) -> dict[str, str]:
+    return {str(tooth): part for tooth, part in parts.items()}
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, (frozenset, set)):
+        return sorted(value)
+    if isinstance(value, tuple):
+        return list(value)
+    return value
+

@@ -1,0 +1,281 @@
+"""Every option of one decision, judged, blended with precedents and ranked.
+
+The engine holds what does not change from case to case: the knowledge and the precedents. It is handed the
+facts of a case and a decision, and answers with a ranked :class:`DecisionResult`.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from recommender.advice.blend import Evidence, Voice, blended_bounds
+from recommender.advice.judge import Judged, judge
+from recommender.advice.lines import contributions
+from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
+from recommender.advice.score import Weights, criterion_weights
+from recommender.domain.options import Option
+from recommender.domain.vocabulary import connectors
+from recommender.facts.derive import CaseFacts
+from recommender.facts.option import connector_layer, replacement_layer, rest_layer, retainer_layer
+from recommender.facts.raw import Layer
+from recommender.facts.values import Scope
+from recommender.knowledge.evidence import RuleSet
+from recommender.knowledge.model import Knowledge
+from recommender.precedents.library import Filters, PrecedentLibrary
+from recommender.precedents.situations import situation_for
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One way of looking at a decision: the approach, its scope, and the layer of each option seen so."""
+
+    approach: str | None
+    scope: Scope
+    layers: Mapping[str, Layer]
+
+
+class Engine:
+    """Judges decisions. ``library`` may be ``None``: then precedents carry no weight."""
+
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        library: PrecedentLibrary | None = None,
+        *,
+        approved_only: bool = True,
+        feature_weights: Mapping[str, Mapping[str, float]] | None = None,
+    ) -> None:
+        self.knowledge = knowledge
+        self.library = library
+        self._filters = Filters(approved_only=approved_only)
+        self._feature_weights = feature_weights or {}
+        self._rule_sets: dict[str, RuleSet] = {}
+
+    def decide(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> DecisionResult:
+        """Rank every option that the vocabulary knows for ``decision``.
+
+        ``given`` is the assembly for which rests are ranked. Raises ``KeyError`` for a tooth that the case does
+        not consider.
+        """
+        return self.examine(facts, decision, given).result
+
+    def examine(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> "Examination":
+        """As ``decide``, with what the explanation needs besides."""
+        return Examination(self, facts, decision, given)
+
+    def rule_set(self, kind: str) -> RuleSet:
+        """The rules of one decision kind, arranged once."""
+        if kind not in self._rule_sets:
+            self._rule_sets[kind] = RuleSet.for_decision(kind, self.knowledge)
+        return self._rule_sets[kind]
+
+    def views(self, facts: CaseFacts, decision: Decision, given: str | None) -> list[View]:
+        """The approaches from which a decision is judged, with the option layers of each."""
+        catalogue = self.knowledge.catalogue.options[decision.kind]
+        if decision.kind == "connector":
+            allowed = connectors(facts.case.arch)
+            layers = {o.id: connector_layer(facts, o) for o in catalogue.values() if o.id in allowed}
+            return [View(None, facts.case_scope, layers)]
+        if decision.kind == "replacement":
+            tooth = decision.tooth
+            return [
+                View(
+                    None, facts.space(tooth), {o.id: replacement_layer(facts, tooth, o) for o in catalogue.values()}
+                )
+            ]
+        if decision.kind == "rest":
+            return self._rest_views(facts, decision.tooth, given or "none", catalogue.values())
+        return self._retainer_views(facts, decision.tooth, catalogue.values())
+
+    @staticmethod
+    def _retainer_views(facts: CaseFacts, tooth: int, options: Iterable[Option]) -> list[View]:
+        views: list[View] = []
+        beside = facts.approaches(tooth)
+        for side in ("mesial", "distal"):
+            scope = facts.toward(tooth, side)
+            # An embrasure clasp is judged from the embrasure that it passes through, not from the space.
+            through = bool(scope.fact("derived.near_neighbour").value)
+            layers = {
+                option.id: retainer_layer(facts, tooth, side, option)
+                for option in options
+                if (through if _through_embrasure(option) else side in beside)
+            }
+            if layers:
+                views.append(View(side, scope, layers))
+        return _complete(views, facts, tooth, options)
+
+    @staticmethod
+    def _rest_views(
+        facts: CaseFacts, tooth: int, assembly: str, options: Iterable[Option]
+    ) -> list[View]:
+        return [
+            View(
+                side,
+                facts.toward(tooth, side),
+                {o.id: rest_layer(facts, tooth, side, o, assembly) for o in options},
+            )
+            for side in facts.approaches(tooth)
+        ]
+
+    def evidence(self, facts: CaseFacts, decision: Decision, *, account: bool = False) -> Evidence:
+        """The precedents heard at a decision."""
+        figures = self.knowledge.scoring
+        catalogue = self.knowledge.catalogue
+
+        def credit(first: str, second: str) -> float:
+            return catalogue.credit(decision.kind, first, second)
+
+        if self.library is None or not self.library.count(decision.kind):
+            return Evidence((), (), 0.0, figures, credit)
+        query = situation_for(facts, decision.kind, decision.tooth, main_side(facts, decision))
+        weights = self._feature_weights.get(decision.kind)
+        found = self.library.nearest(query, figures.neighbours, weights, self._filters, account)
+        open_share = self.library.unrecorded_share(query, weights)
+        maybe = self.library.candidates(query, figures.neighbours, None, weights, self._filters)
+        voices = tuple(Voice(c.situation, c.likeness, c.ceiling) for c in maybe.items)
+        return Evidence(tuple(found), voices, open_share, figures, credit, None if maybe.complete else maybe.worths)
+
+
+def _through_embrasure(option: Option) -> bool:
+    return option.extra.get("near_without_space") == "embrasure"
+
+
+def _complete(views: list[View], facts: CaseFacts, tooth: int, options: Iterable[Option]) -> list[View]:
+    """Every option must be judged somewhere: one that fits no approach is judged from the first."""
+    seen = {identifier for view in views for identifier in view.layers}
+    side = facts.approaches(tooth)[0]
+    left = [option for option in options if option.id not in seen]
+    if not left:
+        return views
+    extra = {option.id: retainer_layer(facts, tooth, side, option) for option in left}
+    merged = [
+        View(view.approach, view.scope, {**view.layers, **extra}) if view.approach == side else view
+        for view in views
+    ]
+    if not any(view.approach == side for view in views):
+        merged.append(View(side, facts.toward(tooth, side), extra))
+    return merged
+
+
+def main_side(facts: CaseFacts, decision: Decision) -> str | None:
+    """The side from which a tooth's situation is compared with precedents.
+
+    It depends on the dentition alone (an extension before a bounded space, then the longer space, then mesial),
+    so that recording a measurement never changes which precedents are asked.
+    """
+    if decision.kind not in ("retainer", "rest"):
+        return None
+
+    def order(side: str) -> tuple[int, int, int]:
+        space = facts.space_beside(decision.tooth, side)
+        extension = 0 if space and space.support == "extension" else 1
+        return extension, -len(space.teeth) if space else 0, 0 if side == "mesial" else 1
+
+    return min(facts.approaches(decision.tooth), key=order)
+
+
+class Examination:
+    """One decision of one case, worked out in full; parts are computed when asked for."""
+
+    def __init__(self, engine: Engine, facts: CaseFacts, decision: Decision, given: str | None) -> None:
+        self.engine = engine
+        self.facts = facts
+        self.decision = decision
+        self.given = given
+
+    @cached_property
+    def weights(self) -> Weights:
+        """Criterion weights of the decision, the same for every approach."""
+        scope = self._weight_scope()
+        return criterion_weights(self.engine.knowledge.criteria, self.decision.kind, scope)
+
+    def _weight_scope(self) -> Scope:
+        if self.decision.kind == "connector":
+            return self.facts.case_scope
+        if self.decision.kind == "replacement":
+            return self.facts.space(self.decision.tooth)
+        return self.facts.toward(self.decision.tooth, main_side(self.facts, self.decision) or "mesial")
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """The precedents heard."""
+        return self.engine.evidence(self.facts, self.decision)
+
+    @cached_property
+    def judged(self) -> dict[str, list[Judged]]:
+        """Every option from each of its approaches."""
+        rules = self.engine.rule_set(self.decision.kind)
+        catalogue = self.engine.knowledge.catalogue.options[self.decision.kind]
+        found: dict[str, list[Judged]] = {}
+        abutment = self.facts.surveyed.get(self.decision.tooth)
+        for view in self.engine.views(self.facts, self.decision, self.given):
+            outcomes = rules.evaluate(view.scope, view.layers)
+            for identifier, layer in view.layers.items():
+                judged = judge(
+                    catalogue[identifier],
+                    view.approach,
+                    view.scope.extended(layer),
+                    outcomes[identifier],
+                    self.weights,
+                    self.decision.tooth,
+                    abutment,
+                    f"{self.decision.path}.{identifier}",
+                )
+                found.setdefault(identifier, []).append(judged)
+        return found
+
+    @cached_property
+    def chosen(self) -> dict[str, Judged]:
+        """Each option from its better approach: the better status, then the higher rule score."""
+        return {
+            identifier: min(
+                ways, key=lambda j: (STATUS_ORDER.index(j.status), -j.rules.value, j.approach or "")
+            )
+            for identifier, ways in self.judged.items()
+        }
+
+    def scores(self) -> dict[str, float]:
+        """The blended score of every option."""
+        evidence = self.evidence
+        w = evidence.weight
+        return {
+            identifier: (1 - w) * judged.rules.value + w * evidence.opinion(identifier)
+            for identifier, judged in self.chosen.items()
+        }
+
+    @cached_property
+    def result(self) -> DecisionResult:
+        """The ranked answer."""
+        scores = self.scores()
+        order = sorted(
+            self.chosen, key=lambda o: (STATUS_ORDER.index(self.chosen[o].status), -scores[o], o)
+        )
+        ranked = tuple(self._option(identifier, rank, scores[identifier]) for rank, identifier in enumerate(order, 1))
+        return DecisionResult(self.decision, self.evidence.weight, ranked, self.given)
+
+    def _option(self, identifier: str, rank: int, score: float) -> OptionResult:
+        judged = self.chosen[identifier]
+        ways = self.judged[identifier]
+        evidence = self.evidence
+        bounds = (min(j.rules.low for j in ways), max(j.rules.high for j in ways))
+        low, high = blended_bounds(bounds, evidence.opinion_bounds(identifier), evidence.weight_bounds)
+        # A gap on any approach that is still possible keeps the choice provisional.
+        unverified = tuple(dict.fromkeys(gap for way in ways if way.provisional for gap in way.unverified))
+        steps = tuple(rule.why for rule in judged.fired if rule.effect == "step")
+        return OptionResult(
+            identifier, judged.status, score, min(low, score), max(high, score), rank, judged.approach,
+            bool(unverified), unverified, judged.rules.value, evidence.opinion(identifier), evidence.weight,
+            contributions(judged, evidence, self.weights, self.engine.knowledge.criteria), judged.blocks,
+            judged.unlocked_by, judged.preparation, _shown(judged), steps,
+        )  # fmt: skip
+
+
+def _shown(judged: Judged) -> dict[str, object]:
+    """The option's own facts, as they stand in the answer: the value, or its bounds."""
+    shown: dict[str, object] = {}
+    for name, fact in judged.scope.layers[-1].items():
+        if fact.value is not None:
+            shown[name] = fact.value
+        elif fact.low is not None or fact.high is not None:
+            shown[name] = [fact.low, fact.high]
+    return shown

@@ -1,0 +1,61 @@
+"""The lines of a score: one contribution for each start, rule, cap and precedent; they add up to the score."""
+
+from recommender.advice.blend import Evidence
+from recommender.advice.judge import Judged
+from recommender.advice.model import Contribution
+from recommender.advice.score import Weights
+from recommender.knowledge.model import Criteria
+from recommender.precedents.model import Neighbour
+
+NEUTRAL_TEXT = "Thin evidence stays in the middle: this is the precedents' share of 50."
+
+
+def contributions(
+    judged: Judged, evidence: Evidence, weights: Weights, criteria: Criteria
+) -> tuple[Contribution, ...]:
+    """Every line on the final 0-100 scale: starts, rules in file order, caps, precedents, the neutral share."""
+    w = evidence.weight
+    option = judged.option
+    lines: list[Contribution] = []
+    for criterion, share in weights.share.items():
+        if share:
+            lines.append(
+                Contribution(
+                    "start",
+                    "catalogue",
+                    (1 - w) * share * option.starts[criterion],
+                    f"{option.label}: starts at {option.starts[criterion]:g} of 100 for "
+                    f"{criteria.labels[criterion]}, which counts {share:.0%} here",
+                    criterion,
+                    option.source,
+                )
+            )
+    for rule in judged.fired:
+        share = weights.share.get(rule.criterion, 0.0)
+        if rule.points and share:
+            points = (1 - w) * share * rule.points
+            lines.append(Contribution("rule", rule.id, points, rule.why, rule.criterion, rule.source))
+    for criterion, over in judged.rules.caps.items():
+        share = weights.share[criterion]
+        if share:
+            end = "100" if over < 0 else "0"
+            text = f"{criteria.labels[criterion]} stops at {end}"
+            lines.append(Contribution("cap", f"cap-{criterion}", (1 - w) * share * over, text, criterion))
+    if w:
+        for neighbour, points in evidence.shares(option.id):
+            text = precedent_text(neighbour, option.id, option.label)
+            lines.append(
+                Contribution(
+                    "precedent", neighbour.situation.case_id, w * points, text, similarity=neighbour.likeness
+                )
+            )
+        lines.append(Contribution("neutral", "thin-evidence", w * 50.0, NEUTRAL_TEXT))
+    return tuple(lines)
+
+
+def precedent_text(neighbour: Neighbour, option: str, label: str) -> str:
+    """What a precedent did and how it fared, in one line."""
+    stored = neighbour.situation
+    where = f" on {stored.site}" if stored.site else ""
+    same = "chose the same" if stored.choice == option else f"chose {stored.choice}, related to {label}"
+    return f"{stored.case_id}{where} {same} (likeness {neighbour.likeness:.2f}); {stored.verdict}"

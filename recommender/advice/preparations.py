@@ -1,0 +1,74 @@
+"""From a preparation told near and far to a tooth, a surface and whether the dentist permits it."""
+
+from collections.abc import Mapping, Sequence
+
+from recommender.advice.model import PreparationStep
+from recommender.domain.case import Abutment
+from recommender.domain.dentition import opposite
+from recommender.facts.values import Fact
+from recommender.knowledge.model import PreparationTemplate
+
+_SURFACES = ("facial", "lingual")
+
+
+def permitted(abutment: Abutment | None, action: str) -> bool | None:
+    """Whether the dentist will prepare this tooth in this way; ``None`` where that was not recorded.
+
+    ``preparable: false`` forbids every action; a ``permitted`` list allows exactly what it names.
+    """
+    if abutment is None:
+        return None
+    if abutment.preparable is False:
+        return False
+    if abutment.permitted is not None:
+        return action in abutment.permitted
+    return abutment.preparable
+
+
+def surface_name(template: str, near: str | None, tip: Sequence[str] = ()) -> str:
+    """The anatomical surface of a near/far word, e.g. ``far_facial`` seen from distal is ``mesiofacial``.
+
+    ``tip`` stands for the zone that the tip engages: the first of ``tip``.
+    """
+    if template == "tip":
+        return surface_name(tip[0], near) if tip else "facial"
+    if near is None:
+        return template
+    words = template.split("_")
+    if words[0] == "mid" and len(words) == 2:
+        return f"mid{words[1]}"
+    if words[0] not in ("near", "far"):
+        return template
+    side = near if words[0] == "near" else opposite(near)
+    if len(words) == 1 or words[1] in ("proximal", "occlusal"):
+        return side
+    return f"{side[:-2]}o{words[1]}"
+
+
+def resolve(
+    templates: Sequence[PreparationTemplate],
+    tooth: int,
+    near: str | None,
+    abutment: Abutment | None,
+    tip: Sequence[str] = (),
+    *,
+    routine: bool = False,
+    unlocks: tuple[str, ...] = (),
+) -> tuple[PreparationStep, ...]:
+    """The steps on one tooth, in the order given."""
+    return tuple(
+        PreparationStep(
+            tooth,
+            surface_name(template.surface, near, tip),
+            template.action,
+            routine,
+            permitted(abutment, template.action),
+            unlocks,
+        )
+        for template in templates
+    )
+
+
+def best_tip_zone(zones: Mapping[str, Fact]) -> tuple[str, ...]:
+    """The tip zones, the deepest measured first: where an undercut is nearest to being enough."""
+    return tuple(sorted(zones, key=lambda zone: -(zones[zone].low or 0.0)))

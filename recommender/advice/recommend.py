@@ -1,0 +1,137 @@
+"""The whole recommendation for one case, in the order of the job.
+
+``Recommender`` holds the knowledge and the precedents; ``recommend(case)`` works one case out. Nothing is
+written anywhere.
+"""
+
+from collections.abc import Iterable
+
+from recommender.advice.cautions import cautions_of, questions_of
+from recommender.advice.engine import Engine, Examination
+from recommender.advice.frameworks import assemble
+from recommender.advice.gaps import gaps_of
+from recommender.advice.model import Decision, DecisionResult, PreparationStep, Recommendation
+from recommender.advice.seats import indirect_seats
+from recommender.domain.case import Case
+from recommender.facts.derive import CaseFacts, derive
+from recommender.knowledge.load import knowledge
+from recommender.knowledge.model import Knowledge
+from recommender.precedents.library import PrecedentLibrary
+
+FRAMEWORKS = 3
+
+
+class NoAdvice(ValueError):
+    """A case about which there is nothing to advise: no tooth is to be replaced."""
+
+
+class Recommender:
+    """Works cases out against one knowledge base and one library of precedents."""
+
+    def __init__(
+        self, library: PrecedentLibrary | None = None, base: Knowledge | None = None, *, approved_only: bool = True
+    ) -> None:
+        self.engine = Engine(base or knowledge(), library, approved_only=approved_only)
+
+    def recommend(self, case: Case, frameworks: int = FRAMEWORKS) -> Recommendation:
+        """The whole answer. Raises :class:`NoAdvice` for a case in which nothing is to be replaced."""
+        return Working(self.engine, case).recommendation(frameworks)
+
+    def work(self, case: Case) -> "Working":
+        """As ``recommend``, keeping the parts for explanation."""
+        return Working(self.engine, case)
+
+
+class Working:
+    """One case being worked out: its facts, and each decision examined once."""
+
+    def __init__(self, engine: Engine, case: Case) -> None:
+        self.engine = engine
+        self.case = case
+        self.facts: CaseFacts = derive(case)
+        if not case.missing:
+            raise NoAdvice(f"{case.id}: no tooth is to be replaced, so the arch has no class and no advice")
+        self._examined: dict[Decision, Examination] = {}
+
+    def decisions(self) -> list[Decision]:
+        """Every decision of the arch: retainer and rest of each tooth considered, replacements, connector."""
+        found = [Decision("retainer", tooth) for tooth in self.facts.considered]
+        found += [Decision("rest", tooth) for tooth in self.facts.considered]
+        found += [Decision("replacement", tooth) for space in self.facts.spaces for tooth in space.teeth]
+        return [*found, Decision("connector")]
+
+    def examine(self, decision: Decision) -> Examination:
+        """One decision worked out; rests are ranked for the assembly that leads at their tooth."""
+        if decision not in self._examined:
+            given = None
+            if decision.kind == "rest":
+                given = self.leader(Decision("retainer", decision.tooth))
+            self._examined[decision] = self.engine.examine(self.facts, decision, given)
+        return self._examined[decision]
+
+    def decide(self, decision: Decision) -> DecisionResult:
+        """The ranked result of one decision."""
+        return self.examine(decision).result
+
+    def leader(self, decision: Decision) -> str:
+        """The option that leads at a decision."""
+        return self.decide(decision).ranked[0].option
+
+    def recommendation(self, frameworks: int = FRAMEWORKS) -> Recommendation:
+        """Everything at once."""
+        results = {decision: self.decide(decision) for decision in self.decisions()}
+        seats = indirect_seats(self.engine, self.facts)
+        whole = assemble(self, results, seats, frameworks) if frameworks else ()
+        leaders = [result.ranked[0] for result in results.values()]
+        return Recommendation(
+            case=self.case,
+            kennedy=self.facts.classification.document(),
+            provisional=any(option.provisional for option in leaders) or any(f.provisional for f in whole),
+            facts={str(tooth): self._tooth_facts(tooth) for tooth in self.facts.considered},
+            connector=results[Decision("connector")],
+            retainers=_of_kind(results, "retainer"),
+            replacements=_of_kind(results, "replacement"),
+            rests=_of_kind(results, "rest"),
+            indirect_retainers=seats,
+            frameworks=whole,
+            preparation=union_of_preparation(results.values()),
+            cautions=cautions_of(self) + questions_of(self),
+            not_recorded=gaps_of(self, results),
+        )
+
+    def _tooth_facts(self, tooth: int) -> dict[str, object]:
+        """What is known about a tooth, toward its main space, under short names."""
+        facts: dict[str, object] = {}
+        for side in self.facts.approaches(tooth)[:1]:
+            for layer in self.facts.toward(tooth, side).layers[1:]:
+                for name, fact in layer.items():
+                    short = name.removeprefix("derived.").removeprefix("abutment.")
+                    if fact.value is not None:
+                        facts[short] = sorted(fact.value) if isinstance(fact.value, frozenset) else fact.value
+                    elif fact.low is not None or fact.high is not None:
+                        facts[short] = [fact.low, fact.high]
+        return facts
+
+
+def _of_kind(results: dict[Decision, DecisionResult], kind: str) -> dict[int, DecisionResult]:
+    return {decision.tooth: result for decision, result in results.items() if decision.kind == kind}
+
+
+def union_of_preparation(results: Iterable[DecisionResult]) -> tuple[PreparationStep, ...]:
+    """Every preparation that any option would need, each once, with all that it unlocks."""
+    merged: dict[tuple[int, str, str], PreparationStep] = {}
+    for result in results:
+        for option in result.ranked:
+            needed = [*option.unlocked_by, *option.preparation]
+            needed += [step for block in option.blocked_by for step in block.unlocked_by]
+            for step in needed:
+                key = (step.tooth, step.surface, step.action)
+                before = merged.get(key)
+                if before is None:
+                    merged[key] = step
+                else:
+                    unlocks = tuple(dict.fromkeys((*before.unlocks, *step.unlocks)))
+                    merged[key] = PreparationStep(
+                        *key, before.routine and step.routine, before.permitted, unlocks
+                    )
+    return tuple(merged[key] for key in sorted(merged))

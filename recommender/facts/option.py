@@ -1,0 +1,122 @@
+"""Facts about one option at its decision: what its tip engages, what room it has, what it would show.
+
+Each function returns the option layer that goes on top of the decision's scope. The catalogue says where an
+assembly engages; which numbers stand there comes from the approach scope, so near and far are already settled.
+"""
+
+from recommender.domain.dentition import tooth_type
+from recommender.domain.options import Option
+from recommender.facts.derive import CaseFacts
+from recommender.facts.logic import largest, least
+from recommender.facts.axis import seat_facts
+from recommender.facts.mechanical import arm_facts, connector_facts, space_facts
+from recommender.facts.raw import Layer, rest_room
+from recommender.facts.space import span_of
+from recommender.facts.values import Fact, Scope, known, not_recorded
+
+# Rest identifiers by where they sit on the tooth.
+_BOTH_ENDS = ("mesial_distal", "embrasure")
+_MIDDLE = ("cingulum", "incisal", "onlay", "long")
+
+
+def _common(option: Option, asked_for: str | None, anything_asked: bool) -> Layer:
+    layer = {"option.id": known(option.id, "missing")}
+    if anything_asked:
+        layer["option.prescribed"] = known(asked_for == option.id, "prescription")
+    return layer
+
+
+def tip_zone_facts(option: Option, scope: Scope) -> dict[str, Fact]:
+    """The measured undercut of every zone that the tip may engage, by zone word (``far_facial`` …)."""
+    return {zone: scope.fact(f"derived.{zone}_mm") for zone in option.tip.zones} if option.tip else {}
+
+
+def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> Layer:
+    """Option facts of a retainer assembly on ``tooth`` approached from ``side``."""
+    prescription = facts.case.prescription
+    asked = (prescription.retainers or {}) if prescription else {}
+    layer = _common(option, asked.get(tooth), tooth in asked)
+    scope = facts.toward(tooth, side)
+    if option.tip is not None:
+        engaged = largest(tip_zone_facts(option, scope).values(), "mm")
+        layer["arm.engaged_mm"] = engaged
+        layer["arm.least_mm"] = known(option.tip.least_mm, "missing", unit="mm")
+        layer["arm.most_mm"] = known(option.tip.most_mm, "missing", unit="mm")
+    if option.arm is not None:
+        layer["arm.contour"] = _crossing(option, scope)
+        support = str(scope.fact("derived.support").value)
+        engaged = layer.get("arm.engaged_mm", not_recorded(unit="mm"))
+        layer |= arm_facts(option, tooth, facts.case, side, support, engaged)
+    return layer
+
+
+def _crossing(option: Option, scope: Scope) -> Fact:
+    """The survey line where the rigid part of the arm crosses: at its origin."""
+    if option.arm is None or option.arm.surface == "proximal":
+        return not_recorded()
+    if option.arm.surface == "lingual":
+        return scope.fact("derived.lingual_contour")
+    return scope.fact(f"derived.{'far' if option.arm.origin == 'far' else 'near'}_contour")
+
+
+def replacement_layer(facts: CaseFacts, tooth: int, option: Option) -> Layer:
+    """Option facts of a replacement type for one missing tooth."""
+    prescription = facts.case.prescription
+    asked = (prescription.replacements or {}) if prescription else {}
+    layer = _common(option, asked.get(tooth), tooth in asked)
+    space = facts.space_of(tooth)
+    span = span_of(facts.case, space) if space else None
+    return layer | space_facts(option, facts.case, tooth, span)
+
+
+def connector_layer(facts: CaseFacts, option: Option) -> Layer:
+    """Option facts of a major connector."""
+    asked = facts.case.prescription.connector if facts.case.prescription else None
+    layer = _common(option, asked, asked is not None)
+    return layer | connector_facts(option.id, facts.case, facts.standing)
+
+
+def rest_site(tooth: int, side: str, option_id: str) -> str:
+    """Where a rest sits as seen from the space: ``near far both middle none``."""
+    if option_id in _BOTH_ENDS:
+        return "both"
+    if option_id in _MIDDLE:
+        return "middle"
+    if option_id == "none":
+        return "none"
+    return "near" if option_id == side else "far"
+
+
+def rest_layer(facts: CaseFacts, tooth: int, side: str, option: Option, assembly: str) -> Layer:
+    """Option facts of a rest on ``tooth``, given the assembly that leads there."""
+    prescription = facts.case.prescription
+    asked = (prescription.rests or {}) if prescription else {}
+    layer = _common(option, asked.get(tooth), tooth in asked)
+    layer["rest.at"] = known(rest_site(tooth, side, option.id), "missing")
+    layer["rest.assembly"] = known(assembly, "missing")
+    abutment = facts.surveyed.get(tooth)
+    sites = {"mesial_distal": ("mesial", "distal"), "embrasure": ("mesial", "distal"), "long": (side,)}.get(
+        option.id, (option.id,)
+    )
+    if option.id not in ("none", "onlay"):
+        rooms = [rest_room(tooth, abutment, site) for site in sites]
+        layer["rest.room_mm"] = least(rooms, "mm")
+        seats = facts.tooth(tooth).fact("abutment.rest_seats")
+        layer["rest.seat_prepared"] = (
+            known(all(site in seats.value for site in sites), *seats.fields)
+            if isinstance(seats.value, frozenset)
+            else not_recorded(*seats.gaps)
+        )
+    return layer
+
+
+def seat_layer(facts: CaseFacts, tooth: int, rest: str, pair: tuple[int, int]) -> Layer:
+    """Option facts of a possible seat for an indirect retainer, given the teeth through which the axis runs."""
+    layer: Layer = {"option.id": known(rest, "missing")}
+    layer["rest.room_mm"] = rest_room(tooth, facts.surveyed.get(tooth), rest)
+    return layer | seat_facts(facts.classification, tooth, rest, pair)
+
+
+def seats_of(tooth: int) -> tuple[str, ...]:
+    """The rests on which an indirect retainer may sit on this kind of tooth."""
+    return ("cingulum",) if tooth_type(tooth) in ("incisor", "canine") else ("mesial", "distal")

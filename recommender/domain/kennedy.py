@@ -187,17 +187,21 @@ def spaces(case: Case) -> tuple[Space, ...]:
     return arch_spaces(case.arch, frozenset(case.missing), gone_teeth(case) | set(unused_third_molars(case)))
 
 
-def classify(case: Case) -> Classification:
-    """Kennedy class of a case under Applegate's rules, with the rule that decided each step."""
-    from recommender.domain.kennedy_steps import explain, questions
+def classify(case: Case, system: str = "iso") -> Classification:
+    """Kennedy class of a case under Applegate's rules, with the rule that decided each step.
+
+    ``system`` is the numbering (``iso`` or ``universal``) of the sentences; all values are ISO 3950.
+    """
+    from recommender.domain.kennedy_steps import Narrator
 
     found = spaces(case)
     number, modifications = kennedy_class(found)
+    narrator = Narrator(case, system)
     return Classification(
         number=number,
         modifications=modifications,
         label=label(number, modifications),
-        steps=explain(case, found, number, modifications),
+        steps=narrator.steps(found, number, modifications),
         spaces=found,
-        questions=questions(case, found),
+        questions=narrator.questions(found),
     )

@@ -93,7 +93,7 @@ class Catalogue:
         return self.options[decision][identifier]
 
     def credit(self, decision: str, first: str, second: str) -> float:
-        """How far a precedent for one speaks for the other: 1 for the same, else the closest family's share."""
+        """How far a precedent for one speaks for the other: 1 if the same, else the highest family share."""
         if first == second:
             return 1.0
         known = self.options[decision]

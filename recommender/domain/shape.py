@@ -16,7 +16,7 @@ Kind = Literal["word", "whole", "number", "flag", "text", "tooth", "list", "map"
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """One place of the format; ``item`` of a list or map, ``fields`` of a record, ``choices`` if several fit."""
+    """One place of the format: ``item`` of a list or map, ``fields`` of a record, ``choices`` if several."""
 
     kind: Kind
     words: tuple[str, ...] = ()

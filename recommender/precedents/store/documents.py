@@ -6,7 +6,7 @@ database, and a checksum over it says whether it was changed behind the program'
 
 import hashlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,8 +18,8 @@ from recommender.precedents.store.errors import UnfitText
 
 # what a situation and its design consist of; the rest is about the record (its name, review, later fate)
 _ABOUT_THE_RECORD = frozenset({"id", "title", "review", "source", "outcome", "dentist_answer", "format"})
-_CONTROL = re.compile(rb"(?<!\\)(?:\\\\)*\\(?:u00[01][0-9a-f]|u007f|[bf])")
-_DELETE = re.compile("[\x7f\x80-\x9f]")
+_CONTROL = re.compile(rb"(?<!\\)(?:\\\\)*\\(?:u00[01][0-9a-f]|[bf])")
+_DELETE = re.compile("[\x7f\x80-\x84\x86-\x9f]")
 
 
 def as_data(case: Case) -> dict[str, Any]:
@@ -28,9 +28,9 @@ def as_data(case: Case) -> dict[str, Any]:
     return data
 
 
-def dump(case: Case) -> str:
+def dump(case: Case, data: dict[str, Any] | None = None) -> str:
     """The text that is kept. Raises ``UnfitText`` for control characters, which no form of export could carry."""
-    text = orjson.dumps(as_data(case), option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)
+    text = orjson.dumps(as_data(case) if data is None else data, option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)
     decoded = text.decode()
     if _CONTROL.search(text) or _DELETE.search(decoded):
         raise UnfitText(f"case {case.id}: a text holds a control character; take it out and save again")
@@ -47,15 +47,15 @@ def checksum(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def content_fingerprint(case: Case) -> str:
+def content_fingerprint(case: Case, data: dict[str, Any] | None = None) -> str:
     """SHA-256 of situation, prescription and design, whatever the case is called and however it is reviewed."""
-    content = {key: value for key, value in as_data(case).items() if key not in _ABOUT_THE_RECORD}
+    content = _content(as_data(case) if data is None else data)
     return hashlib.sha256(orjson.dumps(content, option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)).hexdigest()
 
 
 def flatten(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
     """Leaves of a JSON value as (path, value); an empty object or list is a leaf of its own."""
-    if isinstance(value, Mapping) and value:
+    if isinstance(value, dict) and value:
         for key, inner in value.items():
             yield from flatten(inner, f"{path}.{key}" if path else str(key))
     elif isinstance(value, list) and any(isinstance(item, (dict, list)) for item in value):
@@ -89,10 +89,14 @@ def differences(first: Case, second: Case) -> list[tuple[str, Any, Any]]:
     ]
 
 
-def content_leaves(case: Case) -> frozenset[tuple[str, str]]:
+def content_leaves(case: Case, data: dict[str, Any] | None = None) -> frozenset[tuple[str, str]]:
     """Leaves of situation, prescription and design, for telling near-duplicates."""
-    content = {key: value for key, value in as_data(case).items() if key not in _ABOUT_THE_RECORD}
+    content = _content(as_data(case) if data is None else data)
     return frozenset((path, repr(value)) for path, value in flatten(content))
+
+
+def _content(data: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in data.items() if key not in _ABOUT_THE_RECORD}
 
 
 def overlap(first: frozenset[tuple[str, str]], second: frozenset[tuple[str, str]]) -> float:
@@ -101,7 +105,7 @@ def overlap(first: frozenset[tuple[str, str]], second: frozenset[tuple[str, str]
     return len(first & second) / union if union else 1.0
 
 
-def sketch(case: Case) -> int:
+def sketch(case: Case, data: dict[str, Any] | None = None) -> int:
     """A 64-bit similarity sketch (Charikar 2002, simhash) of the content, as a signed integer.
 
     Cases that share most leaves have sketches that differ in few bits, so near-duplicates are found among a
@@ -110,7 +114,8 @@ def sketch(case: Case) -> int:
     import numpy as np
 
     digests = b"".join(
-        hashlib.blake2b(f"{path}={value}".encode(), digest_size=8).digest() for path, value in content_leaves(case)
+        hashlib.blake2b(f"{path}={value}".encode(), digest_size=8).digest()
+        for path, value in content_leaves(case, data)
     )
     bits = np.unpackbits(np.frombuffer(digests, dtype=np.uint8).reshape(-1, 8), axis=1)
     majority = (2 * bits.sum(axis=0) > len(bits)).astype(np.uint8)
@@ -148,7 +153,7 @@ class Columns:
     sketch: int
 
 
-def columns(case: Case) -> Columns:
+def columns(case: Case, data: dict[str, Any] | None = None) -> Columns:
     """The query columns of a case. A case without a review state counts as a draft."""
     age = case.patient.age if case.patient else None
     return Columns(
@@ -158,11 +163,11 @@ def columns(case: Case) -> Columns:
         status=status(case),
         outcome_known=outcome_known(case),
         age=None if age is None else str(age),
-        fingerprint=content_fingerprint(case),
+        fingerprint=content_fingerprint(case, data),
         format=case.format,
         title=case.title,
         dentition=dentition(case),
-        sketch=sketch(case),
+        sketch=sketch(case, data),
     )
 
 

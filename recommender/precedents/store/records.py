@@ -59,7 +59,8 @@ class Entry:
     @classmethod
     def of(cls, case: Case) -> "Entry":
         """Raises ``UnfitText`` where a text holds control characters."""
-        return cls(documents.dump(case), documents.columns(case))
+        data = documents.as_data(case)
+        return cls(documents.dump(case, data), documents.columns(case, data))
 
 
 def now() -> str:

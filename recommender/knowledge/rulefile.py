@@ -25,7 +25,7 @@ At = Callable[[tuple[str | int, ...]], str]
 SURFACES = (
     "near", "far", "near_facial", "mid_facial", "far_facial", "near_lingual", "mid_lingual", "far_lingual",
     "near_proximal", "far_proximal", "facial", "lingual", "tip", "near_occlusal", "far_occlusal", "cingulum",
-    "incisal", "crown",
+    "incisal", "crown", "tip",
 )  # fmt: skip
 _STAGES: tuple[str, ...] = get_args(Stage)
 _DECISIONS: tuple[str, ...] = get_args(DecisionKind)
@@ -254,8 +254,8 @@ class RuleReader:
     def _source(self) -> str:
         source = self.text("source")
         found = self.entry.get("found")
-        if source and (source == NO_SOURCE) != (found == "common_practice"):
-            self.bad("found", shown(found), f'common_practice exactly where the source is "{NO_SOURCE}"')
+        if source == NO_SOURCE and found != "common_practice":
+            self.bad("found", shown(found), f'common_practice where the source is "{NO_SOURCE}"')
         return source
 
     def _template(self, key: str, entry: Any) -> PreparationTemplate | None:

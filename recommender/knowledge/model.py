@@ -27,7 +27,8 @@ class PreparationTemplate:
     """A preparation told near and far; it becomes a tooth and surface once the approach is known.
 
     ``surface`` is one of ``near far near_facial mid_facial far_facial near_lingual mid_lingual far_lingual
-    near_proximal far_proximal facial lingual near_occlusal far_occlusal cingulum incisal crown tip`` (tip = the zone that the tip engages).
+    near_proximal far_proximal facial lingual near_occlusal far_occlusal cingulum incisal crown
+    tip`` (tip = the zone that the tip engages).
     """
 
     action: str

@@ -2,8 +2,8 @@
 
 The condition is spread into alternatives (disjunctive normal form, up to a cap), and each alternative is
 searched for a contradiction: an empty interval, a word list with nothing left, a word both in and not in a
-set, a fact both recorded and not. "Cannot be true" is always right; where nothing is found the condition may still
-be impossible for reasons of anatomy, which this does not know.
+set, a fact both recorded and not. "Cannot be true" is always right; where nothing is found the condition may
+still be impossible for reasons of anatomy, which this does not know.
 """
 
 import math

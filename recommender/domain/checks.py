@@ -1,11 +1,258 @@
-"""Checks across the fields of a case whose single values are already valid."""
+"""Checks across the fields of a case whose single values are already valid.
 
-from collections.abc import Iterator
+That a tooth number is a tooth of this arch is checked where numbers are read (``intake``), for every field.
+Here: which teeth may stand in which list, what spans may hold, and values that can only be a slip of the pen
+(``shared/ranges.yaml``).
+"""
 
-from recommender.domain.case import Case
-from recommender.domain.intake import Issue
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from recommender.domain.case import Case, Design, Prescription, Record
+from recommender.domain.dentition import ARCH_ORDER, in_arch_order
+from recommender.domain.vocabulary import connectors
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """A problem at a path of the case (ISO tooth numbers); ``key`` when the key itself is meant.
+
+    ``found`` is ``None`` where the value at the path is what was found.
+    """
+
+    path: tuple[Any, ...]
+    allowed: str
+    hint: str = ""
+    found: str | None = None
+    key: bool = False
 
 
 def check(case: Case) -> Iterator[Issue]:
     """Every contradiction in the case, placed at the field that should change."""
-    yield from ()
+    yield from _dentition(case)
+    yield from _repeats(case)
+    yield from _abutments(case)
+    yield from _spans(case)
+    yield from _one_arch(case)
+    if case.prescription is not None:
+        yield from _parts(case, ("prescription",), case.prescription)
+    if case.design is not None:
+        yield from _parts(case, ("design",), case.design)
+        yield from _design(case, case.design)
+    yield from _ranges(case)
+
+
+def _gone(case: Case) -> set[int]:
+    return {*case.missing, *(case.absent or ()), *(case.planned_extractions or ())}
+
+
+def _kept(case: Case) -> set[int]:
+    """Missing teeth whose root or implant stays under the base."""
+    missing = set(case.missing)
+    return {a.tooth for a in case.abutments or () if a.kind in ("root", "implant") and a.tooth in missing}
+
+
+def _dentition(case: Case) -> Iterator[Issue]:
+    missing, absent = set(case.missing), set(case.absent or ())
+    for index, tooth in enumerate(case.absent or ()):
+        if tooth in missing:
+            yield Issue(
+                ("absent", index), "a tooth that is not in missing", "a tooth is in one of the two lists"
+            )
+    for index, tooth in enumerate(case.planned_extractions or ()):
+        if tooth not in missing and tooth not in absent:
+            hint = "add it to missing (to be replaced) or to absent (not to be replaced)"
+            yield Issue(("planned_extractions", index), "a tooth that is also in missing or absent", hint)
+    standing = set(ARCH_ORDER[case.arch]) - _gone(case)
+    if not standing:
+        found = "an arch without a standing tooth"
+        yield Issue(
+            ("missing",), "at least one standing tooth", "an edentulous arch is not for this program", found
+        )
+    for index, tooth in enumerate(case.future_loss_likely or ()):
+        if tooth not in standing and tooth not in _kept(case):
+            yield Issue(("future_loss_likely", index), "a tooth that stands")
+
+
+def _repeats(case: Case) -> Iterator[Issue]:
+    lists: list[tuple[tuple[Any, ...], Iterable[Any] | None]] = [
+        ((name,), getattr(case, name))
+        for name in ("missing", "absent", "planned_extractions", "future_loss_likely")
+    ]
+    if case.patient is not None:
+        lists.append((("patient", "allergy"), case.patient.allergy))
+    if case.occlusion is not None:
+        lists += [
+            (("occlusion", "contacts", t), kinds) for t, kinds in (case.occlusion.contacts or {}).items()
+        ]
+    for index, span in enumerate(case.spans or ()):
+        lists.append((("spans", index, "teeth"), span.teeth))
+    for index, abutment in enumerate(case.abutments or ()):
+        for name in ("rest_seats", "guiding_planes", "permitted"):
+            lists.append((("abutments", index, name), getattr(abutment, name)))
+    if case.design is not None:
+        for name in ("plating", "bases"):
+            for index, part in enumerate(getattr(case.design, name) or ()):
+                lists.append((("design", name, index, "teeth"), part.teeth))
+    for path, values in lists:
+        seen = set()
+        for index, value in enumerate(values or ()):
+            if value in seen:
+                yield Issue((*path, index), "each entry once", found=f"{value} a second time")
+            seen.add(value)
+
+
+def _abutments(case: Case) -> Iterator[Issue]:
+    missing, gone = set(case.missing), _gone(case)
+    seen: set[int] = set()
+    for index, abutment in enumerate(case.abutments or ()):
+        path = ("abutments", index, "tooth")
+        if abutment.tooth in seen:
+            yield Issue(path, "each abutment once", found=f"{abutment.tooth} a second time")
+        elif abutment.tooth in missing and abutment.kind not in ("root", "implant"):
+            hint = "for a root or an implant that stays under the base say kind: root or kind: implant"
+            yield Issue(path, "a tooth that is not in missing", hint)
+        elif abutment.tooth in gone and abutment.tooth not in missing:
+            yield Issue(path, "a tooth that is not in absent")
+        seen.add(abutment.tooth)
+
+
+def _spans(case: Case) -> Iterator[Issue]:
+    missing, absent = set(case.missing), set(case.absent or ())
+    order = ARCH_ORDER[case.arch]
+    taken: set[int] = set()
+    for index, span in enumerate(case.spans or ()):
+        path = ("spans", index, "teeth")
+        strangers = [place for place, tooth in enumerate(span.teeth) if tooth not in missing]
+        for place in strangers:
+            yield Issue((*path, place), "a tooth that is in missing")
+        teeth = in_arch_order(case.arch, set(span.teeth))
+        run = order[order.index(teeth[0]) : order.index(teeth[-1]) + 1]
+        if not strangers and any(tooth not in teeth and tooth not in absent for tooth in run):
+            hint = "one entry for each space; absent teeth whose space closed are skipped"
+            yield Issue(path, "teeth that follow each other along the arch", hint)
+        for place, tooth in enumerate(span.teeth):
+            if tooth in taken:
+                yield Issue((*path, place), "a tooth of one span only")
+        taken |= set(span.teeth)
+        if isinstance(span.clearance_mm, dict):
+            for tooth in span.clearance_mm:
+                if tooth not in span.teeth:
+                    yield Issue(("spans", index, "clearance_mm", tooth), "a tooth of this span", key=True)
+
+
+def _one_arch(case: Case) -> Iterator[Issue]:
+    if case.palate is not None and case.arch == "mandible":
+        yield Issue(("palate",), "palate in a case of the maxilla", key=True, found="palate in the mandible")
+    if case.floor is not None and case.arch == "maxilla":
+        yield Issue(("floor",), "floor in a case of the mandible", key=True, found="floor in the maxilla")
+
+
+def _parts(case: Case, path: tuple[Any, ...], parts: Prescription | Design) -> Iterator[Issue]:
+    """What prescription and design share: connector of this arch, teeth that can carry or be replaced."""
+    known = connectors(case.arch)
+    if parts.connector is not None and parts.connector not in known:
+        yield Issue((*path, "connector"), " | ".join(known), f"that is no connector of the {case.arch}")
+    for tooth in parts.replacements or ():
+        if tooth not in case.missing:
+            yield Issue((*path, "replacements", tooth), "a tooth that is in missing", key=True)
+    carrying = _carrying(case)
+    for tooth in parts.rests or ():
+        if tooth not in carrying:
+            yield Issue((*path, "rests", tooth), _CARRIER, key=True)
+    if isinstance(parts.retainers, dict):
+        for tooth in parts.retainers:
+            if tooth not in carrying:
+                yield Issue((*path, "retainers", tooth), _CARRIER, key=True)
+
+
+_CARRIER = "a tooth that stands (or an abutment of kind root or implant)"
+
+
+def _carrying(case: Case) -> Collection[int]:
+    return (set(ARCH_ORDER[case.arch]) - _gone(case)) | _kept(case)
+
+
+def _design(case: Case, design: Design) -> Iterator[Issue]:
+    carrying, gone = _carrying(case), _gone(case)
+    for name in ("retainers", "indirect_retainers", "minor_connectors", "proximal_plates", "preparation"):
+        for index, part in enumerate(getattr(design, name) or ()):
+            if part.tooth not in carrying:
+                yield Issue(("design", name, index, "tooth"), _CARRIER)
+    for index, retainer in enumerate(design.retainers or ()):
+        if retainer.partner is not None and (
+            retainer.partner not in carrying or retainer.partner == retainer.tooth
+        ):
+            yield Issue(("design", "retainers", index, "partner"), "another tooth that stands")
+    for index, plating in enumerate(design.plating or ()):
+        for place, tooth in enumerate(plating.teeth):
+            if tooth not in carrying:
+                yield Issue(("design", "plating", index, "teeth", place), _CARRIER)
+    for index, base in enumerate(design.bases or ()):
+        for place, tooth in enumerate(base.teeth):
+            if tooth not in gone:
+                yield Issue(
+                    ("design", "bases", index, "teeth", place), "a tooth that is in missing or absent"
+                )
+
+
+@cache
+def _limits() -> tuple[tuple[tuple[str, ...], float | None, float | None, str], ...]:
+    import yaml
+
+    from recommender.resources import shared
+
+    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    document = yaml.load(shared("ranges.yaml").read_bytes(), Loader=loader)
+    return tuple(
+        (
+            tuple(str(entry["field"]).replace("[]", ".[]").split(".")),
+            entry.get("least"),
+            entry.get("most"),
+            str(entry["why"]),
+        )
+        for entry in document["ranges"]
+    )
+
+
+def _ranges(case: Case) -> Iterator[Issue]:
+    for steps, least, most, why in _limits():
+        for path, value in _values(case, steps, ()):
+            if (least is not None and value < least) or (most is not None and value > most):
+                yield Issue(path, _between(least, most), why)
+
+
+def _between(least: float | None, most: float | None) -> str:
+    if least is None:
+        return f"at most {most:g}"
+    return f"{least:g} or more" if most is None else f"a number from {least:g} to {most:g}"
+
+
+def _values(
+    node: Any, steps: tuple[str, ...], path: tuple[Any, ...]
+) -> Iterator[tuple[tuple[Any, ...], float]]:
+    """The numbers that a pattern reaches; ``*`` also fits a plain number in place of a mapping."""
+    if node is None:
+        return
+    if not steps or (steps == ("*",) and isinstance(node, (int, float))):
+        if isinstance(node, (int, float)):
+            yield path, float(node)
+        return
+    step, rest = steps[0], steps[1:]
+    if step == "[]":
+        for index, item in enumerate(node):
+            yield from _values(item, rest, (*path, index))
+    elif step == "*":
+        items = (
+            node.items() if isinstance(node, dict) else ((name, getattr(node, name)) for name in _names(node))
+        )
+        for name, item in items:
+            yield from _values(item, rest, (*path, name))
+    else:
+        yield from _values(getattr(node, step), rest, (*path, step))
+
+
+def _names(record: Record) -> Iterable[str]:
+    return type(record).model_fields

@@ -2,13 +2,13 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic import ValidationError
 
 from recommender.domain import dentition, numbering
 from recommender.domain.case import Case
+from recommender.domain.checks import Issue, check
 from recommender.domain.errors import MOST_PROBLEMS, CaseError, Problem, did_you_mean, shown
 from recommender.domain.parsing import Document, Path, child, field_name
 from recommender.domain.shape import Shape, case_shape, shape_at
@@ -18,18 +18,8 @@ _BARE_NUMBER = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*(?:mm|degrees|deg|°|yea
 _FLAG_WORDS = {"yes": "true", "on": "true", "y": "true", "no": "false", "off": "false", "n": "false"}
 # Fields that settle which teeth stand: with one of these wrong, checks across fields would only mislead.
 _ABSENT = object()
+_NONE_MISSING = "write missing: [] where no tooth is to be replaced"
 _DENTITION = {"arch", "missing", "absent", "planned_extractions"}
-
-
-@dataclass(frozen=True, slots=True)
-class Issue:
-    """A problem at a path of the normalised values; ``key`` when the key itself is meant."""
-
-    path: Path
-    allowed: str
-    hint: str = ""
-    found: str | None = None
-    key: bool = False
 
 
 def build(document: Document) -> Case:
@@ -43,8 +33,6 @@ def build(document: Document) -> Case:
     data = intake.normalise()
     case, issues = _validate(data, intake.issues)
     if case is not None and not _dentition_wrong(data, issues):
-        from recommender.domain.checks import check
-
         spoilt = {issue.path for issue in issues}
         issues += [issue for issue in check(case) if issue.path not in spoilt]
     problems = [*document.problems, *(intake.problem(data, issue) for issue in issues)]
@@ -184,7 +172,8 @@ class _Intake:
         node = self._document.value
         for step in path:
             node = child(node, step)
-        found = issue.found if issue.found is not None else shown(node)
+        quoted = path[-1] if issue.key and path else node
+        found = issue.found if issue.found is not None else shown(quoted)
         at = self._document.at(path, key=issue.key)
         return Problem(at, field_name(path, self._document.value), found, issue.allowed, issue.hint)
 
@@ -205,17 +194,25 @@ def _validate(data: dict[str, Any], issues: list[Issue]) -> tuple[Case | None, l
         found = _issues(data, error)
     known = {issue.path for issue in issues}
     issues = issues + [issue for issue in found if issue.path not in known]
+    # With one entry of a list at fault the whole list goes: the places of the other entries stay true.
+    faulty = {issue.path[:-1] if _in_list(data, issue.path) else issue.path for issue in issues}
     try:
-        return Case.model_validate(_pruned(data, {issue.path for issue in issues}, ()), strict=True), issues
+        return Case.model_validate(_pruned(data, faulty, ()), strict=True), issues
     except ValidationError:
         return None, issues
+
+
+def _in_list(data: Any, path: Path) -> bool:
+    for step in path[:-1]:
+        data = child(data, step)
+    return isinstance(data, list)
 
 
 def _pruned(value: Any, faulty: set[Path], path: Path) -> Any:
     if isinstance(value, dict):
         return {k: _pruned(v, faulty, (*path, k)) for k, v in value.items() if (*path, k) not in faulty}
     if isinstance(value, list):
-        return [_pruned(v, faulty, (*path, i)) for i, v in enumerate(value) if (*path, i) not in faulty]
+        return [_pruned(v, faulty, (*path, i)) for i, v in enumerate(value)]
     return value
 
 
@@ -253,12 +250,14 @@ def _issue(data: dict[str, Any], loc: tuple[int | str, ...], kind: str) -> Issue
             node = inner
     if kind == "missing":
         shape = shape_at((*path, required), None)
-        hint = "write missing: [] where no tooth is to be replaced" if required == "missing" else ""
+        hint = _NONE_MISSING if required == "missing" else ""
         return Issue((*path, required), shape.describe() if shape else "a value", hint, "nothing")
     if kind == "extra_forbidden":
         return _unknown_key(data, path)
     shape = shape_at(path, data)
     allowed = shape.describe() if shape else "something else"
+    if path == ["missing"] and node is None:
+        return Issue(("missing",), allowed, _NONE_MISSING)
     return Issue(tuple(path), allowed, _hint(shape, path, node))
 
 

@@ -6,10 +6,9 @@ from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from recommender.domain.case import Case, ToothNumber
+from recommender.domain.case import Case, Record, ToothNumber
 
 Kind = Literal["word", "whole", "number", "flag", "text", "tooth", "list", "map", "record", "choice"]
 
@@ -28,6 +27,7 @@ class Shape:
     item: "Shape | None" = None
     fields: dict[str, "Shape"] = field(default_factory=dict)
     required: tuple[str, ...] = ()
+    model: "type[Record] | None" = None
     choices: tuple["Shape", ...] = ()
 
     def for_value(self, value: object) -> "Shape":
@@ -90,7 +90,7 @@ def _from(annotation: Any) -> Shape:
     if origin is dict:
         key, item = get_args(annotation)
         return Shape("map", key=_from(key), item=_from(item))
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+    if isinstance(annotation, type) and issubclass(annotation, Record):
         return record_shape(annotation)
     plain: dict[Any, Kind] = {bool: "flag", int: "whole", float: "number", str: "text"}
     return Shape(plain[annotation])
@@ -123,13 +123,14 @@ def _choice(shapes: list[Shape]) -> Shape:
 
 
 @cache
-def record_shape(model: type[BaseModel]) -> Shape:
+def record_shape(model: type[Record]) -> Shape:
     """The shape of one of the case's records."""
     hints = get_type_hints(model, include_extras=True)
     return Shape(
         "record",
         fields={name: _from(hints[name]) for name in model.model_fields},
         required=tuple(name for name, info in model.model_fields.items() if info.is_required()),
+        model=model,
     )
 
 

@@ -1,0 +1,200 @@
+"""Fields of a case by path, and copies of a case without or with one of them.
+
+Paths read as everywhere in the project: ``patient.age``, ``abutments[14].undercuts_mm.distofacial``,
+``spans[15].clearance_mm`` (a span is named by its first tooth in arch order), ``occlusion.contacts[15]``,
+``spans[15].clearance_mm[16]``. Copies share everything that does not change and are not validated again.
+"""
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from recommender.domain.case import Abutment, Case, Record, Span
+from recommender.domain.dentition import ARCH_ORDER
+
+# Fields that are not evidence about the case: what it is called, the dentition itself, what was decided, and
+# what came of it.
+NOT_EVIDENCE = frozenset(
+    {
+        "format", "id", "title", "arch", "missing", "absent", "planned_extractions", "prescription", "design",
+        "dentist_answer", "outcome", "review", "source",
+    }
+)  # fmt: skip
+# What names an entry of a list, or is needed for the entry to exist at all.
+_NAMES = frozenset({"tooth", "teeth"})
+_STEP = re.compile(r"\.?([a-z_]+)|\[(\d+)\]")
+
+Step = str | int
+
+
+def split(path: str) -> tuple[Step, ...]:
+    """``abutments[14].tilt`` as ``("abutments", 14, "tilt")``; ``ValueError`` for what is no path."""
+    steps: list[Step] = []
+    position = 0
+    while position < len(path):
+        match = _STEP.match(path, position)
+        if match is None:
+            raise ValueError(f"{path!r} is not a field path")
+        steps.append(match.group(1) or int(match.group(2)))
+        position = match.end()
+    if not steps:
+        raise ValueError("an empty field path")
+    return tuple(steps)
+
+
+def get_field(case: Case, path: str) -> Any:
+    """The value at a path, ``None`` where it was not recorded; ``ValueError`` for a name the format lacks."""
+    node: Any = case
+    for step in split(path):
+        node = _child(case, node, step)
+        if node is None:
+            return None
+    return node
+
+
+def without_field(case: Case, path: str) -> Case:
+    """A copy in which the field is not recorded (the same case where it was not).
+
+    An abutment or a span is never taken out of its list by this: ``abutments[14]`` alone is a ``ValueError``,
+    as is a field that the case cannot be without.
+    """
+    return _replaced(case, split(path), None)
+
+
+def with_field(case: Case, path: str, value: Any) -> Case:
+    """A copy in which the field has this value (of the type that the case model holds; it is not checked).
+
+    Records and entries of mappings on the way are added where they are lacking, and so is an entry of
+    ``abutments`` or ``spans`` that names its own tooth.
+    """
+    if value is None:
+        return without_field(case, path)
+    return _replaced(case, split(path), value)
+
+
+def recorded_fields(case: Case) -> list[str]:
+    """Paths of all recorded leaves that are evidence about the case, in the order of the format.
+
+    A list of words is one leaf (an empty one too: it records "none of them"). What names an entry (``tooth``,
+    ``teeth``) is not a leaf.
+    """
+    return list(_leaves(case, case, ""))
+
+
+def entry_name(case: Case, entry: Any) -> int | None:
+    """The tooth that names an entry of a list: its tooth, or the first of its teeth in arch order."""
+    tooth = getattr(entry, "tooth", None)
+    if tooth is not None:
+        return int(tooth)
+    teeth = getattr(entry, "teeth", None)
+    return min(teeth, key=ARCH_ORDER[case.arch].index) if teeth else None
+
+
+def _child(case: Case, node: Any, step: Step) -> Any:
+    if isinstance(node, Record) and isinstance(step, str):
+        if step not in type(node).model_fields:
+            raise ValueError(f"the case format has no field {step!r} there")
+        return getattr(node, step)
+    if isinstance(node, dict):
+        return node.get(step)
+    if isinstance(node, list) and isinstance(step, int):
+        return next((entry for entry in node if entry_name(case, entry) == step), None)
+    if isinstance(step, str):
+        raise ValueError(f"nothing named {step!r} there")
+    return None
+
+
+def _replaced(case: Case, steps: tuple[Step, ...], value: Any) -> Case:
+    changed: Case = _set(case, case, steps, value)
+    return changed
+
+
+def _set(case: Case, node: Any, steps: tuple[Step, ...], value: Any) -> Any:
+    """The node with the value at the remaining steps; the same node where nothing changes."""
+    step, rest = steps[0], steps[1:]
+    if isinstance(node, Record) and isinstance(step, str):
+        return _set_in_record(case, node, step, rest, value)
+    if isinstance(node, dict) and isinstance(step, int):
+        return _set_in_mapping(node, step, rest, value)
+    if isinstance(node, list) and isinstance(step, int) and rest:
+        return _set_in_list(case, node, step, rest, value)
+    if isinstance(node, list) and isinstance(step, int):
+        raise ValueError(f"an entry [{step}] of a list is not a field: name a field of it")
+    if value is None and isinstance(step, int):
+        return node
+    raise ValueError(f"nothing can stand at {step!r}")
+
+
+def _set_in_record(case: Case, node: Record, step: str, rest: tuple[Step, ...], value: Any) -> Record:
+    info = type(node).model_fields.get(step)
+    if info is None:
+        raise ValueError(f"the case format has no field {step!r} there")
+    present = getattr(node, step)
+    if not rest:
+        if value is None and info.is_required():
+            raise ValueError(f"a case cannot be without {step!r}")
+        if present is value:
+            return node
+        return node.model_copy(update={step: value})
+    if present is None:
+        if value is None:
+            return node
+        present = _empty(type(node), step, rest[0])
+    changed = _set(case, present, rest, value)
+    return node if changed is present else node.model_copy(update={step: changed})
+
+
+def _set_in_mapping(node: dict[int, Any], step: int, rest: tuple[Step, ...], value: Any) -> dict[int, Any]:
+    if rest:
+        raise ValueError("nothing lies below an entry of a mapping")
+    if value is None:
+        return {key: item for key, item in node.items() if key != step} if step in node else node
+    return {**node, step: value}
+
+
+def _set_in_list(case: Case, node: list[Any], step: int, rest: tuple[Step, ...], value: Any) -> list[Any]:
+    for index, entry in enumerate(node):
+        if entry_name(case, entry) == step:
+            changed = _set(case, entry, rest, value)
+            return node if changed is entry else [*node[:index], changed, *node[index + 1 :]]
+    if value is None:
+        return node
+    if node and not isinstance(node[0], Abutment):
+        raise ValueError(f"there is no entry [{step}]")
+    return [*node, _set(case, Abutment(tooth=step), rest, value)]
+
+
+def _empty(model: type[Record], step: str, below: Step) -> Any:
+    """What stands at a field before anything is recorded in it: a record, a mapping, or a list of entries."""
+    from recommender.domain.shape import record_shape
+
+    shape = record_shape(model).fields[step]
+    if shape.kind == "choice":
+        shape = shape.for_value({})
+    if shape.kind == "list":
+        return []
+    if shape.kind == "map":
+        return {}
+    if shape.kind == "record" and isinstance(below, str) and shape.model is not None:
+        return shape.model()
+    raise ValueError(f"nothing can stand below {step!r}")
+
+
+def _leaves(case: Case, node: Any, path: str) -> Iterator[str]:
+    if isinstance(node, Record):
+        top = node is case
+        for name in type(node).model_fields:
+            if (top and name in NOT_EVIDENCE) or (not top and name in _NAMES):
+                continue
+            value = getattr(node, name)
+            if value is not None:
+                yield from _leaves(case, value, f"{path}.{name}" if path else name)
+    elif isinstance(node, dict):
+        for key, value in node.items():
+            if value is not None:
+                yield from _leaves(case, value, f"{path}[{key}]")
+    elif isinstance(node, list) and node and isinstance(node[0], (Abutment, Span)):
+        for entry in node:
+            yield from _leaves(case, entry, f"{path}[{entry_name(case, entry)}]")
+    elif path not in ("abutments", "spans"):
+        yield path

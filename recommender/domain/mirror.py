@@ -1,0 +1,71 @@
+"""The left-right mirror image of a case: every tooth number, and what leans to one side."""
+
+import re
+from functools import cache
+from typing import Any
+
+from recommender.domain.case import Case, Record
+from recommender.domain.dentition import mirror
+from recommender.domain.shape import Shape, record_shape
+
+_DECISION = re.compile(r"((?:retainer|rest|replacement|indirect_retainer)s?[:.])(\d\d)")
+
+
+def mirror_case(case: Case) -> Case:
+    """The same case with left and right exchanged; id and texts stay. Not validated again.
+
+    ``records.tilt_lateral_deg`` changes its sign (the patient's right down is positive).
+    """
+    changed: Case = _mirrored(case, record_shape(Case))
+    if changed.records is not None and changed.records.tilt_lateral_deg:
+        records = changed.records.model_copy(update={"tilt_lateral_deg": -changed.records.tilt_lateral_deg})
+        changed = changed.model_copy(update={"records": records})
+    if changed.dentist_answer is not None:
+        answers = [
+            answer.model_copy(update={"item": _item(answer.item)}) for answer in changed.dentist_answer
+        ]
+        changed = changed.model_copy(update={"dentist_answer": answers})
+    return changed
+
+
+def _item(item: str) -> str:
+    match = _DECISION.fullmatch(item)
+    return f"{match.group(1)}{mirror(int(match.group(2)))}" if match else item
+
+
+def _mirrored(node: Any, shape: Shape) -> Any:
+    if node is None:
+        return None
+    if shape.kind == "tooth":
+        return mirror(node)
+    if isinstance(node, Record):
+        if shape.kind == "choice":
+            shape = record_shape(type(node))
+        update = {}
+        for name, inner in _bearing(type(node)):
+            value = getattr(node, name)
+            if value is not None:
+                update[name] = _mirrored(value, inner)
+        return node.model_copy(update=update) if update else node
+    if isinstance(node, dict):
+        if shape.kind == "choice":
+            shape = shape.for_value(node)
+        return {
+            mirror(key): _mirrored(value, shape.item) if shape.item else value for key, value in node.items()
+        }
+    if isinstance(node, list) and shape.item is not None:
+        return [_mirrored(item, shape.item) for item in node]
+    return node
+
+
+@cache
+def _bearing(model: type[Record]) -> tuple[tuple[str, Shape], ...]:
+    """The fields of a record under which a tooth number can stand."""
+    return tuple((name, shape) for name, shape in record_shape(model).fields.items() if _bears_tooth(shape))
+
+
+def _bears_tooth(shape: Shape) -> bool:
+    if shape.kind in ("tooth", "map"):
+        return True
+    inner = (*shape.fields.values(), *shape.choices, *((shape.item,) if shape.item else ()))
+    return any(_bears_tooth(part) for part in inner)

@@ -1,8 +1,8 @@
 """Import: first a report for every row, then all of it or the valid rows, as the user says.
 
-A row is ``new``, ``changed`` (the id is there with other content), ``identical``, ``near_duplicate`` (new, but
-nearly the same as another case) or ``invalid``. Rows go through a file on disk, so that a hundred thousand need no
-more memory than a few hundred, and so that the writing itself is short.
+A row is ``new``, ``changed`` (the id is there with other content), ``identical``, ``near_duplicate`` (new,
+but nearly the same as another case) or ``invalid``. Rows go through a file on disk, so that a hundred
+thousand need no more memory than a few hundred, and so that the writing itself is short.
 """
 
 import tempfile
@@ -12,7 +12,7 @@ from itertools import islice
 from typing import IO, Literal, TypeVar
 
 import orjson
-from sqlalchemy import Connection, and_, delete, insert, select, update
+from sqlalchemy import Connection, delete, insert, select, update
 
 from recommender.domain.case import Case, Review
 from recommender.domain.errors import Problem
@@ -22,7 +22,7 @@ from recommender.precedents.store.incoming import Row
 from recommender.precedents.store.library import Library, checked_who
 from recommender.precedents.store.near import NearIndex
 from recommender.precedents.store.records import Entry, Version, now
-from recommender.precedents.store.schema import cases, imports, versions
+from recommender.precedents.store.schema import cases, imports
 
 Verdict = Literal["new", "changed", "identical", "near_duplicate", "invalid"]
 VERDICTS: tuple[Verdict, ...] = ("new", "changed", "identical", "near_duplicate", "invalid")
@@ -39,7 +39,10 @@ def batched(things: Iterable[_Thing], size: int) -> Iterator[list[_Thing]]:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What would happen, or happened, to one row. ``of`` and ``overlap`` name the case that it nearly repeats."""
+    """What would happen, or happened, to one row.
+
+    ``of`` and ``overlap`` name the case that it nearly repeats.
+    """
 
     place: str
     case_id: str | None
@@ -77,7 +80,8 @@ class ImportRefused(LibraryError):  # noqa: N818
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """How to import. ``scan`` tells what in a case looks like patient identity (such a case comes in as a draft).
+    """How to import. ``scan`` tells what in a case looks like patient identity (such a case comes in as a
+    draft).
 
     ``keep_status``: take over approval as the source states it; otherwise everything comes in as a draft.
     ``skip_near``: leave out near-duplicates.
@@ -98,8 +102,13 @@ def dry_run(library: Library, rows: Iterable[Row], terms: Terms, each: Callable[
         return sorting.summary
 
 
-def import_all(library: Library, rows: Iterable[Row], terms: Terms, each: Callable[[Report], None]) -> Summary:
-    """Imports every row in one transaction. Raises ``ImportRefused``, with nothing written, if a row is invalid."""
+def import_all(
+    library: Library, rows: Iterable[Row], terms: Terms, each: Callable[[Report], None]
+) -> Summary:
+    """Imports every row in one transaction.
+
+    Raises ``ImportRefused``, with nothing written, if a row is invalid.
+    """
     with _Sorting(library, terms) as sorting:
         for _ in sorting.batches(rows, each):
             pass
@@ -119,7 +128,13 @@ def import_all(library: Library, rows: Iterable[Row], terms: Terms, each: Callab
 
 
 def import_valid(
-    library: Library, rows: Iterable[Row], terms: Terms, each: Callable[[Report], None], *, digest: str, name: str
+    library: Library,
+    rows: Iterable[Row],
+    terms: Terms,
+    each: Callable[[Report], None],
+    *,
+    digest: str,
+    name: str,
 ) -> Summary:
     """Imports the valid rows in batches, each kept at once.
 
@@ -137,7 +152,14 @@ def import_valid(
                 )
             for item in batch:
                 if item.entry.columns.id in stale:
-                    each(Report("", item.entry.columns.id, "invalid", notes=("changed by somebody else meanwhile",)))
+                    each(
+                        Report(
+                            "",
+                            item.entry.columns.id,
+                            "invalid",
+                            notes=("changed by somebody else meanwhile",),
+                        )
+                    )
             summary.written += len(batch) - len(stale)
     with library.writing() as connection:
         connection.execute(delete(imports).where(imports.c.digest == digest))
@@ -206,7 +228,7 @@ class _Sorting:
         """What is to be written, batch by batch, with how many rows have been looked at so far."""
         seen = 0
         for batch in batched(rows, BATCH):
-            current = self._current([row.case.id for row in batch if row.case is not None])
+            current = self.library.held([row.case.id for row in batch if row.case is not None])
             items: list[Item] = []
             for row in batch:
                 report, item = self._sort(row, current)
@@ -227,25 +249,18 @@ class _Sorting:
 
     def _keep(self, item: Item) -> None:
         self._at[item.entry.columns.id] = self._spool.seek(0, 2)
-        self._spool.write(orjson.dumps([item.entry.document, asdict(item.entry.columns), item.opened]) + b"\n")
-
-    def _current(self, ids: Sequence[str]) -> dict[str, Version]:
-        if not ids:
-            return {}
-        query = select(
-            versions.c.case_id, versions.c.revision, versions.c.kind, versions.c.who, versions.c.at, versions.c.why,
-            versions.c.document, versions.c.checksum,
-        ).join(cases, and_(cases.c.id == versions.c.case_id, cases.c.revision == versions.c.revision))  # fmt: skip
-        with self.library.reading() as connection:
-            found = [Version(*row) for row in connection.execute(query.where(cases.c.id.in_(ids)))]
-        return {version.case_id: version for version in found}
+        self._spool.write(
+            orjson.dumps([item.entry.document, asdict(item.entry.columns), item.opened]) + b"\n"
+        )
 
     def _sort(self, row: Row, current: dict[str, Version]) -> tuple[Report, Item | None]:
         if row.case is None:
             return Report(row.place, None, "invalid", problems=row.problems, notes=row.notes), None
         case_id = row.case.id
         if case_id in self._seen:
-            problem = Problem(row.place, "id", f"{case_id} a second time", f"each id once (first in {self._seen[case_id]})")
+            problem = Problem(
+                row.place, "id", f"{case_id} a second time", f"each id once (first in {self._seen[case_id]})"
+            )
             return Report(row.place, case_id, "invalid", problems=(problem,), notes=row.notes), None
         self._seen[case_id] = row.place
         held = current.get(case_id)
@@ -286,7 +301,9 @@ class _Sorting:
         return documents.dump(case) == documents.dump(stored)
 
     def _arriving(self, case: Case, held: Version | None) -> tuple[Case, tuple[str, ...]]:
-        """The case as it comes in: a draft, unless its approval is to be kept and nothing in it looks like identity."""
+        """The case as it comes in: a draft, unless its approval is to be kept and nothing in it looks like
+        identity.
+        """
         state = documents.status(case)
         hits = self.terms.scan(case)
         notes = [f"may identify a patient: {hit}" for hit in hits]

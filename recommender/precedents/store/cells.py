@@ -1,10 +1,10 @@
 """A case as one row of a spreadsheet, and back, without loss.
 
-A column is named by its path: ``patient.age``, ``abutments[1].undercuts_mm.mesial``, ``prescription.retainers.14``;
-entries of a list count from 1. A list of words or numbers stands in one cell (``15, 16``). An empty cell is not
-recorded; ``[]`` and ``{}`` are a recorded "none". A text that a spreadsheet would take for a formula (it begins
-with ``= + - @``, a tab or a line break) gets an apostrophe in front, which reading takes off again; so does one that
-begins with an apostrophe, or is empty.
+A column is named by its path: ``patient.age``, ``abutments[1].undercuts_mm.mesial``,
+``prescription.retainers.14``; entries of a list count from 1. A list of words or numbers stands in one cell
+(``15, 16``). An empty cell is not recorded; ``[]`` and ``{}`` are a recorded "none". A text that a
+spreadsheet would take for a formula (it begins with ``= + - @``, a tab or a line break) gets an apostrophe in
+front, which reading takes off again; so does one that begins with an apostrophe, or is empty.
 """
 
 import re
@@ -36,7 +36,9 @@ class CellError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A column that is understood: its steps (an ``int`` is an entry of a list, from 1) and what its cells may hold."""
+    """A column that is understood: its steps (an ``int`` is an entry of a list, from 1) and what its cells
+    may hold.
+    """
 
     path: str
     steps: tuple[Step, ...]
@@ -130,7 +132,7 @@ def _unknown(path: str) -> CellError:
 
     return CellError(
         f"the column {shown(path)}",
-        "a field of the case format (patient.age, abutments[1].tooth, …) or a column that is mapped or left out",
+        "a field of the case format (patient.age, abutments[1].tooth, …), or mapped, or left out",
         did_you_mean(path, known_paths()),
     )
 
@@ -185,7 +187,11 @@ def _number(text: str, shape: Shape) -> int | float:
     if _WHOLE.fullmatch(text):
         return int(text)
     if not _NUMBER.fullmatch(text):
-        hint = "write the number alone, its unit is part of the column's name" if re.match(r"[\d.,]+\s*\D+$", text) else ""
+        hint = (
+            "write the number alone, its unit is part of the column's name"
+            if re.match(r"[\d.,]+\s*\D+$", text)
+            else ""
+        )
         hint = "write decimals with a point" if re.fullmatch(r"\d+,\d+", text) else hint
         raise CellError(f'"{text}"', shape.describe(), hint)
     number = float(text)
@@ -202,7 +208,10 @@ def _list(text: str, shape: Shape) -> list[Any]:
 
 
 def from_cells(cells: Mapping[str, Any]) -> dict[str, Any]:
-    """Plain values of a case from values by column name. Raises ``CellError`` where two columns contradict."""
+    """Plain values of a case from values by column name.
+
+    Raises ``CellError`` where two columns contradict.
+    """
     root: dict[Step, Any] = {}
     for path, cell in cells.items():
         node = root
@@ -210,7 +219,9 @@ def from_cells(cells: Mapping[str, Any]) -> dict[str, Any]:
         for step in steps[:-1]:
             inner = node.setdefault(step, {})
             if not isinstance(inner, dict):
-                raise CellError(f"the column {path} and a column for a whole of which it is a part", "one or the other")
+                raise CellError(
+                    f"the column {path} and a column for a whole of which it is a part", "one or the other"
+                )
             node = inner
         if steps[-1] in node:
             raise CellError(f"the column {path} and columns for its parts", "one or the other")

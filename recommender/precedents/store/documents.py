@@ -14,6 +14,7 @@ import orjson
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import in_arch_order
+from recommender.precedents.situations import fingerprint
 from recommender.precedents.store.errors import UnfitText
 
 # what a situation and its design consist of; the rest is about the record (its name, review, later fate)
@@ -29,8 +30,13 @@ def as_data(case: Case) -> dict[str, Any]:
 
 
 def dump(case: Case, data: dict[str, Any] | None = None) -> str:
-    """The text that is kept. Raises ``UnfitText`` for control characters, which no form of export could carry."""
-    text = orjson.dumps(as_data(case) if data is None else data, option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)
+    """The text that is kept.
+
+    Raises ``UnfitText`` for control characters, which no form of export could carry.
+    """
+    text = orjson.dumps(
+        as_data(case) if data is None else data, option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS
+    )
     decoded = text.decode()
     if _CONTROL.search(text) or _DELETE.search(decoded):
         raise UnfitText(f"case {case.id}: a text holds a control character; take it out and save again")
@@ -45,12 +51,6 @@ def load(text: str) -> Case:
 def checksum(text: str) -> str:
     """SHA-256 of the kept text, in hexadecimal."""
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def content_fingerprint(case: Case, data: dict[str, Any] | None = None) -> str:
-    """SHA-256 of situation, prescription and design, whatever the case is called and however it is reviewed."""
-    content = _content(as_data(case) if data is None else data)
-    return hashlib.sha256(orjson.dumps(content, option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)).hexdigest()
 
 
 def flatten(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
@@ -80,7 +80,9 @@ def _name(item: Any, index: int) -> Any:
 
 
 def differences(first: Case, second: Case) -> list[tuple[str, Any, Any]]:
-    """Every field in which two cases differ: (path, value in the first, value in the second); ``None`` = not recorded."""
+    """Every field in which two cases differ: (path, value in the first, value in the second); ``None`` = not
+    recorded.
+    """
     here, there = dict(flatten(as_data(first))), dict(flatten(as_data(second)))
     return [
         (path, here.get(path), there.get(path))
@@ -163,7 +165,7 @@ def columns(case: Case, data: dict[str, Any] | None = None) -> Columns:
         status=status(case),
         outcome_known=outcome_known(case),
         age=None if age is None else str(age),
-        fingerprint=content_fingerprint(case, data),
+        fingerprint=fingerprint(case),
         format=case.format,
         title=case.title,
         dentition=dentition(case),

@@ -34,12 +34,17 @@ PAGE_SIZE = 16384
 
 
 def parse_url(where: str) -> URL:
-    """The database URL, ``postgresql://`` put onto the psycopg driver. Raises ``NotALibrary`` without its password."""
+    """The database URL, ``postgresql://`` put onto the psycopg driver.
+
+    Raises ``NotALibrary`` without its password.
+    """
     try:
         url = make_url(where)
     except ArgumentError:
         scheme = where.split(":", 1)[0]
-        raise NotALibrary(f"not a database address: {scheme}:… (expected sqlite:///FILE or postgresql://HOST/NAME)") from None
+        raise NotALibrary(
+            f"not a database address: {scheme}:… (expected sqlite:///FILE or postgresql://HOST/NAME)"
+        ) from None
     if url.drivername in ("postgresql", "postgres"):
         return url.set(drivername="postgresql+psycopg")
     if url.drivername not in ("sqlite", "postgresql+psycopg"):
@@ -58,7 +63,10 @@ def shown(url: URL) -> str:
 
 
 def connect(url: URL, *, write: bool, create: bool = False) -> Engine:
-    """An engine for that library. A reading engine cannot write, and never creates a file that was not there."""
+    """An engine for that library.
+
+    A reading engine cannot write, and never creates a file that was not there.
+    """
     if url.get_backend_name() == "sqlite":
         return _sqlite(Path(str(url.database)), write=write, create=create)
     try:
@@ -71,7 +79,9 @@ def connect(url: URL, *, write: bool, create: bool = False) -> Engine:
             hide_parameters=True,
         )
     except (ModuleNotFoundError, ImportError, NoSuchModuleError):
-        raise NotALibrary("PostgreSQL needs the extra 'postgres': pip install 'rpd-casebook[postgres]'") from None
+        raise NotALibrary(
+            "PostgreSQL needs the extra 'postgres': pip install 'rpd-casebook[postgres]'"
+        ) from None
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
@@ -86,7 +96,8 @@ def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
     mode = "rwc" if create else "rw"
     immutable = False
     if not write and not writable(path):
-        # the log of a live library needs a folder to write in; without a log the file can be read as it stands
+        # the log of a live library needs a folder to write in; without a log the file can be read as it
+        # stands
         mode = "ro"
         immutable = not path.with_name(path.name + "-wal").exists()
     address = f"file:{quote(str(path.resolve()))}?mode={mode}{'&immutable=1' if immutable else ''}"
@@ -97,7 +108,12 @@ def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
         )
 
     engine = create_engine(
-        "sqlite://", creator=open_file, poolclass=QueuePool, pool_size=5, max_overflow=20, hide_parameters=True
+        "sqlite://",
+        creator=open_file,
+        poolclass=QueuePool,
+        pool_size=5,
+        max_overflow=20,
+        hide_parameters=True,
     )
 
     @event.listens_for(engine, "connect")
@@ -174,7 +190,8 @@ def _from_sqlite(error: sqlite3.Error, place: str) -> LibraryError:
     text = str(error)
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")) or "locked" in text:
         return LibraryBusy(
-            f"{place} was held by another program for more than {WAIT_SECONDS} seconds; nothing was changed, try again"
+            f"{place} was held by another program for more than {WAIT_SECONDS} seconds; "
+            "nothing was changed, try again"
         )
     if name == "SQLITE_FULL" or "disk is full" in text:
         return LibraryFull(f"no room left where {place} lies; nothing was changed, make room and try again")

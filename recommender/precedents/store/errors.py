@@ -56,8 +56,8 @@ class UnfitText(LibraryError):  # noqa: N818
 class StaleEdit(LibraryError):  # noqa: N818
     """Somebody else changed the case after it was opened for this edit.
 
-    ``yours`` is the case that was to be saved, ``theirs`` the one in the library now; ``differences`` names the
-    fields in which the two differ.
+    ``yours`` is the case that was to be saved, ``theirs`` the one in the library now; ``differences`` names
+    the fields in which the two differ.
     """
 
     def __init__(
@@ -80,9 +80,12 @@ class StaleEdit(LibraryError):  # noqa: N818
         self.at = at
         self.why = why
         self.differences = tuple(differences)
-        shown = "; ".join(f"{path}: theirs {there!r}, yours {here!r}" for path, here, there in self.differences[:8])
+        shown = "; ".join(
+            f"{path}: theirs {there!r}, yours {here!r}" for path, here, there in self.differences[:8]
+        )
         more = f"; and {len(self.differences) - 8} more" if len(self.differences) > 8 else ""
         super().__init__(
-            f"case {yours.id}: you opened revision {opened}, but {who} saved revision {current} at {at} ({why or 'no reason given'}). "
+            f"case {yours.id}: you opened revision {opened}, but {who} saved revision {current} at {at} "
+            f"({why or 'no reason given'}). "
             f"Nothing was overwritten. The two differ in: {shown or 'nothing'}{more}"
         )

@@ -1,7 +1,8 @@
 """Cases on their way in: one row for each file, archive member, line or spreadsheet row, good or bad.
 
 Rows are produced one by one, so memory does not grow with the number of cases. An archive is looked at as a
-whole before anything is unpacked: paths that leave it, links, repeated names, and sizes beyond reason are refused.
+whole before anything is unpacked: paths that leave it, links, repeated names, and sizes beyond reason are
+refused.
 """
 
 import hashlib
@@ -55,7 +56,9 @@ def from_document(document: Document, place: str, notes: tuple[str, ...] = ()) -
 def hide_age(data: Any) -> tuple[str, ...]:
     """Turns an age over 89 into ``90+`` in place, and says so."""
     patient = data.get("patient") if isinstance(data, dict) else None
-    age = patient.get("age") if isinstance(patient, dict) else None
+    if not isinstance(patient, dict):
+        return ()
+    age = patient.get("age")
     if isinstance(age, (int, float)) and not isinstance(age, bool) and 89 < age <= 130:
         patient["age"] = OLDEST
         return ("patient.age: an age over 89 is kept as 90+",)
@@ -63,7 +66,10 @@ def hide_age(data: Any) -> tuple[str, ...]:
 
 
 def from_bytes(data: bytes, place: str) -> Row:
-    """A row from the bytes of one YAML or JSON case. Plain JSON takes a quick way; trouble takes the one with lines."""
+    """A row from the bytes of one YAML or JSON case.
+
+    Plain JSON takes a quick way; trouble takes the one with lines.
+    """
     if data[:1] == b"{" and len(data) <= limits.MOST_BYTES:
         try:
             values = orjson.loads(data)
@@ -71,7 +77,7 @@ def from_bytes(data: bytes, place: str) -> Row:
             values = None
         if isinstance(values, dict):
             row = from_document(Document(place, values), place)
-            if row.case is not None and b'\\u00' not in data:
+            if row.case is not None and b"\\u00" not in data:
                 return row
     try:
         return from_document(parse(limits.decode(data, place), place), place)
@@ -139,7 +145,9 @@ def _lines(path: Path) -> Iterator[Row]:
                 number += 1
                 place = f"{path}:{number}"
                 if len(line) > limits.MOST_BYTES:
-                    problem = Problem(place, "", "a line that is too long", f"at most {limits.MOST_BYTES:,} bytes a case")
+                    problem = Problem(
+                        place, "", "a line that is too long", f"at most {limits.MOST_BYTES:,} bytes a case"
+                    )
                     yield Row(place, None, (problem,))
                     while line and not line.endswith(b"\n"):
                         line = stream.readline(limits.MOST_BYTES + 1)
@@ -160,8 +168,17 @@ def _archive(path: Path) -> Iterator[Row]:
                 try:
                     with archive.open(member) as stream:
                         data = stream.read(limits.MOST_BYTES + 1)
-                except (zipfile.BadZipFile, EOFError, NotImplementedError, ValueError, RuntimeError, _zlib_error()) as error:
-                    problem = Problem(place, "", f"a member that cannot be unpacked ({error})", "a sound zip archive")
+                except (
+                    zipfile.BadZipFile,
+                    EOFError,
+                    NotImplementedError,
+                    ValueError,
+                    RuntimeError,
+                    _zlib_error(),
+                ) as error:
+                    problem = Problem(
+                        place, "", f"a member that cannot be unpacked ({error})", "a sound zip archive"
+                    )
                     yield Row(place, None, (problem,))
                     continue
                 yield from_bytes(data, place)
@@ -212,6 +229,10 @@ def check_members(name: str, entries: list[zipfile.ZipInfo], packed: int) -> Non
         seen.add(member)
         unpacked += entry.file_size
         if entry.file_size > RATIO_FROM and entry.file_size > MOST_RATIO * max(entry.compress_size, 1):
-            raise BadSource(f"{name}: the member {member!r} unpacks to more than {MOST_RATIO} times its size; refused")
+            raise BadSource(
+                f"{name}: the member {member!r} unpacks to more than {MOST_RATIO} times its size; refused"
+            )
     if unpacked > MOST_UNPACKED or (unpacked > RATIO_FROM and unpacked > MOST_RATIO * max(packed, 1)):
-        raise BadSource(f"{name}: unpacks to {unpacked:,} bytes, beyond what is reasonable; nothing was unpacked")
+        raise BadSource(
+            f"{name}: unpacks to {unpacked:,} bytes, beyond what is reasonable; nothing was unpacked"
+        )

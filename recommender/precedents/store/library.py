@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import asdict, fields
 
 import orjson
-from sqlalchemy import Connection, Engine, Row, and_, func, insert, select, update
+from sqlalchemy import Connection, Engine, and_, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from recommender.domain.case import Case
@@ -33,7 +33,9 @@ _VERSION = tuple(field.name for field in fields(Version))
 def checked_who(who: str) -> str:
     """A role or initials, as it goes into the history. Raises ``UnfitText``."""
     if not _WHO.match(who.strip()):
-        raise UnfitText("who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)")
+        raise UnfitText(
+            "who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)"
+        )
     return who.strip()
 
 
@@ -123,7 +125,8 @@ class Library:
         return found
 
     def latest(self, *, status: Sequence[str] | None = None, batch: int = 500) -> Iterator[Version]:
-        """The latest version of every case by id, read in batches, so that memory does not grow with the library.
+        """The latest version of every case by id, read in batches, so that memory does not grow with the
+        library.
 
         Each batch sees the library as it then is.
         """
@@ -145,6 +148,16 @@ class Library:
             if len(rows) < batch:
                 return
             after = str(rows[-1].case_id)
+
+    def held(self, ids: Sequence[str]) -> dict[str, Version]:
+        """The latest version of each of these cases that is there, by id."""
+        if not ids:
+            return {}
+        latest = and_(cases.c.id == versions.c.case_id, cases.c.revision == versions.c.revision)
+        query = select(*(versions.c[name] for name in _VERSION)).join(cases, latest)
+        with self.reading() as connection:
+            found = [Version(*row) for row in connection.execute(query.where(cases.c.id.in_(ids)))]
+        return {version.case_id: version for version in found}
 
     def setting(self, key: str) -> object | None:
         """A stored setting, or ``None``."""
@@ -179,14 +192,18 @@ class Library:
     def restore(self, case_id: str, revision: int, *, opened: int, who: str, why: str) -> Version:
         """Makes an earlier version the latest again, as a new version; what came between stays readable."""
         earlier = self.get(case_id, revision)
-        return self.save(earlier.case, opened=opened, who=who, why=why or f"as revision {revision}", kind="restored")
+        return self.save(
+            earlier.case, opened=opened, who=who, why=why or f"as revision {revision}", kind="restored"
+        )
 
     def set_setting(self, key: str, value: object) -> None:
         """Stores a setting."""
         with self.writing() as connection:
             put_setting(connection, key, value)
 
-    def add_all(self, connection: Connection, entries: Sequence[Entry], *, who: str, why: str, kind: str) -> None:
+    def add_all(
+        self, connection: Connection, entries: Sequence[Entry], *, who: str, why: str, kind: str
+    ) -> None:
         """Adds many new cases within an open writing block."""
         if not entries:
             return
@@ -199,8 +216,10 @@ class Library:
             [_version_row(entry, 1, kind=kind, who=name, at=at, why=why) for entry in entries],
         )
 
-    def change(self, connection: Connection, entry: Entry, *, opened: int, who: str, why: str, kind: str) -> bool:
-        """Adds a version within an open writing block; false if ``opened`` is no longer the latest revision."""
+    def change(
+        self, connection: Connection, entry: Entry, *, opened: int, who: str, why: str, kind: str
+    ) -> bool:
+        """Adds a version within an open writing block; false if ``opened`` is not the latest revision."""
         at, name = now(), checked_who(who)
         changed = connection.execute(
             update(cases)
@@ -243,8 +262,8 @@ def _one(connection: Connection, case_id: str, revision: int | None) -> Version 
         query = query.order_by(versions.c.revision.desc()).limit(1)
     else:
         query = query.where(versions.c.revision == revision)
-    row: Row[tuple[object, ...]] | None = connection.execute(query).first()
-    return None if row is None else Version(*row)  # type: ignore[arg-type]
+    row = connection.execute(query).first()
+    return None if row is None else Version(*row)
 
 
 def _version_row(entry: Entry, revision: int, *, kind: str, who: str, at: str, why: str) -> dict[str, object]:

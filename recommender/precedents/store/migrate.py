@@ -13,7 +13,8 @@ def revision_of(connection: Connection) -> str | None:
     """Revision of the tables; ``None`` where there is no library."""
     if not inspect(connection).has_table("alembic_version"):
         return None
-    return connection.scalar(text("SELECT version_num FROM alembic_version"))
+    found = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    return None if found is None else str(found)
 
 
 def require_current(engine: Engine, place: str) -> None:
@@ -43,12 +44,20 @@ def upgrade(engine: Engine, place: str, to: str = HEAD) -> str | None:
     from alembic import command
     from alembic.config import Config
 
-    with in_words(place), engine.connect().execution_options(rpd_write=True) as connection, connection.begin():
+    with (
+        in_words(place),
+        engine.connect().execution_options(rpd_write=True) as connection,
+        connection.begin(),
+    ):
         before = revision_of(connection)
         if before is not None and before not in REVISIONS:
-            raise NewerLibrary(f"{place} was written by a later version of the program (tables {before}); not touched")
+            raise NewerLibrary(
+                f"{place} was written by a later version of the program (tables {before}); not touched"
+            )
         config = Config()
-        config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+        config.set_main_option(
+            "script_location", str(Path(__file__).parent / "migrations").replace("%", "%%")
+        )
         config.attributes["connection"] = connection
         command.upgrade(config, to)
     return before

@@ -14,7 +14,8 @@ from recommender.precedents.store import documents
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.schema import cases
 
-# Both are judgement (common practice, no source): nine tenths of all recorded fields in common; and so few of 64
+# Both are judgement (common practice, no source): nine tenths of all recorded fields in common; and so few of
+# 64
 # sketch bits apart that such a pair is not overlooked (nine tenths in common differ in about 9 bits).
 LEAST_OVERLAP = 0.9
 MOST_BITS = 20
@@ -47,11 +48,15 @@ class NearIndex:
     def nearest(
         self, case: Case, dentition: str, sketch: int, read: Callable[[str], Case | None]
     ) -> tuple[str, float] | None:
-        """The case (id, overlap 0-1) that this one nearly repeats, or ``None``; ``read`` gives a case by its id."""
+        """The case (id, overlap 0-1) that this one nearly repeats, or ``None``; ``read`` gives a case by its
+        id.
+        """
         held = self._sketches.get(dentition)
         if held is None:
             return None
-        apart = np.bitwise_count(np.frombuffer(held, dtype=np.int64).view(np.uint64) ^ np.uint64(sketch & (2**64 - 1)))
+        apart = np.bitwise_count(
+            np.frombuffer(held, dtype=np.int64).view(np.uint64) ^ np.uint64(sketch & (2**64 - 1))
+        )
         order = np.argsort(apart, kind="stable")[: _MOST_READ + 1]
         mine = documents.content_leaves(case)
         best: tuple[str, float] | None = None

@@ -1,30 +1,36 @@
-"""Finding the library that is meant, and opening it.
+"""Finding the library that is meant, and opening it for reading.
 
-``where`` is a database URL, a SQLite file, a folder of case files, or ``none``; left out, it is the configured
-library (``RPD_CASEBOOK_LIBRARY``, else ``library = "…"`` in the configuration file), else the packaged demo.
+``where`` is a database URL, a SQLite file, a folder of case files, or ``none``; left out, it is the
+configured library (``RPD_CASEBOOK_LIBRARY``, else ``library = "…"`` in the configuration file), else the
+packaged demo. Nothing that opens a library for reading writes to it or makes a file.
 """
 
 import os
 import tomllib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from sqlalchemy.engine import URL
+from recommender.precedents.store.errors import LibraryError
 
-from recommender.precedents.store.engine import connect, in_words, parse_url, shown
-from recommender.precedents.store.errors import LibraryError, NotALibrary
-from recommender.precedents.store.library import Library
+if TYPE_CHECKING:
+    from recommender.precedents.source import CaseSource
 
 ENVIRONMENT = "RPD_CASEBOOK_LIBRARY"
 
 
 def configuration_file() -> Path:
-    """Where a lasting choice of library may stand: ``rpd-casebook/config.toml`` in the user's configuration folder."""
+    """Where a lasting choice of library may stand: ``rpd-casebook/config.toml`` in the user's configuration
+    folder.
+    """
     base = os.environ.get("XDG_CONFIG_HOME") or os.environ.get("APPDATA") or str(Path.home() / ".config")
     return Path(base) / "rpd-casebook" / "config.toml"
 
 
 def configured() -> str | None:
-    """The configured library, or ``None``. Raises ``LibraryError`` if the configuration file cannot be read."""
+    """The configured library, or ``None``.
+
+    Raises ``LibraryError`` if the configuration file cannot be read.
+    """
     if named := os.environ.get(ENVIRONMENT):
         return named
     path = configuration_file()
@@ -40,81 +46,28 @@ def configured() -> str | None:
 
 
 def is_database(where: str) -> bool:
-    """Whether this names a database (a URL, or a file that is not a folder) rather than a folder of case files."""
+    """Whether this names a database (a URL, or a file that is not a folder) rather than a folder of case
+    files.
+    """
     return "://" in where or (where != "none" and not Path(where).is_dir())
 
 
-def database_url(where: str) -> URL:
-    """URL of the database that is meant; a bare file name is a SQLite file."""
-    return parse_url(where if "://" in where else f"sqlite:///{where}")
+def open_library(where: str | None = None) -> "CaseSource":
+    """The cases of the library that is meant, for reading.
 
+    Raises ``LibraryError`` for a library that is not there or of another version, ``CaseError`` (when its
+    cases are first asked for) for a folder with a faulty file.
+    """
+    from recommender.precedents.source import FolderSource, NoCases, demo_source
 
-def open_database(where: str, *, write: bool = False) -> Library:
-    """Opens a database library. Raises ``LibraryError`` (what kind says why); creates nothing."""
-    from recommender.precedents.store.migrate import require_current
+    meant = where if where is not None else configured()
+    if meant is None or meant == "demo":
+        return demo_source()
+    if meant == "none":
+        return NoCases()
+    if not is_database(meant):
+        return FolderSource(Path(meant))
+    from recommender.precedents.store.database_source import DatabaseSource
+    from recommender.precedents.store.databases import open_database
 
-    url = database_url(where)
-    place = shown(url)
-    if url.get_backend_name() == "sqlite":
-        if not Path(str(url.database)).is_file():
-            raise NotALibrary(f"{place}: there is no such file; make a library with 'library init'")
-        if write:
-            _require_own_file(Path(str(url.database)), place)
-    engine = connect(url, write=write)
-    try:
-        require_current(engine, place)
-    except BaseException:
-        engine.dispose()
-        raise
-    return Library(engine, place, read_only=not write)
-
-
-def _require_own_file(path: Path, place: str) -> None:
-    from recommender.precedents.store.engine import writable
-    from recommender.precedents.store.errors import ReadOnlyLibrary
-
-    with in_words(place):
-        if not writable(path):
-            raise ReadOnlyLibrary(f"{place}: the file or its folder may not be written to; nothing was changed")
-
-
-def create_database(where: str) -> Library:
-    """Makes an empty library there. Raises ``LibraryError`` if something stands there already."""
-    from recommender.precedents.store.migrate import revision_of, upgrade
-
-    url = database_url(where)
-    place = shown(url)
-    if url.get_backend_name() == "sqlite":
-        path = Path(str(url.database))
-        if path.exists():
-            raise LibraryError(f"{place}: there is something there already; nothing was changed")
-        if not path.parent.is_dir():
-            raise LibraryError(f"{place}: the folder {path.parent} does not exist")
-        _create_file(url, path, place)
-        return open_database(where, write=True)
-    engine = connect(url, write=True)
-    with in_words(place), engine.connect() as connection:
-        present = revision_of(connection)
-    if present is not None:
-        engine.dispose()
-        raise LibraryError(f"{place}: there is a library there already (tables {present}); nothing was changed")
-    upgrade(engine, place)
-    return Library(engine, place, read_only=False)
-
-
-def _create_file(url: URL, path: Path, place: str) -> None:
-    # made beside and then put in place, so that a stop half-way leaves nothing that looks like a library
-    from uuid import uuid4
-
-    from recommender.precedents.store.migrate import upgrade
-
-    part = path.with_name(f".{path.name}.{uuid4().hex[:8]}.part")
-    with in_words(place):
-        try:
-            engine = connect(url.set(database=str(part)), write=True, create=True)
-            upgrade(engine, place)
-            engine.dispose()  # the last connection folds the log into the file
-            os.link(part, path)  # unlike a rename, never replaces what somebody else put there meanwhile
-        finally:
-            for leftover in (part, part.with_name(part.name + "-wal"), part.with_name(part.name + "-shm")):
-                leftover.unlink(missing_ok=True)
+    return DatabaseSource(open_database(meant))

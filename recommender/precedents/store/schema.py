@@ -1,4 +1,5 @@
-"""Tables of a library. ``versions`` is only ever added to; ``cases`` points at the latest version of each case.
+"""Tables of a library. ``versions`` is only ever added to; ``cases`` points at the latest version of each
+case.
 
 The document of a case stands whole in ``versions``; ``cases`` carries the columns that queries need.
 Times are UTC texts (``2026-01-31T09:30:00.123Z``), which sort alike on every database.

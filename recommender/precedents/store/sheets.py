@@ -1,4 +1,6 @@
-"""Cases out of CSV and XLSX: headings understood or mapped by hand, rows read one by one, errors with row and column."""
+"""Cases out of CSV and XLSX: headings understood or mapped by hand, rows read one by one, errors with row and
+column.
+"""
 
 import csv
 import hashlib
@@ -44,7 +46,9 @@ def headings(path: Path) -> tuple[str, ...]:
         named = [name for name in names if name]
         doubled = sorted({name for name in named if named.count(name) > 1})
         if doubled:
-            raise BadSource(f"{path}:1: the heading {shown(doubled[0])} stands there twice; give each column its own")
+            raise BadSource(
+                f"{path}:1: the heading {shown(doubled[0])} stands there twice; give each column its own"
+            )
         if not named:
             break
         return names
@@ -63,7 +67,9 @@ def understand(path: Path, names: Sequence[str], mapping: Mapping[str, str]) -> 
     """
     unknown = sorted(set(mapping) - set(names))
     if unknown:
-        raise BadSource(f"{path}:1: mapped, but not among the headings: {', '.join(shown(name) for name in unknown)}")
+        raise BadSource(
+            f"{path}:1: mapped, but not among the headings: {', '.join(shown(name) for name in unknown)}"
+        )
     places: list[cells.Place | None] = []
     wrong: list[str] = []
     for number, name in enumerate(names, start=1):
@@ -84,7 +90,9 @@ def understand(path: Path, names: Sequence[str], mapping: Mapping[str, str]) -> 
         raise BadSource(f"{path}:1: two columns both mean {twice[0]}; leave one out")
     for needed in ("id", "arch", "missing"):
         if needed not in taken:
-            raise BadSource(f"{path}:1: no column means {needed}; map one, for example --map 'Case number={needed}'")
+            raise BadSource(
+                f"{path}:1: no column means {needed}; map one, for example --map 'Case number={needed}'"
+            )
     return Headings(tuple(names), tuple(places))
 
 
@@ -106,13 +114,17 @@ def _row(place: str, raw: Sequence[Any], columns: Headings) -> Row:
         column = columns.places[index] if index < len(columns.places) else None
         if column is None:
             if index >= len(columns.places):
-                problems.append(Problem(f"{place}:{index + 1}", "", shown(cell), "no cell beyond the headings"))
+                problems.append(
+                    Problem(f"{place}:{index + 1}", "", shown(cell), "no cell beyond the headings")
+                )
             continue
         try:
             found[column.path] = cells.value(_text(cell), column.shape)
             where[column.path] = index + 1
         except cells.CellError as error:
-            problems.append(Problem(f"{place}:{index + 1}", column.path, error.found, error.allowed, error.hint))
+            problems.append(
+                Problem(f"{place}:{index + 1}", column.path, error.found, error.allowed, error.hint)
+            )
     found.setdefault("format", 1)
     try:
         data = cells.from_cells(found)
@@ -136,7 +148,9 @@ def _text(cell: Any) -> str:
         return "true" if cell else "false"
     if isinstance(cell, (int, float)):
         return repr(int(cell)) if float(cell).is_integer() and abs(cell) < 1e15 else repr(cell)
-    raise cells.CellError(f"{shown(str(cell))} (a date or time)", "a text or a number", "format the cell as text")
+    raise cells.CellError(
+        f"{shown(str(cell))} (a date or time)", "a text or a number", "format the cell as text"
+    )
 
 
 def _columns_by_field(where: Mapping[str, int], data: Mapping[str, Any]) -> dict[str, int]:
@@ -191,7 +205,9 @@ def _workbook(path: Path) -> Iterator[tuple[int, Sequence[Any]]]:
     except BadSource:
         raise
     except Exception as error:  # the reader fails in many ways on a file that is no workbook
-        raise BadSource(f"{path}: not a workbook that can be read ({type(error).__name__}: {error})") from error
+        raise BadSource(
+            f"{path}: not a workbook that can be read ({type(error).__name__}: {error})"
+        ) from error
     try:
         sheet = book.worksheets[0]
         for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):

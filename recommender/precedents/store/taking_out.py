@@ -1,4 +1,5 @@
-"""Export: a folder or zip of YAML or JSON, JSON Lines, CSV, XLSX, or linked data; each reads back as the same cases.
+"""Export: a folder or zip of YAML or JSON, JSON Lines, CSV, XLSX, or linked data; each reads back as the same
+cases.
 
 Every file is written beside its place and then put there, so a stop half-way leaves what was there before.
 """
@@ -95,10 +96,15 @@ def to_zip(cases: Iterable[Case], path: Path, form: str, progress: Progress = _s
     """One member a case in a zip archive."""
     write = as_yaml if form == "yaml" else as_json
     count = 0
-    with replacing(path) as part, zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
+    with (
+        replacing(path) as part,
+        zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive,
+    ):
         for count, case in enumerate(cases, start=1):
             # a fixed time, so that the same cases make the same archive
-            archive.writestr(zipfile.ZipInfo(f"{case.id}.{form}", (2000, 1, 1, 0, 0, 0)), write(case), zipfile.ZIP_DEFLATED)
+            archive.writestr(
+                zipfile.ZipInfo(f"{case.id}.{form}", (2000, 1, 1, 0, 0, 0)), write(case), zipfile.ZIP_DEFLATED
+            )
             progress(count)
     return count
 
@@ -155,7 +161,9 @@ def to_xlsx(read: Callable[[], Iterable[Case]], path: Path, progress: Progress =
     count = 0
     for count, case in enumerate(read(), start=1):
         if count > _XLSX_ROWS:
-            raise LibraryError(f"{path}: more than {_XLSX_ROWS:,} cases do not fit a workbook; export to CSV or JSON")
+            raise LibraryError(
+                f"{path}: more than {_XLSX_ROWS:,} cases do not fit a workbook; export to CSV or JSON"
+            )
         found = cells.to_cells(documents.as_data(case))
         row: list[object] = []
         for name in names:

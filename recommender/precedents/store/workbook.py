@@ -1,4 +1,4 @@
-"""Text in a workbook: what XML would change is written as ``_xHHHH_``, the escape of ECMA-376 (ST_Xstring)."""
+"""Text in a workbook: what XML would change is written as ``_xHHHH_`` (ECMA-376, ST_Xstring)."""
 
 import re
 

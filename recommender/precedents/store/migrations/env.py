@@ -1,4 +1,6 @@
-"""Run by alembic: the whole migration is one transaction, on SQLite too, so a stop half-way leaves the old library."""
+"""Run by alembic: the whole migration is one transaction, on SQLite too, so a stop half-way leaves the old
+library.
+"""
 
 from alembic import context
 

@@ -1,4 +1,4 @@
-"""Columns for finding near-duplicates, filled in for the cases that are there, and the results of exercises."""
+"""Columns for finding near-duplicates, filled in for the cases there are, and the results of exercises."""
 
 import sqlalchemy as sa
 from alembic import op

@@ -1,8 +1,8 @@
 """Fields of a case by path, and copies of a case without or with one of them.
 
 Paths read as everywhere in the project: ``patient.age``, ``abutments[14].undercuts_mm.distofacial``,
-``spans[15].clearance_mm`` (a span is named by its first tooth in arch order), ``occlusion.contacts[15]``,
-``spans[15].clearance_mm[16]``. Copies share everything that does not change and are not validated again.
+``spans[16].clearance_mm``, ``spans[16].clearance_mm[15]``, ``occlusion.contacts[15]``. A span is named by its
+first tooth in arch order, and found by any of its teeth. Copies share everything that does not change and are not validated again.
 """
 
 import re
@@ -11,6 +11,7 @@ from typing import Any
 
 from recommender.domain.case import Abutment, Case, Record, Span
 from recommender.domain.dentition import ARCH_ORDER
+from recommender.domain.kennedy import spaces
 
 # Fields that are not evidence about the case: what it is called, the dentition itself, what was decided, and
 # what came of it.
@@ -98,7 +99,7 @@ def _child(case: Case, node: Any, step: Step) -> Any:
     if isinstance(node, dict):
         return node.get(step)
     if isinstance(node, list) and isinstance(step, int):
-        return next((entry for entry in node if entry_name(case, entry) == step), None)
+        return next((entry for entry in node if _named(entry, step)), None)
     if isinstance(step, str):
         raise ValueError(f"nothing named {step!r} there")
     return None
@@ -116,10 +117,6 @@ def _set(case: Case, node: Any, steps: tuple[Step, ...], value: Any) -> Any:
         return _set_in_record(case, node, step, rest, value)
     if isinstance(node, dict) and isinstance(step, int):
         return _set_in_mapping(node, step, rest, value)
-    if isinstance(node, list) and isinstance(step, int) and rest:
-        return _set_in_list(case, node, step, rest, value)
-    if isinstance(node, list) and isinstance(step, int):
-        raise ValueError(f"an entry [{step}] of a list is not a field: name a field of it")
     if value is None and isinstance(step, int):
         return node
     raise ValueError(f"nothing can stand at {step!r}")
@@ -140,7 +137,10 @@ def _set_in_record(case: Case, node: Record, step: str, rest: tuple[Step, ...], 
         if value is None:
             return node
         present = _empty(type(node), step, rest[0])
-    changed = _set(case, present, rest, value)
+    if isinstance(present, list):
+        changed: Any = _set_in_list(case, step, present, rest, value)
+    else:
+        changed = _set(case, present, rest, value)
     return node if changed is present else node.model_copy(update={step: changed})
 
 
@@ -152,16 +152,30 @@ def _set_in_mapping(node: dict[int, Any], step: int, rest: tuple[Step, ...], val
     return {**node, step: value}
 
 
-def _set_in_list(case: Case, node: list[Any], step: int, rest: tuple[Step, ...], value: Any) -> list[Any]:
+def _set_in_list(case: Case, name: str, node: list[Any], steps: tuple[Step, ...], value: Any) -> list[Any]:
+    step, rest = steps[0], steps[1:]
+    if not isinstance(step, int) or not rest:
+        raise ValueError(f"an entry of {name} is not a field: name a field of it")
     for index, entry in enumerate(node):
-        if entry_name(case, entry) == step:
+        if _named(entry, step):
             changed = _set(case, entry, rest, value)
             return node if changed is entry else [*node[:index], changed, *node[index + 1 :]]
     if value is None:
         return node
-    if node and not isinstance(node[0], Abutment):
-        raise ValueError(f"there is no entry [{step}]")
-    return [*node, _set(case, Abutment(tooth=step), rest, value)]
+    return [*node, _set(case, _new_entry(case, name, step), rest, value)]
+
+
+def _new_entry(case: Case, name: str, tooth: int) -> Record:
+    if name == "abutments":
+        return Abutment(tooth=tooth)
+    space = next((space for space in spaces(case) if tooth in space.teeth), None)
+    if name != "spans" or space is None:
+        raise ValueError(f"there is no entry {name}[{tooth}]")
+    return Span(teeth=list(space.teeth))
+
+
+def _named(entry: Any, tooth: int) -> bool:
+    return getattr(entry, "tooth", None) == tooth or tooth in (getattr(entry, "teeth", None) or ())
 
 
 def _empty(model: type[Record], step: str, below: Step) -> Any:
@@ -187,6 +201,8 @@ def _leaves(case: Case, node: Any, path: str) -> Iterator[str]:
             if (top and name in NOT_EVIDENCE) or (not top and name in _NAMES):
                 continue
             value = getattr(node, name)
+            if name == "kind" and getattr(node, "tooth", None) in case.missing:
+                continue  # a kept root or implant: part of the dentition
             if value is not None:
                 yield from _leaves(case, value, f"{path}.{name}" if path else name)
     elif isinstance(node, dict):

@@ -1,0 +1,63 @@
+"""What words and fields of the case format are called for people (``shared/vocabulary.yaml``)."""
+
+import re
+from functools import cache
+from typing import Any
+
+from recommender.domain.dentition import is_tooth
+from recommender.domain.numbering import display
+from recommender.resources import shared
+
+_SITES = re.compile(r"\[(\d+)\]")
+
+
+@cache
+def _document() -> dict[str, Any]:
+    import yaml
+
+    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    document: dict[str, Any] = yaml.load(shared("vocabulary.yaml").read_bytes(), Loader=loader)
+    return document
+
+
+def word_label(kind: str, word: str) -> str:
+    """Label of a word of a closed list, e.g. ``word_label("ridge", "knife_edge")``; the word where it has none."""
+    entry = _document()["lists"].get(kind, {}).get(word, word)
+    return str(entry["label"]) if isinstance(entry, dict) else str(entry)
+
+
+def word_definition(kind: str, word: str) -> str:
+    """Definition of a word of a closed list, or an empty text."""
+    entry = _document()["lists"].get(kind, {}).get(word)
+    return str(entry.get("definition", "")) if isinstance(entry, dict) else ""
+
+
+def field_label(path: str, system: str = "iso") -> str:
+    """A field path in words: ``tooth 14, undercut, distofacial`` for ``abutments[14].undercuts_mm.distofacial``.
+
+    ``system`` is the tooth numbering of the label. An unknown path comes back as it is.
+    """
+    fields = _document()["fields"]
+    plain = _SITES.sub("", path)
+    parts = plain.split(".")
+    for length in range(len(parts), 0, -1):
+        entry = fields.get(".".join(parts[:length]))
+        if entry is not None:
+            sites = [int(number) for number in _SITES.findall(path)]
+            where = [f"tooth {display(site, system)}" for site in sites if is_tooth(site)]
+            if where and parts[0] == "spans":
+                where[0] = "space at " + where[0].removeprefix("tooth ")
+            return ", ".join(
+                [*where, str(entry["label"]), *(part.replace("_", " ") for part in parts[length:])]
+            )
+    return path
+
+
+def field_unit(path: str) -> str:
+    """Unit of a field (``mm``, ``years``, ``degrees``, …), or an empty text."""
+    parts = _SITES.sub("", path).split(".")
+    for length in range(len(parts), 0, -1):
+        entry = _document()["fields"].get(".".join(parts[:length]))
+        if entry is not None:
+            return str(entry.get("unit", ""))
+    return ""

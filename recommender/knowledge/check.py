@@ -15,8 +15,6 @@ from recommender.knowledge.rulefile import ancestry
 
 Level = Literal["error", "warning", "information"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "information")
-GUIDE_MOST = 12  # shared/rules/README.md: strength 5 is 10-12 points
-GUIDE_DISPUTED = 5
 _OWNERS = {"arm": "retainer", "space": "replacement", "connector": "connector", "rest": "rest"}
 
 
@@ -50,7 +48,8 @@ def check_folder(folder: Path | None = None) -> tuple[Finding, ...]:
     from recommender.resources import shared
 
     problems: list[Problem] = []
-    rules = read_rules(draft_documents(folder or shared("rules"), problems), packaged_setting(), problems)
+    files = draft_documents(folder or shared("rules"), problems, "" if folder else "shared/rules")
+    rules = read_rules(files, packaged_setting(), problems)
     criteria = read_criteria(document("criteria.yaml"))
     unreadable = tuple(_unreadable(problem) for problem in problems)
     return unreadable + check(assemble(rules, load_catalogue(), criteria))
@@ -97,7 +96,7 @@ def _pairs(knowledge: Knowledge) -> Iterator[Finding]:
             for first in alike[:i]:
                 if not (not first.options or not second.options or set(first.options) & set(second.options)):
                     continue
-                if first.effect == second.effect:
+                if first.effect == second.effect and _asks(first) == _asks(second):
                     same = set(first.options) == set(second.options) and first.effect not in _TEXTS
                     level: Level = "error" if same else "warning"
                     if first.effect in _TEXTS and first.why != second.why:
@@ -113,29 +112,36 @@ def _pairs(knowledge: Knowledge) -> Iterator[Finding]:
 _TEXTS = ("step", "caution", "question")
 
 
+def _asks(rule: Rule) -> tuple[object, ...]:
+    """What sets two rules of one effect apart: the work they ask for, and how they block."""
+    return rule.preparation, rule.unlocked_by, rule.block
+
+
 def _figures(knowledge: Knowledge) -> Iterator[Finding]:
     base = knowledge.criteria.base
+    guide = document("rule_guide.yaml")
+    most, most_disputed = guide["most_points"], guide["most_disputed_points"]
     for rule in knowledge.rules:
         size = abs(rule.points)
         if rule.disputed and rule.block in ("impossible", "safety"):
             yield _about(rule, "error", "disputed_block", f"a disputed rule blocks as {rule.block}")
         if rule.effect == "blocks" and rule.block is None:
             yield _about(rule, "error", "block_kind", "blocks, but says not how")
-        if rule.disputed and size > GUIDE_DISPUTED:
+        if rule.disputed and size > most_disputed:
             yield _about(
                 rule,
                 "warning",
                 "disputed_points",
-                f"disputed, with {size:g} points; at most {GUIDE_DISPUTED}",
+                f"disputed, with {size:g} points; at most {most_disputed:g}",
             )
-        elif size > GUIDE_MOST:
-            yield _about(rule, "information", "points", f"{size:g} points; the guide goes to {GUIDE_MOST}")
+        elif size > most:
+            yield _about(rule, "information", "points", f"{size:g} points; the guide goes to {most:g}")
         if rule.criterion and rule.criterion not in knowledge.criteria.labels:
             yield _about(rule, "error", "criterion", f"unknown criterion {rule.criterion}")
         elif rule.points and rule.decision in base and not base[rule.decision].get(rule.criterion):
             message = f"{rule.criterion} weighs nothing at the {rule.decision}, so the points move nothing"
             yield _about(rule, "warning", "no_weight", message)
-        if rule.source != NO_SOURCE and len(rule.source) < 15:
+        if rule.source != NO_SOURCE and len(rule.source) < guide["shortest_citation"]:
             yield _about(rule, "warning", "source", f"not a full citation: {rule.source}")
         if rule.source != NO_SOURCE and rule.found == "common_practice":
             yield _about(rule, "warning", "source", "found says common practice, yet a source is cited")

@@ -27,7 +27,7 @@ _RULE_TEXTS = ("stage", "effect", "why", "condition", "found", "block", "dispute
 
 
 def node_link(graph: "Graph") -> dict[str, Any]:
-    """The graph as plain values: ``nodes`` with ``id`` (``kind:name``), ``links`` with ``source`` and ``target``."""
+    """The graph as plain values: ``nodes`` (``id``: ``kind:name``), ``links`` (``source``, ``target``)."""
     nodes = [{"id": _key(node), **about} for node, about in graph.nodes(data=True)]
     links = [
         {"source": _key(start), "target": _key(end), **about} for start, end, about in graph.edges(data=True)

@@ -44,7 +44,7 @@ def _knowledge() -> Knowledge:
     problems: list[Problem] = []
     rules = read_rules((_trusted(name) for name in names), setting, problems)
     if problems:  # read again by the parser that remembers lines, to say where
-        return assemble(load_rules(shared("rules"), setting), catalogue, criteria)
+        rules = list(load_rules(shared("rules"), setting, "shared/rules"))
     return assemble(rules, catalogue, criteria)
 
 
@@ -78,8 +78,11 @@ def _trusted(name: str) -> RuleDocument:
     return RuleDocument(name, packaged.document(name), lambda path: f"shared/{name}")
 
 
-def draft_documents(folder: Path, problems: list[Problem]) -> list[RuleDocument]:
-    """The rule files of a folder (or one file), within the limits for files that people hand in."""
+def draft_documents(folder: Path, problems: list[Problem], shown_as: str = "") -> list[RuleDocument]:
+    """The rule files of a folder (or one file), within the limits for files that people hand in.
+
+    Messages name them under ``shown_as`` where it is given, else by their path.
+    """
     if folder.is_file():
         paths = [folder]
     else:
@@ -88,13 +91,14 @@ def draft_documents(folder: Path, problems: list[Problem]) -> list[RuleDocument]
         problems.append(Problem(str(folder), "", "no rule file", "a .yaml file, or a folder of them"))
     found: list[RuleDocument] = []
     for path in paths:
+        name = f"{shown_as}/{path.name}" if shown_as else str(path)
         try:
-            document = parsing.parse(limits.decode(limits.read_bytes(path), str(path)), str(path))
+            document = parsing.parse(limits.decode(limits.read_bytes(path), name), name)
         except CaseError as error:
             problems.extend(error.problems)
             continue
         problems.extend(document.problems)
-        found.append(RuleDocument(str(path), document.value, _placed(document)))
+        found.append(RuleDocument(name, document.value, _placed(document)))
     return found
 
 
@@ -129,10 +133,10 @@ def read_rules(documents: Iterable[RuleDocument], setting: Setting, problems: li
     return list(rules.values())
 
 
-def load_rules(folder: Path, setting: Setting | None = None) -> tuple[Rule, ...]:
+def load_rules(folder: Path, setting: Setting | None = None, shown_as: str = "") -> tuple[Rule, ...]:
     """The rules of a folder or file; ``CaseError`` with every problem (place, rule, found, allowed)."""
     problems: list[Problem] = []
-    rules = read_rules(draft_documents(folder, problems), setting or packaged_setting(), problems)
+    rules = read_rules(draft_documents(folder, problems, shown_as), setting or packaged_setting(), problems)
     if problems:
         raise CaseError(problems, folder.name)
     return tuple(rules)

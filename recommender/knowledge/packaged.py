@@ -17,7 +17,7 @@ import yaml
 from recommender.resources import shared
 
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-SINGLE = ("facts.yaml", "criteria.yaml", "scoring.yaml")
+SINGLE = ("facts.yaml", "criteria.yaml", "scoring.yaml", "rule_guide.yaml")
 FOLDERS = ("options", "rules")
 
 

@@ -13,7 +13,8 @@ from recommender.domain.vocabulary import connectors
 from recommender.facts.option import connector_layer
 from recommender.knowledge.evidence import RuleSet
 from recommender.knowledge.load import knowledge
-from tests.knowledge.by_hand import case_of, judged_connectors, ranked
+
+from .by_hand import case_of, judged_connectors, ranked
 
 TABLE = "Types of maxillary major connectors (table), dental review page, 2020"
 LECTURE = "Mandibular major connectors (lecture presentation), 2008"

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.knowledge.by_hand import case_of, judged_replacements, one_space, ranked
+from .by_hand import case_of, judged_replacements, one_space, ranked
 
 OKLAHOMA = "University of Oklahoma College of Dentistry, RPD review questions"
 ANKARA = "Ankara University open e-book on dentures, chapters 6 and 8, 2025"

@@ -11,7 +11,8 @@ from recommender.facts.derive import CaseFacts
 from recommender.knowledge.load import knowledge
 from recommender.knowledge.model import Rule
 from recommender.resources import shared
-from tests.knowledge.by_hand import case_of, one_space
+
+from .by_hand import case_of, one_space
 
 FILES = (
     "connectors_both", "connectors_maxilla", "connectors_mandible", "replacements", "bases", "preparation",

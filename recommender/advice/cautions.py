@@ -24,7 +24,8 @@ def _scopes(working: "Working", rule: Rule) -> list[tuple[str, Scope]]:
 def _spoken(working: "Working", effect: str) -> tuple[str, ...]:
     said: dict[str, None] = {}
     for rule in working.engine.knowledge.rules:
-        if rule.effect != effect or rule.stage == "framework":
+        # A rule that names options speaks when its option is looked at, not of the case as a whole.
+        if rule.effect != effect or rule.stage == "framework" or rule.options:
             continue
         for where, scope in _scopes(working, rule):
             if rule.when.evaluate(scope):

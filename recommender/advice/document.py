@@ -73,6 +73,7 @@ def option_document(option: OptionResult) -> dict[str, Any]:
         "preparation": [step_document(step) for step in option.preparation],
         "facts": {name: _plain(value) for name, value in option.facts.items()},
         "steps": list(option.steps),
+        "cautions": list(option.cautions),
     }
 
 

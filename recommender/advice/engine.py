@@ -261,12 +261,15 @@ class Examination:
         low, high = blended_bounds(bounds, evidence.opinion_bounds(identifier), evidence.weight_bounds)
         # A gap on any approach that is still possible keeps the choice provisional.
         unverified = tuple(dict.fromkeys(gap for way in ways if way.provisional for gap in way.unverified))
-        steps = tuple(rule.why for rule in judged.fired if rule.effect == "step")
+        said = {
+            effect: tuple(rule.why for rule in judged.fired if rule.effect == effect)
+            for effect in ("step", "caution")
+        }
         return OptionResult(
             identifier, judged.status, score, min(low, score), max(high, score), rank, judged.approach,
             bool(unverified), unverified, judged.rules.value, evidence.opinion(identifier), evidence.weight,
             contributions(judged, evidence, self.weights, self.engine.knowledge.criteria), judged.blocks,
-            judged.unlocked_by, judged.preparation, _shown(judged), steps,
+            judged.unlocked_by, judged.preparation, _shown(judged), said["step"], said["caution"],
         )  # fmt: skip
 
 

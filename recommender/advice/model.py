@@ -106,6 +106,7 @@ class OptionResult:
     preparation: tuple[PreparationStep, ...] = ()
     facts: Mapping[str, object] = field(default_factory=dict)
     steps: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ written anywhere.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from recommender.advice.cautions import cautions_of, questions_of
 from recommender.advice.engine import Engine, Examination
@@ -13,7 +14,7 @@ from recommender.advice.gaps import gaps_of
 from recommender.advice.model import Decision, DecisionResult, PreparationStep, Recommendation
 from recommender.advice.seats import indirect_seats
 from recommender.domain.case import Case
-from recommender.facts.derive import CaseFacts, derive
+from recommender.facts.derive import CaseFacts, derive, derive_again
 from recommender.knowledge.load import knowledge
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary
@@ -37,21 +38,51 @@ class Recommender:
         """The whole answer. Raises :class:`NoAdvice` for a case in which nothing is to be replaced."""
         return Working(self.engine, case).recommendation(frameworks)
 
+    def cited(self, case: Case, top: int | None = None, frameworks: int = FRAMEWORKS) -> Recommendation:
+        """As ``recommend``, with the fields behind every line and the score without each of them.
+
+        ``top`` cites only the first options of each decision. Slower: each cited field is deleted in turn and
+        the decision worked out again.
+        """
+        from recommender.advice.faithful import Faithful
+
+        working = Working(self.engine, case)
+        answer = working.recommendation(frameworks)
+        faithful = Faithful(working)
+
+        def cite(result: DecisionResult) -> DecisionResult:
+            return faithful.cite(result, [option.option for option in result.ranked[:top]])
+
+        return replace(
+            answer,
+            connector=cite(answer.connector),
+            retainers={tooth: cite(result) for tooth, result in answer.retainers.items()},
+            replacements={tooth: cite(result) for tooth, result in answer.replacements.items()},
+            rests={tooth: cite(result) for tooth, result in answer.rests.items()},
+        )
+
     def work(self, case: Case) -> "Working":
         """As ``recommend``, keeping the parts for explanation."""
         return Working(self.engine, case)
 
 
 class Working:
-    """One case being worked out: its facts, and each decision examined once."""
+    """One case being worked out: its facts, and each decision examined once.
 
-    def __init__(self, engine: Engine, case: Case) -> None:
+    ``like`` and ``changed`` serve re-runs: the facts of the same case before the field at path ``changed`` was
+    deleted or altered, from which whatever does not depend on that field is taken over.
+    """
+
+    def __init__(
+        self, engine: Engine, case: Case, like: CaseFacts | None = None, changed: str | None = None
+    ) -> None:
         self.engine = engine
         self.case = case
-        self.facts: CaseFacts = derive(case)
+        self.facts: CaseFacts = derive(case) if like is None else derive_again(case, like, changed or "")
         if not case.missing:
             raise NoAdvice(f"{case.id}: no tooth is to be replaced, so the arch has no class and no advice")
         self._examined: dict[Decision, Examination] = {}
+        self._rests: dict[tuple[int, str], DecisionResult] = {}
 
     def decisions(self) -> list[Decision]:
         """Every decision of the arch: retainer and rest of each tooth considered, replacements, connector."""
@@ -72,6 +103,13 @@ class Working:
     def decide(self, decision: Decision) -> DecisionResult:
         """The ranked result of one decision."""
         return self.examine(decision).result
+
+    def rest_for(self, tooth: int, assembly: str) -> DecisionResult:
+        """Rests of a tooth ranked for an assembly that need not be the leading one."""
+        key = (tooth, assembly)
+        if key not in self._rests:
+            self._rests[key] = self.engine.decide(self.facts, Decision("rest", tooth), assembly)
+        return self._rests[key]
 
     def leader(self, decision: Decision) -> str:
         """The option that leads at a decision."""

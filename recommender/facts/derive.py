@@ -4,6 +4,7 @@
 tooth toward one space, a missing tooth in its space. Layers are computed when first asked for.
 """
 
+import re
 from collections.abc import Sequence
 from functools import cached_property
 
@@ -14,7 +15,7 @@ from recommender.facts.arch import arch_facts
 from recommender.facts.axis import ahead_of_fulcrum
 from recommender.facts.raw import Layer, case_fields
 from recommender.facts.space import space_layer
-from recommender.facts.tooth import approach_layer, dentate_side, tooth_layer
+from recommender.facts.tooth import approach_layer, dentate_side, tooth_layer, touching
 from recommender.facts.values import Scope, known
 from recommender.facts.visible import shows_fact
 
@@ -56,6 +57,10 @@ class CaseFacts:
     def approaches(self, tooth: int) -> tuple[str, ...]:
         """The sides from which a tooth is judged: those that face a space, or both when none does."""
         return self.sides(tooth) or ("mesial", "distal")
+
+    def touching(self, tooth: int, side: str) -> int | None:
+        """The standing tooth that touches this one on that side."""
+        return touching(tooth, side, self._standing, frozenset(self.case.missing) - self._standing)
 
     def space_beside(self, tooth: int, side: str) -> Space | None:
         """The space on that side of a tooth."""
@@ -142,6 +147,22 @@ def _end_nearest(space: Space, tooth: int) -> int:
 def derive(case: Case) -> CaseFacts:
     """The facts of a case. Cheap: scopes are worked out when asked for."""
     return CaseFacts(case)
+
+
+_OF_ONE_TOOTH = re.compile(r"abutments\[(\d+)\]\.(?!kind\b)")
+
+
+def derive_again(case: Case, before: CaseFacts, changed: str) -> CaseFacts:
+    """The facts of a case that differs from ``before`` in the field at path ``changed`` only.
+
+    A field of one abutment leaves the layers of the other teeth as they were; after any other change
+    everything is worked out anew.
+    """
+    facts = CaseFacts(case)
+    found = _OF_ONE_TOOTH.match(changed)
+    if found and facts.considered == before.considered:
+        facts._tooth_layers = {t: layer for t, layer in before._tooth_layers.items() if t != int(found[1])}
+    return facts
 
 
 def proposable(facts: CaseFacts) -> tuple[int, ...]:

@@ -4,7 +4,7 @@ Each function returns the option layer that goes on top of the decision's scope.
 assembly engages; which numbers stand there comes from the approach scope, so near and far are already settled.
 """
 
-from recommender.domain.dentition import tooth_type
+from recommender.domain.dentition import opposite, side_facing, tooth_type
 from recommender.domain.options import Option
 from recommender.facts.derive import CaseFacts
 from recommender.facts.logic import largest, least
@@ -31,6 +31,17 @@ def tip_zone_facts(option: Option, scope: Scope) -> dict[str, Fact]:
     return {zone: scope.fact(f"derived.{zone}_mm") for zone in option.tip.zones} if option.tip else {}
 
 
+def _tip_scope(facts: CaseFacts, tooth: int, side: str, option: Option) -> Scope | None:
+    """The scope in which the tip's zones are read: the tooth's own, or that of the tooth beyond it.
+
+    ``None`` where the assembly reaches for a neighbour that does not stand.
+    """
+    if option.extra.get("tip_on") != "far_neighbour":
+        return facts.toward(tooth, side)
+    beyond = facts.touching(tooth, opposite(side))
+    return None if beyond is None else facts.toward(beyond, side_facing(beyond, tooth))
+
+
 def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> Layer:
     """Option facts of a retainer assembly on ``tooth`` approached from ``side``."""
     prescription = facts.case.prescription
@@ -38,7 +49,9 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
     layer = _common(option, asked.get(tooth), tooth in asked)
     scope = facts.toward(tooth, side)
     if option.tip is not None:
-        engaged = largest(tip_zone_facts(option, scope).values(), "mm")
+        where = _tip_scope(facts, tooth, side, option)
+        zones = tip_zone_facts(option, where).values() if where else [known(0.0, "missing", unit="mm")]
+        engaged = largest(zones, "mm")
         layer["arm.engaged_mm"] = engaged
         layer["arm.least_mm"] = known(option.tip.least_mm, "missing", unit="mm")
         layer["arm.most_mm"] = known(option.tip.most_mm, "missing", unit="mm")

@@ -109,7 +109,9 @@ def test_control_characters_are_refused(library: Library, title: str) -> None:
     assert library.heads() == []
 
 
-@pytest.mark.parametrize("title", ["a\\u0000b", "tab\tline\nend\r", "齒\u2028 née", "\\", "\\\\u001f", "\x85"])
+@pytest.mark.parametrize(
+    "title", ["a\\u0000b", "tab\tline\nend\r", "齒\u2028 née", "\\", "\\\\u001f", "\x85"]
+)
 def test_unusual_texts_are_kept_exactly(library: Library, title: str) -> None:
     library.add(CASES[0].model_copy(update={"title": title}), who="KM")
     assert library.get(CASES[0].id).case.title == title
@@ -135,7 +137,9 @@ def test_columns_say_what_the_documents_say(library: Library) -> None:
 
 def test_not_recorded_stays_not_recorded(library: Library) -> None:
     bare = Case(format=1, id="bare", arch="maxilla", missing=[11])
-    said = bare.model_copy(update={"id": "said", "absent": [], "patient": Patient(allergy=[]), "outcome": Outcome()})
+    said = bare.model_copy(
+        update={"id": "said", "absent": [], "patient": Patient(allergy=[]), "outcome": Outcome()}
+    )
     for case in (bare, said):
         library.add(case, who="KM")
         assert library.get(case.id).case == case
@@ -150,7 +154,9 @@ def test_a_change_behind_its_back_is_found(library: Library) -> None:
     with library.writing() as connection:
         old = connection.scalar(select(versions.c.document).where(versions.c.case_id == CASES[0].id))
         connection.execute(
-            update(versions).where(versions.c.case_id == CASES[0].id).values(document=old.replace("inv", "out"))
+            update(versions)
+            .where(versions.c.case_id == CASES[0].id)
+            .values(document=old.replace("inv", "out"))
         )
         connection.execute(update(cases).where(cases.c.id == CASES[1].id).values(arch="neither"))
         connection.execute(update(cases).where(cases.c.id == CASES[2].id).values(revision=2))

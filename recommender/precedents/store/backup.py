@@ -28,11 +28,10 @@ _BATCH = 500
 def rows_of(connection: Connection, table: Table) -> Iterator[dict[str, object]]:
     """Every row of a table by its key, without holding them all."""
     query = select(table).order_by(*table.primary_key.columns)
-    result = connection.execute(
-        query, execution_options={"stream_results": True, "max_row_buffer": _BATCH}
-    )
-    for row in result.mappings():
-        yield dict(row)
+    result = connection.execute(query, execution_options={"stream_results": True, "max_row_buffer": _BATCH})
+    names = [str(column.name) for column in table.columns]
+    for row in result:
+        yield dict(zip(names, row, strict=True))
 
 
 def digest(connection: Connection) -> str:

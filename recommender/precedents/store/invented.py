@@ -12,7 +12,9 @@ from recommender.domain import vocabulary as v
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, neighbour, runs
 
-_WORDS = "smith bench wax cast survey strap relief finish polish clasp saddle lattice bräda 齒 née =sum'@".split()
+_WORDS = (
+    "smith bench wax cast survey strap relief finish polish clasp saddle lattice bräda 齒 née =sum'@".split()
+)
 
 
 def invented_cases(count: int, seed: int = 1, prefix: str = "inv") -> Iterator[Case]:
@@ -45,7 +47,11 @@ def invented_case(case_id: str, chance: random.Random) -> Case:
         },
         "occlusion": {"opposing": _maybe(chance, v.Opposing), "load": _maybe(chance, v.Load)},
         "spans": [
-            {"teeth": list(space), "clearance_mm": _mm(chance, 3, 9), "width_mm": _mm(chance, 6, 12) * len(space)}
+            {
+                "teeth": list(space),
+                "clearance_mm": _mm(chance, 3, 9),
+                "width_mm": _mm(chance, 6, 12) * len(space),
+            }
             for space in spaces
         ],
         "abutments": [_abutment(chance, tooth) for tooth in bordering],
@@ -53,7 +59,11 @@ def invented_case(case_id: str, chance: random.Random) -> Case:
             "connector": chance.choice(v.connectors(arch)),
             "alloy": "cobalt_chromium",
             "retainers": [
-                {"tooth": tooth, "assembly": chance.choice(v.RETAINERS), "rest": chance.choice(["mesial", "distal"])}
+                {
+                    "tooth": tooth,
+                    "assembly": chance.choice(v.RETAINERS),
+                    "rest": chance.choice(["mesial", "distal"]),
+                }
                 for tooth in bordering
             ],
             "replacements": {tooth: chance.choice(v.REPLACEMENTS) for tooth in missing},
@@ -93,7 +103,11 @@ def _outcome(chance: random.Random, bordering: list[int]) -> dict[str, Any] | No
     event = {"month": chance.randint(0, months), "event": chance.choice(get_args(v.EventKind))}
     if bordering and chance.random() < 0.7:
         event["tooth"] = chance.choice(bordering)
-    return {"accepted": chance.random() < 0.9, "followed_months": months, "events": [event] * (chance.random() < 0.5)}
+    return {
+        "accepted": chance.random() < 0.9,
+        "followed_months": months,
+        "events": [event] * (chance.random() < 0.5),
+    }
 
 
 def _maybe(chance: random.Random, words: Any) -> str | None:

@@ -6,11 +6,14 @@ Every file is written beside its place and then put there, so a stop half-way le
 
 import csv
 import os
+import re
 import zipfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
+from typing import Any
 from uuid import uuid4
 
 import orjson
@@ -53,10 +56,21 @@ def as_yaml(case: Case) -> bytes:
     """A case as one YAML file, keys in the order of the format; texts that YAML would misread are quoted."""
     import yaml
 
-    dumper = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
     data = _tooth_keys(documents.as_data(case))
-    text = yaml.dump(data, Dumper=dumper, sort_keys=False, allow_unicode=True, width=110)
+    text = yaml.dump(data, Dumper=_dumper(), sort_keys=False, allow_unicode=True, width=110)
     return str(text).encode()
+
+
+@cache
+def _dumper() -> Any:
+    import yaml
+
+    base = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
+    dumper = type("CaseDumper", (base,), {})
+    # the dumper follows YAML 1.1, where 1e5 is a text; in YAML 1.2 it is a number, so such a text needs quotes
+    number = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
+    dumper.add_implicit_resolver("tag:yaml.org,2002:float", number, list("-+0123456789."))
+    return dumper
 
 
 def _tooth_keys(value: object) -> object:

@@ -79,6 +79,12 @@ def _dentition(case: Case, classification: Classification, standing: Sequence[in
         "long_front_space": any(len(space.teeth) >= long_front for space in crossing),
     }
     facts = {f"derived.{name}": known(value, DENTITION) for name, value in values.items() if value is not None}
+    planned = case.planned_extractions
+    facts["derived.planned_extraction_count"] = (
+        not_recorded("planned_extractions", unit="teeth")
+        if planned is None
+        else known(len(planned), "planned_extractions", unit="teeth")
+    )
     opposing = case.occlusion.opposing if case.occlusion else None
     pattern = case.arch == "mandible" and classification.number == "I"
     if not pattern:

@@ -49,6 +49,7 @@ def test_cautions_of_a_bare_case() -> None:
         ({"patient": {"swallowing_risk": True}}, "caution_swallowing"),
         ({"patient": {"dry_mouth": True}}, "caution_dry_mouth"),
         ({"records": {"mounting": "none"}}, "caution_unmounted"),
+        ({"planned_extractions": [18]}, "caution_planned_extractions"),
         ({"abutments": [{"tooth": 14, "mobility": 2}]}, "caution_mobility"),
         ({"abutments": [{"tooth": 14, "mobility": 3}]}, "caution_mobility_3"),
         ({"abutments": [{"tooth": 14, "bone_support": "poor"}]}, "caution_poor_bone"),

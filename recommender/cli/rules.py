@@ -67,12 +67,13 @@ def _known_fact(knowledge: "Knowledge", fact: str) -> str:
     return fact
 
 
-def _table(title: str, *columns: str) -> Any:
+def _table(title: str, *columns: str, whole: bool = True) -> Any:
+    """A table for people; the first column is never broken over lines where ``whole``."""
     from rich.table import Table
 
     table = Table(title=title, title_justify="left", header_style="bold", show_lines=False)
     for index, column in enumerate(columns):
-        table.add_column(column, overflow="fold", no_wrap=index == 0, max_width=48 if index == 0 else None)
+        table.add_column(column, overflow="fold", no_wrap=whole and index == 0)
     return table
 
 
@@ -314,7 +315,7 @@ def sources(holding: str, as_json: bool) -> None:
     from recommender.knowledge import queries
 
     graph = _graph()
-    table = _table("Sources", "source", "rules", "which")
+    table = _table("Sources", "source", "rules", "which", whole=False)
     for source in queries.sources_like(graph, holding):
         resting = queries.rules_resting_on(graph, source)
         if as_json:
@@ -373,15 +374,13 @@ def check(folder: Path | None, everything: bool, write_compiled: bool, as_json: 
         output.report(error, as_json)
         sys.exit(output.INVALID)
     counts = {level: sum(finding.level == level for finding in found) for level in LEVELS}
-    table = _table("", "stands in", "", "what", "of", "message")
     for finding in found:
         if as_json:
             output.emit({"format": 1, **asdict(finding)})
         elif everything or finding.level != "information":
-            table.add_row(finding.place, finding.level, finding.kind, finding.subject, finding.message)
+            where = f"{finding.place}: " if finding.place else ""
+            click.echo(f"{where}{finding.level}: {finding.subject}: {finding.message} [{finding.kind}]")
     if not as_json:
-        if table.row_count:
-            output.console().print(table)
         click.echo(f"{counts['error']} errors, {counts['warning']} warnings, {counts['information']} to know")
     if counts["error"]:
         sys.exit(output.INVALID)

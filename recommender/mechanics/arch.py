@@ -37,9 +37,9 @@ _LEAST_SHARE = 0.25
 class ToothPlace:
     """One tooth in its place: points and unit vectors as ``(x, y)``, lengths in millimetres.
 
-    ``tangent`` runs from mesial to distal, ``normal`` outward to the facial. ``mesial`` and ``distal`` are
-    the contact points, ``facial`` and ``lingual`` the middles of those surfaces. ``line_mesial``, ``line_middle``
-    and ``line_distal`` are the same stations on the arch line itself, from which levers are measured.
+    ``tangent`` runs from mesial to distal, ``normal`` outward to the facial. ``mesial`` and ``distal``
+    are the contact points, ``facial`` and ``lingual`` the middles of those surfaces. ``line_mesial``,
+    ``line_middle`` and ``line_distal`` are the same stations on the arch line itself, for levers.
     ``outline`` is a closed polygon (first point not repeated) that starts at the mesial contact and goes
     round by the facial.
     """

@@ -5,6 +5,7 @@ arithmetic is that of intervals (Moore 1966, *Interval Analysis*): each bound of
 greatest value that the operands' bounds allow; ``typical`` is carried through the plain operation.
 """
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -119,3 +120,18 @@ def spread(values: Iterable[float], typical: float | None = None) -> Band:
         raise ValueError("a band needs at least one value")
     middle = sum(known) / len(known) if typical is None else typical
     return Band(min(known), min(max(middle, min(known)), max(known)), max(known))
+
+
+def independent(typical: float, ratios: Iterable[Band]) -> Band:
+    """A product of independent uncertain factors: their spreads add in quadrature of logarithms.
+
+    ``typical`` (zero or more) is the product at the typical values; each ratio is that factor's low and high
+    over its typical value. Corner-to-corner products would take every factor at its worst at once; for
+    independent factors the root of the sum of squares is the usual rule (ISO/IEC Guide 98-3, 5.1). A factor
+    with a wider ratio never gives a narrower result.
+    """
+    below = above = 0.0
+    for ratio in ratios:
+        below += math.log(ratio.low / ratio.typical) ** 2
+        above += math.log(ratio.high / ratio.typical) ** 2
+    return Band(typical * math.exp(-math.sqrt(below)), typical, typical * math.exp(math.sqrt(above)))

@@ -1,0 +1,143 @@
+"""How much of an arm the lips leave in view, from what a case records of the lips and the tooth."""
+
+from functools import cache, lru_cache
+
+from recommender.domain.case import Abutment, Case
+from recommender.domain.dentition import arch_of, mirror, opposite, position, side_of
+from recommender.domain.options import Option
+from recommender.facts.raw import contour_at
+from recommender.facts.values import Fact, between, known, not_recorded, one_of
+from recommender.mechanics.bands import Band
+from recommender.mechanics.display import LOWER_DISPLAYS, SMILE_LINES, shown_in_smile
+from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.teeth import tooth_size
+from recommender.mechanics.visibility import FacialRun, runs_of_arm, visible_share
+
+DENTITION = "missing"
+
+
+def left_twin(tooth: int) -> int:
+    """The tooth itself on the left, its mirror image on the right, so that both sides share one model."""
+    return tooth if side_of(tooth) == "left" else mirror(tooth)
+
+
+def arm_path(option: Option) -> str:
+    """Where an arm longer than its surface goes: on to the next tooth, back on itself, or round."""
+    if "tip_on_neighbour" in option.parts:
+        return "along"
+    if option.arm is not None and option.tip is not None and option.arm.reach > 1:
+        home = f"{option.arm.origin}_{option.arm.surface}"
+        if option.tip.zones[0] == home:
+            return "back"
+    return "round"
+
+
+def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
+    """``arm.visible_share``: how much of a full facial run of metal a smile shows."""
+    arm = option.arm
+    if arm is None:
+        return not_recorded(unit="ratio")
+    origin_side = opposite(side) if arm.origin == "far" else side
+    short = arm.surface == "lingual" and "reciprocal_facial" in option.parts
+    stretches = runs_of_arm(
+        origin_side, arm.origin, arm.surface, arm.reach, arm.level, arm_path(option), short
+    )
+    if not stretches:
+        return known(0.0, DENTITION, unit="ratio")
+    smile = _Smile(case, tooth)
+    abutment = _abutment(case, tooth)
+    line = contour_at(tooth, abutment, f"{origin_side[:-2]}ofacial")
+    height = f"abutments[{tooth}].crown_height_mm"
+    crown = abutment.crown_height_mm if abutment else None
+    share = _share(
+        left_twin(tooth), stretches, smile.line, smile.lower, smile.last, None if line.value is None else str(line.value),
+        crown,
+    )  # fmt: skip
+    fields, gaps = list(smile.fields), list(smile.gaps)
+    (gaps if line.value is None else fields).extend(line.gaps if line.value is None else line.fields)
+    (gaps if crown is None else fields).append(height)
+    if share.exact:
+        gaps = []
+    return between(share.low, share.high, unit="ratio", fields=fields or [DENTITION], gaps=gaps)
+
+
+@lru_cache(maxsize=8192)
+def _share(
+    tooth: int,
+    stretches: tuple[FacialRun, ...],
+    smile_line: str | None,
+    lower_display: str | None,
+    last: int | None,
+    survey_line: str | None,
+    crown_mm: float | None,
+) -> Band:
+    """Visible share over what is not recorded; ages move only typical values, and facts carry bounds."""
+    size = tooth_size(tooth)
+    shown = shown_in_smile(
+        arch_of(tooth), position(tooth), size.crown_length_mm, smile_line, lower_display, last
+    )
+    likely = figure_band(figures("shows")["crown_share"]) * size.crown_length_mm
+    heights = (
+        (likely.typical, likely.low, likely.high)
+        if crown_mm is None
+        else (min(max(crown_mm, likely.low), likely.high),)
+    )
+    bands = [visible_share(tooth, stretches, shown, survey_line, height) for height in heights]
+    return bands[0].hull(*bands[1:])
+
+
+class _Smile:
+    """What a case records about the lips, for one tooth."""
+
+    def __init__(self, case: Case, tooth: int) -> None:
+        patient = case.patient
+        self.line = patient.smile_line if patient and case.arch == "maxilla" else None
+        self.lower = patient.lower_display if patient and case.arch == "mandible" else None
+        last = patient.last_tooth_in_smile if patient else None
+        self.last = position(last) if last is not None else None
+        lip = "patient.smile_line" if case.arch == "maxilla" else "patient.lower_display"
+        records: list[tuple[str, object]] = [(lip, self.line if case.arch == "maxilla" else self.lower)]
+        if float(figures("smile")["reach"][position(tooth)][0]) < 1 or self.last is not None:
+            records.append(("patient.last_tooth_in_smile", last))
+        self.fields = tuple(path for path, value in records if value is not None)
+        self.gaps = tuple(path for path, value in records if value is None)
+
+
+def _abutment(case: Case, tooth: int) -> Abutment | None:
+    return next((entry for entry in case.abutments or () if entry.tooth == tooth), None)
+
+
+def shows_fact(case: Case, tooth: int) -> Fact:
+    """``derived.shows``: ``hidden``, ``partly`` or ``clear`` for an ordinary facial arm in a smile.
+
+    The word follows from the expected share that shows, (low + 4 typical + high) / 6. Where the lips were not
+    recorded every word stays possible that some record would give.
+    """
+    smile = _Smile(case, tooth)
+    words = _words(left_twin(tooth), smile.line, smile.lower, smile.last)
+    order = [word for word in ("hidden", "partly", "clear") if word in words]
+    return one_of(order, fields=smile.fields or (DENTITION,), gaps=smile.gaps if len(order) > 1 else ())
+
+
+@cache
+def _words(tooth: int, line: str | None, lower: str | None, last: int | None) -> frozenset[str]:
+    upper = arch_of(tooth) == "maxilla"
+    lines = [line] if line is not None or not upper else list(SMILE_LINES)
+    lowers = [lower] if lower is not None or upper else list(LOWER_DISPLAYS)
+    always = float(figures("smile")["reach"][position(tooth)][0]) >= 1
+    lasts = [last] if last is not None else [8] if always else [8, position(tooth) - 1]
+    return frozenset(_word(tooth, a, b, c) for a in lines for b in lowers for c in lasts)
+
+
+def _word(tooth: int, line: str | None, lower: str | None, last: int | None) -> str:
+    block = figures("shows")
+    reach, level = float(block["arm"]["reach"]), tuple(float(v) for v in block["arm"]["level"])
+    expected = []
+    for origin in ("mesial", "distal"):
+        stretches = runs_of_arm(origin, "near", "facial", reach, (level[0], level[1]))
+        share = _share(tooth, stretches, line, lower, last, None, None)
+        expected.append((share.low + 4 * share.typical + share.high) / 6)
+    value = sum(expected) / len(expected)
+    if value < float(block["hidden_under"]):
+        return "hidden"
+    return "clear" if value >= float(block["clear_from"]) else "partly"

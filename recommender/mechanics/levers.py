@@ -1,0 +1,159 @@
+"""Fulcrum lines, levers, what a sinking base does to a clasp tip, and how load is shared.
+
+Points are ``(x, y)`` in millimetres as in ``arch.py``: x to the patient's left, y forward. Levers are signed:
+positive in front of the line, negative behind it. Published rules: the line of Class I and II joins the two
+rests that stand furthest back, one each side; that of a long Class IV the two rests nearest the space
+(McCracken's Removable Partial Prosthodontics, 12th ed., from memory).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from recommender.mechanics.arch import Point
+from recommender.mechanics.bands import Band, exact
+from recommender.mechanics.figures import figure_band, figures
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line across the arch through two different points, ``right`` and ``left`` of the patient."""
+
+    right: Point
+    left: Point
+
+    def __post_init__(self) -> None:
+        if self.right == self.left:
+            raise ValueError("a fulcrum line needs two different points")
+
+    def lever_mm(self, point: Point) -> float:
+        """Signed perpendicular distance of a point: positive in front of the line, negative behind.
+
+        For a line that runs straight fore and aft, "in front" is to the patient's right.
+        """
+        (right_x, right_y), (left_x, left_y) = self.right, self.left
+        dx, dy = left_x - right_x, left_y - right_y
+        if dx < 0:
+            dx, dy = -dx, -dy
+        return (dx * (point[1] - right_y) - dy * (point[0] - right_x)) / hypot(dx, dy)
+
+
+def fulcrum_line(rests: Sequence[Point], base_in_front: bool = False) -> Line | None:
+    """The line through one rest of each side: the rearmost, or the foremost where the base lies ahead.
+
+    ``None`` where one side has no rest. A rest on the midline counts for both sides if it must.
+    """
+    right = [point for point in rests if point[0] < 0] or [point for point in rests if point[0] == 0]
+    left = [point for point in rests if point[0] > 0] or [point for point in rests if point[0] == 0]
+    if not right or not left:
+        return None
+    pick = max if base_in_front else min
+    # Of two rests equally far back the outer one stands nearer the base.
+    first, second = (
+        pick(side, key=lambda p: (p[1], abs(p[0]) if base_in_front else -abs(p[0]))) for side in (right, left)
+    )
+    return None if first == second else Line(first, second)
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """A possible indirect retainer: ``lever_mm`` on the side away from the base is positive.
+
+    ``ratio``: its lever over that of the load, retention arm over dislodging arm; ``None`` where the load
+    lies on the line.
+    """
+
+    name: str
+    lever_mm: Band
+    ratio: Band | None
+
+
+def rank_seats(
+    seats: Mapping[str, Point], line: Line, load: Point, scale: Band, base_in_front: bool = False
+) -> tuple[Seat, ...]:
+    """Seats beyond the line from the base, the longest lever first; ties by name.
+
+    ``scale`` is the published spread of arch sizes; a ratio of two lengths of one arch does not depend on it.
+    """
+    away = -1.0 if base_in_front else 1.0
+    load_arm = -away * line.lever_mm(load)
+    found = []
+    for name, point in seats.items():
+        arm = away * line.lever_mm(point)
+        if arm > 0:
+            ratio = exact(arm / load_arm) if load_arm > 0 else None
+            found.append(Seat(name, scale * arm, ratio))
+    return tuple(sorted(found, key=lambda seat: (-seat.lever_mm.typical, seat.name)))
+
+
+def tip_travel_mm(tip: Point, line: Line, load: Point, sink_mm: Band | float) -> Band:
+    """How far a clasp tip rises (positive, into its undercut) as the base sinks by ``sink_mm`` at the load.
+
+    Rigid base, turning about the line by a small angle: the tip moves against the load in the ratio of their
+    levers. A tip behind the line sinks with the base and lets go; ``ValueError`` for a load on the line.
+    """
+    load_arm = line.lever_mm(load)
+    if load_arm == 0:
+        raise ValueError("a load on the fulcrum line turns nothing")
+    sink = sink_mm if isinstance(sink_mm, Band) else exact(sink_mm)
+    return sink * (-line.lever_mm(tip) / load_arm)
+
+
+def base_turn_rad(line: Line, load: Point, sink_mm: float) -> float:
+    """Angle through which the base turns when it sinks by that much at the load."""
+    from math import asin
+
+    return asin(min(1.0, sink_mm / abs(line.lever_mm(load))))
+
+
+def clasp_force_n(pull_n: float, retainer: Point, pull: Point, tip: Point, line: Line) -> float:
+    """Force that a clasp must hold against a pull on the base that turns it about the indirect retainer.
+
+    ``pull x (retainer to pull) / (retainer to tip)``, distances square to the fulcrum line. ``ValueError``
+    where the tip has no lever about the retainer.
+    """
+    to_tip = line.lever_mm(retainer) - line.lever_mm(tip)
+    if to_tip == 0:
+        raise ValueError("a tip abreast of the indirect retainer resists nothing")
+    return pull_n * (line.lever_mm(retainer) - line.lever_mm(pull)) / to_tip
+
+
+@dataclass(frozen=True, slots=True)
+class LoadShare:
+    """Share of a bite on an extension base that the abutment and the ridge take (they add to 1)."""
+
+    abutment: Band
+    ridge: Band
+
+
+def load_sharing(base_length_mm: float, load_at_mm: float, mucosa_mm: Band | None = None) -> LoadShare:
+    """How an extension base hands a load to the abutment's rest and to the ridge.
+
+    Model: a rigid base hinged on the rest (a spring) and bedded on the ridge (an even bed of springs); under
+    one and the same load alone, the tooth moves ``tooth_mm`` and the ridge ``mucosa_mm`` (published spread if
+    left out). ``load_at_mm`` is measured back from the rest. The base may tip so that the rest is lifted: the
+    abutment's share is then negative (the clasp holds it down). ``ValueError`` for a base without length.
+    """
+    if base_length_mm <= 0 or load_at_mm < 0:
+        raise ValueError("a base has a length, and the load lies on it")
+    block = figures("support")
+    tooth = figure_band(block["tooth_mm"])
+    mucosa = figure_band(block["mucosa_mm"]) if mucosa_mm is None else mucosa_mm
+    shares = [
+        _abutment_share(base_length_mm, load_at_mm, bed / spring)
+        for spring in (tooth.low, tooth.typical, tooth.high)
+        for bed in (mucosa.low, mucosa.typical, mucosa.high)
+    ]
+    typical = _abutment_share(base_length_mm, load_at_mm, mucosa.typical / tooth.typical)
+    abutment = Band(min(shares), typical, max(shares))
+    return LoadShare(abutment, 1.0 - abutment)
+
+
+def _abutment_share(length: float, at: float, softness: float) -> float:
+    """Share on the rest for a ridge ``softness`` times as yielding as the tooth.
+
+    Settlement ``u + t x`` of the base at ``x`` behind the rest; per unit load and with the ridge's whole
+    stiffness 1, the rest's is ``softness``. Balance of forces and of moments about the rest:
+    ``softness u + u + t L/2 = 1`` and ``u L/2 + t L^2/3 = at``.
+    """
+    return softness * (1 - 1.5 * at / length) / (softness + 0.25)

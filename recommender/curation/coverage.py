@@ -1,0 +1,297 @@
+"""What a library of cases covers and what it lacks: pure functions over lists of cases.
+
+The report counts what is there (arch, Kennedy class, options, outcomes, recorded fields) and says which
+situation is missing most, weighed by how often it reaches a laboratory. It judges no design: that an option
+is never used with a class may be a gap or good sense, and the reader decides.
+"""
+
+import csv
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, get_args
+
+from recommender.curation.recorded import Chance, recorded_fields
+from recommender.curation.usage import PER_DECISION, adverse, followed, refused, used_options
+from recommender.domain import vocabulary as v
+from recommender.domain.case import Case
+from recommender.domain.kennedy import classify
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What a library is weighed against (``shared/curation/coverage.yaml``).
+
+    ``class_frequency``: share (0-1, summing to 1) of each Kennedy class in a laboratory's work; ``source``
+    names the series. ``modification_bands``: per class the numbers of modification spaces told apart, the
+    last of them standing for that many and more.
+    """
+
+    class_frequency: Mapping[str, float]
+    source: str
+    arch_share: Mapping[str, float]
+    modification_bands: Mapping[str, tuple[int, ...]]
+    thin_below: int
+    seldom_below: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One kind of arch: ``held`` cases against the number ``expected`` of a library of this size."""
+
+    arch: str
+    kennedy: str
+    modifications: int
+    open_ended: bool
+    share: float
+    held: int
+    expected: float
+
+    @property
+    def label(self) -> str:
+        """In words, e.g. ``mandible, Class II, 2 or more modifications``."""
+        words = f"{self.arch}, Class {self.kennedy}"
+        if not self.modifications:
+            return words
+        more = " or more" if self.open_ended else ""
+        plural = "" if self.modifications == 1 and not self.open_ended else "s"
+        return f"{words}, {self.modifications}{more} modification{plural}"
+
+
+@dataclass(frozen=True, slots=True)
+class Absent:
+    """An option that no case of this arch and class uses; ``weight`` (0-1) is how common such arches are."""
+
+    arch: str
+    kennedy: str
+    decision: str
+    option: str
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """The single case that would help most: the kind of arch, and the options least precedented there."""
+
+    cell: Cell
+    options: Mapping[str, str]
+    with_outcome: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """What a library holds. Counts are cases, but ``events`` counts events; ``options`` maps decision to
+    option to the number of cases that use it."""
+
+    cases: int
+    by_arch: Mapping[str, int]
+    by_class: Mapping[str, int]
+    by_label: Mapping[str, int]
+    by_status: Mapping[str, int]
+    options: Mapping[str, Mapping[str, int]]
+    unused: tuple[tuple[str, str], ...]
+    thin: tuple[tuple[str, str], ...]
+    followed: int
+    clean: int
+    adverse: int
+    refused: int
+    events: Mapping[str, int]
+    fields: Mapping[str, Chance]
+    never_recorded: tuple[str, ...]
+    seldom_recorded: tuple[str, ...]
+    cells: tuple[Cell, ...]
+    absent: tuple[Absent, ...]
+    most_helpful: Suggestion | None
+    source: str
+
+    def document(self) -> dict[str, Any]:
+        """As plain values for JSON."""
+        return {
+            "cases": self.cases,
+            "by_arch": dict(self.by_arch),
+            "by_class": dict(self.by_class),
+            "by_label": dict(self.by_label),
+            "by_status": dict(self.by_status),
+            "options": {decision: dict(counts) for decision, counts in self.options.items()},
+            "unused": [list(pair) for pair in self.unused],
+            "thin": [list(pair) for pair in self.thin],
+            "outcomes": {
+                "followed": self.followed,
+                "clean": self.clean,
+                "adverse": self.adverse,
+                "refused": self.refused,
+                "events": dict(self.events),
+            },
+            "never_recorded": list(self.never_recorded),
+            "seldom_recorded": list(self.seldom_recorded),
+            "cells": [
+                {"label": c.label, "held": c.held, "expected": c.expected, "share": c.share}
+                for c in self.cells
+            ],
+            "absent": [
+                {
+                    "arch": a.arch,
+                    "class": a.kennedy,
+                    "decision": a.decision,
+                    "option": a.option,
+                    "weight": a.weight,
+                }
+                for a in self.absent
+            ],
+            "most_helpful": self.most_helpful.text if self.most_helpful else None,
+            "source": self.source,
+        }
+
+
+@cache
+def figures() -> Figures:
+    """The project's figures, class frequencies scaled to sum to 1. ``KeyError`` if a row is not there."""
+    import yaml
+
+    from recommender.resources import shared
+
+    data = yaml.safe_load(shared("curation", "coverage.yaml").read_text(encoding="utf-8"))
+    with shared("tables", "epidemiology.csv").open(encoding="utf-8", newline="") as table:
+        rows = {row["id"]: row for row in csv.DictReader(table)}
+    raw = {name: float(rows[row]["value_typical"]) for name, row in data["class_frequency"].items()}
+    total = sum(raw.values())
+    return Figures(
+        {name: value / total for name, value in raw.items()},
+        "; ".join(sorted({rows[row]["source"] for row in data["class_frequency"].values()})),
+        {str(k): float(x) for k, x in data["arch_share"].items()},
+        {str(k): tuple(int(n) for n in x) for k, x in data["modification_bands"].items()},
+        int(data["thin_below"]),
+        float(data["seldom_below"]),
+    )
+
+
+def coverage(cases: Iterable[Case], weigh: Figures | None = None) -> Coverage:
+    """What these cases cover and lack; the order of the cases changes nothing."""
+    held = sorted(cases, key=lambda case: case.id)
+    weigh = weigh or figures()
+    classes = [classify(case) for case in held]
+    placed = [
+        (case, found.number, found.modifications)
+        for case, found in zip(held, classes, strict=True)
+        if found.number
+    ]
+    uses = {case.id: used_options(case) for case in held}
+    options = {
+        decision: {option: sum(option in uses[case.id][decision] for case in held) for option in known}
+        for decision, known in PER_DECISION.items()
+    }
+    pairs = [(decision, option, count) for decision in options for option, count in options[decision].items()]
+    with_outcome = [case for case in held if followed(case)]
+    fields = recorded_fields(held)
+    cells = tuple(_cells([(case.arch, number, spaces) for case, number, spaces in placed], weigh))
+    absent = tuple(_absent([(case, number) for case, number, _ in placed], uses, weigh))
+    events = (event.event for case in held if case.outcome for event in case.outcome.events or ())
+    return Coverage(
+        cases=len(held),
+        by_arch=_counted((case.arch for case in held), get_args(v.Arch)),
+        by_class=_counted((number for _, number, _ in placed), tuple(weigh.class_frequency)),
+        by_label=dict(sorted(Counter(found.label for found in classes).items())),
+        by_status=_counted(
+            ((case.review.status if case.review else None) or "not_recorded" for case in held),
+            get_args(v.ReviewStatus),
+        ),
+        options=options,
+        unused=tuple((decision, option) for decision, option, count in pairs if not count),
+        thin=tuple((decision, option) for decision, option, count in pairs if 0 < count < weigh.thin_below),
+        followed=len(with_outcome),
+        clean=sum(not adverse(case) for case in with_outcome),
+        adverse=sum(adverse(case) for case in with_outcome),
+        refused=sum(refused(case) for case in held),
+        events=_counted(events, get_args(v.EventKind)),
+        fields=fields,
+        never_recorded=tuple(name for name, chance in fields.items() if not chance.recorded),
+        seldom_recorded=tuple(
+            name
+            for name, chance in fields.items()
+            if chance.recorded > 0 and chance.share < weigh.seldom_below
+        ),
+        cells=cells,
+        absent=absent,
+        most_helpful=_most_helpful(cells, [(case, number) for case, number, _ in placed], uses),
+        source=weigh.source,
+    )
+
+
+def _counted(found: Iterable[str], known: Sequence[str]) -> dict[str, int]:
+    """Counts of the known words first, in their order and with their zeros, then of any others."""
+    counts = Counter(found)
+    return {word: counts.pop(word, 0) for word in known} | dict(sorted(counts.items()))
+
+
+def _band(kennedy: str, modifications: int, weigh: Figures) -> int:
+    return max(band for band in weigh.modification_bands[kennedy] if band <= modifications)
+
+
+def _cells(placed: Sequence[tuple[str, str, int]], weigh: Figures) -> Iterator[Cell]:
+    """Every kind of arch, the most wanted first (expected less held)."""
+    counts = Counter((arch, number, _band(number, spaces, weigh)) for arch, number, spaces in placed)
+    cells = []
+    for arch, half in weigh.arch_share.items():
+        for number, frequency in weigh.class_frequency.items():
+            bands = weigh.modification_bands[number]
+            for band in bands:
+                share = half * frequency / len(bands)
+                cells.append(
+                    Cell(
+                        arch, number, band, len(bands) > 1 and band == bands[-1], share,
+                        counts[(arch, number, band)], share * len(placed),
+                    )
+                )  # fmt: skip
+    yield from sorted(cells, key=lambda c: (-(c.expected - c.held), c.arch, c.kennedy, c.modifications))
+
+
+def _absent(
+    placed: Sequence[tuple[Case, str]], uses: Mapping[str, Mapping[str, set[str]]], weigh: Figures
+) -> Iterator[Absent]:
+    """Retainers, connectors, replacements that no case of an arch and class uses, commonest arches first."""
+    seen = {
+        (case.arch, number, decision, option)
+        for case, number in placed
+        for decision, options in uses[case.id].items()
+        for option in options
+    }
+    found = [
+        Absent(arch, number, decision, option, half * frequency)
+        for arch, half in weigh.arch_share.items()
+        for number, frequency in weigh.class_frequency.items()
+        for decision in ("retainer", f"connector.{arch}", "replacement")
+        for option in PER_DECISION[decision]
+        if (arch, number, decision, option) not in seen
+    ]
+    yield from sorted(found, key=lambda a: (-a.weight, a.arch, a.kennedy, a.decision, a.option))
+
+
+def _most_helpful(
+    cells: Sequence[Cell], placed: Sequence[tuple[Case, str]], uses: Mapping[str, Mapping[str, set[str]]]
+) -> Suggestion | None:
+    """The kind of arch where one more case adds most, ``share / (1 + held)``: each further one adds less."""
+    if not cells:
+        return None
+    cell = min(cells, key=lambda c: (-c.share / (1 + c.held), c.arch, c.kennedy, c.modifications))
+    alike = [case for case, number in placed if (case.arch, number) == (cell.arch, cell.kennedy)]
+    wanted: dict[str, str] = {}
+    for decision in ("retainer", f"connector.{cell.arch}", "replacement"):
+        # known elsewhere in this arch, but with the fewest precedents in this class
+        counts = {
+            option: (
+                sum(option in uses[case.id][decision] for case in alike),
+                -sum(option in uses[case.id][decision] for case, _ in placed if case.arch == cell.arch),
+            )
+            for option in PER_DECISION[decision]
+            if option not in ("none", "leave_open")
+        }
+        wanted[decision.split(".")[0]] = min(counts, key=lambda option: (counts[option], option))
+    outcome = sum(followed(case) for case in alike) * 2 < len(alike) or not alike
+    text = (
+        f"{cell.label} ({cell.held} held, {cell.expected:.1f} expected): least precedented there are "
+        + ", ".join(f"{decision} {option}" for decision, option in wanted.items())
+        + ("; with a follow-up, which fewer than half of these cases have" if outcome else "")
+    )
+    return Suggestion(cell, wanted, outcome, text)

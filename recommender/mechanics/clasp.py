@@ -131,7 +131,8 @@ def retentive_arm(
 
     ``origin`` is ``near``, ``far`` or ``gingival`` (a bar arm, whose length is the published one),
     ``surface`` ``facial``, ``lingual`` or ``proximal``, ``section`` ``half_round`` or ``round``; ``alloy`` a
-    vocabulary word, ``path`` as in ``arm_run``. ``KeyError`` for an unknown material, ``ValueError`` for a geometry that cannot be.
+    vocabulary word, ``path`` as in ``arm_run``. ``KeyError`` for an unknown material, ``ValueError`` for
+    a geometry that cannot be.
     """
     block = figures("arms")
     sizes = block[section_family(origin, section, alloy)]

@@ -117,10 +117,9 @@ def connector_geometry(arch: str, connector: str) -> ConnectorGeometry | None:
 
 def _members(arch: str, connector: str, end: int, thicker: float = 0.0) -> tuple[Member, ...]:
     """The parts with their sections at the least (0), usual (1) or greatest (2) figures."""
-    geometry = place_teeth(arch)
+    lengths = _mean_lengths(arch)
     members = []
     for part in figures("connectors")[arch][connector]:
-        lengths = run_lengths(geometry)
         members.append(
             Member(
                 part["run"],
@@ -133,6 +132,11 @@ def _members(arch: str, connector: str, end: int, thicker: float = 0.0) -> tuple
             )
         )
     return tuple(members)
+
+
+@cache
+def _mean_lengths(arch: str) -> dict[str, float]:
+    return run_lengths(place_teeth(arch))
 
 
 def run_lengths(geometry: ArchGeometry) -> dict[str, float]:
@@ -234,8 +238,7 @@ def _covered_mm2(arch: str, connector: str, end: int) -> float:
 @cache
 def _palate_mm2(arch: str) -> float:
     """Area inside the lingual faces of the teeth from second molar to second molar."""
-    from shapely.geometry import Polygon
-
     geometry = place_teeth(arch)
-    inner = [p.lingual for tooth, p in geometry.places.items() if tooth % 10 <= 7]
-    return float(Polygon(inner).area)
+    inner = [place.lingual for tooth, place in geometry.places.items() if tooth % 10 <= 7]
+    ring = zip(inner, [*inner[1:], inner[0]], strict=True)
+    return abs(math.fsum(a[0] * b[1] - b[0] * a[1] for a, b in ring)) / 2

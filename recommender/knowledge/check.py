@@ -15,7 +15,13 @@ from recommender.knowledge.rulefile import ancestry
 
 Level = Literal["error", "warning", "information"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "information")
-_OWNERS = {"arm": "retainer", "space": "replacement", "connector": "connector", "rest": "rest"}
+# Facts of an option are worked out for options of these decisions only.
+_OWNERS = {
+    "arm": ("retainer",),
+    "space": ("replacement",),
+    "connector": ("connector",),
+    "rest": ("rest", "indirect_retainer"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +82,9 @@ def _conditions(knowledge: Knowledge) -> Iterator[Finding]:
         if rule.when.text != "always" and always_true(rule.when.root, registry):
             yield _about(rule, "warning", "no_condition", "the condition is always true; write always")
         for atom, _ in walk(rule.when.root):
-            owner = _OWNERS.get(atom.fact.split(".")[0])
-            if owner and rule.stage == "option" and rule.decision != owner:
-                message = f"{atom.fact} is known for a {owner}, not for a {rule.decision}"
+            owners = _OWNERS.get(atom.fact.split(".")[0])
+            if owners and rule.stage == "option" and rule.decision not in owners:
+                message = f"{atom.fact} is known at the decision {' or '.join(owners)}, not {rule.decision}"
                 yield _about(rule, "warning", "other_decision", message)
     for index, shift in enumerate(knowledge.criteria.shifts):
         if not can_be_true(shift.when.root, registry):

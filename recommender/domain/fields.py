@@ -2,7 +2,8 @@
 
 Paths read as everywhere in the project: ``patient.age``, ``abutments[14].undercuts_mm.distofacial``,
 ``spans[16].clearance_mm``, ``spans[16].clearance_mm[15]``, ``occlusion.contacts[15]``. A span is named by its
-first tooth in arch order, and found by any of its teeth. Copies share everything that does not change and are not validated again.
+first tooth in arch order, and found by any of its teeth. Copies share everything that does not change and are
+not validated again.
 """
 
 import re

@@ -67,7 +67,8 @@ class _Intake:
         self._kept: list[Any] = []
         raw = document.value
         self._system = raw.get("numbering", "iso")
-        self._arch = raw.get("arch") if raw.get("arch") in dentition.ARCH_ORDER else None
+        arch = raw.get("arch")
+        self._arch = arch if isinstance(arch, str) and arch in dentition.ARCH_ORDER else None
 
     def normalise(self) -> dict[str, Any]:
         """New values with integer tooth keys in ISO 3950 and without ``numbering``."""
@@ -197,7 +198,8 @@ def _validate(data: dict[str, Any], issues: list[Issue]) -> tuple[Case | None, l
     # With one entry of a list at fault the whole list goes: the places of the other entries stay true.
     faulty = {issue.path[:-1] if _in_list(data, issue.path) else issue.path for issue in issues}
     try:
-        return Case.model_validate(_pruned(data, faulty, ()), strict=True), issues
+        rest = {"format": 1, "id": "unnamed", **_pruned(data, faulty, ())}
+        return Case.model_validate(rest, strict=True), issues
     except ValidationError:
         return None, issues
 

@@ -21,7 +21,7 @@ def _document() -> dict[str, Any]:
 
 
 def word_label(kind: str, word: str) -> str:
-    """Label of a word of a closed list, e.g. ``word_label("ridge", "knife_edge")``; the word where it has none."""
+    """Label of a word of a closed list, e.g. ``word_label("ridge", "flat")``; the word where it has none."""
     entry = _document()["lists"].get(kind, {}).get(word, word)
     return str(entry["label"]) if isinstance(entry, dict) else str(entry)
 
@@ -33,7 +33,7 @@ def word_definition(kind: str, word: str) -> str:
 
 
 def field_label(path: str, system: str = "iso") -> str:
-    """A field path in words: ``tooth 14, undercut, distofacial`` for ``abutments[14].undercuts_mm.distofacial``.
+    """A path in words: ``tooth 14, undercut, distofacial`` for ``abutments[14].undercuts_mm.distofacial``.
 
     ``system`` is the tooth numbering of the label. An unknown path comes back as it is.
     """

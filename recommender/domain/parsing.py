@@ -31,7 +31,8 @@ Path = tuple[Key, ...]
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _INTEGER = re.compile(r"[-+]?[0-9]+")
 _NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
-_NOT_FINITE = re.compile(r"[-+]?(\.inf|\.Inf|\.INF|Infinity)|\.nan|\.NaN|\.NAN|NaN")
+_NOT_FINITE = re.compile(r"[-+]?(\.inf|\.Inf|\.INF)|\.nan|\.NaN|\.NAN")
+_NOT_FINITE_JSON = re.compile(r"-?Infinity|NaN")
 _LEADING_ZERO = re.compile(r"[-+]?0[0-9]+")
 _LONGEST_NAME = 120
 _WORDS: dict[str, Key] = {
@@ -86,9 +87,10 @@ def parse(text: str, name: str) -> Document:
         raise limits.refuse(
             name, f"the directive {shown(first.group(1))}", "a plain document without directives"
         )
-    if text.lstrip().startswith("{"):
+    json = text.lstrip().startswith("{")
+    if json:
         text = _SURROGATES.sub(_join_surrogates, text)
-    builder = _Builder(name)
+    builder = _Builder(name, json)
     try:
         for event in yaml.parse(text, Loader=_LOADER):
             builder.take(event)
@@ -141,7 +143,8 @@ class _Level:
 
 
 class _Builder:
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, json: bool) -> None:
+        self._json = json
         self.document = Document(name, None)
         self._levels: list[_Level] = []
         self._documents = 0
@@ -282,7 +285,7 @@ class _Builder:
                 )
                 return None
             return number
-        if _NOT_FINITE.fullmatch(text):
+        if _NOT_FINITE.fullmatch(text) or (self._json and _NOT_FINITE_JSON.fullmatch(text)):
             self._problem(place, text, "a finite number, or nothing where it was not recorded")
             return None
         return text
@@ -296,7 +299,7 @@ def field_name(path: Path, document: Any = None) -> str:
     name = ""
     node = document
     for step in path:
-        if isinstance(node, list) or (node is None and isinstance(step, int) and not isinstance(step, bool)):
+        if isinstance(node, list):
             item = child(node, step)
             name += f"[{_entry_name(item, step)}]"
         elif isinstance(step, int):

@@ -63,6 +63,28 @@ CONNECTOR_FIRST = [
         ADEX,
     ),
     (
+        "Class I, first premolars last",
+        ("maxilla", [15, 16, 17, 25, 26, 27], UPPER_FREE),
+        {"complete_plate"},
+        ADEX,
+    ),
+    (
+        "lower Class I, flat ridges",
+        (
+            "mandible",
+            [35, 36, 37, 45, 46, 47],
+            {**FREE_ENDS, "spans": [{"teeth": [35, 36, 37], "ridge": "flat"}]},
+        ),
+        {"linguoplate"},
+        "McCracken 12th ed. 2011, ch. 5 (from memory)",
+    ),
+    (
+        "high lingual frenum",
+        ("mandible", [36, 37, 46, 47], {**FREE_ENDS, "floor": {"lingual_frenum": "high"}}),
+        {"linguoplate"},
+        OKLAHOMA + ", question 92",
+    ),
+    (
         "Class I, second premolars last",
         ("maxilla", [16, 17, 26, 27], UPPER_FREE),
         {"anteroposterior_strap"},

@@ -116,3 +116,11 @@ def test_dispositions_name_existing_rules() -> None:
         named = row["rules"].split()
         assert set(named) <= known, row["candidate"]
         assert bool(named) == (row["verdict"] not in {"in_code", "rejected"}), row["candidate"]
+
+
+def test_each_proposed_rule_was_decided_once() -> None:
+    decided: list[str] = []
+    for name in ("dispositions_retainers.csv", "dispositions_other.csv"):
+        with shared("rules", name).open(encoding="utf-8", newline="") as stream:
+            decided += [row["candidate"] for row in csv.DictReader(stream)]
+    assert len(decided) == len(set(decided)) == 234

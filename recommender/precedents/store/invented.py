@@ -12,9 +12,24 @@ from recommender.domain import vocabulary as v
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, neighbour, runs
 
-_WORDS = (
-    "smith bench wax cast survey strap relief finish polish clasp saddle lattice bräda 齒 née =sum'@".split()
-)
+_WORDS = [
+    "smith",
+    "bench",
+    "wax",
+    "cast",
+    "survey",
+    "strap",
+    "relief",
+    "finish",
+    "polish",
+    "clasp",
+    "saddle",
+    "lattice",
+    "bräda",
+    "齒",
+    "née",
+    "=sum'@",
+]
 
 
 def invented_cases(count: int, seed: int = 1, prefix: str = "inv") -> Iterator[Case]:
@@ -24,7 +39,10 @@ def invented_cases(count: int, seed: int = 1, prefix: str = "inv") -> Iterator[C
 
 
 def invented_case(case_id: str, chance: random.Random) -> Case:
-    """One case. Raises nothing: what is drawn always satisfies the checks across fields that a reader makes."""
+    """One case.
+
+    Raises nothing: what is drawn always satisfies the checks across fields that a reader makes.
+    """
     arch = chance.choice(["maxilla", "mandible"])
     order = ARCH_ORDER[arch]
     missing = sorted(chance.sample(order[1:15], chance.randint(1, 6)))

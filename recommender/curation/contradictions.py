@@ -1,0 +1,84 @@
+"""Where a stored design goes against the rules: a choice that the rules exclude or advise against."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+
+from recommender.advice.model import BlockedBy, Decision, DecisionResult
+from recommender.advice.recommend import Recommender, Working
+from recommender.domain.case import Case
+
+AGAINST = ("excluded", "advised_against")
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """One choice of a design that the rules speak against, and what speaks against it."""
+
+    decision: Decision
+    option: str
+    status: str
+    blocks: tuple[BlockedBy, ...]
+
+    def __str__(self) -> str:
+        words = self.status.replace("_", " ")
+        why = "; ".join(f"{block.text} [{block.source}]" for block in self.blocks)
+        return f"{self.decision.key} {self.option}: {words}: {why}"
+
+
+@cache
+def _rules_only() -> Recommender:
+    # blocks are never outvoted by precedents, so none are needed to find them
+    return Recommender(None)
+
+
+def contradictions(case: Case, recommender: Recommender | None = None) -> list[Contradiction]:
+    """Every choice of the case's design that is excluded or advised against, in the order of the design."""
+    if case.design is None or not case.missing:
+        return []
+    working = (recommender or _rules_only()).work(case)
+    found = []
+    for decision, option, result in chosen(working):
+        known = {entry.option: entry for entry in result.ranked}
+        entry = known.get(option)
+        if entry is not None and entry.status in AGAINST:
+            found.append(Contradiction(decision, option, entry.status, entry.blocked_by))
+    return found
+
+
+def lines(case: Case) -> list[str]:
+    """The contradictions as sentences."""
+    return [str(contradiction) for contradiction in contradictions(case)]
+
+
+Checker = Callable[[Case], list[str]]
+
+
+def chosen(working: Working) -> Iterator[tuple[Decision, str, DecisionResult]]:
+    """Each choice of the design with the worked-out decision; rests as ranked for the assembly they go with."""
+    design = working.case.design
+    if design is None:
+        return
+    known = set(working.decisions())
+    if design.connector is not None:
+        yield Decision("connector"), design.connector, working.decide(Decision("connector"))
+    rests: dict[int, str] = dict(design.rests or {})
+    assemblies: dict[int, str] = {}
+    for part in design.retainers or ():
+        decision = Decision("retainer", part.tooth)
+        if decision not in known:
+            continue
+        assemblies[part.tooth] = part.assembly
+        if part.rest is not None:
+            rests.setdefault(part.tooth, part.rest)
+        yield decision, part.assembly, working.decide(decision)
+    for tooth, rest in sorted(rests.items()):
+        decision = Decision("rest", tooth)
+        if decision in known:
+            # a seat without an assembly of its own is a rest alone
+            given = assemblies.get(tooth, "rest_only")
+            yield decision, rest, working.rest_for(tooth, given)
+    for tooth, option in sorted((design.replacements or {}).items()):
+        decision = Decision("replacement", tooth)
+        if decision in known:
+            yield decision, option, working.decide(decision)

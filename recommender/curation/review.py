@@ -1,0 +1,135 @@
+"""Draft, approved, retired: who vouches for a stored case, and what has to be said before.
+
+Only approved cases count as precedents. A case whose design goes against the rules is approved only with a
+reason, which is kept in the case (``review.reason``) and shown wherever it is cited. A retired case stays
+readable.
+"""
+
+from collections.abc import Sequence
+
+from recommender.curation import identity
+from recommender.curation.contradictions import Checker, lines
+from recommender.domain.case import Case, Review
+from recommender.precedents.situations import fingerprint
+from recommender.precedents.store import documents
+from recommender.precedents.store.errors import LibraryError, UnfitText
+from recommender.precedents.store.library import Library
+from recommender.precedents.store.records import Version
+
+
+class NotApprovable(LibraryError):  # noqa: N818
+    """What stands in the way of approval; ``obstacles`` one line each."""
+
+    def __init__(self, case_id: str, obstacles: Sequence[str]) -> None:
+        self.obstacles = tuple(obstacles)
+        super().__init__(f"case {case_id} is not approved:\n  " + "\n  ".join(self.obstacles))
+
+
+def obstacles(library: Library, case: Case, reason: str = "", contradictions: Checker = lines) -> list[str]:
+    """What stands in the way of approving this case for this reason."""
+    found = []
+    if case.design is None:
+        found.append("it has no design, so there is nothing to follow as a precedent")
+    found += [
+        f"{hit}: may identify a patient; take it out, or look at it and say why not ('library looked-at')"
+        for hit in identity.unseen(library, case)
+    ]
+    against = contradictions(case)
+    if against and not reason.strip():
+        found += [f"{line} (give a reason to approve it all the same)" for line in against]
+    return found
+
+
+def approve(
+    library: Library,
+    case_id: str,
+    *,
+    who: str,
+    reason: str = "",
+    teaching_note: str | None = None,
+    opened: int | None = None,
+    contradictions: Checker = lines,
+) -> Version:
+    """Approves the latest version. Raises ``NotApprovable`` with everything that stands in the way."""
+    held = library.get(case_id)
+    identity.checked_reason(reason)
+    standing = obstacles(library, held.case, reason, contradictions)
+    if standing:
+        raise NotApprovable(case_id, standing)
+    if documents.status(held.case) == "approved" and teaching_note is None and not reason:
+        raise NotApprovable(case_id, ["it is approved already"])
+    return _put(library, held, opened, "approved", who=who, reason=reason, teaching_note=teaching_note)
+
+
+def retire(library: Library, case_id: str, *, who: str, reason: str, opened: int | None = None) -> Version:
+    """Takes a case out of use as a precedent. Raises ``UnfitText`` without a reason."""
+    return _put(
+        library, library.get(case_id), opened, "retired", who=who, reason=_said(reason), teaching_note=None
+    )
+
+
+def reopen(library: Library, case_id: str, *, who: str, reason: str, opened: int | None = None) -> Version:
+    """Makes an approved or retired case a draft again. Raises ``UnfitText`` without a reason."""
+    return _put(
+        library, library.get(case_id), opened, "draft", who=who, reason=_said(reason), teaching_note=None
+    )
+
+
+def revise(library: Library, case: Case, *, opened: int, who: str, why: str) -> tuple[Version, str]:
+    """Saves an edited case, and says what it did to the approval.
+
+    Findings, prescription or design changed: an approved case becomes a draft, to be approved anew. A status
+    that the edited case claims for itself is not taken over. Raises ``StaleEdit`` and the like.
+    """
+    identity.checked_reason(why)
+    before = library.get(case.id, opened)
+    state = documents.status(before.case)
+    note = ""
+    if state == "approved" and fingerprint(before.case) != fingerprint(case):
+        state = "draft"
+        note = (
+            "findings, prescription or design changed: the case is a draft again and has to be approved anew"
+        )
+    review = case.review or Review()
+    held = before.case.review
+    if case.review is not None or held is not None or state != "draft":
+        case = case.model_copy(
+            update={
+                "review": Review(
+                    status=None if held is None and state == "draft" else state,
+                    reason=held.reason if held and state == documents.status(before.case) else None,
+                    teaching_note=review.teaching_note,
+                )
+            }
+        )
+    return library.save(case, opened=opened, who=who, why=why), note
+
+
+def _said(reason: str) -> str:
+    if not reason.strip():
+        raise UnfitText("give a reason; it is kept with the case")
+    return identity.checked_reason(reason)
+
+
+def _put(
+    library: Library,
+    held: Version,
+    opened: int | None,
+    status: str,
+    *,
+    who: str,
+    reason: str,
+    teaching_note: str | None,
+) -> Version:
+    before = held.case.review or Review()
+    review = Review.model_validate(
+        {
+            "status": status,
+            "reason": reason or None,
+            "teaching_note": teaching_note if teaching_note is not None else before.teaching_note,
+        }
+    )
+    kind = {"approved": "approved", "retired": "retired", "draft": "drafted"}[status]
+    revision = held.revision if opened is None else opened
+    case = held.case.model_copy(update={"review": review})
+    return library.save(case, opened=revision, who=who, why=reason, kind=kind)

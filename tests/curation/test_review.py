@@ -1,0 +1,199 @@
+"""Approval and what stands in its way; near-duplicates; conflicts."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from recommender.curation import conflicts, contradictions, duplicates, identity, review
+from recommender.domain.case import Abutment, Case, Design, DesignRetainer, Palate, Patient, Review, Undercuts
+from recommender.precedents.store import documents
+from recommender.precedents.store.databases import create_database
+from recommender.precedents.store.errors import StaleEdit, UnfitText
+from recommender.precedents.store.invented import invented_cases
+from recommender.precedents.store.library import Library
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Iterator[Library]:
+    with create_database(str(tmp_path / "cases.db")) as made:
+        yield made
+
+
+def surveyed(case_id: str, assembly: str = "circumferential", **changes: object) -> Case:
+    """An invented upper case with a bounded space, well recorded at both abutments."""
+    zones = Undercuts(mesiofacial=0.25, midfacial=0.25, distofacial=0.25, mesiolingual=0.1, midlingual=0.1,
+                      distolingual=0.1, mesial=0.0, distal=0.0)  # fmt: skip
+    data = {
+        "format": 1,
+        "id": case_id,
+        "arch": "maxilla",
+        "missing": [15, 16],
+        "absent": [18, 28],
+        "patient": Patient(age=58, smile_line="average", aesthetic_priority="low", hygiene="good", allergy=[]),
+        "palate": Palate(torus="none", vault="average", rugae="average"),
+        "abutments": [
+            Abutment(
+                tooth=tooth, kind="tooth", undercuts_mm=zones, mobility=0, bone_support="good", tilt="none",
+                tissue_undercut=False, vestibule_depth_mm=8, crown_height_mm=7, restoration="sound",
+                frenum_near=False, contour_height="middle",
+            )
+            for tooth in (14, 17)
+        ],
+        "design": Design(
+            connector="palatal_strap",
+            retainers=[DesignRetainer(tooth=tooth, assembly=assembly, rest="mesial") for tooth in (14, 17)],
+        ),
+    }  # fmt: skip
+    return Case.model_validate(data | changes)
+
+
+def none_against(_case: Case) -> list[str]:
+    return []
+
+
+def test_a_sound_case_is_approved(library: Library) -> None:
+    library.add(surveyed("a"), who="KM")
+    version = review.approve(library, "a", who="tutor", teaching_note="a plain bounded space")
+    assert (version.kind, version.who, version.revision) == ("approved", "tutor", 2)
+    assert version.case.review == Review(status="approved", teaching_note="a plain bounded space")
+    assert library.heads()[0].status == "approved"
+    with pytest.raises(review.NotApprovable, match="already"):
+        review.approve(library, "a", who="tutor")
+
+
+def test_a_case_without_a_design_is_no_precedent(library: Library) -> None:
+    library.add(surveyed("a", design=None), who="KM")
+    with pytest.raises(review.NotApprovable, match="no design"):
+        review.approve(library, "a", who="tutor")
+
+
+def test_against_a_rule_only_with_a_reason(library: Library) -> None:
+    library.add(surveyed("a"), who="KM")
+    against = lambda _case: ["connector palatal_strap: excluded: no room"]  # noqa: E731
+    with pytest.raises(review.NotApprovable) as caught:
+        review.approve(library, "a", who="tutor", contradictions=against)
+    assert caught.value.obstacles == (
+        "connector palatal_strap: excluded: no room (give a reason to approve it all the same)",
+    )
+    assert library.heads()[0].status == "draft"
+    version = review.approve(
+        library, "a", who="tutor", reason="cast before the rule was known", contradictions=against
+    )
+    assert version.case.review.reason == "cast before the rule was known"
+    assert version.why == "cast before the rule was known"
+
+
+def test_the_rules_speak_against_what_cannot_hold() -> None:
+    """Circumferential arms with nothing to grip are excluded by the rules themselves (undercut of the alloy)."""
+    bare = Undercuts(mesiofacial=0.0, midfacial=0.0, distofacial=0.0, mesiolingual=0.0, midlingual=0.0,
+                     distolingual=0.0, mesial=0.0, distal=0.0)  # fmt: skip
+    sound = surveyed("a")
+    flat = sound.model_copy(
+        update={
+            "abutments": [
+                abutment.model_copy(update={"undercuts_mm": bare, "preparable": False})
+                for abutment in sound.abutments
+            ]
+        }
+    )
+    assert [c for c in contradictions.contradictions(sound) if c.decision.kind == "retainer"] == []
+    against = [c for c in contradictions.contradictions(flat) if c.decision.kind == "retainer"]
+    assert {(c.decision.tooth, c.option, c.status) for c in against} == {
+        (14, "circumferential", "excluded"), (17, "circumferential", "excluded"),
+    }  # fmt: skip
+    assert all(c.blocks and c.blocks[0].text in str(c) for c in against)
+    assert contradictions.contradictions(sound.model_copy(update={"design": None})) == []
+
+
+def test_identity_stands_in_the_way_until_somebody_looked(library: Library) -> None:
+    library.add(surveyed("a", title="for Mrs Ashcombe (an invented name)"), who="KM")
+    with pytest.raises(review.NotApprovable, match="may identify a patient"):
+        review.approve(library, "a", who="tutor", contradictions=none_against)
+    identity.look_at(library, "a", who="tutor", note="an invented name")
+    assert review.approve(library, "a", who="tutor", contradictions=none_against).kind == "approved"
+
+
+def test_retiring_and_reopening_need_a_reason(library: Library) -> None:
+    library.add(surveyed("a", review=Review(status="approved", teaching_note="keep")), who="KM")
+    for act in (review.retire, review.reopen):
+        with pytest.raises(UnfitText):
+            act(library, "a", who="tutor", reason=" ")
+    retired = review.retire(library, "a", who="tutor", reason="superseded")
+    assert retired.case.review == Review(status="retired", reason="superseded", teaching_note="keep")
+    draft = review.reopen(library, "a", who="tutor", reason="to be looked at again")
+    assert (draft.case.review.status, draft.kind) == ("draft", "drafted")
+    assert [v.kind for v in library.history("a")] == ["added", "retired", "drafted"]
+    with pytest.raises(StaleEdit):
+        review.approve(library, "a", who="KM", opened=1, contradictions=none_against)
+
+
+def test_an_edit_of_substance_undoes_an_approval(library: Library) -> None:
+    library.add(surveyed("a", review=Review(status="approved", reason="as taught")), who="KM")
+    case = library.get("a").case
+    noted, said = review.revise(
+        library, case.model_copy(update={"title": "only a title"}), opened=1, who="KM", why="title"
+    )
+    assert (documents.status(noted.case), noted.case.review.reason, said) == ("approved", "as taught", "")
+    changed = noted.case.model_copy(update={"missing": [16], "spans": None})
+    version, said = review.revise(library, changed, opened=2, who="KM", why="one tooth stands")
+    assert documents.status(version.case) == "draft"
+    assert "approved anew" in said
+
+
+def test_an_edit_cannot_approve_itself(library: Library) -> None:
+    library.add(surveyed("a"), who="KM")
+    claimed = surveyed("a", review=Review(status="approved", teaching_note="mine"))
+    version, _ = review.revise(library, claimed, opened=1, who="KM", why="trying")
+    assert documents.status(version.case) == "draft"
+    assert version.case.review.teaching_note == "mine"
+
+
+def test_near_duplicates_against_every_pair() -> None:
+    """The sketch finds what comparing every pair in full finds."""
+    base = list(invented_cases(60, seed=11))
+    copies = [
+        case.model_copy(
+            update={
+                "id": f"copy-{number}",
+                "patient": case.patient.model_copy(update={"age": 34 if case.patient.age == 33 else 33}),
+                "title": None,
+            }
+        )
+        for number, case in enumerate(base[:20])
+    ]
+    cases = base + copies
+    expected = set()
+    leaves = {case.id: documents.content_leaves(case) for case in cases}
+    for place, first in enumerate(cases):
+        for second in cases[place + 1 :]:
+            if documents.status(first) == "retired" or documents.status(second) == "retired":
+                continue
+            same_teeth = documents.dentition(first) == documents.dentition(second)
+            if same_teeth and documents.overlap(leaves[first.id], leaves[second.id]) >= 0.9:
+                expected.add(tuple(sorted((first.id, second.id))))
+    found = duplicates.near_duplicates(cases)
+    assert {(pair.first, pair.second) for pair in found} == expected
+    assert len(expected) >= 10
+    assert all(any(path == "patient.age" for path, _, _ in pair.differences) for pair in found)
+    assert duplicates.near_duplicates(cases[::-1]) == found
+
+
+def test_conflicts_are_like_situations_with_other_choices() -> None:
+    same = [surveyed("a", "circumferential"), surveyed("b", "circumferential"), surveyed("c", "i_bar")]
+    found = [
+        one
+        for one in conflicts.conflicts(same)
+        if one.first.kind == "retainer" and one.first.site == one.second.site
+    ]
+    assert {(c.first.case_id, c.second.case_id, c.first.site) for c in found} == {
+        ("a", "c", 14), ("a", "c", 17), ("b", "c", 14), ("b", "c", 17),
+    }  # fmt: skip
+    assert all(c.alike == pytest.approx(1.0) and c.differs == () for c in found)
+    assert conflicts.conflicts([same[0], same[1]]) == [] or all(
+        c.first.choice != c.second.choice for c in conflicts.conflicts(same[:2])
+    )
+    retired = same[2].model_copy(update={"review": Review(status="retired")})
+    assert not [
+        c for c in conflicts.conflicts([same[0], retired]) if "c" in (c.first.case_id, c.second.case_id)
+    ]

@@ -222,7 +222,7 @@ def _value(node: ast.expr) -> a.Word:
         if isinstance(node.value, bool) or node.value is None:
             raise ConditionError(f"write {str(node.value).lower()} in small letters", _column(node))
         if isinstance(node.value, (int, float)):
-            if not math.isfinite(node.value) or abs(node.value) > 1e9:
+            if abs(node.value) > 1e9 or not math.isfinite(node.value):
                 raise ConditionError("number out of range", _column(node))
             return sign * node.value
         if isinstance(node.value, str):

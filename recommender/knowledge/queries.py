@@ -6,6 +6,7 @@ Every answer is read from the graph alone, so that what is drawn and what is sai
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 from recommender.knowledge.conditions import parse
 from recommender.knowledge.graph import EFFECTS, Node, option_node
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 # Edges along which a fact bears on an option, and whether they are walked from end to start.
 _INFLUENCE = {"reads": True, "part_of": False, "fires_when": True, "moves": False, "weighs": True}
+_WAYS: "WeakKeyDictionary[Graph, nx.DiGraph[Node]]" = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +104,12 @@ def what_unlocks(graph: "Graph", option: Node) -> tuple[Unlocking, ...]:
 
 def influence(graph: "Graph") -> "nx.DiGraph[Node]":
     """The ways in which a fact can bear on an option: fact → atom → condition → rule → option, and
-    fact → … → shift → criterion → decision → option."""
+    fact → … → shift → criterion → decision → option. Worked out once for a graph."""
     import networkx as nx
 
+    ready = _WAYS.get(graph)
+    if ready is not None:
+        return ready
     ways: nx.DiGraph[Node] = nx.DiGraph()
     for start, end, says in graph.edges(keys=True):
         if says in _INFLUENCE:
@@ -115,6 +120,7 @@ def influence(graph: "Graph") -> "nx.DiGraph[Node]":
             ways.add_edge(end, start)
     # a rule bears on its decision, but only through its own options, not through the others of the decision
     ways.remove_edges_from([(a, b) for a, b in ways.edges if a[0] == "rule" and b[0] == "decision"])
+    _WAYS[graph] = ways
     return ways
 
 

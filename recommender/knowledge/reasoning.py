@@ -142,9 +142,10 @@ def _consistent(atoms: tuple[Atom, ...], registry: Registry) -> bool:
         elif atom.kind == "against":
             of(atom.fact)
             of(atom.other)
-    counted = {name for name, spec in specs.items() if spec.unit in _COUNTED}
-    if any(left.empty(name in counted) for name, left in facts.items()):
-        return False
+    for name, left in facts.items():
+        spec = specs.get(name)
+        if left.empty(spec is not None and spec.unit in _COUNTED):
+            return False
     return _pairs_fit(atoms, facts) and _groups_fit(atoms, registry)
 
 

@@ -5,6 +5,7 @@ import time
 
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from recommender.facts.values import Fact, Scope, between, known, not_recorded, one_of
 from recommender.knowledge.conditions import Condition, ConditionError, parse
@@ -229,6 +230,32 @@ def test_what_cannot_be_read_is_told_with_its_column(text: str, column: int, say
     with pytest.raises(ConditionError, match=says) as caught:
         parse(text)
     assert caught.value.column == column
+
+
+def read_or_refused(text: str) -> tuple[int, Condition | None]:
+    """The column of the refusal and nothing, or 1 and the condition; any other error is let through."""
+    try:
+        return 1, parse(text)
+    except ConditionError as error:
+        return error.column, None
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.text(st.sampled_from("xa.b ()[]<>=!,-1e9'\"_noti\\#@:;{}*&|^%~`$?/\n\té"), max_size=60))
+def test_any_text_is_read_or_refused_with_a_column(text: str) -> None:
+    column, condition = read_or_refused(text)
+    assert 1 <= column <= len(text) + 2
+    assert condition is None or parse(condition.text) == condition
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["x" + ".a" * 990, "-" * 1990 + "1", "not " * 499 + "x", "x.a == " + "9" * 1900, "~" * 1999, "x.a\0"],
+)
+def test_extreme_texts_end_at_once(text: str) -> None:
+    start = time.perf_counter()
+    read_or_refused(text)
+    assert time.perf_counter() - start < 0.5
 
 
 def test_three_hundred_conditions_are_evaluated_quickly() -> None:

@@ -9,10 +9,13 @@ from recommender.domain.options import Catalogue, Family
 from recommender.knowledge.check import Finding, check, check_folder
 from recommender.knowledge.conditions import parse
 from recommender.knowledge.model import CriterionShift, Knowledge
+from recommender.knowledge.packaged import document
 
 from .small import CATALOGUE, RULES, build, entry, small
 
 MOLAR = "derived.tooth_type == molar"
+GUIDE = document("rule_guide.yaml")
+MOST, MOST_DISPUTED = GUIDE["most_points"], GUIDE["most_disputed_points"]
 NEVER = "patient.age > 60 and patient.age < 50"
 
 
@@ -38,8 +41,8 @@ def test_a_sound_rule_set_has_no_error() -> None:
         (entry("twice", MOLAR, options=["ring"], points=3), "error", "duplicate"),
         (entry("mixed", MOLAR, options=["ring", "i_bar"]), "warning", "duplicate"),
         (entry("opposed", MOLAR, "discourages", options=["ring"]), "error", "contradiction"),
-        (entry("heavy", "patient.age > 60", points=20), "information", "points"),
-        (entry("debated", "patient.age > 60", points=8, disputed="Not all."), "warning", "disputed_points"),
+        (entry("heavy", "patient.age > 60", points=MOST + 1), "information", "points"),
+        (entry("debated", "arch == maxilla", points=MOST_DISPUTED + 1, disputed="No."), "warning", "disputed_points"),
         (entry("idle", "patient.age > 60", criterion="hygiene"), "warning", "no_weight"),
         (entry("thin", "patient.age > 60", source="A book"), "warning", "source"),
         (entry("mismatch", "patient.age > 60", found="common_practice"), "warning", "source"),

@@ -18,6 +18,8 @@ from recommender.domain.errors import CaseError, Problem
 DONE, INVALID, MISUSED = 0, 1, 2
 STANDARD_INPUT = "standard input"
 _MANY = 20
+# Widths in characters for tables that are not drawn on a terminal.
+_NARROWEST, _PIPED = 60, 120
 
 
 def case_argument(many: bool = True) -> Callable[[Any], Any]:
@@ -164,5 +166,12 @@ def console() -> Any:
     """A rich console for tables; ``NO_COLOR`` and narrow terminals are respected."""
     from rich.console import Console
 
-    width = None if sys.stdout.isatty() else max(100, int(os.environ.get("COLUMNS", "120") or 120))
-    return Console(width=width, no_color=not coloured(), highlight=False, markup=False, emoji=False)
+    columns = os.environ.get("COLUMNS", "")
+    piped = int(columns) if columns.isdigit() and int(columns) >= _NARROWEST else _PIPED
+    return Console(
+        width=None if sys.stdout.isatty() else piped,
+        no_color=not coloured(),
+        highlight=False,
+        markup=False,
+        emoji=False,
+    )

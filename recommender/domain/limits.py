@@ -33,7 +33,8 @@ def read_bytes(path: Path) -> bytes:
     name = str(path)
     try:
         if not path.is_file():
-            raise refuse(name, "a folder" if path.is_dir() else "no such file", "a YAML or JSON file")
+            found = "a folder" if path.is_dir() else "no regular file" if path.exists() else "no such file"
+            raise refuse(name, found, "a YAML or JSON file")
         with path.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:

@@ -141,3 +141,24 @@ def test_help_is_quick() -> None:
         return time.perf_counter() - start
 
     assert min(once() for _ in range(3)) < 0.5
+
+
+def test_one_case_from_an_argument(folder: Path) -> None:
+    from recommender.cli.output import read_one
+    from recommender.domain.errors import CaseError
+
+    assert read_one(str(folder / "1_good.yaml")).id == "good"
+    with pytest.raises(CaseError, match="tooth of the maxilla"):
+        read_one(str(folder / "2_bad.yaml"))
+    with pytest.raises(CaseError, match="a folder of 3 cases"):
+        read_one(str(folder))
+
+
+def test_colour_is_left_out_of_pipes_and_tables_fit_a_width(monkeypatch: pytest.MonkeyPatch) -> None:
+    from recommender.cli import output
+
+    assert output.style("Class I", bold=True) == "Class I"
+    monkeypatch.setenv("COLUMNS", "wide")
+    assert output.console().width == 120
+    monkeypatch.setenv("COLUMNS", "90")
+    assert output.console().width == 90

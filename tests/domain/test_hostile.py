@@ -98,7 +98,7 @@ def test_the_same_from_standard_input(name: str) -> None:
 
 
 def test_a_device_is_not_read() -> None:
-    with pytest.raises(CaseError, match="no such file"):
+    with pytest.raises(CaseError, match="no regular file"):
         read_case("/dev/zero")
 
 

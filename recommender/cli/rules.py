@@ -9,12 +9,21 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import output
+from recommender.cli.rules_text import (
+    effect_of,
+    few,
+    line_document,
+    points_of,
+    possible,
+    print_lines,
+    rule_document,
+    table_of,
+)
 from recommender.domain.errors import CaseError
 
 if TYPE_CHECKING:
     from recommender.knowledge.graph import Graph, Node
     from recommender.knowledge.model import Knowledge, Rule
-    from recommender.knowledge.queries import RuleLine
 
 _DECISIONS = ("retainer", "rest", "connector", "replacement", "indirect_retainer", "framework", "case")
 _EFFECTS = ("favours", "discourages", "blocks", "prepares", "step", "caution", "question")
@@ -67,55 +76,6 @@ def _known_fact(knowledge: "Knowledge", fact: str) -> str:
     return fact
 
 
-def _table(title: str, *columns: str, whole: bool = True) -> Any:
-    """A table for people; the first column is never broken over lines where ``whole``."""
-    from rich.table import Table
-
-    table = Table(title=title, title_justify="left", header_style="bold", show_lines=False)
-    for index, column in enumerate(columns):
-        table.add_column(column, overflow="fold", no_wrap=whole and index == 0)
-    return table
-
-
-def _points(points: float) -> str:
-    return f"{points:+g}" if points else ""
-
-
-def _few(names: tuple[str, ...]) -> str:
-    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
-
-
-def _effect(rule: "Rule | RuleLine") -> str:
-    kind = f" ({rule.block.replace('_', ' ')})" if rule.block else ""
-    return rule.effect + kind + (", disputed" if rule.disputed else "")
-
-
-def _document(rule: "Rule") -> dict[str, Any]:
-    return {
-        "format": 1,
-        "id": rule.id,
-        "stage": rule.stage,
-        "decision": rule.decision,
-        "options": list(rule.options),
-        "families": list(rule.families),
-        "when": rule.when.text,
-        "facts": sorted(rule.when.facts),
-        "effect": rule.effect,
-        "block": rule.block,
-        "unlocked_by": [{"action": each.action, "surface": each.surface} for each in rule.unlocked_by],
-        "preparation": None
-        if rule.preparation is None
-        else {"action": rule.preparation.action, "surface": rule.preparation.surface},
-        "criterion": rule.criterion or None,
-        "points": rule.points,
-        "why": rule.why,
-        "source": rule.source,
-        "found": rule.found,
-        "disputed": rule.disputed,
-        "place": rule.place,
-    }
-
-
 def _chosen(knowledge: "Knowledge", wanted: Mapping[str, Any]) -> list["Rule"]:
     tests: dict[str, Callable[[Rule, Any], bool]] = {
         "decision": lambda rule, value: rule.decision == value,
@@ -150,13 +110,15 @@ def list_rules(as_json: bool, **wanted: Any) -> None:
         found = _chosen(knowledge, wanted)
     if as_json:
         for rule in found:
-            output.emit(_document(rule))
+            output.emit(rule_document(rule))
         return
-    table = _table(f"{len(found)} rules", "rule", "decision", "effect", "of", "when")
+    table = table_of(f"{len(found)} rules", "rule", "decision", "effect", "of", "when")
     for rule in found:
-        of = _few(rule.options) or _GENERAL
-        moves = f"\n{_points(rule.points)} {knowledge.criteria.labels[rule.criterion]}" if rule.points else ""
-        table.add_row(rule.id, rule.decision, _effect(rule) + moves, of, rule.when.text)
+        of = few(rule.options) or _GENERAL
+        moves = (
+            f"\n{points_of(rule.points)} {knowledge.criteria.labels[rule.criterion]}" if rule.points else ""
+        )
+        table.add_row(rule.id, rule.decision, effect_of(rule) + moves, of, rule.when.text)
     output.console().print(table)
 
 
@@ -172,17 +134,17 @@ def show(rule_id: str, as_json: bool) -> None:
         hint = _meant(rule_id, [each.id for each in knowledge.rules])
         raise click.UsageError(f"unknown rule {rule_id}.{hint}") from None
     if as_json:
-        output.emit(_document(rule))
+        output.emit(rule_document(rule))
         return
-    table = _table(rule.id, "", "")
+    table = table_of(rule.id, "", "")
     table.show_header = False
     criterion = knowledge.criteria.labels.get(rule.criterion, "")
     lines = {
         "decision": f"{rule.decision} (stage {rule.stage})",
         "of": ", ".join(rule.options) or _GENERAL,
         "when": rule.when.text,
-        "effect": _effect(rule),
-        "moves": f"{criterion} {_points(rule.points)}" if rule.points else criterion,
+        "effect": effect_of(rule),
+        "moves": f"{criterion} {points_of(rule.points)}" if rule.points else criterion,
         "removed by": ", ".join(f"{each.action} ({each.surface})" for each in rule.unlocked_by),
         "asks for": f"{rule.preparation.action} ({rule.preparation.surface})" if rule.preparation else "",
         "why": rule.why,
@@ -194,33 +156,13 @@ def show(rule_id: str, as_json: bool) -> None:
         if text:
             table.add_row(name, text)
     output.console().print(table)
-    facts = _table("Facts that it reads", "fact", "meaning", "can be", "known for")
+    facts = table_of("Facts that it reads", "fact", "meaning", "can be", "known for")
     for name in sorted(rule.when.facts):
         spec = knowledge.registry[name]
-        can_be = " | ".join(spec.values) or {"bool": "true | false"}.get(
-            spec.type, f"{spec.type} {spec.unit}".strip()
-        )
+        can_be = possible(spec)
         facts.add_row(name, spec.label, can_be, spec.scope)
     if rule.when.facts:
         output.console().print(facts)
-
-
-def _lines(title: str, lines: Iterable["RuleLine"]) -> None:
-    table = _table(title, "rule", "effect", "why")
-    for line in lines:
-        points = f"{_points(line.points)} {line.criterion}".strip()
-        reasons = [line.why, f"When: {line.condition}", f"Source: {line.source}"]
-        if line.disputed:
-            reasons.insert(1, f"Disputed: {line.disputed}")
-        table.add_row(line.id, f"{_effect(line)}\n{points}", "\n".join(reasons))
-        table.add_section()
-    output.console().print(table)
-
-
-def _line_document(option: str, line: "RuleLine") -> dict[str, Any]:
-    from dataclasses import asdict
-
-    return {"format": 1, "option": option, **asdict(line)}
 
 
 @rules.command()
@@ -236,10 +178,10 @@ def why(option: str, decision: str | None, as_json: bool) -> None:
         speaks_for, against = queries.why(graph, node), queries.why_not(graph, node)
         if as_json:
             for line in (*speaks_for, *against):
-                output.emit(_line_document(node[1], line))
+                output.emit(line_document(node[1], line))
             continue
-        _lines(f"{node[1]}: speaks for it", speaks_for)
-        _lines(f"{node[1]}: speaks against it", against)
+        print_lines(f"{node[1]}: speaks for it", speaks_for)
+        print_lines(f"{node[1]}: speaks against it", against)
         alike = ", ".join(
             f"{name} ({share:g}, {family})" for name, share, family in queries.related(graph, node)
         )
@@ -260,9 +202,9 @@ def unlocks(option: str, decision: str | None, as_json: bool) -> None:
         if as_json:
             for each in found:
                 steps = [{"action": action, "surface": surface} for action, surface in each.preparations]
-                output.emit({**_line_document(node[1], each.rule), "unlocked_by": steps})
+                output.emit({**line_document(node[1], each.rule), "unlocked_by": steps})
             continue
-        table = _table(
+        table = table_of(
             f"{node[1]}: blocks that a preparation removes",
             "preparation",
             "removes",
@@ -290,7 +232,7 @@ def facts(decision: str | None, as_json: bool) -> None:
         for rule in knowledge.rules:
             for name in rule.when.facts:
                 read[name] = (*read[name], rule.id)
-    table = _table(f"{len(read)} facts", "fact", "meaning", "can be", "known for", "read by")
+    table = table_of(f"{len(read)} facts", "fact", "meaning", "can be", "known for", "read by")
     for name, readers in read.items():
         spec = knowledge.registry[name]
         if as_json:
@@ -299,9 +241,7 @@ def facts(decision: str | None, as_json: bool) -> None:
                 "unit": spec.unit, "values": list(spec.values), "read_by": list(readers),
             })  # fmt: skip
             continue
-        can_be = " | ".join(spec.values) or {"bool": "true | false"}.get(
-            spec.type, f"{spec.type} {spec.unit}".strip()
-        )
+        can_be = possible(spec)
         table.add_row(name, spec.label, can_be, spec.scope, str(len(readers)))
     if not as_json:
         output.console().print(table)
@@ -315,7 +255,7 @@ def sources(holding: str, as_json: bool) -> None:
     from recommender.knowledge import queries
 
     graph = _graph()
-    table = _table("Sources", "source", "rules", "which", whole=False)
+    table = table_of("Sources", "source", "rules", "which", whole=False)
     for source in queries.sources_like(graph, holding):
         resting = queries.rules_resting_on(graph, source)
         if as_json:

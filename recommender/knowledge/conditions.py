@@ -13,6 +13,7 @@ from typing import Literal
 from recommender.facts.values import Fact, Scope
 from recommender.knowledge import atoms as a
 from recommender.knowledge.atoms import Atom, Join, Node
+from recommender.knowledge.comparisons import Word
 
 __all__ = ["DOTLESS_FACTS", "Atom", "Condition", "ConditionError", "Join", "Node", "parse"]
 
@@ -212,7 +213,7 @@ def _fact_name(node: ast.expr) -> str | None:
     return ".".join((node.id, *reversed(parts)))
 
 
-def _value(node: ast.expr) -> a.Word:
+def _value(node: ast.expr) -> Word:
     if isinstance(node, ast.Name):
         return {"true": True, "false": False}.get(node.id, node.id)
     sign = 1
@@ -230,7 +231,7 @@ def _value(node: ast.expr) -> a.Word:
     raise ConditionError("expected a word or a number", _column(node))
 
 
-def _words(node: ast.List) -> tuple[a.Word, ...]:
+def _words(node: ast.List) -> tuple[Word, ...]:
     values = tuple(dict.fromkeys(_value(each) for each in node.elts))
     if not values:
         raise ConditionError("empty list", _column(node))

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from recommender.facts.values import Fact, Scope
-from recommender.knowledge.atoms import Truth
+from recommender.knowledge.comparisons import Truth
 from recommender.knowledge.model import Knowledge, Rule
 
 Layer = Mapping[str, Fact]

@@ -205,6 +205,31 @@ def test_the_compiled_form_is_current_where_there_is_one() -> None:
         assert stored["documents"][name] == packaged.read_yaml(shared(name)), name
 
 
+def test_the_compiled_form_is_used_while_it_fits_and_left_when_it_does_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "rules").mkdir()
+    (tmp_path / "rules" / "draft.yaml").write_text(GOOD, encoding="utf-8")
+    monkeypatch.setattr(packaged, "shared", lambda *parts: tmp_path.joinpath(*parts))
+    packaged.forget()
+    try:
+        assert packaged.compiled() is None
+        from_yaml = packaged.document("rules/draft.yaml")
+        packaged.write_compiled()
+        assert packaged.compiled() == {"rules/draft.yaml": from_yaml}
+        assert packaged.document("rules/draft.yaml") == from_yaml
+        (tmp_path / "rules" / "draft.yaml").write_text(
+            GOOD.replace("points: 6", "points: 7"), encoding="utf-8"
+        )
+        packaged.forget()
+        assert packaged.compiled() is None
+        assert packaged.document("rules/draft.yaml")["rules"][0]["points"] == 7
+        assert [path.name for path in (tmp_path / "compiled").iterdir()] == ["knowledge.json"]
+    finally:
+        monkeypatch.undo()
+        packaged.forget()
+
+
 def test_the_digest_follows_every_byte(tmp_path: Path) -> None:
     (tmp_path / "rules").mkdir()
     (tmp_path / "rules" / "a.yaml").write_text("a: 1\n", encoding="utf-8")

@@ -46,7 +46,11 @@ def checks_of(working: "Working", whole: Whole, available: Sequence[Part]) -> tu
     found = [
         _check("reciprocated", _each(held, _reciprocated(whole)), _opened(held)),
         _check("one_arm_a_tooth", "passed", "each tooth carries one assembly"),
-        _check("encirclement", _each(held, _encircled), _named([p for p in held if not _encircled(p)], "short of it")),
+        _check(
+            "encirclement",
+            _each(held, _encircled),
+            _named([p for p in held if not _encircled(p)], "short of it"),
+        ),
         _both_sides(whole, available),
         _numbers(whole, available),
         _check(
@@ -55,7 +59,11 @@ def checks_of(working: "Working", whole: Whole, available: Sequence[Part]) -> tu
             f"{len(held)} of at most {whole.most_retainers}",
         ),
         _balance(whole),
-        _check("releasing", _each(held, _fits_extension), _named([p for p in held if not _fits_extension(p)], "stiff")),
+        _check(
+            "releasing",
+            _each(held, _fits_extension),
+            _named([p for p in held if not _fits_extension(p)], "stiff"),
+        ),
         _supported(whole),
         _rest_count(whole),
         _spread(working, whole),
@@ -85,7 +93,9 @@ def _each(parts: Sequence[Part], holds: object) -> Outcome:
     good = all(holds(part) for part in parts)  # type: ignore[operator]
     if not good:
         return "failed"
-    return "passed_with_preparation" if any(p.result.status == "needs_preparation" for p in parts) else "passed"
+    return (
+        "passed_with_preparation" if any(p.result.status == "needs_preparation" for p in parts) else "passed"
+    )
 
 
 def _opened(parts: Sequence[Part]) -> str:
@@ -102,7 +112,14 @@ def _reciprocated(whole: Whole) -> object:
 
     def holds(part: Part) -> bool:
         words = part.option.parts
-        rigid = ("reciprocal_lingual", "reciprocal_facial", "reciprocal_internal", "proximal_plate", "minor_connector", "rigid")
+        rigid = (
+            "reciprocal_lingual",
+            "reciprocal_facial",
+            "reciprocal_internal",
+            "proximal_plate",
+            "minor_connector",
+            "rigid",
+        )
         return plated or any(word in words for word in rigid)
 
     return holds
@@ -123,7 +140,11 @@ def _both_sides(whole: Whole, available: Sequence[Part]) -> Check:
     if len(sides) == 2:
         return _check("both_sides", "passed", "")
     lacking = ", ".join(sorted({"right", "left"} - sides))
-    why = "no tooth there can hold" if not ({"right", "left"} - sides) & possible else "given up for other rules"
+    why = (
+        "no tooth there can hold"
+        if not ({"right", "left"} - sides) & possible
+        else "given up for other rules"
+    )
     return _check("both_sides", "failed", f"nothing holds on the {lacking}: {why}")
 
 
@@ -144,7 +165,9 @@ def _balance(whole: Whole) -> Check:
     strong = max(pull.values())
     share = min(pull.values()) / strong if strong else 1.0
     return _check(
-        "balance", share >= float(figures()["force_balance_least"]), f"the weaker side holds about {share:.0%} of the other"
+        "balance",
+        share >= float(figures()["force_balance_least"]),
+        f"the weaker side holds about {share:.0%} of the other",
     )
 
 
@@ -155,7 +178,9 @@ def _supported(whole: Whole) -> Check:
 
 def _rest_count(whole: Whole) -> Check:
     rests = [tooth for tooth, rest in whole.rests.items() if rest != "none"]
-    return _check("three_rests", len(rests) >= int(figures()["rests_least"]), f"{len(rests)} teeth carry rests")
+    return _check(
+        "three_rests", len(rests) >= int(figures()["rests_least"]), f"{len(rests)} teeth carry rests"
+    )
 
 
 def _spread(working: "Working", whole: Whole) -> Check:
@@ -179,7 +204,9 @@ def _indirect(working: "Working", whole: Whole) -> Check:
     if terminal_pair(working.facts.classification, working.facts.standing) is None:
         return _check("indirect", "passed", "not needed: the bases are carried by teeth at both ends")
     if whole.seats:
-        words = ", ".join(f"{seat.tooth} {seat.rest}, lever about {seat.lever_mm:.0f} mm" for seat in whole.seats)
+        words = ", ".join(
+            f"{seat.tooth} {seat.rest}, lever about {seat.lever_mm:.0f} mm" for seat in whole.seats
+        )
         return _check("indirect", "passed", words)
     if "indirect_retention" in whole.connector.parts:
         return _check("indirect", "passed", "the plate gives it")
@@ -216,7 +243,9 @@ def _rooms(whole: Whole) -> Check:
     if tight:
         return _check("embrasure_room", "failed", f"too little at {', '.join(sorted(set(tight)))}")
     if unknown:
-        return _check("embrasure_room", "not_checked", f"room not recorded at {', '.join(sorted(set(unknown)))}")
+        return _check(
+            "embrasure_room", "not_checked", f"room not recorded at {', '.join(sorted(set(unknown)))}"
+        )
     return _check("embrasure_room", "passed", "")
 
 

@@ -20,13 +20,21 @@ def _traded(first: Framework, other: Framework) -> list[str]:
     lines = [f"gives up {first.score - other.score:.1f} points of score"]
     work = len(other.preparation) - len(first.preparation)
     if work:
-        lines.append(f"asks for {abs(work)} preparation{'s' if abs(work) > 1 else ''} {'more' if work > 0 else 'fewer'}")
+        lines.append(
+            f"asks for {abs(work)} preparation{'s' if abs(work) > 1 else ''} {'more' if work > 0 else 'fewer'}"
+        )
     if first.metal_on_show is not None and other.metal_on_show is not None:
         shown = other.metal_on_show - first.metal_on_show
         if abs(shown) >= 0.05:
-            lines.append(f"shows {'more' if shown > 0 else 'less'} of its arms ({other.metal_on_show:.1f} against {first.metal_on_show:.1f} arms)")
+            lines.append(
+                f"shows {'more' if shown > 0 else 'less'} of its arms ({other.metal_on_show:.1f} against {first.metal_on_show:.1f} arms)"
+            )
     passed = {check.id for check in first.checks if check.outcome.startswith("passed")}
-    lines += [f"does not keep: {check.text}" for check in other.checks if check.outcome == "failed" and check.id in passed]
+    lines += [
+        f"does not keep: {check.text}"
+        for check in other.checks
+        if check.outcome == "failed" and check.id in passed
+    ]
     return lines
 
 

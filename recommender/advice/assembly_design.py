@@ -103,12 +103,17 @@ def _bases(working: "Working", parts: Parts) -> list[dict[str, object]]:
     figure = figures()["bases"]
     bases: list[dict[str, object]] = []
     for space in working.facts.spaces:
-        kinds = {parts.replacements[t].option for t in space.teeth if t in parts.replacements} - {"leave_open"}
+        kinds = {parts.replacements[t].option for t in space.teeth if t in parts.replacements} - {
+            "leave_open"
+        }
         if not kinds:
             continue
         ways = {figure["retention"][kind] for kind in kinds}
         retention = "lattice" if "lattice" in ways else sorted(ways)[0]
-        made: dict[str, object] = {"teeth": in_arch_order(working.case.arch, space.teeth), "retention": retention}
+        made: dict[str, object] = {
+            "teeth": in_arch_order(working.case.arch, space.teeth),
+            "retention": retention,
+        }
         if retention in ("lattice", "mesh", "loops"):
             made["relief_mm"] = figure["relief_mm"]
             made["tissue_stop"] = space.support == "extension"

@@ -65,9 +65,19 @@ class Part:
         return not self.retentive or "stress_releasing" in self.option.families
 
     @property
+    def value(self) -> float:
+        """Its score, less the price of preparation that it waits for."""
+        return self.result.score - price_of_waiting(self.result)
+
+    @property
     def kind(self) -> str:
         """Its kind, for telling frameworks apart."""
         return next((name for name in figures()["retainer_kinds"] if name in self.option.families), "other")
+
+
+def price_of_waiting(result: OptionResult) -> float:
+    """Points taken from an option that opens only after preparation."""
+    return float(figures()["after_preparation"]) if result.status == "needs_preparation" else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +92,7 @@ class Parts:
     alloy_blocks: Mapping[str, str]
 
 
-def gather(
-    working: "Working", results: Mapping[Decision, DecisionResult], seats: tuple[Seat, ...]
-) -> Parts:
+def gather(working: "Working", results: Mapping[Decision, DecisionResult], seats: tuple[Seat, ...]) -> Parts:
     """Candidates for every place of the framework; only options that are open, or open after preparation."""
     catalogue = working.engine.knowledge.catalogue.options
     retainers: dict[int, tuple[Part, ...]] = {}
@@ -125,8 +133,14 @@ def _candidates(working: "Working", tooth: int, result: DecisionResult, *, furth
             partner = None
         parts.append(
             Part(
-                tooth, made, option, _beside_extension(working, tooth), _force(option),
-                _crosses(working, tooth, made, option.approach), partner, further,
+                tooth,
+                made,
+                option,
+                _beside_extension(working, tooth),
+                _force(option),
+                _crosses(working, tooth, made, option.approach),
+                partner,
+                further,
             )  # fmt: skip
         )
     return tuple(parts)
@@ -164,7 +178,9 @@ def _further_teeth(working: "Working", retainers: Mapping[int, tuple[Part, ...]]
                 wanted[part.partner] = None
     for side in ("right", "left"):
         holding = [
-            tooth for tooth, parts in retainers.items() if side_of(tooth) == side and any(p.retentive for p in parts)
+            tooth
+            for tooth, parts in retainers.items()
+            if side_of(tooth) == side and any(p.retentive for p in parts)
         ]
         if len(holding) >= 2:
             continue

@@ -11,7 +11,7 @@ from math import ceil
 
 import highspy
 
-from recommender.advice.assembly_parts import Part, Parts, figures
+from recommender.advice.assembly_parts import Part, Parts, figures, price_of_waiting
 from recommender.advice.model import OptionResult
 from recommender.domain.dentition import position, side_facing, side_of
 from recommender.domain.options import Option
@@ -70,7 +70,9 @@ class _Programme:
             else:
                 self.h.addConstr(_sum(row) == 1)
         for option, result in self.parts.connectors:
-            self.y[option.id] = self.h.addBinary(obj=weights["connector"] * result.score)
+            self.y[option.id] = self.h.addBinary(
+                obj=weights["connector"] * (result.score - price_of_waiting(result))
+            )
         self.h.addConstr(_sum(list(self.y.values())) == 1)
 
     def _gives_way(self, rule: str, cost: float) -> highspy.highs.highs_var:
@@ -108,7 +110,9 @@ class _Programme:
         rests = [self._x(part) for part in everyone if part.rested and part.tooth not in seats]
         least = int(figures()["rests_least"]) - len(seats)
         if least > 0:
-            self.h.addConstr(_sum([*rests, *[self._gives_way("three_rests", cost) for _ in range(least)]]) >= least)
+            self.h.addConstr(
+                _sum([*rests, *[self._gives_way("three_rests", cost) for _ in range(least)]]) >= least
+            )
 
     def _embrasures(self, everyone: Sequence[Part], cost: float) -> None:
         for part in everyone:
@@ -148,8 +152,12 @@ class _Programme:
             y = self.y[option.id]
             if "one_sided" in option.parts:
                 for side in ("right", "left"):
-                    other = [self._x(p) for p in everyone if side_of(p.tooth) != side and p.option.id != "none"]
-                    here = [self._x(p) for p in everyone if side_of(p.tooth) == side and p.option.id != "none"]
+                    other = [
+                        self._x(p) for p in everyone if side_of(p.tooth) != side and p.option.id != "none"
+                    ]
+                    here = [
+                        self._x(p) for p in everyone if side_of(p.tooth) == side and p.option.id != "none"
+                    ]
                     if side == "right" and here and other:
                         # A one-sided connector reaches one side only: whichever side carries nothing.
                         chosen = self.h.addBinary()
@@ -162,7 +170,9 @@ class _Programme:
                     if any(side_of(tooth) == side for tooth in seats):
                         continue
                     ends = [
-                        self._x(p) for p in everyone if side_of(p.tooth) == side and position(p.tooth) <= 5 and p.rested
+                        self._x(p)
+                        for p in everyone
+                        if side_of(p.tooth) == side and position(p.tooth) <= 5 and p.rested
                     ]
                     self.h.addConstr(_sum([*ends, self._gives_way("plate_ends", cost / 10)]) >= y)
 
@@ -196,7 +206,9 @@ class _Programme:
             if value[self._x(part).index] > 0.5
         }
         option, result = next(
-            (option, result) for option, result in self.parts.connectors if value[self.y[option.id].index] > 0.5
+            (option, result)
+            for option, result in self.parts.connectors
+            if value[self.y[option.id].index] > 0.5
         )
         unmet = frozenset(
             rule for rule, variables in self.slack.items() if any(value[v.index] > 0.5 for v in variables)
@@ -225,9 +237,9 @@ class _Programme:
 def worth(part: Part, considered: int, weights: dict[str, float]) -> float:
     """What a retainer adds to the objective: its share of the mean, or the price of a further tooth."""
     if not part.further:
-        return float(weights["retainer"]) * part.result.score / max(1, considered)
+        return float(weights["retainer"]) * part.value / max(1, considered)
     price = figures()["further_tooth"]
-    return -float(price["cost"]) - float(price["shortfall"]) * (100.0 - part.result.score)
+    return -float(price["cost"]) - float(price["shortfall"]) * (100.0 - part.value)
 
 
 def _sum(terms: Sequence[object]) -> highspy.highs.highs_linear_expression:

@@ -82,7 +82,9 @@ class Evidence:
         heard = len(self.neighbours)
         lam = self.figures.lambda_
         if self.worths is not None:
-            said = [self.credit(option, choice) * worth for choice, ends in self.worths.items() for worth in ends]
+            said = [
+                self.credit(option, choice) * worth for choice, ends in self.worths.items() for worth in ends
+            ]
             speak_for = heard * max(0.0, *said)
             speak_against = -heard * min(0.0, *said)
         else:

@@ -16,9 +16,7 @@ def _scopes(working: "Working", rule: Rule) -> list[tuple[str, Scope]]:
         return [("", facts.case_scope)]
     if rule.decision == "replacement":
         return [(f"{tooth}: ", facts.space(tooth)) for space in facts.spaces for tooth in space.teeth]
-    return [
-        (f"{tooth}: ", facts.toward(tooth, facts.approaches(tooth)[0])) for tooth in facts.considered
-    ]
+    return [(f"{tooth}: ", facts.toward(tooth, facts.approaches(tooth)[0])) for tooth in facts.considered]
 
 
 def _spoken(working: "Working", effect: str) -> tuple[str, ...]:

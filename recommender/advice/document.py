@@ -98,7 +98,12 @@ def contribution_document(line: Contribution) -> dict[str, Any]:
 
 def block_document(block: BlockedBy) -> dict[str, Any]:
     """A block. A safety block shows no price: nothing that would remove it."""
-    document: dict[str, Any] = {"id": block.id, "kind": block.kind, "text": block.text, "source": block.source}
+    document: dict[str, Any] = {
+        "id": block.id,
+        "kind": block.kind,
+        "text": block.text,
+        "source": block.source,
+    }
     if block.kind != "safety" and block.unlocked_by:
         document["unlocked_by"] = [_place(step) for step in block.unlocked_by]
     return document
@@ -161,4 +166,3 @@ def _plain(value: object) -> object:
     if isinstance(value, tuple):
         return list(value)
     return value
-

@@ -7,6 +7,7 @@ facts of a case and a decision, and answers with a ranked :class:`DecisionResult
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import cast
 
 from recommender.advice.blend import Evidence, Voice, blended_bounds
 from recommender.advice.judge import Judged, judge
@@ -22,7 +23,8 @@ from recommender.facts.values import Scope
 from recommender.knowledge.evidence import RuleSet
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import Filters, PrecedentLibrary
-from recommender.precedents.situations import situation_for
+from recommender.precedents.model import Kind, Neighbour, Situation
+from recommender.precedents.situations import fingerprint, situation_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class Engine:
         self._filters = Filters(approved_only=approved_only)
         self._feature_weights = feature_weights or {}
         self._rule_sets: dict[str, RuleSet] = {}
+        self._last_content: tuple[CaseFacts, str] | None = None
 
     def decide(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> DecisionResult:
         """Rank every option that the vocabulary knows for ``decision``.
@@ -80,7 +83,9 @@ class Engine:
             tooth = decision.tooth
             return [
                 View(
-                    None, facts.space(tooth), {o.id: replacement_layer(facts, tooth, o) for o in catalogue.values()}
+                    None,
+                    facts.space(tooth),
+                    {o.id: replacement_layer(facts, tooth, o) for o in catalogue.values()},
                 )
             ]
         if decision.kind == "rest":
@@ -105,9 +110,7 @@ class Engine:
         return _complete(views, facts, tooth, options)
 
     @staticmethod
-    def _rest_views(
-        facts: CaseFacts, tooth: int, assembly: str, options: Iterable[Option]
-    ) -> list[View]:
+    def _rest_views(facts: CaseFacts, tooth: int, assembly: str, options: Iterable[Option]) -> list[View]:
         return [
             View(
                 side,
@@ -117,7 +120,14 @@ class Engine:
             for side in facts.approaches(tooth)
         ]
 
-    def evidence(self, facts: CaseFacts, decision: Decision, *, account: bool = False) -> Evidence:
+    def nearest(self, facts: CaseFacts, decision: Decision, count: int, given: str | None = None) -> list[Neighbour]:
+        """The stored situations most like this one, with the account of every feature."""
+        if self.library is None:
+            return []
+        query = self._query(facts, decision, given)
+        return self.library.nearest(query, count, self._feature_weights.get(decision.kind), self._filters)
+
+    def evidence(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Evidence:
         """The precedents heard at a decision."""
         figures = self.knowledge.scoring
         catalogue = self.knowledge.catalogue
@@ -127,13 +137,33 @@ class Engine:
 
         if self.library is None or not self.library.count(decision.kind):
             return Evidence((), (), 0.0, figures, credit)
-        query = situation_for(facts, decision.kind, decision.tooth, main_side(facts, decision))
+        query = self._query(facts, decision, given)
         weights = self._feature_weights.get(decision.kind)
-        found = self.library.nearest(query, figures.neighbours, weights, self._filters, account)
+        found = self.library.nearest(query, figures.neighbours, weights, self._filters, account=False)
         open_share = self.library.unrecorded_share(query, weights)
         maybe = self.library.candidates(query, figures.neighbours, None, weights, self._filters)
         voices = tuple(Voice(c.situation, c.likeness, c.ceiling) for c in maybe.items)
-        return Evidence(tuple(found), voices, open_share, figures, credit, None if maybe.complete else maybe.worths)
+        return Evidence(
+            tuple(found), voices, open_share, figures, credit, None if maybe.complete else maybe.worths
+        )
+
+    def _content(self, facts: CaseFacts) -> str:
+        """The fingerprint of the case in hand, worked out once for all its decisions."""
+        if self._last_content is None or self._last_content[0] is not facts:
+            self._last_content = (facts, fingerprint(facts.case))
+        return self._last_content[1]
+
+    def _query(self, facts: CaseFacts, decision: Decision, given: str | None) -> Situation:
+        assert self.library is not None
+        return situation_for(
+            facts,
+            cast(Kind, decision.kind),
+            decision.tooth,
+            main_side(facts, decision),
+            likeness=self.library.likeness,
+            assembly=given,
+            content=self._content(facts),
+        )
 
 
 def _through_embrasure(option: Option) -> bool:
@@ -199,7 +229,7 @@ class Examination:
     @cached_property
     def evidence(self) -> Evidence:
         """The precedents heard."""
-        return self.engine.evidence(self.facts, self.decision)
+        return self.engine.evidence(self.facts, self.decision, self.given)
 
     @cached_property
     def judged(self) -> dict[str, list[Judged]]:
@@ -247,10 +277,10 @@ class Examination:
     def result(self) -> DecisionResult:
         """The ranked answer."""
         scores = self.scores()
-        order = sorted(
-            self.chosen, key=lambda o: (STATUS_ORDER.index(self.chosen[o].status), -scores[o], o)
+        order = sorted(self.chosen, key=lambda o: (STATUS_ORDER.index(self.chosen[o].status), -scores[o], o))
+        ranked = tuple(
+            self._option(identifier, rank, scores[identifier]) for rank, identifier in enumerate(order, 1)
         )
-        ranked = tuple(self._option(identifier, rank, scores[identifier]) for rank, identifier in enumerate(order, 1))
         return DecisionResult(self.decision, self.evidence.weight, ranked, self.given)
 
     def _option(self, identifier: str, rank: int, score: float) -> OptionResult:

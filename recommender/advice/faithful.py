@@ -52,9 +52,7 @@ class Faithful:
                 )
                 for path in cited_fields(reasons.values())
             }
-            given = {
-                name: fact.value for name, fact in reasons.items() if set(fact.fields) <= _NOT_DELETABLE
-            }
+            given = {name: fact.value for name, fact in reasons.items() if set(fact.fields) <= _NOT_DELETABLE}
             lines.append(replace(line, because=because, given=given))
         return replace(option, contributions=tuple(lines))
 
@@ -80,4 +78,3 @@ def cited_fields(facts: Iterable[Fact]) -> list[str]:
     """The recorded fields behind the facts that can be deleted, once each, in order of first use."""
     paths = dict.fromkeys(path for fact in facts for path in fact.fields)
     return [path for path in paths if path not in _NOT_DELETABLE]
-

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 from recommender.advice.assembly_checks import Whole, checks_of
 from recommender.advice.assembly_compare import gives_up
 from recommender.advice.assembly_design import design_of
-from recommender.advice.assembly_parts import USABLE, Part, Parts, figures, framework_scope, gather
+from recommender.advice.assembly_parts import (
+    USABLE,
+    Part,
+    Parts,
+    figures,
+    framework_scope,
+    gather,
+    price_of_waiting,
+)
 from recommender.advice.assembly_solve import Selection, Wanted, best
 from recommender.advice.model import Decision, DecisionResult, Framework, OptionResult, PreparationStep, Seat
 from recommender.domain.dentition import side_facing, side_of
@@ -83,14 +91,17 @@ def _terms(retainers: Mapping[int, Part], selection: Selection, parts: Parts) ->
     """The framework's score as lines: the weighted mean of each kind of part. They add up to the score."""
     weights = figures()["weights"]
     considered = [part for part in retainers.values() if not part.further]
-    terms = {"connector": float(weights["connector"]) * selection.connector_result.score}
+    terms = {
+        "connector": float(weights["connector"])
+        * (selection.connector_result.score - price_of_waiting(selection.connector_result))
+    }
     for part in considered:
-        terms[f"retainer {part.tooth}"] = float(weights["retainer"]) * part.result.score / len(considered)
+        terms[f"retainer {part.tooth}"] = float(weights["retainer"]) * part.value / len(considered)
     for part in retainers.values():
         if part.further:
             price = figures()["further_tooth"]
             terms[f"further tooth {part.tooth}"] = -float(price["cost"]) - float(price["shortfall"]) * (
-                100.0 - part.result.score
+                100.0 - part.value
             )
     for tooth, result in parts.replacements.items():
         terms[f"replacement {tooth}"] = float(weights["replacement"]) * result.score / len(parts.replacements)
@@ -128,12 +139,15 @@ def _preparation(
                 steps.setdefault((step.tooth, step.surface, step.action), step)
     for tooth, rest in rests.items():
         recorded = working.facts.tooth(tooth).fact("abutment.rest_seats").value
-        sites = {"mesial_distal": ("mesial", "distal"), "embrasure": _embrasure_seat(retainers, tooth)}.get(rest, (rest,))
+        sites = {"mesial_distal": ("mesial", "distal"), "embrasure": _embrasure_seat(retainers, tooth)}.get(
+            rest, (rest,)
+        )
         for site in sites:
             if site in ("none", "onlay", "long") or (isinstance(recorded, frozenset) and site in recorded):
                 continue
             steps.setdefault(
-                (tooth, site, "rest_seat"), PreparationStep(tooth, site, "rest_seat", True, None, (f"rests.{tooth}.{rest}",))
+                (tooth, site, "rest_seat"),
+                PreparationStep(tooth, site, "rest_seat", True, None, (f"rests.{tooth}.{rest}",)),
             )
     return tuple(sorted(steps.values(), key=lambda s: (order.index(s.action), s.tooth, s.surface)))
 

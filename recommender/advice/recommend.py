@@ -22,7 +22,7 @@ from recommender.precedents.library import PrecedentLibrary
 FRAMEWORKS = 3
 
 
-class NoAdvice(ValueError):
+class NoAdviceError(ValueError):
     """A case about which there is nothing to advise: no tooth is to be replaced."""
 
 
@@ -30,12 +30,16 @@ class Recommender:
     """Works cases out against one knowledge base and one library of precedents."""
 
     def __init__(
-        self, library: PrecedentLibrary | None = None, base: Knowledge | None = None, *, approved_only: bool = True
+        self,
+        library: PrecedentLibrary | None = None,
+        base: Knowledge | None = None,
+        *,
+        approved_only: bool = True,
     ) -> None:
         self.engine = Engine(base or knowledge(), library, approved_only=approved_only)
 
     def recommend(self, case: Case, frameworks: int = FRAMEWORKS) -> Recommendation:
-        """The whole answer. Raises :class:`NoAdvice` for a case in which nothing is to be replaced."""
+        """The whole answer. Raises :class:`NoAdviceError` for a case in which nothing is to be replaced."""
         return Working(self.engine, case).recommendation(frameworks)
 
     def cited(self, case: Case, top: int | None = None, frameworks: int = FRAMEWORKS) -> Recommendation:
@@ -80,7 +84,9 @@ class Working:
         self.case = case
         self.facts: CaseFacts = derive(case) if like is None else derive_again(case, like, changed or "")
         if not case.missing:
-            raise NoAdvice(f"{case.id}: no tooth is to be replaced, so the arch has no class and no advice")
+            raise NoAdviceError(
+                f"{case.id}: no tooth is to be replaced, so the arch has no class and no advice"
+            )
         self._examined: dict[Decision, Examination] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
 

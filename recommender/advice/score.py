@@ -111,9 +111,7 @@ def _greatest_mean(items: Sequence[tuple[float, Bounds]]) -> float:
     ordered = sorted(items, key=lambda item: -item[0])
     best: float | None = None
     for cut in range(len(ordered) + 1):
-        chosen = [
-            (score, high if index < cut else low) for index, (score, (low, high)) in enumerate(ordered)
-        ]
+        chosen = [(score, high if index < cut else low) for index, (score, (low, high)) in enumerate(ordered)]
         total = fsum(weight for _, weight in chosen)
         if total > 0:
             mean = fsum(score * weight for score, weight in chosen) / total

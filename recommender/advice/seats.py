@@ -37,9 +37,19 @@ def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
                 continue
             reasons = tuple(rule.why for rule in judged.fired if rule.points)
             lever = layers[rest]["lever.arm_mm"]
-            seat = Seat(tooth, rest, _middle(lever.low, lever.high), judged.rules.value, reasons, judged.provisional)
+            seat = Seat(
+                tooth, rest, _middle(lever.low, lever.high), judged.rules.value, reasons, judged.provisional
+            )
             found.append((STATUS_ORDER.index(judged.status), seat))
-    found.sort(key=lambda item: (item[0], -round(item[1].score, 9), -round(item[1].lever_mm, 9), item[1].tooth, item[1].rest))
+    found.sort(
+        key=lambda item: (
+            item[0],
+            -round(item[1].score, 9),
+            -round(item[1].lever_mm, 9),
+            item[1].tooth,
+            item[1].rest,
+        )
+    )
     return tuple(seat for _, seat in found)
 
 

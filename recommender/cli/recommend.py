@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 @output.case_argument()
 @library_option()
 @output.json_option()
-@click.option("--top", "top", type=click.IntRange(min=1), default=None, help="Options to show for each decision.")
+@click.option(
+    "--top", "top", type=click.IntRange(min=1), default=None, help="Options to show for each decision."
+)
 @click.option("--drafts", is_flag=True, help="Let draft and retired cases speak as precedents too.")
 @output.numbering_option()
 def recommend(

@@ -20,17 +20,22 @@ PURPOSE = (
     "A proposal for a qualified person. The prescribing dentist decides; local regulation and the licensed "
     "technician stand above it. Scores rank options; they are no probabilities."
 )
-_HEADS = {"retainer": "Retainer on", "rest": "Rest on", "replacement": "Replacement for", "connector": "Connector"}
+_HEADS = {
+    "retainer": "Retainer on",
+    "rest": "Rest on",
+    "replacement": "Replacement for",
+    "connector": "Connector",
+}
 
 
 def show(recommender: "Recommender", case: Case, top: int, numbering: str) -> None:
     """Print the answer for one case: class, frameworks, each decision, preparation, cautions, gaps."""
-    from recommender.advice.recommend import NoAdvice
+    from recommender.advice.recommend import NoAdviceError
 
     console = output.console()
     try:
         answer = recommender.recommend(case)
-    except NoAdvice as nothing:
+    except NoAdviceError as nothing:
         console.print(str(nothing))
         return
     flag = "   PROVISIONAL: rests on facts that were not recorded" if answer.provisional else ""
@@ -103,7 +108,9 @@ def _reasons(option: OptionResult, numbering: str, count: int = 2) -> str:
     lines = [line for line in option.contributions if line.kind == "rule"]
     lines.sort(key=lambda line: -abs(line.points))
     words = [f"{line.points:+.1f} {line.text}" for line in lines[:count]]
-    words += [f"{line.points:+.1f} {line.text}" for line in option.contributions if line.kind == "precedent"][:1]
+    words += [f"{line.points:+.1f} {line.text}" for line in option.contributions if line.kind == "precedent"][
+        :1
+    ]
     return "\n".join(words)
 
 
@@ -116,14 +123,18 @@ def step_words(step: PreparationStep, numbering: str) -> str:
 
 def _framework(console: Any, number: int, framework: Framework, numbering: str) -> None:
     flag = "  PROVISIONAL" if framework.provisional else ""
-    console.print(f"\nFramework {number}: {framework.connector}, score {framework.score:.1f}{flag}", style="bold")
+    console.print(
+        f"\nFramework {number}: {framework.connector}, score {framework.score:.1f}{flag}", style="bold"
+    )
     parts = [f"{display(tooth, numbering)} {part}" for tooth, part in framework.retainers.items()]
     console.print("  retainers: " + ", ".join(parts))
     console.print("  rests: " + ", ".join(f"{display(t, numbering)} {r}" for t, r in framework.rests.items()))
     console.print(
         "  teeth: " + ", ".join(f"{display(t, numbering)} {r}" for t, r in framework.replacements.items())
     )
-    seats = ", ".join(f"{display(seat.tooth, numbering)} {seat.rest}" for seat in framework.indirect_retainers)
+    seats = ", ".join(
+        f"{display(seat.tooth, numbering)} {seat.rest}" for seat in framework.indirect_retainers
+    )
     if seats:
         console.print(f"  indirect retention: {seats}")
     for line in framework.gives_up:
@@ -143,7 +154,9 @@ def _seats(console: Any, answer: Recommendation, numbering: str) -> None:
 
 def _preparation(console: Any, steps: tuple[PreparationStep, ...], numbering: str) -> None:
     routine = [step_words(step, numbering) for step in steps if step.routine]
-    others = [step_words(step, numbering) for step in steps if not step.routine and step.permitted is not False]
+    others = [
+        step_words(step, numbering) for step in steps if not step.routine and step.permitted is not False
+    ]
     _list(console, "Routine preparation by the dentist", routine)
     _list(console, "Preparation that would open further options", others)
 

@@ -78,7 +78,9 @@ def _dentition(case: Case, classification: Classification, standing: Sequence[in
         "canine_missing": any(position(tooth) == 3 for tooth in gone),
         "long_front_space": any(len(space.teeth) >= long_front for space in crossing),
     }
-    facts = {f"derived.{name}": known(value, DENTITION) for name, value in values.items() if value is not None}
+    facts = {
+        f"derived.{name}": known(value, DENTITION) for name, value in values.items() if value is not None
+    }
     planned = case.planned_extractions
     facts["derived.planned_extraction_count"] = (
         not_recorded("planned_extractions", unit="teeth")
@@ -133,7 +135,9 @@ def _weak_teeth(standing: Sequence[int], considered: Sequence[int], layers: Mapp
 
     front = [tooth for tooth in standing if is_anterior(tooth)]
     return {
-        "derived.reduced_abutment_count": count_of((bone_in(t, "reduced", "poor") for t in considered), "teeth"),
+        "derived.reduced_abutment_count": count_of(
+            (bone_in(t, "reduced", "poor") for t in considered), "teeth"
+        ),
         "derived.weak_abutment_count": count_of((either(t, ("poor",), 2) for t in considered), "teeth"),
         "derived.weak_front_count": count_of((either(t, ("reduced", "poor"), 1) for t in front), "teeth"),
     }

@@ -49,10 +49,8 @@ def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
     line = contour_at(tooth, abutment, f"{origin_side[:-2]}ofacial")
     height = f"abutments[{tooth}].crown_height_mm"
     crown = abutment.crown_height_mm if abutment else None
-    share = _share(
-        left_twin(tooth), stretches, smile.line, smile.lower, smile.last, None if line.value is None else str(line.value),
-        crown,
-    )  # fmt: skip
+    level = None if line.value is None else str(line.value)
+    share = _share(left_twin(tooth), stretches, smile.line, smile.lower, smile.last, level, crown)
     fields, gaps = list(smile.fields), list(smile.gaps)
     (gaps if line.value is None else fields).extend(line.gaps if line.value is None else line.fields)
     (gaps if crown is None else fields).append(height)

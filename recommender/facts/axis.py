@@ -62,7 +62,9 @@ def lever_mm(point: Point, pair: tuple[int, int], arch: str, base_in_front: bool
     return -in_front if base_in_front else in_front
 
 
-def seat_facts(classification: Classification, tooth: int, rest: str, pair: tuple[int, int]) -> dict[str, Fact]:
+def seat_facts(
+    classification: Classification, tooth: int, rest: str, pair: tuple[int, int]
+) -> dict[str, Fact]:
     """``lever.arm_mm`` of a seat, as a band over the published spread of arch sizes."""
     arch = arch_of(tooth)
     geometry = place_teeth(arch)

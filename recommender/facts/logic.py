@@ -27,7 +27,9 @@ def any_of(*answers: tuple[bool | None, Fact]) -> Fact:
         return known(True, *gather_fields(true))
     unknown = [fact for answer, fact in answers if answer is None]
     if unknown:
-        return Fact(None, fields=gather_fields(f for a, f in answers if a is False), gaps=gather_gaps(unknown))
+        return Fact(
+            None, fields=gather_fields(f for a, f in answers if a is False), gaps=gather_gaps(unknown)
+        )
     return known(False, *gather_fields(fact for _, fact in answers))
 
 
@@ -38,7 +40,11 @@ def count_of(answers: Iterable[tuple[bool | None, Fact]], unit: str) -> Fact:
     open_ = [fact for answer, fact in pairs if answer is None]
     decided = [fact for answer, fact in pairs if answer is not None]
     return between(
-        float(sure), float(sure + len(open_)), unit=unit, fields=gather_fields(decided), gaps=gather_gaps(open_)
+        float(sure),
+        float(sure + len(open_)),
+        unit=unit,
+        fields=gather_fields(decided),
+        gaps=gather_gaps(open_),
     )
 
 

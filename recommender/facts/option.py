@@ -6,9 +6,9 @@ assembly engages; which numbers stand there comes from the approach scope, so ne
 
 from recommender.domain.dentition import opposite, side_facing, tooth_type
 from recommender.domain.options import Option
+from recommender.facts.axis import seat_facts
 from recommender.facts.derive import CaseFacts
 from recommender.facts.logic import largest, least
-from recommender.facts.axis import seat_facts
 from recommender.facts.mechanical import arm_facts, connector_facts, space_facts
 from recommender.facts.raw import Layer, rest_room
 from recommender.facts.space import span_of

@@ -112,7 +112,9 @@ def abutment_fields(tooth: int, abutment: Abutment | None) -> Layer:
     for field_name in ("contour_height", "contour_height_lingual"):
         facts[f"abutment.{field_name}"] = _contour(path, field_name, getattr(abutment, field_name, None))
     room = getattr(abutment, "embrasure_clearance_mm", None)
-    facts |= _plain("abutment.embrasure_clearance_mm", f"{path}.embrasure_clearance_mm", room, ("mesial", "distal"))
+    facts |= _plain(
+        "abutment.embrasure_clearance_mm", f"{path}.embrasure_clearance_mm", room, ("mesial", "distal")
+    )
     facts["abutment.rest_clearance_mm"] = _least_rest_room(path, getattr(abutment, "rest_clearance_mm", None))
     return facts
 
@@ -128,12 +130,16 @@ def _contour(path: str, name: str, raw: object) -> Fact:
         # The surface is as high as its highest zone; zones not measured may only raise it.
         order = ("gingival", "middle", "occlusal")
         highest = max(order.index(level) for level in levels.values())
-        surface = ("mesiolingual", "midlingual", "distolingual") if name.endswith("lingual") else (
-            "mesiofacial", "midfacial", "distofacial"
+        surface = (
+            ("mesiolingual", "midlingual", "distolingual")
+            if name.endswith("lingual")
+            else ("mesiofacial", "midfacial", "distofacial")
         )
         gaps = [f"{where}.{zone}" for zone in surface if zone not in levels]
         possible = order[highest:] if gaps else order[highest : highest + 1]
-        return one_of(possible, fields=[f"{where}.{zone}" for zone in levels], gaps=gaps if len(possible) > 1 else ())
+        return one_of(
+            possible, fields=[f"{where}.{zone}" for zone in levels], gaps=gaps if len(possible) > 1 else ()
+        )
     return known(str(raw), where)
 
 
@@ -158,7 +164,11 @@ def rest_room(tooth: int, abutment: Abutment | None, site: str) -> Fact:
         return not_recorded(where, unit="mm")
     if isinstance(raw, RestRoom):
         room = getattr(raw, site, None)
-        return not_recorded(f"{where}.{site}", unit="mm") if room is None else known(room, f"{where}.{site}", unit="mm")
+        return (
+            not_recorded(f"{where}.{site}", unit="mm")
+            if room is None
+            else known(room, f"{where}.{site}", unit="mm")
+        )
     return known(float(raw), where, unit="mm")
 
 
@@ -187,7 +197,9 @@ def span_fields(first: int, span: Span | None, tooth: int) -> Layer:
     elif isinstance(raw, dict):
         room = raw.get(tooth)
         own = f"{where}.{tooth}"
-        facts["span.clearance_mm"] = not_recorded(own, unit="mm") if room is None else known(room, own, unit="mm")
+        facts["span.clearance_mm"] = (
+            not_recorded(own, unit="mm") if room is None else known(room, own, unit="mm")
+        )
     else:
         facts["span.clearance_mm"] = known(float(raw), where, unit="mm")
     return facts

@@ -55,7 +55,9 @@ def tooth_layer(
     layer["derived.ahead_of_fulcrum"] = ahead
     layer["derived.shows"] = shows
     for surface, zones in (("facial", _FACIAL), ("lingual", _LINGUAL)):
-        layer[f"derived.{surface}_max_mm"] = largest((layer[f"abutment.undercuts_mm.{z}"] for z in zones), "mm")
+        layer[f"derived.{surface}_max_mm"] = largest(
+            (layer[f"abutment.undercuts_mm.{z}"] for z in zones), "mm"
+        )
     layer["derived.loss_likely"] = _loss_likely(tooth, case)
     layer["derived.may_carry"] = _may_carry(layer)
     return layer

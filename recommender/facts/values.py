@@ -41,7 +41,10 @@ class Fact:
     def bounded(self) -> bool:
         """Whether anything at all is known: the value, a bound, or a narrowed list."""
         return (
-            self.value is not None or self.low is not None or self.high is not None or self.possible is not None
+            self.value is not None
+            or self.low is not None
+            or self.high is not None
+            or self.possible is not None
         )
 
 
@@ -56,7 +59,12 @@ def known(value: Value, *fields: str, unit: str = "") -> Fact:
 
 
 def between(
-    low: float | None, high: float | None, *, unit: str = "", fields: Sequence[str] = (), gaps: Sequence[str] = ()
+    low: float | None,
+    high: float | None,
+    *,
+    unit: str = "",
+    fields: Sequence[str] = (),
+    gaps: Sequence[str] = (),
 ) -> Fact:
     """A number known only within bounds; it becomes exact when the bounds meet."""
     value = low if low is not None and low == high else None

@@ -1,0 +1,27 @@
+"""The ``--for`` option: one decision of a case, as ``retainer:14``, ``rest:14``, ``replacement:15`` or ``connector``."""
+
+import re
+from typing import TYPE_CHECKING
+
+from recommender.domain.errors import CaseError, Problem
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Decision
+    from recommender.advice.recommend import Working
+
+_FORM = re.compile(r"(retainer|rest|replacement):(\d{2})|connector")
+HELP = "One decision: retainer:14, rest:14, replacement:15 or connector."
+
+
+def parse_decision(text: str, working: "Working") -> "Decision":
+    """The decision that the text names. Raises ``CaseError`` if it is none, or none of this case."""
+    from recommender.advice.model import Decision
+
+    known = [decision.key for decision in working.decisions()]
+    found = _FORM.fullmatch(text)
+    decision = None
+    if found:
+        decision = Decision(found[1], int(found[2])) if found[1] else Decision("connector")
+    if decision is None or decision.key not in known:
+        raise CaseError([Problem("--for", "decision", text, ", ".join(known))], working.case.id)
+    return decision

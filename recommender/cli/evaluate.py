@@ -1,0 +1,118 @@
+"""``evaluate``: agreement with published cases and examination items, and leave-one-out over a library."""
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.libraries import library_option, precedents
+
+if TYPE_CHECKING:
+    from recommender.curation.published import Agreement
+
+
+@click.group()
+def evaluate() -> None:
+    """How often the advice agrees with published designs, and with a library's own.
+
+    Schools of design differ and some sources contradict each other: agreement is a figure to report, not a target.
+    """
+
+
+@evaluate.command()
+@library_option()
+@click.option(
+    "--cases",
+    "folder",
+    type=click.Path(exists=True, file_okay=False),
+    help="Worked cases (default: the packaged ones).",
+)
+@click.option(
+    "--items",
+    "items_file",
+    type=click.Path(exists=True, dir_okay=False),
+    help="Examination items (default: the packaged ones).",
+)
+@output.json_option()
+def published(where: str | None, folder: str | None, items_file: str | None, as_json: bool) -> None:
+    """Published worked cases and examination items against the ranking.
+
+    \b
+    Example: rpd-casebook evaluate published --library none
+    """
+    from pathlib import Path
+
+    from recommender.advice.recommend import Recommender
+    from recommender.curation.published import exam_items, judge_cases, judge_items, published_cases
+
+    recommender = Recommender(precedents(where))
+    cases = judge_cases(recommender, published_cases(Path(folder) if folder else None))
+    items = judge_items(recommender, exam_items(Path(items_file) if items_file else None))
+    if as_json:
+        output.emit({"format": 1, "worked_cases": document(cases), "exam_items": document(items)})
+        return
+    for title, agreement in (("Worked cases", cases), ("Examination items", items)):
+        _show(title, agreement)
+
+
+def document(agreement: "Agreement") -> dict[str, Any]:
+    """The figures and every verdict."""
+    top = {f"top_{n}": dict(zip(("placed", "of"), agreement.share(n), strict=True)) for n in (1, 3)}
+    return {
+        "agree": agreement.agreeing,
+        "of": len(agreement.verdicts),
+        **top,
+        "published_choice_excluded": len(agreement.excluded),
+        "verdicts": [
+            {
+                "item": v.item, "ask": v.ask, "expected": v.expected, "found": v.found, "agrees": v.agrees,
+                "rank": v.rank, "excluded": v.excluded, "why": v.why, "source": v.source,
+            }
+            for v in agreement.verdicts
+        ],
+    }  # fmt: skip
+
+
+def _show(title: str, agreement: "Agreement") -> None:
+    first, ranked = agreement.share(1)
+    third, _ = agreement.share(3)
+    click.echo(output.style(title, bold=True))
+    click.echo(f"  expectations that hold: {agreement.agreeing} of {len(agreement.verdicts)}")
+    click.echo(f"  published choice first: {first} of {ranked}; among the first three: {third} of {ranked}")
+    click.echo(f"  published choice excluded: {len(agreement.excluded)}")
+    for verdict in agreement.verdicts:
+        if not verdict.agrees:
+            place = f" (rank {verdict.rank})" if verdict.rank else ""
+            click.echo(
+                f"  - {verdict.item}, {verdict.ask}: published {verdict.expected}; here {verdict.found}{place}"
+            )
+            if verdict.why:
+                click.echo(f"      {verdict.why}")
+            click.echo(f"      {verdict.source}")
+
+
+@evaluate.command("leave-one-out")
+@library_option()
+@output.json_option()
+@click.option("--jobs", type=int, default=1, show_default=True, help="Processes at work; -1 for all.")
+def leave_one_out(where: str | None, as_json: bool, jobs: int) -> None:
+    """Each approved case of a library advised without itself: how often its own choices come first.
+
+    \b
+    Example: rpd-casebook evaluate leave-one-out --jobs 2
+    """
+    from recommender.curation.leave_one_out import evaluate_library, summary
+
+    rows = evaluate_library(where, jobs)
+    found = summary(rows)
+    if as_json:
+        output.emit({"format": 1, "cases": len(rows), "by_decision": found})
+    else:
+        click.echo(f"{len(rows)} cases, each advised without itself")
+        for kind, figures in found.items():
+            click.echo(
+                f"  {kind}: own choice first {figures['first']} of {figures['of']}, among three {figures['three']}; "
+                f"by rules alone {figures['rules_first']} and {figures['rules_three']}"
+            )
+    sys.exit(output.DONE)

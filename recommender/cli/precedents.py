@@ -1,0 +1,122 @@
+"""``precedents``: nearest stored cases for one decision or all, what is alike and what differs."""
+
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.decisions import HELP, parse_decision
+from recommender.cli.libraries import library_option
+from recommender.cli.libraries import precedents as open_precedents
+from recommender.domain.case import Case
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Decision
+    from recommender.advice.recommend import Recommender, Working
+    from recommender.precedents.model import FeatureAccount, Neighbour
+
+
+@click.command()
+@output.case_argument(many=False)
+@click.option("--for", "decision", default=None, help=HELP)
+@click.option(
+    "-k", "count", type=click.IntRange(min=1, max=1000), default=5, show_default=True, help="How many."
+)
+@click.option("--drafts", is_flag=True, help="Draft cases too.")
+@library_option()
+@output.json_option()
+def precedents(
+    case: str, decision: str | None, count: int, drafts: bool, where: str | None, as_json: bool
+) -> None:
+    """The stored cases most like this one at each decision: what is alike, what differs, what is not recorded.
+
+    \b
+    Example: rpd-casebook precedents my-case.yaml --for retainer:14 -k 3
+    """
+    from recommender.advice.recommend import Recommender
+    from recommender.domain.errors import CaseError
+
+    try:
+        library = open_precedents(where)
+    except CaseError as error:
+        output.report(error, as_json)
+        sys.exit(output.INVALID)
+    recommender = Recommender(library, approved_only=not drafts)
+
+    def answer(found: Case) -> dict[str, Any]:
+        working = recommender.work(found)
+        wanted = [parse_decision(decision, working)] if decision else working.decisions()
+        return {
+            "format": 1,
+            "case": found.id,
+            "precedents": {
+                asked.key: [neighbour_document(n) for n in nearest(recommender, working, asked, count)]
+                for asked in wanted
+            },
+        }
+
+    def text(found: Case) -> None:
+        working = recommender.work(found)
+        wanted = [parse_decision(decision, working)] if decision else working.decisions()
+        for asked in wanted:
+            _show(asked.key, nearest(recommender, working, asked, count))
+
+    sys.exit(output.each_case([case], as_json, answer, text))
+
+
+def nearest(
+    recommender: "Recommender", working: "Working", decision: "Decision", count: int
+) -> Sequence["Neighbour"]:
+    """The nearest stored situations with their accounts; none without a library."""
+    return recommender.engine.nearest(working.facts, decision, count, working.examine(decision).given)
+
+
+def neighbour_document(neighbour: "Neighbour") -> dict[str, Any]:
+    """One neighbour as a JSON document."""
+    stored = neighbour.situation
+    return {
+        "case": stored.case_id,
+        "site": str(stored.site) if stored.site else None,
+        "choice": stored.choice,
+        "similarity": neighbour.likeness,
+        "worth": stored.worth,
+        "fared": stored.verdict,
+        "account": [
+            {
+                "feature": line.feature, "label": line.label, "here": _plain(line.here), "there": _plain(line.there),
+                "verdict": line.verdict, "difference": line.difference, "weight": line.weight,
+            }
+            for line in neighbour.account
+        ],
+    }  # fmt: skip
+
+
+def _plain(value: object) -> object:
+    return sorted(value) if isinstance(value, frozenset) else value
+
+
+def _show(key: str, neighbours: Sequence["Neighbour"]) -> None:
+    click.echo(output.style(key, bold=True))
+    if not neighbours:
+        click.echo("  no precedents")
+    for neighbour in neighbours:
+        stored = neighbour.situation
+        site = f" on {stored.site}" if stored.site else ""
+        click.echo(
+            f"  {stored.case_id}{site}: {stored.choice}, likeness {neighbour.likeness:.2f}; {stored.verdict}"
+        )
+        for verdict, head in (("alike", "alike"), ("near", "near"), ("differs", "differs")):
+            lines = [_pair(line) for line in neighbour.account if line.verdict == verdict and line.weight]
+            if lines:
+                click.echo(f"    {head}: " + "; ".join(lines))
+        gaps = [line.label for line in neighbour.account if line.verdict == "not_recorded" and line.weight]
+        if gaps:
+            click.echo("    not recorded in one or both: " + ", ".join(gaps))
+
+
+def _pair(line: "FeatureAccount") -> str:
+    if line.verdict == "alike":
+        return f"{line.label} {_plain(line.here)}"
+    return f"{line.label} {_plain(line.here)} here, {_plain(line.there)} there"

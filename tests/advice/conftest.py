@@ -1,0 +1,16 @@
+"""Recommenders shared by the advice tests: rules alone, and with the packaged demo library (invented cases)."""
+
+import pytest
+
+from recommender.advice.recommend import Recommender
+from recommender.precedents.source import demo_source, library_of
+
+
+@pytest.fixture(scope="session")
+def rules_alone() -> Recommender:
+    return Recommender(None)
+
+
+@pytest.fixture(scope="session")
+def with_demo() -> Recommender:
+    return Recommender(library_of(demo_source()))

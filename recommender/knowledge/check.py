@@ -10,7 +10,7 @@ from recommender.knowledge.atoms import node_text, walk
 from recommender.knowledge.load import assemble, draft_documents, packaged_setting, read_criteria, read_rules
 from recommender.knowledge.model import NO_SOURCE, Knowledge, Rule
 from recommender.knowledge.packaged import document
-from recommender.knowledge.reasoning import always_true, can_be_true, dead_parts
+from recommender.knowledge.reasoning import always_true, can_be_true, dead_parts, implies
 from recommender.knowledge.rulefile import ancestry
 
 Level = Literal["error", "warning", "information"]
@@ -40,6 +40,7 @@ def check(knowledge: Knowledge) -> tuple[Finding, ...]:
     found = [
         *_conditions(knowledge),
         *_pairs(knowledge),
+        *_stacks(knowledge),
         *_figures(knowledge),
         *_options(knowledge),
         *_families(knowledge),
@@ -113,6 +114,26 @@ def _pairs(knowledge: Knowledge) -> Iterator[Finding]:
                 elif {first.effect, second.effect} == {"favours", "discourages"}:
                     message = f"discourages and favours on the same condition as {first.id}"
                     yield _about(second, "error", "contradiction", message)
+
+
+def _stacks(knowledge: Knowledge) -> Iterator[Finding]:
+    """Rules whose points always come on top of another's: wanted in stair steps, else a reason counted twice."""
+    moving = [rule for rule in knowledge.rules if rule.points]
+    alike: dict[tuple[str, str, str], list[Rule]] = {}
+    for rule in moving:
+        alike.setdefault((rule.decision, rule.effect, rule.criterion), []).append(rule)
+    for rules in alike.values():
+        for first in rules:
+            for second in rules:
+                if first is second or first.when == second.when or not first.when.facts & second.when.facts:
+                    continue
+                if first.options and second.options and not set(first.options) & set(second.options):
+                    continue
+                if implies(first.when.root, second.when.root, knowledge.registry):
+                    message = (
+                        f"whenever it fires, {second.id} does too ({first.points:+g} and {second.points:+g})"
+                    )
+                    yield _about(first, "information", "stacks", message)
 
 
 _TEXTS = ("step", "caution", "question")

@@ -30,6 +30,11 @@ def always_true(node: Node, registry: Registry) -> bool:
     return not can_be_true(negated(node), registry)
 
 
+def implies(first: Node, second: Node, registry: Registry) -> bool:
+    """Whether the second holds wherever the first does and both are decided; ``False`` where that is not seen."""
+    return not can_be_true(join("and", [first, negated(second)]), registry)
+
+
 def alternatives(node: Node) -> list[tuple[Atom, ...]] | None:
     """The conjunctions of which at least one must hold; ``None`` when there are more than the cap."""
     if isinstance(node, Atom):

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 
 from recommender.facts.values import Scope
 from recommender.knowledge.conditions import parse
-from recommender.knowledge.reasoning import alternatives, always_true, can_be_true, dead_parts
+from recommender.knowledge.reasoning import alternatives, always_true, can_be_true, dead_parts, implies
 from recommender.knowledge.registry import FactSpec, Registry, registry
 
 from .condition_strategies import conditions, narrowing
@@ -73,6 +73,22 @@ def test_contradictions_are_found(text: str) -> None:
 )
 def test_what_is_possible_is_not_called_impossible(text: str) -> None:
     assert can_be_true(parse(text).root, registry())
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "holds"),
+    [
+        ("abutment.mobility >= 2", "abutment.mobility >= 1", True),
+        ("abutment.mobility >= 1", "abutment.mobility >= 2", False),
+        ("patient.hygiene == poor", "patient.hygiene in [fair, poor]", True),
+        ("patient.hygiene == poor and arch == maxilla", "arch != mandible", True),
+        ("derived.span_count > 2", "derived.span_count >= 3", True),  # whole numbers
+        ("arm.force_n > 2", "arm.force_n >= 3", False),
+        ("all_abutments(abutment.mobility == 0)", "not any_abutment(abutment.mobility >= 1)", True),
+    ],
+)
+def test_what_follows_from_what(first: str, second: str, holds: bool) -> None:
+    assert implies(parse(first).root, parse(second).root, registry()) is holds
 
 
 def test_dead_alternatives_are_named() -> None:

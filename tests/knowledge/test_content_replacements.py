@@ -70,6 +70,41 @@ REPLACEMENT_FIRST = [
         OKLAHOMA + ", question 29",
     ),
     (
+        "narrow single incisor",
+        ("maxilla", [12], {"spans": one_space([12], clearance_mm=6.5, width_mm=4.5)}),
+        12,
+        {"metal_backed_facing"},
+        ANKARA,
+    ),
+    (
+        "low molar that nobody sees",
+        (
+            "maxilla",
+            [17],
+            {
+                "spans": one_space([17], clearance_mm=3.2),
+                "patient": {"smile_line": "low", "last_tooth_in_smile": 14, "age": 60},
+            },
+        ),
+        17,
+        {"metal_tooth"},
+        OKLAHOMA + ", question 27",
+    ),
+    (
+        "low premolar in a high smile",
+        (
+            "maxilla",
+            [14],
+            {
+                "spans": one_space([14], clearance_mm=4.5, ridge="firm"),
+                "patient": {"smile_line": "high", "last_tooth_in_smile": 15, "age": 40},
+            },
+        ),
+        14,
+        {"metal_backed_facing"},
+        ANKARA,
+    ),
+    (
         "four incisors, ridge lost",
         (
             "maxilla",

@@ -21,9 +21,11 @@ LOWER_DISPLAYS = ("none", "edges", "crowns")
 def _display_curve(arch: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
     block = figures("rest_display")
     young = [band("tooth_display", row).typical for row in block["young"][arch]]
-    ages = (float(block["young_age"]), *(float(age) for age in block["ages"]))
-    values = (fsum(young) / len(young), *(band("tooth_display", row).typical for row in block[arch]))
-    return ages, values
+    values = [band("tooth_display", row).typical for row in block[arch]]
+    # The two samples do not quite join in the lower arch; where they cross, display is taken as steady.
+    limit = max if arch == "maxilla" else min
+    first = limit(fsum(young) / len(young), values[0])
+    return (float(block["young_age"]), *(float(age) for age in block["ages"])), (first, *values)
 
 
 def _mean_display_mm(arch: str, age: float) -> float:
@@ -36,7 +38,7 @@ def central_display_mm(arch: str, age: float | None = None, sex: str | None = No
 
     Minus means that the edge stays behind the lip. Upper display falls with age and lower display rises (Vig
     and Brundo 1978; Motta et al. 2010); women show more of the upper teeth, men more of the lower. Sex or age
-    that was not recorded gives the pooled mean and a band over both sexes, or over adult ages.
+    that was not recorded gives the pooled mean and a band over both sexes, or over all ages.
     """
     block = figures("rest_display")
     women = figure_band(block["women"][arch])
@@ -44,9 +46,9 @@ def central_display_mm(arch: str, age: float | None = None, sex: str | None = No
     spread = figure_band(block["spread"])
     if age is not None:
         return offset + spread + _mean_display_mm(arch, age)
-    means = sorted(_mean_display_mm(arch, limit) for limit in block["adult_ages"])
+    means = sorted(_mean_display_mm(arch, limit) for limit in _display_curve(arch)[0])
     typical = _mean_display_mm(arch, float(block["typical_age"]))
-    return offset + spread + Band(means[0], typical, means[1])
+    return offset + spread + Band(means[0], typical, means[-1])
 
 
 def shown_at_rest(

@@ -1,0 +1,169 @@
+"""Fulcrum lines, levers and load against hand-worked coordinates and a published example."""
+
+from math import degrees
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recommender.mechanics.arch import place_teeth
+from recommender.mechanics.bands import Band, exact
+from recommender.mechanics.levers import (
+    Line,
+    base_turn_rad,
+    clasp_force_n,
+    fulcrum_line,
+    load_sharing,
+    rank_seats,
+    tip_travel_mm,
+)
+
+COORDINATE = st.floats(-30, 30)
+
+
+@pytest.fixture(scope="module")
+def lower():
+    """Lower Class I, 36 37 46 47 missing: distal-rest line, mesial-rest line, load at the middle of 36."""
+    geometry = place_teeth("mandible")
+    distal = Line(geometry.seat(45, "distal"), geometry.seat(35, "distal"))
+    mesial = Line(geometry.seat(45, "mesial"), geometry.seat(35, "mesial"))
+    return geometry, distal, mesial, geometry.seat(36, "middle")
+
+
+def test_levers_of_the_worked_example(lower):
+    """Hand-worked on Mina et al. 2017 means and Ash and Nelson widths: 5.83, 12.77, 16.1 and 9.1 mm."""
+    geometry, distal, mesial, load = lower
+    canine = geometry.seat(33, "cingulum")
+    assert -distal.lever_mm(load) == pytest.approx(5.83, abs=0.006)
+    assert -mesial.lever_mm(load) == pytest.approx(12.77, abs=0.006)
+    assert distal.lever_mm(canine) == pytest.approx(16.1, abs=0.06)
+    assert mesial.lever_mm(canine) == pytest.approx(9.1, abs=0.06)
+
+
+def test_turn_and_tip_travel_of_the_worked_example(lower):
+    """0.5 mm at 36: 4.9 and 2.2 degrees; mesial tip up 0.59, middle tip up 0.30, with a mesial rest down 0.13 mm."""
+    geometry, distal, mesial, load = lower
+    assert degrees(base_turn_rad(distal, load, 0.5)) == pytest.approx(4.9, abs=0.05)
+    assert degrees(base_turn_rad(mesial, load, 0.5)) == pytest.approx(2.2, abs=0.05)
+    mesial_tip, middle_tip = geometry.seat(35, "mesial"), geometry.seat(35, "middle")
+    assert tip_travel_mm(mesial_tip, distal, load, 0.5).typical == pytest.approx(0.59, abs=0.006)
+    assert tip_travel_mm(middle_tip, distal, load, 0.5).typical == pytest.approx(0.30, abs=0.006)
+    assert tip_travel_mm(middle_tip, mesial, load, 0.5).typical == pytest.approx(-0.13, abs=0.006)
+    # A tip on the line does not move.
+    assert tip_travel_mm(mesial_tip, mesial, load, 0.5).typical == pytest.approx(0.0, abs=1e-12)
+
+
+def test_clasp_demand_of_the_worked_example(lower):
+    """A pull of 1 N at 36 asks 1.75 N of a middle tip on 35 with the retainer on 33, 1.96 N with it on 34."""
+    geometry, distal, _, load = lower
+    tip = geometry.seat(35, "middle")
+    assert clasp_force_n(1.0, geometry.seat(33, "cingulum"), load, tip, distal) == pytest.approx(
+        1.75, abs=0.006
+    )
+    assert clasp_force_n(1.0, geometry.seat(34, "mesial"), load, tip, distal) == pytest.approx(
+        1.96, abs=0.006
+    )
+    with pytest.raises(ValueError, match="abreast"):
+        clasp_force_n(1.0, tip, load, tip, distal)
+
+
+def test_rigid_turn_against_a_rotation_matrix(lower):
+    """The tip's rise against turning the whole base about an oblique line in space (Rodrigues), small angles."""
+    line = Line((-24.0, -4.0), (21.0, 9.0))
+    load, tip, sink = (24.0, -6.0), (23.0, 12.0), 1e-4
+    axis = np.array([45.0, 13.0, 0.0]) / np.hypot(45.0, 13.0)
+    through = np.array([-24.0, -4.0, 0.0])
+    angle = -base_turn_rad(line, load, sink) * np.sign(line.lever_mm(load))
+
+    def turned(point):
+        v = np.array([*point, 0.0]) - through
+        return (
+            through
+            + v * np.cos(angle)
+            + np.cross(axis, v) * np.sin(angle)
+            + axis * np.dot(axis, v) * (1 - np.cos(angle))
+        )
+
+    assert turned(load)[2] == pytest.approx(-sink, rel=1e-6)
+    assert turned(tip)[2] == pytest.approx(tip_travel_mm(tip, line, load, sink).typical, rel=1e-6)
+
+
+def test_oblique_lever_worked_by_hand():
+    """Line through (-4, 0) and (0, 3): a 3-4-5 triangle; the origin lies 12/5 behind it, (0, 8) 4 mm in front."""
+    line = Line((-4.0, 0.0), (0.0, 3.0))
+    assert line.lever_mm((0.0, 0.0)) == pytest.approx(-2.4)
+    assert line.lever_mm((0.0, 8.0)) == pytest.approx(4.0)
+    assert line.lever_mm((-4.0, 0.0)) == 0
+    with pytest.raises(ValueError, match="two different"):
+        Line((1.0, 1.0), (1.0, 1.0))
+
+
+@given(COORDINATE, COORDINATE, COORDINATE, COORDINATE, COORDINATE, COORDINATE)
+def test_levers_mirror(ax, ay, bx, by, px, py):
+    if ax == bx:
+        return
+    line, mirrored = Line((ax, ay), (bx, by)), Line((-bx, by), (-ax, ay))
+    assert mirrored.lever_mm((-px, py)) == pytest.approx(line.lever_mm((px, py)), abs=1e-9)
+
+
+def test_the_line_joins_the_rearmost_rests_or_the_foremost_before_a_front_base():
+    rests = [(-24.0, 4.0), (-18.0, 15.0), (19.0, 14.0), (23.0, 8.0), (10.0, 24.0)]
+    assert fulcrum_line(rests) == Line((-24.0, 4.0), (23.0, 8.0))
+    assert fulcrum_line(rests, base_in_front=True) == Line((-18.0, 15.0), (10.0, 24.0))
+    assert fulcrum_line([(-24.0, 4.0), (-18.0, 15.0)]) is None
+    assert fulcrum_line([]) is None
+
+
+def test_seats_are_ranked_by_their_lever(lower):
+    geometry, distal, _, load = lower
+    seats = {
+        f"{tooth} {site}": geometry.seat(tooth, site)
+        for tooth, site in (
+            (33, "cingulum"),
+            (34, "mesial"),
+            (43, "cingulum"),
+            (35, "distal"),
+            (37, "mesial"),
+        )
+    }
+    ranked = rank_seats(seats, distal, load, geometry.scale)
+    assert [seat.name for seat in ranked] == ["33 cingulum", "43 cingulum", "34 mesial"]
+    assert ranked[0].lever_mm.typical == pytest.approx(16.1, abs=0.06)
+    assert ranked[0].lever_mm.low < ranked[0].lever_mm.typical < ranked[0].lever_mm.high
+    assert ranked[0].ratio.typical == pytest.approx(16.05 / 5.83, abs=0.02)
+    # Both canines stand equally far in front.
+    assert ranked[0].lever_mm == ranked[1].lever_mm
+
+
+def test_behind_a_front_base_the_far_seats_lie_at_the_rear():
+    geometry = place_teeth("maxilla")
+    line = fulcrum_line([geometry.seat(14, "mesial"), geometry.seat(24, "mesial")], base_in_front=True)
+    load = geometry.seat(11, "mesial")
+    seats = {"17": geometry.seat(17, "distal"), "16": geometry.seat(16, "mesial"), "11": load}
+    assert [s.name for s in rank_seats(seats, line, load, geometry.scale, base_in_front=True)] == ["17", "16"]
+
+
+@given(st.floats(10, 40), st.floats(0, 1), st.floats(0.2, 5))
+def test_load_sharing_against_the_equations_of_balance(length, along, softness):
+    """Two equations of balance solved by numpy: rest spring and even bed under a rigid base."""
+    at = along * length
+    mucosa = Band(softness, softness, softness)
+    shared = load_sharing(length, at, mucosa)
+    stiff = softness / 0.1
+    u, _ = np.linalg.solve(
+        np.array([[stiff + 1, length / 2], [length / 2, length**2 / 3]]), np.array([1.0, at])
+    )
+    assert shared.abutment.typical == pytest.approx(stiff * u, abs=1e-9)
+    assert shared.abutment.typical + shared.ridge.typical == pytest.approx(1.0)
+
+
+def test_a_load_further_back_and_a_firmer_ridge_spare_the_abutment():
+    """Published: ridge yields about 13 times as far as the tooth, so the rest carries what lies near it."""
+    near, far = load_sharing(30.0, 6.0), load_sharing(30.0, 18.0)
+    assert near.abutment.typical > far.abutment.typical
+    firm, soft = load_sharing(30.0, 6.0, exact(0.4)), load_sharing(30.0, 6.0, exact(4.0))
+    assert firm.abutment.typical < soft.abutment.typical
+    assert load_sharing(30.0, 20.0).abutment.typical == pytest.approx(0.0, abs=1e-12)
+    with pytest.raises(ValueError, match="length"):
+        load_sharing(0.0, 1.0)

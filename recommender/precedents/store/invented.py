@@ -12,24 +12,10 @@ from recommender.domain import vocabulary as v
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, neighbour, runs
 
-_WORDS = [
-    "smith",
-    "bench",
-    "wax",
-    "cast",
-    "survey",
-    "strap",
-    "relief",
-    "finish",
-    "polish",
-    "clasp",
-    "saddle",
-    "lattice",
-    "bräda",
-    "齒",
-    "née",
-    "=sum'@",
-]
+_WORDS = (
+    "smith", "bench", "wax", "cast", "survey", "strap", "relief", "finish", "polish", "clasp", "saddle", "lattice",
+    "bräda", "齒", "née", "=sum'@",
+)  # fmt: skip
 
 
 def invented_cases(count: int, seed: int = 1, prefix: str = "inv") -> Iterator[Case]:

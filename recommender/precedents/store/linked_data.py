@@ -33,7 +33,7 @@ def _rdflib() -> Any:
 
 def choices(design: Design) -> Iterator[tuple[str, str]]:
     """Every option that a design uses, as (decision, option), each once."""
-    found = {("connector", design.connector), ("alloy", design.alloy)}
+    found: set[tuple[str, str | None]] = {("connector", design.connector), ("alloy", design.alloy)}
     found |= {("retainer", part.assembly) for part in design.retainers or ()}
     found |= {("rest", part.rest) for part in design.retainers or ()}
     found |= {("rest", rest) for rest in (design.rests or {}).values()}

@@ -66,7 +66,7 @@ def _dumper() -> Any:
     import yaml
 
     base = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
-    dumper = type("CaseDumper", (base,), {})
+    dumper: Any = type("CaseDumper", (base,), {})
     # the dumper follows YAML 1.1, where 1e5 is a text; in YAML 1.2 it is a number, so such a text needs quotes
     number = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
     dumper.add_implicit_resolver("tag:yaml.org,2002:float", number, list("-+0123456789."))

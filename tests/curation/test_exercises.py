@@ -1,0 +1,239 @@
+"""Exercises: nothing tells the answer, the feedback fits the advice, and missed principles come back."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from recommender.advice.recommend import Recommender
+from recommender.curation import exercises, learners, sheets
+from recommender.domain.case import Case
+from recommender.precedents.source import demo_source, library_of
+from recommender.precedents.store.databases import create_database
+from recommender.precedents.store.documents import status
+from recommender.precedents.store.errors import LibraryError, UnfitText
+from recommender.precedents.store.library import Library
+
+
+@pytest.fixture(scope="module")
+def cases() -> list[Case]:
+    approved = [
+        case for case in demo_source().cases() if status(case) == "approved" and case.design and case.missing
+    ]
+    return approved[:12]
+
+
+@pytest.fixture(scope="module")
+def recommender(cases: list[Case]) -> Recommender:
+    class Some:
+        def cases(self) -> Iterator[Case]:
+            return iter(cases)
+
+    return Recommender(library_of(Some()))
+
+
+@pytest.fixture
+def library(tmp_path: Path, cases: list[Case]) -> Iterator[Library]:
+    with create_database(str(tmp_path / "cases.db")) as made:
+        for case in cases[:4]:
+            made.add(case, who="KM")
+        yield made
+
+
+def test_nothing_tells_the_answer(cases: list[Case], recommender: Recommender) -> None:
+    for case in cases[:4]:
+        made = exercises.exercise(case, 1, recommender)
+        for part in ("title", "design", "dentist_answer", "outcome", "review", "source"):
+            assert getattr(made.case, part) is None
+        assert made.case.missing == case.missing
+        assert made.case.prescription == case.prescription
+        page = sheets.sheet([made])
+        assert case.id not in page
+        assert made.id in page
+        assert "points" not in page
+        for question in made.questions:
+            assert list(question.options) == sorted(question.options)
+            assert sheets.label(question.decision) in page
+
+
+def test_the_key_says_what_each_option_is_worth(cases: list[Case], recommender: Recommender) -> None:
+    case = cases[0]
+    made = exercises.exercise(case, 1, recommender)
+    page = sheets.key([(made, case)], recommender)
+    assert f"{case.design.connector} (" in page
+    leader = recommender.work(case).decide(made.questions[0].decision).ranked[0]
+    assert f"{leader.option}: {leader.score:.0f} points" in page
+    assert sheets.NOTICE in page
+
+
+def test_text_is_escaped_on_paper(cases: list[Case], recommender: Recommender) -> None:
+    noted = cases[0].model_copy(
+        update={"prescription": exercises.hidden(cases[0], "x").prescription or None, "id": "x"}
+    )
+    from recommender.domain.case import Prescription
+
+    noted = noted.model_copy(update={"prescription": Prescription(note="<script>alert(1)</script>")})
+    page = sheets.sheet([exercises.exercise(noted, 1, recommender)])
+    assert "<script>" not in page
+    assert "&lt;script&gt;" in page
+
+
+def test_feedback_fits_the_advice(cases: list[Case], recommender: Recommender) -> None:
+    """Every option of every decision: the standing follows from status and score alone, and says why."""
+    figures = exercises.figures()
+    for case in cases[:2]:
+        working = recommender.work(exercises.hidden(case, case.id))
+        results = [working.decide(decision) for decision in working.decisions() if decision.kind != "rest"]
+        for place in (0, 1, -1):
+            picked = {result.decision.key: result.ranked[place] for result in results}
+            told = exercises.feedback(
+                case, {key: option.option for key, option in picked.items()}, recommender
+            )
+            assert [said.decision.key for said in told] == list(picked)
+            for said, result in zip(told, results, strict=True):
+                option, first = picked[said.decision.key], result.ranked[0]
+                if option.rank == 1 and option.status in ("open", "needs_preparation"):
+                    assert (said.standing, said.instead, said.missed) == ("favoured", "", ())
+                if option.status in ("excluded", "advised_against"):
+                    assert said.standing == option.status
+                    assert set(said.missed) == {block.id for block in option.blocked_by}
+                    assert all(any(block.text in line for line in said.why) for block in option.blocked_by)
+                if option.status == "open" and first.score - option.score > figures.wide:
+                    assert said.standing == "behind"
+                if said.standing != "favoured":
+                    assert first.option in said.instead
+                assert set(said.in_play) >= {block.id for block in option.blocked_by}
+
+
+def test_the_case_is_not_its_own_precedent(cases: list[Case], recommender: Recommender) -> None:
+    case = cases[0]
+    alone = Recommender(recommender.engine.library)
+    did = {decision.key: option for decision, option, _ in exercises.chosen(recommender.work(case))}
+    said = {
+        line.decision.key: line for line in exercises.feedback(case, {"connector": did["connector"]}, alone)
+    }
+    others = [
+        c.design.connector for c in cases if c.id != case.id and c.arch == case.arch and c.design.connector
+    ]
+    counted = dict(said["connector"].precedents)
+    assert sum(counted.values()) <= len([c for c in cases if c.id != case.id and c.design.connector])
+    assert counted.get(did["connector"], 0) <= others.count(did["connector"]) + len(
+        [c for c in cases if c.arch != case.arch and c.design.connector == did["connector"]]
+    )
+    assert said["connector"].library == did["connector"]
+
+
+def test_a_rest_is_judged_for_the_retainer_that_was_chosen(
+    cases: list[Case], recommender: Recommender
+) -> None:
+    case = next(c for c in cases if c.design.retainers)
+    tooth = case.design.retainers[0].tooth
+    with_clasp = {f"retainer:{tooth}": "circumferential", f"rest:{tooth}": "none"}
+    without = {f"retainer:{tooth}": "none", f"rest:{tooth}": "none"}
+    clasped = {line.decision.kind: line for line in exercises.feedback(case, with_clasp, recommender)}
+    bare = {line.decision.kind: line for line in exercises.feedback(case, without, recommender)}
+    assert clasped["rest"].standing in ("advised_against", "excluded")
+    assert bare["rest"].standing == "favoured"
+
+
+def test_unknown_answers_are_refused(cases: list[Case], recommender: Recommender) -> None:
+    with pytest.raises(exercises.UnknownAnswerError, match="not asked"):
+        exercises.feedback(cases[0], {"retainer:99": "i_bar"}, recommender)
+    with pytest.raises(exercises.UnknownAnswerError, match="not an option"):
+        exercises.feedback(cases[0], {"connector": "i_bar"}, recommender)
+
+
+def test_close_options_make_a_hard_decision(cases: list[Case], recommender: Recommender) -> None:
+    figures = exercises.figures()
+    for case in cases[:4]:
+        working = recommender.work(case)
+        for decision in working.decisions()[:5]:
+            result = working.decide(decision)
+            close = exercises.closeness(result, figures)
+            gap = result.ranked[0].score - result.ranked[1].score
+            assert 0 <= close <= 1
+            if result.ranked[0].status == result.ranked[1].status != "excluded":
+                assert close == pytest.approx(max(0.0, 1 - gap / figures.wide))
+            else:
+                assert close == 0
+
+
+def said(principle: str, *, missed: bool) -> exercises.Feedback:
+    from recommender.advice.model import Decision
+
+    return exercises.Feedback(
+        Decision("connector"), "lingual_bar", "excluded" if missed else "favoured", (), "", None, (),
+        (principle,) if missed else (), (principle,),
+    )  # fmt: skip
+
+
+def test_missed_principles_come_back_in_growing_steps(
+    library: Library, cases: list[Case], recommender: Recommender
+) -> None:
+    """Leitner's boxes: met moves up, missed goes back to the first, and out after the last."""
+    made = exercises.exercise(cases[0], 1, recommender)
+    days = exercises.figures().boxes
+    learners.record(library, "blue heron", made, [said("p", missed=True)], at="2026-01-01T00:00:00.000Z")
+    (held,) = learners.progress(library, "blue heron").principles
+    assert (held.box, held.due, held.missed, held.met) == (1, "2026-01-02T00:00:00.000Z", 1, 0)
+    # met before it is due: nothing moves
+    learners.record(library, "blue heron", made, [said("p", missed=False)], at="2026-01-01T12:00:00.000Z")
+    assert learners.progress(library, "blue heron").principles == (held,)
+    learners.record(library, "blue heron", made, [said("p", missed=False)], at="2026-01-02T00:00:00.000Z")
+    (held,) = learners.progress(library, "blue heron").principles
+    assert (held.box, held.due, held.met) == (2, f"2026-01-{2 + days[1]:02d}T00:00:00.000Z", 1)
+    learners.record(library, "blue heron", made, [said("p", missed=True)], at="2026-01-03T00:00:00.000Z")
+    (held,) = learners.progress(library, "blue heron").principles
+    assert (held.box, held.missed) == (1, 2)
+    for _ in days:
+        due = learners.progress(library, "blue heron").principles[0].due
+        learners.record(library, "blue heron", made, [said("p", missed=False)], at=due)
+    assert learners.progress(library, "blue heron").principles == ()
+
+
+def test_the_next_exercise_turns_on_what_is_due(
+    library: Library, cases: list[Case], recommender: Recommender
+) -> None:
+    made = {case.id: exercises.exercise(case, 1, recommender) for case in cases[:4]}
+    only = {
+        case_id: set(one.principles)
+        - {p for other, o in made.items() if other != case_id for p in o.principles}
+        for case_id, one in made.items()
+    }
+    case_id = next(key for key in sorted(only) if only[key])
+    principle = sorted(only[case_id])[0]
+    learners.record(
+        library, "blue heron", made[case_id], [said(principle, missed=True)], at="2026-01-01T00:00:00.000Z"
+    )
+    due = learners.next_exercise(library, "blue heron", recommender, at="2026-02-01T00:00:00.000Z")
+    assert due.case_id == case_id
+    first = learners.next_exercise(library, "red kite", recommender)
+    wanted = learners.wanted_difficulty(learners.progress(library, "red kite"))
+    assert abs(first.difficulty - wanted) == min(abs(one.difficulty - wanted) for one in made.values())
+
+
+def test_results_are_kept_by_alias_and_can_be_forgotten(
+    library: Library, cases: list[Case], recommender: Recommender
+) -> None:
+    made = exercises.exercise(cases[0], 1, recommender)
+    answers = {question.decision.key: question.options[0] for question in made.questions[:4]}
+    told = exercises.feedback(cases[0], answers, recommender)
+    learners.record(library, "blue heron", made, told)
+    learners.record(library, "red kite", made, told[:1])
+    done = learners.progress(library, "blue heron")
+    assert {one.decision: one.answer for one in done.answered} == answers
+    assert done.answers == sum(done.by_standing.values()) == len(answers)
+    assert learners.learners(library) == ["blue heron", "red kite"]
+    assert learners.forget(library, "blue heron") == len(answers)
+    assert learners.progress(library, "blue heron").answers == 0
+    assert learners.progress(library, "red kite").answers == 1
+    with pytest.raises(UnfitText):
+        learners.record(library, "a@example.org", made, told)
+
+
+def test_without_an_approved_case_there_is_no_exercise(tmp_path: Path, recommender: Recommender) -> None:
+    with (
+        create_database(str(tmp_path / "empty.db")) as empty,
+        pytest.raises(LibraryError, match="no approved case"),
+    ):
+        learners.next_exercise(empty, "blue heron", recommender)

@@ -13,12 +13,11 @@ from recommender.domain.errors import MOST_PROBLEMS, CaseError, Problem, did_you
 from recommender.domain.parsing import Document, Path, child, field_name
 from recommender.domain.shape import Shape, case_shape, shape_at
 
-_DECISION = re.compile(r"((?:retainer|rest|replacement|indirect_retainer)s?[:.])(\d{1,2})")
 _BARE_NUMBER = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*(?:mm|degrees|deg|°|years|months)?\s*")
 _FLAG_WORDS = {"yes": "true", "on": "true", "y": "true", "no": "false", "off": "false", "n": "false"}
-# Fields that settle which teeth stand: with one of these wrong, checks across fields would only mislead.
 _ABSENT = object()
 _NONE_MISSING = "write missing: [] where no tooth is to be replaced"
+# Fields that settle which teeth stand: with one of these wrong, checks across fields would only mislead.
 _DENTITION = {"arch", "missing", "absent", "planned_extractions"}
 
 
@@ -99,7 +98,7 @@ class _Intake:
         if shape.kind == "tooth":
             return self._tooth(value, path, key=False)
         if path[:1] == ("dentist_answer",) and path[-1:] == ("item",) and isinstance(value, str):
-            return self._decision(value)
+            return numbering.renumbered(value, numbering.to_iso) if self._system == "universal" else value
         return value
 
     def _record(self, shape: Shape, value: dict[Any, Any], path: Path) -> dict[str, Any]:
@@ -160,12 +159,6 @@ class _Intake:
             }
         arch = f" of the {self._arch}" if self._arch else ""
         return f"a tooth{arch}: {spans[self._arch]}"
-
-    def _decision(self, text: str) -> str:
-        match = _DECISION.fullmatch(text)
-        if match and self._system == "universal" and 1 <= int(match.group(2)) <= 32:
-            return f"{match.group(1)}{numbering.to_iso(int(match.group(2)))}"
-        return text
 
     def problem(self, data: Any, issue: Issue) -> Problem:
         """An issue as a problem: placed in the text, and quoted as it was written there."""

@@ -1,14 +1,12 @@
 """The left-right mirror image of a case: every tooth number, and what leans to one side."""
 
-import re
 from functools import cache
 from typing import Any
 
 from recommender.domain.case import Case, Record
 from recommender.domain.dentition import mirror
+from recommender.domain.numbering import renumbered
 from recommender.domain.shape import Shape, record_shape
-
-_DECISION = re.compile(r"((?:retainer|rest|replacement|indirect_retainer)s?[:.])(\d\d)")
 
 
 def mirror_case(case: Case) -> Case:
@@ -22,15 +20,11 @@ def mirror_case(case: Case) -> Case:
         changed = changed.model_copy(update={"records": records})
     if changed.dentist_answer is not None:
         answers = [
-            answer.model_copy(update={"item": _item(answer.item)}) for answer in changed.dentist_answer
+            answer.model_copy(update={"item": renumbered(answer.item, mirror)})
+            for answer in changed.dentist_answer
         ]
         changed = changed.model_copy(update={"dentist_answer": answers})
     return changed
-
-
-def _item(item: str) -> str:
-    match = _DECISION.fullmatch(item)
-    return f"{match.group(1)}{mirror(int(match.group(2)))}" if match else item
 
 
 def _mirrored(node: Any, shape: Shape) -> Any:

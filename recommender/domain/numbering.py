@@ -5,9 +5,14 @@ the lower left third molar (17) and round to the lower right (32). ISO 3950:2016
 system for teeth and areas of the oral cavity; American Dental Association, universal tooth designation.
 """
 
+import re
+from collections.abc import Callable
+
 from recommender.domain.dentition import ARCH_ORDER
 
 _ROUND = (*ARCH_ORDER["maxilla"], *reversed(ARCH_ORDER["mandible"]))
+# A decision named in a text field, as ``retainer:14`` or ``retainers.14``.
+_DECISION = re.compile(r"((?:retainer|rest|replacement|indirect_retainer)s?[:.])(\d{1,2})")
 _TO_ISO: dict[int, int] = dict(enumerate(_ROUND, start=1))
 _TO_UNIVERSAL: dict[int, int] = {iso: universal for universal, iso in _TO_ISO.items()}
 
@@ -29,3 +34,17 @@ def to_universal(iso: int) -> int:
 def display(tooth: int, system: str = "iso") -> str:
     """An ISO tooth as the user's preferred ``system`` (``iso`` or ``universal``) writes it."""
     return str(to_universal(tooth)) if system == "universal" else str(tooth)
+
+
+def renumbered(text: str, change: Callable[[int], int]) -> str:
+    """A decision such as ``retainer:14`` with its tooth changed; any other text as it is.
+
+    A number that ``change`` refuses (``ValueError``) or does not know (``KeyError``) stays.
+    """
+    match = _DECISION.fullmatch(text)
+    if match is None:
+        return text
+    try:
+        return f"{match.group(1)}{change(int(match.group(2)))}"
+    except (ValueError, KeyError):
+        return text

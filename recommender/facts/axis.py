@@ -65,12 +65,29 @@ def lever_mm(point: Point, pair: tuple[int, int], arch: str, base_in_front: bool
 def seat_facts(
     classification: Classification, tooth: int, rest: str, pair: tuple[int, int]
 ) -> dict[str, Fact]:
-    """``lever.arm_mm`` of a seat, as a band over the published spread of arch sizes."""
+    """``lever.arm_mm`` and ``lever.ratio`` of a seat.
+
+    The arm is a band over the published spread of arch sizes. The ratio, retention arm over dislodging arm,
+    does not depend on size; its band runs over the teeth of the longest-levered base, any of which may be
+    pulled.
+    """
     arch = arch_of(tooth)
     geometry = place_teeth(arch)
-    distance = lever_mm(geometry.seat(tooth, rest), pair, arch, classification.number == "IV")
+    in_front = classification.number == "IV"
+    distance = lever_mm(geometry.seat(tooth, rest), pair, arch, in_front)
     ends = sorted((distance * geometry.scale.low, distance * geometry.scale.high))
-    return {"lever.arm_mm": between(*ends, unit="mm", fields=[DENTITION])}
+    facts = {"lever.arm_mm": between(*ends, unit="mm", fields=[DENTITION])}
+    bases = (
+        classification.spaces[:1]
+        if in_front
+        else [s for s in classification.spaces if s.support == "extension"]
+    )
+    pulls = [[-lever_mm(geometry[t].line_middle, pair, arch, in_front) for t in base.teeth] for base in bases]
+    dislodging = max((base for base in pulls if min(base) > 0), key=max, default=None)
+    if dislodging is not None:
+        ratios = sorted((distance / min(dislodging), distance / max(dislodging)))
+        facts["lever.ratio"] = between(*ratios, unit="ratio", fields=[DENTITION])
+    return facts
 
 
 def _perpendicular(first: Point, second: Point, point: Point) -> float:

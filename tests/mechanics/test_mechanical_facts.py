@@ -345,3 +345,16 @@ def test_all_facts_of_a_case_in_twenty_milliseconds():
         every_fact(of)
         best = min(best, time.perf_counter() - start)
     assert best < 0.04
+
+
+def test_lever_and_ratio_of_a_seat():
+    """Hand-worked lower arch: 33 stands (21.89 - 9.37) mm ahead of the line through 35 and 45, 36 lies 9.37 behind."""
+    from recommender.domain.kennedy import classify
+    from recommender.facts.axis import seat_facts
+
+    of = case([36, 37, 46, 47], absent=[38, 48])
+    facts = seat_facts(classify(of), 33, "cingulum", (45, 35))
+    assert facts["lever.arm_mm"].low < 12.52 < facts["lever.arm_mm"].high
+    assert facts["lever.ratio"].high == pytest.approx(12.52 / 9.37, abs=2e-3)
+    assert facts["lever.ratio"].low < facts["lever.ratio"].high
+    assert facts["lever.ratio"] == seat_facts(classify(of), 43, "cingulum", (45, 35))["lever.ratio"]

@@ -120,7 +120,9 @@ class Engine:
             for side in facts.approaches(tooth)
         ]
 
-    def nearest(self, facts: CaseFacts, decision: Decision, count: int, given: str | None = None) -> list[Neighbour]:
+    def nearest(
+        self, facts: CaseFacts, decision: Decision, count: int, given: str | None = None
+    ) -> list[Neighbour]:
         """The stored situations most like this one, with the account of every feature."""
         if self.library is None:
             return []

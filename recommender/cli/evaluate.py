@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import output
-from recommender.cli.libraries import library_option, precedents
+from recommender.cli.libraries import library_option, recommender_for
 
 if TYPE_CHECKING:
     from recommender.curation.published import Agreement
@@ -43,10 +43,9 @@ def published(where: str | None, folder: str | None, items_file: str | None, as_
     """
     from pathlib import Path
 
-    from recommender.advice.recommend import Recommender
     from recommender.curation.published import exam_items, judge_cases, judge_items, published_cases
 
-    recommender = Recommender(precedents(where))
+    recommender = recommender_for(where, as_json)
     cases = judge_cases(recommender, published_cases(Path(folder) if folder else None))
     items = judge_items(recommender, exam_items(Path(items_file) if items_file else None))
     if as_json:
@@ -107,9 +106,9 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int) -> None:
     rows = evaluate_library(where, jobs)
     found = summary(rows)
     if as_json:
-        output.emit({"format": 1, "cases": len(rows), "by_decision": found})
+        output.emit({"format": 1, "cases": len({row.case_id for row in rows}), "by_decision": found})
     else:
-        click.echo(f"{len(rows)} cases, each advised without itself")
+        click.echo(f"{len({row.case_id for row in rows})} cases, each advised without itself")
         for kind, figures in found.items():
             click.echo(
                 f"  {kind}: own choice first {figures['first']} of {figures['of']}, among three {figures['three']}; "

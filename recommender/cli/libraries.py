@@ -1,11 +1,15 @@
 """The ``--library`` option: from where precedents come."""
 
+import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from recommender.cli import output
+
 if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
     from recommender.precedents.library import PrecedentLibrary
 
 
@@ -32,3 +36,18 @@ def precedents(where: str | None) -> "PrecedentLibrary | None":
     from recommender.precedents.store.opening import open_library
 
     return library_of(open_library(where))
+
+
+def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = True) -> "Recommender":
+    """A recommender over a library; a library that cannot be read is reported and ends the command with status 1."""
+    from recommender.advice.recommend import Recommender
+    from recommender.domain.errors import CaseError
+    from recommender.precedents.store.errors import LibraryError
+
+    try:
+        return Recommender(precedents(where), approved_only=approved_only)
+    except CaseError as error:
+        output.report(error, as_json)
+    except LibraryError as error:
+        output.warn(str(error))
+    sys.exit(output.INVALID)

@@ -8,8 +8,7 @@ import click
 
 from recommender.cli import output
 from recommender.cli.decisions import HELP, parse_decision
-from recommender.cli.libraries import library_option
-from recommender.cli.libraries import precedents as open_precedents
+from recommender.cli.libraries import library_option, recommender_for
 from recommender.domain.case import Case
 
 if TYPE_CHECKING:
@@ -35,15 +34,7 @@ def precedents(
     \b
     Example: rpd-casebook precedents my-case.yaml --for retainer:14 -k 3
     """
-    from recommender.advice.recommend import Recommender
-    from recommender.domain.errors import CaseError
-
-    try:
-        library = open_precedents(where)
-    except CaseError as error:
-        output.report(error, as_json)
-        sys.exit(output.INVALID)
-    recommender = Recommender(library, approved_only=not drafts)
+    recommender = recommender_for(where, as_json, approved_only=not drafts)
 
     def answer(found: Case) -> dict[str, Any]:
         working = recommender.work(found)

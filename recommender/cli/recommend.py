@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import output
-from recommender.cli.libraries import library_option, precedents
+from recommender.cli.libraries import library_option, recommender_for
 from recommender.domain.case import Case
 
 if TYPE_CHECKING:
@@ -32,16 +32,9 @@ def recommend(
     \b
     Example: rpd-casebook recommend cases_demo/ --top 3
     """
-    from recommender.advice.recommend import Recommender
     from recommender.cli.recommend_text import show
-    from recommender.domain.errors import CaseError
 
-    try:
-        library = precedents(where)
-    except CaseError as error:
-        output.report(error, as_json)
-        sys.exit(output.INVALID)
-    recommender = Recommender(library, approved_only=not drafts)
+    recommender = recommender_for(where, as_json, approved_only=not drafts)
     sys.exit(
         output.each_case(
             cases,

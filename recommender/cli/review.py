@@ -1,0 +1,66 @@
+"""``review``: the prescription, or the case's own design, held against the recommendation."""
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.libraries import library_option, recommender_for
+from recommender.domain.case import Case
+
+if TYPE_CHECKING:
+    from recommender.advice.review import ReviewItem
+
+_WORDS = {
+    "agrees": "agrees", "acceptable": "acceptable", "better_alternative": "better alternative",
+    "conflicts": "conflicts", "left_out": "left out",
+}  # fmt: skip
+
+
+@click.command()
+@output.case_argument()
+@library_option()
+@output.json_option()
+@click.option(
+    "--design", "own_design", is_flag=True, help="Review the case's own design instead of its prescription."
+)
+def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design: bool) -> None:
+    """Choice by choice: agrees, acceptable, better alternative, or conflicts; and what each way costs.
+
+    Without a prescription the case's own design is reviewed. The decision stays with the dentist.
+
+    \b
+    Example: rpd-casebook review my-case.yaml
+    """
+    recommender = recommender_for(where, as_json)
+
+    def items(case: Case) -> tuple[str, tuple["ReviewItem", ...]]:
+        from recommender.advice.review import review as held_against
+
+        subject = "design" if own_design or case.prescription is None else "prescription"
+        asked = case.design if subject == "design" else case.prescription
+        return subject if asked is not None else "nothing", held_against(recommender.work(case), asked)
+
+    def document(case: Case) -> dict[str, Any]:
+        from recommender.advice.review import review_document
+
+        subject, found = items(case)
+        return {"format": 1, "case": case.id, "reviewed": subject, "items": review_document(found)}
+
+    def text(case: Case) -> None:
+        subject, found = items(case)
+        click.echo(output.style(f"{case.id}: {subject} reviewed", bold=True))
+        for item in found:
+            click.echo(f"\n{item.decision.key}: {_WORDS[item.verdict]}")
+            click.echo(f"  {item.wording}")
+            for title, lines in (
+                ("to follow costs", item.price_of_following),
+                ("to depart costs", item.price_of_departing),
+                ("precedent for what was asked", item.precedents_for_asked[:2]),
+                ("precedent for what leads", item.precedents_for_lead[:2]),
+            ):
+                if lines and item.verdict not in ("agrees", "left_out"):
+                    click.echo(f"  {title}: " + "; ".join(lines))
+
+    sys.exit(output.each_case(cases, as_json, document, text))

@@ -26,9 +26,9 @@ def _traded(first: Framework, other: Framework) -> list[str]:
     if first.metal_on_show is not None and other.metal_on_show is not None:
         shown = other.metal_on_show - first.metal_on_show
         if abs(shown) >= 0.05:
-            lines.append(
-                f"shows {'more' if shown > 0 else 'less'} of its arms ({other.metal_on_show:.1f} against {first.metal_on_show:.1f} arms)"
-            )
+            more = "more" if shown > 0 else "less"
+            beside = f"{other.metal_on_show:.1f} against {first.metal_on_show:.1f} arms"
+            lines.append(f"shows {more} of its arms ({beside})")
     passed = {check.id for check in first.checks if check.outcome.startswith("passed")}
     lines += [
         f"does not keep: {check.text}"

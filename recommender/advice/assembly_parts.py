@@ -141,7 +141,7 @@ def _candidates(working: "Working", tooth: int, result: DecisionResult, *, furth
                 _crosses(working, tooth, made, option.approach),
                 partner,
                 further,
-            )  # fmt: skip
+            )
         )
     return tuple(parts)
 
@@ -211,7 +211,7 @@ def frame_alloy(working: "Working") -> tuple[str | None, dict[str, str]]:
     """The alloy of the frame: the prescribed one, else the first that no rule blocks; and what blocks the others."""
     prescription = working.case.prescription
     order = list(figures()["frame_alloys"])
-    if prescription and prescription.alloy in order + ["nickel_chromium"]:
+    if prescription and prescription.alloy in [*order, "nickel_chromium"]:
         order.insert(0, prescription.alloy)
     blocks: dict[str, str] = {}
     for alloy in order:

@@ -1,5 +1,7 @@
 """Seats for indirect retainers: every tooth on the far side of the axis that could bear one, ranked."""
 
+import math
+
 from recommender.advice.engine import Engine
 from recommender.advice.judge import judge
 from recommender.advice.model import STATUS_ORDER, Seat
@@ -55,4 +57,4 @@ def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
 
 def _middle(low: float | None, high: float | None) -> float:
     """The lever at the mean arch size, which the bounds straddle evenly in ratio."""
-    return ((low or 0.0) * (high or 0.0)) ** 0.5
+    return math.sqrt((low or 0.0) * (high or 0.0))

@@ -1,4 +1,4 @@
-"""The ``--for`` option: one decision of a case, as ``retainer:14``, ``rest:14``, ``replacement:15`` or ``connector``."""
+"""The ``--for`` option: one decision, as ``retainer:14``, ``rest:14``, ``replacement:15`` or ``connector``."""
 
 import re
 from typing import TYPE_CHECKING

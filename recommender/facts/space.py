@@ -8,7 +8,7 @@ from recommender.domain.kennedy import Space
 from recommender.facts.figures import display_figures
 from recommender.facts.logic import gather_fields, gather_gaps, test
 from recommender.facts.raw import Layer, span_fields
-from recommender.facts.values import Fact, known, not_recorded, one_of
+from recommender.facts.values import Fact, Value, known, not_recorded, one_of
 
 DENTITION = "missing"
 _BONE = ("good", "reduced", "poor")
@@ -23,12 +23,13 @@ def space_layer(tooth: int, case: Case, space: Space, abutment_layers: Mapping[i
     """Space-scope facts of one missing tooth: ``span.*`` and ``derived.*``."""
     span = span_of(case, space)
     layer = span_fields(space.teeth[0], span, tooth)
-    for name, value in {
+    described: dict[str, Value] = {
         "missing_type": tooth_type(tooth),
         "span_length": len(space.teeth),
         "span_support": space.support,
         "span_zone": _zone(space),
-    }.items():
+    }
+    for name, value in described.items():
         layer[f"derived.{name}"] = known(value, DENTITION)
     layer["derived.span_shows"] = _shows(tooth, case)
     layer["derived.weakest_border_bone"] = _weakest_bone(

@@ -5,7 +5,7 @@ from recommender.domain.dentition import neighbour, opposite, position, side_of,
 from recommender.domain.kennedy import Classification, Space
 from recommender.facts.logic import any_of, gather_fields, gather_gaps, largest, test
 from recommender.facts.raw import Layer, abutment_fields, contour_at, rest_room
-from recommender.facts.values import Fact, known, not_recorded
+from recommender.facts.values import Fact, Value, known, not_recorded
 
 DENTITION = "missing"
 _FACIAL = ("mesiofacial", "midfacial", "distofacial")
@@ -42,7 +42,7 @@ def tooth_layer(
     to_replace = frozenset(case.missing) - standing
     touches = [touching(tooth, side, standing, to_replace) for side in ("mesial", "distal")]
     behind = [t for t in standing if side_of(t) == side_of(tooth) and position(t) > position(tooth)]
-    for name, value in {
+    described: dict[str, Value] = {
         "tooth_number": tooth,
         "tooth_position": position(tooth),
         "tooth_type": tooth_type(tooth),
@@ -50,7 +50,8 @@ def tooth_layer(
         "between_spaces": len(spaces_beside) == 2,
         "isolated": not any(touches),
         "terminal": not behind,
-    }.items():
+    }
+    for name, value in described.items():
         layer[f"derived.{name}"] = known(value, DENTITION)
     layer["derived.ahead_of_fulcrum"] = ahead
     layer["derived.shows"] = shows

@@ -1,0 +1,75 @@
+"""The rooms of DEVELOPERS.md: data goes one way, so an import that runs back up is a fault."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import recommender
+
+PACKAGE = Path(recommender.__file__).parent
+# Each room may import itself and those named.
+ALLOWED = {
+    "domain": set(),
+    "mechanics": {"domain"},
+    "facts": {"domain", "mechanics"},
+    "knowledge": {"domain", "facts"},
+    "precedents": {"domain", "facts"},
+    "advice": {"domain", "mechanics", "facts", "knowledge", "precedents"},
+    "documents": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice"},
+    "curation": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents"},
+    "screens": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation"},
+    "cli": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation", "screens"},
+}
+# What a room must not know, whatever it imports from.
+FORBIDDEN = {
+    "domain": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
+    "mechanics": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn", "pydantic"},
+    "facts": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
+    "knowledge": {"streamlit", "sqlalchemy", "pandas", "sklearn"},
+    "precedents": {"streamlit", "networkx", "sklearn"},
+    "advice": {"streamlit", "sqlalchemy"},
+    "documents": {"streamlit", "sqlalchemy"},
+    "curation": {"streamlit"},
+    "screens": set(),
+    "cli": set(),
+}
+
+
+def imports(path: Path) -> set[str]:
+    """Every module that a file imports, wherever in it, save what only a type checker reads."""
+    found: set[str] = set()
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    skipped = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
+        for inner in ast.walk(node)
+    }
+    for node in ast.walk(tree):
+        if id(node) in skipped:
+            continue
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+    return found
+
+
+@pytest.mark.parametrize("room", sorted(ALLOWED))
+def test_no_import_runs_back_up(room: str) -> None:
+    faults = []
+    for path in sorted((PACKAGE / room).rglob("*.py")):
+        for module in imports(path):
+            parts = module.split(".")
+            if parts[0] == "recommender" and len(parts) > 1 and parts[1] in ALLOWED:
+                if parts[1] != room and parts[1] not in ALLOWED[room]:
+                    faults.append(f"{path.relative_to(PACKAGE)} imports {module}")
+            elif parts[0] in FORBIDDEN[room]:
+                faults.append(f"{path.relative_to(PACKAGE)} knows {parts[0]}")
+    assert not faults, "\n".join(faults)
+
+
+def test_every_folder_of_the_package_is_a_room() -> None:
+    folders = {path.name for path in PACKAGE.iterdir() if path.is_dir() and not path.name.startswith("_")}
+    assert folders == set(ALLOWED)

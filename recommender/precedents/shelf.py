@@ -123,6 +123,13 @@ class Shelf:
             trie = index.build(columns, rank_of(features, counts))
         return cls(features, (Part(columns, rows, trie),), counts, ChargedTables.of(features, counts))
 
+    @classmethod
+    def of_parts(
+        cls, features: FeatureSet, parts: tuple[Part, ...], counts: npt.NDArray[np.int64]
+    ) -> "Shelf":
+        """A shelf as it was saved: its parts, and the counts of the codes of the rows that are present."""
+        return cls(features, parts, counts, ChargedTables.of(features, counts))
+
     def __len__(self) -> int:
         return sum(int((part.columns.flags & PRESENT).astype(bool).sum()) for part in self.parts)
 

@@ -1,0 +1,115 @@
+"""The kept library: the same answers as the one in memory, and nothing served that does not fit."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from recommender.precedents import generate, saved
+from recommender.precedents.library import Filters, PrecedentLibrary
+from recommender.precedents.model import Situation
+from recommender.precedents.tables import Likeness, load
+
+SIZE = 11_000  # enough for the trie
+
+
+@pytest.fixture(scope="module")
+def likeness() -> Likeness:
+    return load()
+
+
+@pytest.fixture(scope="module")
+def rows(likeness: Likeness) -> list[Situation]:
+    made = generate.library(likeness.kinds["retainer"], SIZE)
+    few = generate.library(likeness.kinds["connector"], 40)
+    return [made.situation(n) for n in range(SIZE)] + [few.situation(n) for n in range(40)]
+
+
+@pytest.fixture(scope="module")
+def library(likeness: Likeness, rows: list[Situation]) -> PrecedentLibrary:
+    return PrecedentLibrary.build(rows, likeness)
+
+
+@pytest.fixture
+def folder(tmp_path: Path, library: PrecedentLibrary) -> Path:
+    saved.save(library, tmp_path, "v1")
+    return tmp_path
+
+
+def ask(rows: list[Situation]) -> Iterable[Situation]:
+    return (replace(rows[n], case_id="query", fingerprint="") for n in [*range(0, SIZE, 1500), SIZE + 3])
+
+
+def test_same_answers_as_in_memory(
+    folder: Path, library: PrecedentLibrary, likeness: Likeness, rows: list[Situation]
+) -> None:
+    kept = saved.load(folder, "v1", likeness)
+    for here in ask(rows):
+        assert kept.nearest(here, 10) == library.nearest(here, 10)
+        assert kept.candidates(here, 3, 0.05) == library.candidates(here, 3, 0.05)
+
+
+def test_changes_are_kept(
+    tmp_path: Path, library: PrecedentLibrary, likeness: Likeness, rows: list[Situation]
+) -> None:
+    changed = library.changed(["g00000007"], [replace(rows[40], case_id="new", worth=-1.0)])
+    saved.save(changed, tmp_path, "v2")
+    kept = saved.load(tmp_path, "v2", likeness)
+    assert len(kept.shelves["retainer"].parts) == 2
+    assert kept.count("retainer") == changed.count("retainer") == SIZE - generate.CASE_SITUATIONS + 1
+    for here in ask(rows):
+        assert kept.nearest(here, 10, filters=Filters(False)) == changed.nearest(
+            here, 10, filters=Filters(False)
+        )
+
+
+def test_damage_is_noticed(folder: Path, likeness: Likeness) -> None:
+    """One altered byte in any file, or a shortened or missing file."""
+    (build,) = folder.glob("build-*")
+    files = sorted(build.iterdir())
+    assert len(files) > 30
+    rng = np.random.default_rng(5)
+    for path in files:
+        content = path.read_bytes()
+        at = int(rng.integers(0, len(content)))
+        path.write_bytes(content[:at] + bytes([content[at] ^ 0x10]) + content[at + 1 :])
+        with pytest.raises(saved.UnfitIndexError, match="damaged"):
+            saved.load(folder, "v1", likeness)
+        path.write_bytes(content)
+    saved.load(folder, "v1", likeness)
+    files[0].write_bytes(files[0].read_bytes()[:-1])
+    with pytest.raises(saved.UnfitIndexError, match="damaged"):
+        saved.load(folder, "v1", likeness)
+    files[0].unlink()
+    with pytest.raises(saved.UnfitIndexError, match="cannot be read"):
+        saved.load(folder, "v1", likeness)
+
+
+def test_other_versions_are_not_served(folder: Path, likeness: Likeness) -> None:
+    with pytest.raises(saved.UnfitIndexError, match="source"):
+        saved.load(folder, "v2", likeness)
+    with pytest.raises(saved.UnfitIndexError, match="likeness"):
+        saved.load(folder, "v1", Likeness(likeness.kinds, "another"))
+    stamp = folder / "current.json"
+    stamp.write_text(stamp.read_text().replace("v1", "v2"))
+    with pytest.raises(saved.UnfitIndexError, match="damaged"):
+        saved.load(folder, "v2", likeness)
+    stamp.write_text(json.dumps([1]))
+    with pytest.raises(saved.UnfitIndexError, match="cannot be read"):
+        saved.load(folder, "v1", likeness)
+
+
+def test_built_anew_when_unfit(tmp_path: Path, likeness: Likeness, rows: list[Situation]) -> None:
+    heard: list[str] = []
+    few = rows[:50]
+    first = saved.open_or_build(tmp_path, "v1", likeness, lambda: few, heard.append)
+    assert len(heard) == 1
+    again = saved.open_or_build(tmp_path, "v1", likeness, lambda: pytest.fail("it fits"), heard.append)
+    assert len(heard) == 1
+    assert first.nearest(rows[60], 5) == again.nearest(rows[60], 5)
+    newer = saved.open_or_build(tmp_path, "v2", likeness, lambda: rows[:60], heard.append)
+    assert (len(heard), newer.count("retainer")) == (2, 60)
+    assert len(list(tmp_path.glob("build-*"))) == 1

@@ -18,7 +18,8 @@ from recommender.precedents.store.workbook import escaped, unescaped
 
 TITLES = [
     "", "=1+1", "+1", "-1", "@x", "'x", "''", "_x0041_ a\r\nb", "  sp ", " ", "yes", "12", "[]", "{}", "a\tb", "\tb",
-    "null", "~", "0x1F", "2020-01-01", "a: b", "# no", "- dash", "1e5", "née 齒 🦷", "\u2028", "=cmd|' /C calc'!A0", "＝1",
+    "null", "~", "0x1F", "2020-01-01", "a: b", "# no", "- dash", "1e5", "née 齒 🦷", "\u2028",
+    "=cmd|' /C calc'!A0", "＝1",
 ]  # fmt: skip
 CASES = [
     case.model_copy(update={"title": title})

@@ -1,5 +1,6 @@
 """Making the tables of a new library, telling which version one has, and bringing an older one up to date."""
 
+import threading
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, inspect, text
@@ -7,6 +8,9 @@ from sqlalchemy import Connection, Engine, inspect, text
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import NewerLibrary, NotALibrary, OlderLibrary
 from recommender.precedents.store.schema import HEAD, REVISIONS
+
+# alembic keeps the migration at work in module globals: one at a time in a process
+_ONE_AT_A_TIME = threading.Lock()
 
 
 def revision_of(connection: Connection) -> str | None:
@@ -59,5 +63,6 @@ def upgrade(engine: Engine, place: str, to: str = HEAD) -> str | None:
             "script_location", str(Path(__file__).parent / "migrations").replace("%", "%%")
         )
         config.attributes["connection"] = connection
-        command.upgrade(config, to)
+        with _ONE_AT_A_TIME:
+            command.upgrade(config, to)
     return before

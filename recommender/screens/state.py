@@ -1,0 +1,312 @@
+"""What stays from page to page: the case in hand, its undo history, the library, the tooth numbering.
+
+The case is the one source of truth: widgets show it, and change it through :func:`change`, which keeps what
+was there for undo and saves a working copy (``drafts``). The case id stands in the address, so that a reload,
+another tab or a shared link reopens the same case on the same page.
+"""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from recommender.domain.case import Case
+from recommender.screens import drafts
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
+    from recommender.precedents.library import PrecedentLibrary
+    from recommender.precedents.source import CaseSource
+
+MOST_UNDO = 200
+_CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
+_UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
+_TICK, _TROUBLE, _NUMBERS = "casebook.tick", "casebook.trouble", "casebook.numbering"
+
+Snapshot = tuple[Case, dict[str, Any]]
+
+
+# -- the case in hand ------------------------------------------------------------------------------------
+
+
+def case() -> Case | None:
+    """The case in hand, or ``None``."""
+    held: Case | None = st.session_state.get(_CASE)
+    return held
+
+
+def choices() -> dict[str, Any]:
+    """What the designer chose, by decision key: ``{"option": …, "reason": …}``."""
+    return dict(st.session_state.get(_CHOICES) or {})
+
+
+def tick() -> int:
+    """Goes up with every change of the case: put it in the key of a widget that must be drawn anew."""
+    return int(st.session_state.get(_TICK, 0))
+
+
+def open_case(new: Case, chosen: Mapping[str, Any] | None = None, *, seen: int = 0) -> None:
+    """Take a case in hand. ``seen`` is its stored revision; 0 for one that is not saved yet."""
+    for key in (_UNDO, _REDO):
+        st.session_state[key] = []
+    st.session_state[_CONFLICT] = None
+    _hold(new, dict(chosen or {}))
+    st.session_state[_SEEN] = seen
+
+
+def open_by_id(case_id: str) -> bool:
+    """Take in hand the working copy of that id, else the library's case; ``False`` where there is neither."""
+    draft = drafts.load(case_id)
+    if draft is not None:
+        open_case(draft.case, draft.choices, seen=draft.revision)
+        return True
+    try:
+        open_case(library().get(case_id))
+    except KeyError:
+        return False
+    return True
+
+
+def close_case() -> None:
+    """Put the case away; its working copy stays."""
+    for key in (_CASE, _SEEN, _CHOICES, _UNDO, _REDO, _CONFLICT):
+        st.session_state.pop(key, None)
+    st.query_params.pop("case", None)
+
+
+def change(new: Case, chosen: Mapping[str, Any] | None = None) -> bool:
+    """Replace the case in hand (and the choices, where given), keeping what was there for undo.
+
+    The case is saved at once. A value of the wrong type is refused: ``False``, the case stays as it was, and
+    the reason is shown by :func:`show_trouble`. A case under another id is saved under that id.
+    """
+    from pydantic import ValidationError
+
+    try:
+        sound = Case.model_validate(new.model_dump(mode="json", exclude_none=True))
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(step) for step in first["loc"])
+        st.session_state[_TROUBLE] = f"Not taken over: {place}: {first['msg']}"
+        return False
+    held = case()
+    wanted = choices() if chosen is None else dict(chosen)
+    if held is not None and (held != sound or wanted != choices()):
+        st.session_state[_UNDO] = [*st.session_state.get(_UNDO, []), (held, choices())][-MOST_UNDO:]
+        st.session_state[_REDO] = []
+    if held is None or held.id != sound.id:
+        st.session_state[_SEEN] = drafts.revision(sound.id)
+    _hold(sound, wanted)
+    _save()
+    return True
+
+
+def change_field(path: str, value: Any) -> bool:
+    """Set one field of the case by its path (``None``: not recorded); see :func:`change`."""
+    from recommender.domain.fields import with_field
+
+    held = case()
+    if held is None:
+        return False
+    try:
+        return change(with_field(held, path, value))
+    except ValueError as error:
+        st.session_state[_TROUBLE] = f"Not taken over: {error}"
+        return False
+
+
+def can_undo() -> bool:
+    """Whether there is a change to take back."""
+    return bool(st.session_state.get(_UNDO))
+
+
+def can_redo() -> bool:
+    """Whether there is a change that was taken back."""
+    return bool(st.session_state.get(_REDO))
+
+
+def undo() -> None:
+    """Take the last change back."""
+    _step(_UNDO, _REDO)
+
+
+def redo() -> None:
+    """Make the last change again that was taken back."""
+    _step(_REDO, _UNDO)
+
+
+def _step(source: str, other: str) -> None:
+    held, stack = case(), list(st.session_state.get(source, []))
+    if held is None or not stack:
+        return
+    before, chosen = stack.pop()
+    st.session_state[source] = stack
+    st.session_state[other] = [*st.session_state.get(other, []), (held, choices())]
+    if before.id != held.id:
+        st.session_state[_SEEN] = drafts.revision(before.id)
+    _hold(before, dict(chosen))
+    _save()
+
+
+def _hold(new: Case, chosen: dict[str, Any]) -> None:
+    st.session_state[_CASE] = new
+    st.session_state[_CHOICES] = chosen
+    st.session_state[_TICK] = tick() + 1
+    st.query_params["case"] = new.id
+
+
+def _save() -> None:
+    """Save the case in hand; what another tab saved meanwhile is never written over unseen."""
+    held = case()
+    if held is None or st.session_state.get(_CONFLICT) is not None:
+        return
+    try:
+        draft = drafts.save(held, int(st.session_state.get(_SEEN, 0)), choices())
+    except drafts.ChangedElsewhere as other:
+        st.session_state[_CONFLICT] = other.stored
+    except drafts.DraftError as error:
+        st.session_state[_TROUBLE] = f"The working copy could not be saved ({error}). Download the case file."
+    else:
+        st.session_state[_SEEN] = draft.revision
+
+
+# -- two tabs on one case --------------------------------------------------------------------------------
+
+
+def conflict() -> drafts.Draft | None:
+    """What another tab saved of the case in hand, if this tab has not seen it."""
+    found: drafts.Draft | None = st.session_state.get(_CONFLICT)
+    return found
+
+
+def take_theirs() -> None:
+    """Go on with what the other tab saved; this tab's version can be had back by undo."""
+    stored, held = conflict(), case()
+    if stored is None or held is None:
+        return
+    st.session_state[_UNDO] = [*st.session_state.get(_UNDO, []), (held, choices())]
+    st.session_state[_CONFLICT] = None
+    st.session_state[_SEEN] = stored.revision
+    _hold(stored.case, dict(stored.choices))
+
+
+def keep_mine() -> None:
+    """Save this tab's version over what the other tab saved, which has now been seen."""
+    stored = conflict()
+    if stored is None:
+        return
+    st.session_state[_UNDO] = [*st.session_state.get(_UNDO, []), (stored.case, dict(stored.choices))]
+    st.session_state[_CONFLICT] = None
+    st.session_state[_SEEN] = stored.revision
+    _save()
+
+
+def sync() -> None:
+    """At the start of every run: the address and the session brought together; other tabs looked at."""
+    asked = st.query_params.get("case")
+    held = case()
+    if held is None and asked:
+        try:
+            found = open_by_id(asked)
+        except drafts.DraftError as error:
+            found = True
+            st.session_state[_TROUBLE] = str(error)
+        if not found:
+            st.session_state[_TROUBLE] = (
+                f"There is no case {asked!r} here, neither in work nor in the library."
+            )
+            st.query_params.pop("case", None)
+    elif held is not None:
+        if asked != held.id:
+            st.query_params["case"] = held.id
+        if conflict() is None and drafts.revision(held.id) > int(st.session_state.get(_SEEN, 0)):
+            stored = drafts.load(held.id)
+            if stored is not None and (stored.case != held or dict(stored.choices) != choices()):
+                st.session_state[_CONFLICT] = stored
+            elif stored is not None:
+                st.session_state[_SEEN] = stored.revision
+
+
+def trouble() -> str | None:
+    """What went wrong last and was not shown yet; asking takes it away."""
+    found: str | None = st.session_state.pop(_TROUBLE, None)
+    return found
+
+
+# -- tooth numbers ---------------------------------------------------------------------------------------
+
+
+def numbering() -> str:
+    """The user's numbering: ``iso`` or ``universal``."""
+    return str(st.session_state.get(_NUMBERS) or "iso")
+
+
+def set_numbering(system: str) -> None:
+    """Choose ``iso`` or ``universal`` for everything that is shown."""
+    st.session_state[_NUMBERS] = system
+    if system == "universal":
+        st.query_params["numbers"] = system
+    else:
+        st.query_params.pop("numbers", None)
+
+
+def tooth(number: int) -> str:
+    """A tooth number as the user writes it."""
+    from recommender.domain.numbering import display
+
+    return display(number, numbering())
+
+
+# -- the library -----------------------------------------------------------------------------------------
+
+
+def library_name() -> str:
+    """Where the library is, as configured (``RPD_CASEBOOK_LIBRARY``, the configuration file); ``demo`` by default."""
+    from recommender.precedents.store.opening import configured
+
+    return configured() or "demo"
+
+
+def library() -> "CaseSource":
+    """The current library, opened for reading. Raises ``LibraryError`` or ``CaseError``."""
+    return _source(library_name())
+
+
+def library_version() -> str:
+    """A stamp that changes with the content of the library."""
+    return library().version()
+
+
+def recommender(approved_only: bool = True) -> "Recommender":
+    """A recommender over the current library, shared by all sessions until the library changes."""
+    return _recommender(library_name(), library_version(), approved_only)
+
+
+def reload_library() -> None:
+    """Read the library anew, after something was stored in it."""
+    _source.clear()
+    _precedents.clear()
+    _recommender.clear()
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _source(where: str) -> "CaseSource":
+    from recommender.precedents.store.opening import open_library
+
+    return open_library(where)
+
+
+@st.cache_resource(show_spinner="Reading the library …", max_entries=2)
+def _precedents(where: str, version: str) -> "PrecedentLibrary":
+    from recommender.precedents.source import library_of
+
+    del version  # only part of the key
+    return library_of(_source(where))
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _recommender(where: str, version: str, approved_only: bool) -> "Recommender":
+    from recommender.advice.recommend import Recommender
+
+    precedents = None if where == "none" else _precedents(where, version)
+    return Recommender(precedents, approved_only=approved_only)

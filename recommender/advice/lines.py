@@ -4,7 +4,9 @@ from recommender.advice.blend import Evidence
 from recommender.advice.judge import Judged
 from recommender.advice.model import Contribution
 from recommender.advice.score import Weights
-from recommender.knowledge.model import Criteria
+from recommender.facts.computed_words import COMPUTED, computed_words
+from recommender.facts.values import Scope
+from recommender.knowledge.model import Criteria, Rule
 from recommender.precedents.model import Neighbour
 
 NEUTRAL_TEXT = "Thin evidence stays in the middle: this is the precedents' share of 50."
@@ -34,7 +36,8 @@ def contributions(
         share = weights.share.get(rule.criterion, 0.0)
         if rule.points and share:
             points = (1 - w) * share * rule.points
-            lines.append(Contribution("rule", rule.id, points, rule.why, rule.criterion, rule.source))
+            text = with_numbers(rule, judged.scope)
+            lines.append(Contribution("rule", rule.id, points, text, rule.criterion, rule.source))
     for criterion, over in judged.rules.caps.items():
         share = weights.share[criterion]
         if share:
@@ -51,6 +54,14 @@ def contributions(
             )
         lines.append(Contribution("neutral", "thin-evidence", w * 50.0, NEUTRAL_TEXT))
     return tuple(lines)
+
+
+def with_numbers(rule: Rule, scope: Scope) -> str:
+    """A rule's sentence, with what was computed for this case behind it."""
+    if not any(name in str(rule.when) for name in COMPUTED):
+        return rule.why
+    numbers = computed_words(rule.when.reasons(scope), scope)
+    return f"{rule.why} ({numbers})" if numbers else rule.why
 
 
 def precedent_text(neighbour: Neighbour, option: str, label: str) -> str:

@@ -14,6 +14,8 @@ from recommender.advice.model import (
     Recommendation,
     Seat,
 )
+from recommender.domain.case import Case
+from recommender.domain.kennedy import classify
 
 FORMAT = 1
 
@@ -35,6 +37,22 @@ def recommendation_document(answer: Recommendation, top: int | None = None) -> d
         "preparation": [step_document(step) for step in answer.preparation],
         "cautions": list(answer.cautions),
         "not_recorded": [gap_document(gap) for gap in answer.not_recorded],
+    }
+
+
+def nothing_to_advise(case: Case) -> dict[str, Any]:
+    """The answer for an arch in which no tooth is to be replaced: no class, no advice, and the words for it."""
+    return {
+        "format": FORMAT,
+        "case": case.id,
+        "kennedy": classify(case).document(),
+        "provisional": False,
+        "facts": {},
+        "connector": {"precedent_weight": 0.0, "ranked": []},
+        **{kind: {} for kind in ("retainers", "replacements", "rests")},
+        **{kind: [] for kind in ("indirect_retainers", "frameworks", "preparation")},
+        "cautions": ["No tooth is to be replaced, so this arch has no Kennedy class and there is nothing to advise."],
+        "not_recorded": [],
     }
 
 

@@ -47,6 +47,8 @@ def recommend(
 
 def document(recommender: "Recommender", case: Case, top: int | None) -> dict[str, Any]:
     """The answer in the result format, with every cited field's ``without_this``."""
-    from recommender.advice.document import recommendation_document
+    from recommender.advice.document import nothing_to_advise, recommendation_document
 
+    if not case.missing:
+        return nothing_to_advise(case)
     return recommendation_document(recommender.cited(case, top), top)

@@ -16,8 +16,11 @@ from recommender.precedents.model import Kind, Situation
 from recommender.precedents.tables import FeatureSet, Likeness
 from recommender.precedents.worth import OutcomeFigures, worth
 
-# How a case is named, vouched for and fared later is not part of what it is.
-_NOT_CONTENT = frozenset({"id", "title", "review", "source", "outcome", "dentist_answer"})
+# How a case is named, what was asked for and made, who vouches for it and how it fared are not part of what was
+# found. Two cases with the same findings are the same mouth: neither is evidence for the other.
+_NOT_CONTENT = frozenset(
+    {"id", "title", "review", "source", "outcome", "dentist_answer", "design", "prescription"}
+)
 
 
 class Facts(Protocol):
@@ -35,8 +38,7 @@ class Facts(Protocol):
 
 
 def fingerprint(case: Case) -> str:
-    """Digest (32 hexadecimal digits) of findings, prescription and design, whatever the order of its
-    lists."""
+    """Digest (32 hexadecimal digits) of what was found, whatever the order of its lists."""
     data = case.model_dump(mode="json", exclude_none=True, exclude=set(_NOT_CONTENT))
     text = orjson.dumps(_canonical(data), option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)
     return hashlib.blake2b(text, digest_size=16).hexdigest()

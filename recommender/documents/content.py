@@ -1,0 +1,27 @@
+"""Words, symbols, sizes and bench figures of the documents, from ``shared/documents.yaml``."""
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from recommender.resources import shared
+
+
+@cache
+def _document() -> dict[str, Any]:
+    import yaml
+
+    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    loaded: dict[str, Any] = yaml.load(shared("documents.yaml").read_bytes(), Loader=loader)
+    return loaded
+
+
+def content(section: str) -> Mapping[str, Any]:
+    """One block of the file; ``KeyError`` if there is no such block."""
+    block: Mapping[str, Any] = _document()[section]
+    return block
+
+
+def size(name: str) -> float:
+    """A size of the drawing in mm (or a share, where its name says so)."""
+    return float(content("drawing")["sizes"][name])

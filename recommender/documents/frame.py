@@ -1,0 +1,219 @@
+"""The arch as a drawing needs it: outlines as polygons, and smooth lines along the teeth to measure from.
+
+Millimetres in the coordinates of ``mechanics.arch`` (x to the patient's left, y forward). A *station* runs along
+the arch from the patient's right third molar (0) to the left one (16): tooth number ``i`` of the row occupies
+stations ``i`` to ``i + 1``. A *turn* runs round one tooth in quarters: 0 mesial, 1 facial, 2 distal, 3 lingual.
+"""
+
+import math
+from collections.abc import Iterable
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from recommender.domain.dentition import ARCH_ORDER, position, side_of
+from recommender.mechanics.arch import ArchGeometry, Point, ToothPlace
+
+Curve = NDArray[np.float64]
+
+_PER_STATION = 16
+_BEYOND = 1.5
+_QUARTER = 9
+
+
+class Frame:
+    """One arch with its standing teeth; every shape of a drawing is built on it."""
+
+    def __init__(self, geometry: ArchGeometry, standing: Iterable[int]) -> None:
+        self.geometry = geometry
+        self.arch = geometry.arch
+        self.order = ARCH_ORDER[geometry.arch]
+        self.standing = frozenset(standing)
+        self._outlines = {tooth: Polygon(place.outline) for tooth, place in geometry.places.items()}
+
+    def place(self, tooth: int) -> ToothPlace:
+        return self.geometry[tooth]
+
+    def outline(self, tooth: int) -> Polygon:
+        """The crown seen from the occlusal side."""
+        return self._outlines[tooth]
+
+    @cached_property
+    def standing_crowns(self) -> BaseGeometry:
+        """All standing crowns together."""
+        return unary_union([self._outlines[tooth] for tooth in sorted(self.standing)])
+
+    def others(self, *teeth: int) -> BaseGeometry:
+        """All standing crowns but these."""
+        return unary_union([self._outlines[t] for t in sorted(self.standing) if t not in teeth])
+
+    # -- stations along the arch -------------------------------------------------------------------------
+
+    def station(self, tooth: int, site: str = "middle") -> float:
+        """Where along the arch a tooth stands: its middle, or its ``mesial`` or ``distal`` contact."""
+        index = float(self.order.index(tooth))
+        if site not in ("mesial", "distal"):
+            return index + 0.5
+        forward = site == "mesial" if side_of(tooth) == "right" else site == "distal"
+        return index + 1.0 if forward else index
+
+    def lingual_point(self, station: float, inward_mm: float = 0.0) -> Point:
+        """A point ``inward_mm`` to the lingual of the line along the lingual faces."""
+        return self._at(self._lingual, station, inward_mm)
+
+    def facial_point(self, station: float, outward_mm: float = 0.0) -> Point:
+        """A point ``outward_mm`` to the facial of the line along the facial faces."""
+        return self._at(self._facial, station, -outward_mm)
+
+    def lingual_band(self, first: float, last: float, near_mm: float, far_mm: float) -> Polygon:
+        """The strip between two distances to the lingual of the teeth, from station to station."""
+        return self._band(self.lingual_point, first, last, near_mm, far_mm)
+
+    def facial_band(self, first: float, last: float, near_mm: float, far_mm: float) -> Polygon:
+        """The strip between two distances to the facial of the teeth, from station to station."""
+        return self._band(self.facial_point, first, last, near_mm, far_mm)
+
+    def ridge_band(self, first: float, last: float, lingual_mm: float, facial_mm: float) -> Polygon:
+        """The ridge from station to station, ``lingual_mm`` and ``facial_mm`` beyond the faces of its teeth."""
+        stations = _steps(first, last)
+        inner = [self.lingual_point(s, lingual_mm) for s in stations]
+        outer = [self.facial_point(s, facial_mm) for s in stations]
+        return _sound(Polygon([*inner, *reversed(outer)]))
+
+    def floor_of_mouth(self) -> Polygon:
+        """Everything inside the line along the lingual faces, closed straight across behind the arch."""
+        return _sound(Polygon([self.lingual_point(s) for s in _steps(-_BEYOND, 16 + _BEYOND)]))
+
+    def _band(self, point: object, first: float, last: float, near: float, far: float) -> Polygon:
+        at = point
+        stations = _steps(first, last)
+        inner = [at(s, near) for s in stations]  # type: ignore[operator]
+        outer = [at(s, far) for s in reversed(stations)]  # type: ignore[operator]
+        return _sound(Polygon([*inner, *outer]))
+
+    @cached_property
+    def _lingual(self) -> tuple[Curve, Curve]:
+        return _smooth([self.geometry[tooth].lingual for tooth in self.order])
+
+    @cached_property
+    def _facial(self) -> tuple[Curve, Curve]:
+        return _smooth([self.geometry[tooth].facial for tooth in self.order])
+
+    @staticmethod
+    def _at(curve: tuple[Curve, Curve], station: float, inward: float) -> Point:
+        points, normals = curve
+        place = (station + _BEYOND) * _PER_STATION
+        place = min(max(place, 0.0), len(points) - 1.0)
+        low = min(int(place), len(points) - 2)
+        share = place - low
+        x, y = points[low] * (1 - share) + points[low + 1] * share
+        across, along = normals[low] * (1 - share) + normals[low + 1] * share
+        size = math.hypot(across, along) or 1.0
+        return (float(x + inward * across / size), float(y + inward * along / size))
+
+    # -- turns round one tooth ---------------------------------------------------------------------------
+
+    def round(self, tooth: int, first: float, last: float, off_mm: float = 0.0) -> list[Point]:
+        """Points round the crown from one turn to another, ``off_mm`` outside its outline."""
+        ring = np.array(self.geometry[tooth].outline)
+        if off_mm:
+            ring = ring + _outward(ring) * off_mm
+        count = max(2, math.ceil(abs(last - first) * _QUARTER) + 1)
+        size = 4 * _QUARTER
+        points = []
+        for turn in np.linspace(first, last, count):
+            place = (turn * _QUARTER) % size
+            low = int(place)
+            share = place - low
+            x, y = ring[low % size] * (1 - share) + ring[(low + 1) % size] * share
+            points.append((float(x), float(y)))
+        return points
+
+    def inside(self, tooth: int, along: float, out: float) -> Point:
+        """A point of the crown: ``along`` -1 (mesial) to 1 (distal), ``out`` -1 (lingual) to 1 (facial)."""
+        place = self.geometry[tooth]
+        (mx, my), (dx, dy) = place.mesial, place.distal
+        half = math.dist(place.mesial, place.distal) / 2
+        base = ((mx + dx) / 2, (my + dy) / 2)
+        (tx, ty), (nx, ny) = place.tangent, place.normal
+        facial = (place.facial[0] - base[0]) * nx + (place.facial[1] - base[1]) * ny
+        lingual = place.faciolingual_mm - facial
+        depth = out * (facial if out >= 0 else lingual)
+        return (base[0] + along * half * tx + depth * nx, base[1] + along * half * ty + depth * ny)
+
+    def neighbour_station(self, tooth: int, side: str, away: float = 0.5) -> float:
+        """The station ``away`` teeth beyond the ``mesial`` or ``distal`` contact of a tooth."""
+        contact, middle = self.station(tooth, side), self.station(tooth)
+        return contact + math.copysign(away, contact - middle)
+
+
+def is_back(tooth: int) -> bool:
+    """Whether the tooth has a chewing surface."""
+    return position(tooth) > 3
+
+
+def _steps(first: float, last: float) -> list[float]:
+    count = max(2, math.ceil(abs(last - first) * 8) + 1)
+    return [float(s) for s in np.linspace(first, last, count)]
+
+
+def _sound(shape: Polygon) -> Polygon:
+    """The polygon without the loops that an offset makes where the line bends sharply."""
+    mended = shape.buffer(0)
+    if mended.geom_type == "MultiPolygon":
+        mended = max(mended.geoms, key=lambda part: part.area)
+    return mended
+
+
+def _outward(ring: Curve) -> Curve:
+    """Unit normals of a closed ring, away from its middle."""
+    along = np.roll(ring, -1, axis=0) - np.roll(ring, 1, axis=0)
+    normal = np.column_stack((along[:, 1], -along[:, 0]))
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    away = ring - ring.mean(axis=0)
+    flip = np.sign((normal * away).sum(axis=1))
+    return np.asarray(normal * np.where(flip == 0, 1.0, flip)[:, None], dtype=np.float64)
+
+
+def _smooth(middles: list[Point]) -> tuple[Curve, Curve]:
+    """A Catmull-Rom line through the middles of the sixteen teeth and its inward normals, from station
+    -1.5 to 17.5; both ends run on straight."""
+    row = np.array(middles)
+    # The corners of the row (canine to premolar) are eased, as gum and metal are.
+    eased = row.copy()
+    eased[1:-1] = 0.2 * row[:-2] + 0.6 * row[1:-1] + 0.2 * row[2:]
+    ends = [eased[0] + (eased[0] - eased[1]) * k for k in (3, 2, 1)]
+    tails = [eased[-1] + (eased[-1] - eased[-2]) * k for k in (1, 2, 3)]
+    knots = np.vstack((ends, eased, tails))
+    # Knot k stands at station k - 2.5.
+    stations = np.arange(-_BEYOND, 16 + _BEYOND + 1e-9, 1 / _PER_STATION)
+    place = np.clip(stations + 2.5, 1, len(knots) - 2 - 1e-9)
+    low = place.astype(int)
+    t = (place - low)[:, None]
+    a, b, c, d = knots[low - 1], knots[low], knots[low + 1], knots[low + 2]
+    points = 0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3)
+    along = np.gradient(points, axis=0)
+    normals = np.column_stack((along[:, 1], -along[:, 0]))
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    return points, normals
+
+
+def ribbon(points: list[Point], start_mm: float, end_mm: float) -> Polygon:
+    """A strip along a line, ``start_mm`` wide at its beginning and ``end_mm`` at its end, with a round end."""
+    line = LineString(points)
+    if line.length == 0:
+        return line.buffer(start_mm / 2)
+    pieces = max(2, int(line.length / 0.8) + 1)
+    shapes = []
+    for step in range(pieces):
+        low, high = line.length * step / pieces, line.length * (step + 1) / pieces
+        between = [line.interpolate(low), line.interpolate((low + high) / 2), line.interpolate(high)]
+        widths = [start_mm + (end_mm - start_mm) * share for share in (step / pieces, (step + 1) / pieces)]
+        ends = [between[0].buffer(widths[0] / 2), between[2].buffer(widths[1] / 2)]
+        body = LineString(between).buffer(sum(widths) / 4, cap_style="flat")
+        shapes += [body, *ends]
+    return _sound(unary_union(shapes).simplify(0.02))

@@ -40,10 +40,12 @@ class ChargedTables:
     ``rows[f][here]`` holds the difference of every stored code of feature ``f`` from the code ``here``,
     with the expected difference at ``GAP``: the mean over the library's recorded values, rounded to the
     nearest unit; the whole difference where the library has recorded none. Filters never change it.
+    ``least[f]`` holds the least difference that each stored code can have from any code.
     """
 
     features: FeatureSet
     rows: tuple[Words, ...]
+    least: npt.NDArray[np.int64]
 
     @classmethod
     def of(cls, features: FeatureSet, counts: npt.NDArray[np.int64]) -> "ChargedTables":
@@ -58,7 +60,8 @@ class ChargedTables:
             # whole-number division, so that the order in which rows came changes nothing
             rows[:, GAP] = (table @ count[:size] + recorded // 2) // recorded if recorded else ONE
             charged.append(rows)
-        return cls(features, tuple(charged))
+        least = np.array([rows.min(axis=0) for rows in charged], dtype=np.int64)
+        return cls(features, tuple(charged), least)
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,6 +57,7 @@ class Generated:
     columns: Columns
     choices: npt.NDArray[np.uint16]
     worths: npt.NDArray[np.float64]
+    world: World
 
     def situation(self, row: int) -> Situation:
         """One row as a situation. Its choice is ``choice_N``: no option of the trade."""
@@ -143,7 +144,7 @@ def library(features: FeatureSet, count: int, world: World = CLUSTERED) -> Gener
         (11 + np.arange(count) % CASE_SITUATIONS).astype(np.uint8),
     )
     worths = np.round(rng.uniform(-1, 1, count), 1)
-    return Generated(features, columns, (model % 12).astype(np.uint16), worths)
+    return Generated(features, columns, (model % 12).astype(np.uint16), worths, world)
 
 
 def queries(

@@ -7,13 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from recommender.precedents.columns import APPROVED, ARCH_FLAG, NO_OUTCOME, OUTCOME, PRESENT, print_words
 from recommender.precedents.encode import Query, encode_one, query
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation, Verdict
-from recommender.precedents.shelf import Held, Shelf
-from recommender.precedents.tables import CODES, GAP, ONE, Likeness, load
+from recommender.precedents.shelf import Found, Held, Shelf
+from recommender.precedents.tables import GAP, ONE, Likeness, load
 
 __all__ = ["Candidate", "Candidates", "Filters", "PrecedentLibrary"]
 
@@ -147,13 +146,11 @@ class PrecedentLibrary:
         )
         limit = min(nearest[-1].cost + room, 0xFFFFFFFF) if len(nearest) >= k > 0 else 0xFFFFFFFF
         found, complete = shelf.within(asked, limit, held, cap)
-        gain = _most_gain(shelf, asked)
-        items = []
-        for each in found:
-            more = int(gain[np.arange(len(gain)), each.codes].sum())
-            items.append(
-                Candidate(each.situation, asked.likeness(each.cost), asked.likeness(each.cost - more))
-            )
+        likeliest = _most_gain(shelf, asked, found)
+        items = [
+            Candidate(each.situation, asked.likeness(each.cost), asked.likeness(each.cost - more))
+            for each, more in zip(found, likeliest, strict=True)
+        ]
         return Candidates(tuple(items), complete, {} if complete else self._worths(shelf, held.need))
 
     @staticmethod
@@ -199,28 +196,37 @@ class PrecedentLibrary:
         return known
 
 
-def _most_gain(shelf: Shelf, asked: Query) -> npt.NDArray[np.int64]:
-    """For each feature not recorded in the query and each stored code, the most that recording it may add."""
-    gain = np.zeros((len(asked.codes), CODES), dtype=np.int64)
-    for index, (code, weight) in enumerate(zip(asked.codes.tolist(), asked.weights.tolist(), strict=True)):
-        if code == GAP and weight:
-            gain[index] = weight * (ONE - shelf.tables.rows[index].min(axis=0).astype(np.int64))
-    return gain
+def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> list[int]:
+    """For each row, the most that recording what the query has not recorded may take off its cost."""
+    open_ = [
+        f
+        for f, (c, w) in enumerate(zip(asked.codes.tolist(), asked.weights.tolist(), strict=True))
+        if c == GAP and w
+    ]
+    if not open_ or not found:
+        return [0] * len(found)
+    gain = np.array([asked.weights[f] * (ONE - shelf.tables.least[f]) for f in open_])
+    codes = np.stack([each.codes for each in found])[:, open_]
+    most: list[int] = gain[np.arange(len(open_)), codes].sum(axis=1).tolist()
+    return most
 
 
 def _account(
     shelf: Shelf, asked: Query, here: Situation, there: Situation, codes: Sequence[int]
 ) -> tuple[FeatureAccount, ...]:
     lines = []
-    for index, item in enumerate(shelf.features.weighted):
+    total, near = asked.total or 1, shelf.features.near
+    pairs = zip(asked.codes.tolist(), codes, asked.weights.tolist(), strict=True)
+    for item, rows, (code, other, weight) in zip(
+        shelf.features.weighted, shelf.tables.rows, pairs, strict=True
+    ):
         if item.arch not in (None, here.arch):
             continue
-        feature, code, other = item.feature, int(asked.codes[index]), codes[index]
-        difference = 1.0 if code == GAP else int(shelf.tables.rows[index][code][other]) / ONE
-        verdict = _verdict(code, other, difference, shelf.features.near)
-        share = int(asked.weights[index]) / asked.total if asked.total else 0.0
-        values = here.features.get(feature.name), there.features.get(feature.name)
-        lines.append(FeatureAccount(feature.name, feature.label, *values, verdict, difference, share))
+        feature = item.feature
+        difference = 1.0 if code == GAP else int(rows[code, other]) / ONE
+        name, verdict = feature.name, _verdict(code, other, difference, near)
+        values = here.features.get(name), there.features.get(name)
+        lines.append(FeatureAccount(name, feature.label, *values, verdict, difference, weight / total))
     return tuple(lines)
 
 

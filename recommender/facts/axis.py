@@ -13,6 +13,7 @@ from recommender.domain.kennedy import Classification
 from recommender.facts.figures import display_figures
 from recommender.facts.values import Fact, between, known
 from recommender.mechanics.arch import Point, place_teeth
+from recommender.mechanics.levers import Line
 
 DENTITION = "missing"
 
@@ -54,11 +55,8 @@ def lever_mm(point: Point, pair: tuple[int, int], arch: str, base_in_front: bool
     Positive on the side away from the base: in front of the line, or behind it where the base lies in front.
     """
     geometry = place_teeth(arch)
-    first, second = (geometry[tooth].line_middle for tooth in pair)
-    middle = ((first[0] + second[0]) / 2, (first[1] + second[1]) / 2)
-    distance = _perpendicular(first, second, point)
-    forward = _perpendicular(first, second, (middle[0], middle[1] + 1.0))
-    in_front = distance if forward > 0 else -distance
+    right, left = (geometry[tooth].line_middle for tooth in pair)
+    in_front = Line(right, left).lever_mm(point)
     return -in_front if base_in_front else in_front
 
 
@@ -88,12 +86,6 @@ def seat_facts(
         ratios = sorted((distance / min(dislodging), distance / max(dislodging)))
         facts["lever.ratio"] = between(*ratios, unit="ratio", fields=[DENTITION])
     return facts
-
-
-def _perpendicular(first: Point, second: Point, point: Point) -> float:
-    dx, dy = second[0] - first[0], second[1] - first[1]
-    length = float((dx * dx + dy * dy) ** 0.5)
-    return (dx * (point[1] - first[1]) - dy * (point[0] - first[0])) / length
 
 
 def ahead_of_fulcrum(tooth: int, classification: Classification, standing: Sequence[int]) -> Fact:

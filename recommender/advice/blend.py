@@ -13,8 +13,9 @@ likeness anywhere up to its ceiling; the bounds take the best and the worst k of
 to list, every one of the k is taken to be as good (or as bad) for the option as any stored situation is.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from math import fsum
 
 from recommender.knowledge.model import ScoringFigures
@@ -32,7 +33,7 @@ class Voice:
     ceiling: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Evidence:
     """The precedents heard at one decision."""
 
@@ -43,7 +44,7 @@ class Evidence:
     credit: Credit
     worths: Mapping[str, tuple[float, float]] | None = None
 
-    @property
+    @cached_property
     def total(self) -> float:
         """``n_eff``: the sum of the likenesses of the neighbours."""
         return fsum(neighbour.likeness for neighbour in self.neighbours)
@@ -88,20 +89,35 @@ class Evidence:
             speak_for = heard * max(0.0, *said)
             speak_against = -heard * min(0.0, *said)
         else:
-            reach = [
-                voice.ceiling * self.credit(option, voice.situation.choice or "") * voice.situation.worth
-                for voice in self.possible
-            ]
+            reach = self._reach(option)
             speak_for = fsum(sorted((r for r in reach if r > 0), reverse=True)[:heard])
             speak_against = -fsum(sorted(r for r in reach if r < 0)[:heard])
         high = 50.0 + 50.0 * speak_for / (lam + max(speak_for, self.total))
         low = 50.0 - 50.0 * speak_against / (lam + max(speak_against, self.total))
         return min(low, now), max(high, now)
 
-    @property
-    def rivals(self) -> Sequence[str]:
-        """What the neighbours chose, most alike first."""
-        return [neighbour.situation.choice or "" for neighbour in self.neighbours]
+    def _reach(self, option: str) -> list[float]:
+        """The furthest that each voice could pull for this option; only choices that speak of it are looked at."""
+        found: list[float] = []
+        for choice, pulls in self._pulls.items():
+            said = self.credit(option, choice)
+            if said:
+                found += [said * pull for pull in pulls]
+        return found
+
+    @cached_property
+    def _pulls(self) -> dict[str, list[float]]:
+        """Ceiling times worth of every voice, by what it chose; only the strongest k each way can matter."""
+        by_choice: dict[str, list[float]] = {}
+        for voice in self.possible:
+            pull = voice.ceiling * voice.situation.worth
+            if pull:
+                by_choice.setdefault(voice.situation.choice or "", []).append(pull)
+        k = len(self.neighbours)
+        return {
+            choice: pulls if len(pulls) <= 2 * k else (ordered := sorted(pulls))[:k] + ordered[-k:]
+            for choice, pulls in by_choice.items()
+        }
 
 
 def weight_of(total: float, figures: ScoringFigures) -> float:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import cast
 
-from recommender.advice.blend import Evidence, Voice, blended_bounds
+from recommender.advice.blend import Credit, Evidence, Voice, blended_bounds
 from recommender.advice.judge import Judged, judge
 from recommender.advice.lines import contributions
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
@@ -52,6 +52,7 @@ class Engine:
         self._filters = Filters(approved_only=approved_only)
         self._feature_weights = feature_weights or {}
         self._rule_sets: dict[str, RuleSet] = {}
+        self._credits: dict[str, Credit] = {}
         self._last_content: tuple[CaseFacts, str] | None = None
 
     def decide(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> DecisionResult:
@@ -132,11 +133,7 @@ class Engine:
     def evidence(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Evidence:
         """The precedents heard at a decision."""
         figures = self.knowledge.scoring
-        catalogue = self.knowledge.catalogue
-
-        def credit(first: str, second: str) -> float:
-            return catalogue.credit(decision.kind, first, second)
-
+        credit = self._credit(decision.kind)
         if self.library is None or not self.library.count(decision.kind):
             return Evidence((), (), 0.0, figures, credit)
         query = self._query(facts, decision, given)
@@ -148,6 +145,21 @@ class Engine:
         return Evidence(
             tuple(found), voices, open_share, figures, credit, None if maybe.complete else maybe.worths
         )
+
+    def _credit(self, kind: str) -> Credit:
+        """Family credit between the options of one decision kind, each pair worked out once."""
+        if kind not in self._credits:
+            catalogue = self.knowledge.catalogue
+            known: dict[tuple[str, str], float] = {}
+
+            def credit(first: str, second: str) -> float:
+                pair = (first, second)
+                if pair not in known:
+                    known[pair] = catalogue.credit(kind, first, second)
+                return known[pair]
+
+            self._credits[kind] = credit
+        return self._credits[kind]
 
     def _content(self, facts: CaseFacts) -> str:
         """The fingerprint of the case in hand, worked out once for all its decisions."""
@@ -268,6 +280,10 @@ class Examination:
 
     def scores(self) -> dict[str, float]:
         """The blended score of every option."""
+        return self._scores
+
+    @cached_property
+    def _scores(self) -> dict[str, float]:
         evidence = self.evidence
         w = evidence.weight
         return {
@@ -275,13 +291,18 @@ class Examination:
             for identifier, judged in self.chosen.items()
         }
 
+    def order(self) -> list[str]:
+        """The options in ranking order: status, then higher score, then identifier."""
+        scores = self.scores()
+        return sorted(self.chosen, key=lambda o: (STATUS_ORDER.index(self.chosen[o].status), -scores[o], o))
+
     @cached_property
     def result(self) -> DecisionResult:
         """The ranked answer."""
         scores = self.scores()
-        order = sorted(self.chosen, key=lambda o: (STATUS_ORDER.index(self.chosen[o].status), -scores[o], o))
         ranked = tuple(
-            self._option(identifier, rank, scores[identifier]) for rank, identifier in enumerate(order, 1)
+            self._option(identifier, rank, scores[identifier])
+            for rank, identifier in enumerate(self.order(), 1)
         )
         return DecisionResult(self.decision, self.evidence.weight, ranked, self.given)
 

@@ -114,10 +114,9 @@ def _rests(working: "Working", retainers: Mapping[int, Part], seats: tuple[Seat,
     for tooth, part in retainers.items():
         if not part.rested:
             continue
-        ranked = working.rest_for(tooth, part.option.id).ranked
-        usable = [option for option in ranked if option.status in USABLE and option.option != "none"]
-        if usable:
-            rests[tooth] = usable[0].option
+        best_rest = working.best_rest(tooth, part.option.id)
+        if best_rest is not None:
+            rests[tooth] = best_rest
     for seat in seats:
         held = rests.get(seat.tooth)
         if held is None or held == seat.rest:

@@ -89,6 +89,7 @@ class Working:
             )
         self._examined: dict[Decision, Examination] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
+        self._best_rests: dict[tuple[int, str], str | None] = {}
 
     def decisions(self) -> list[Decision]:
         """Every decision of the arch: retainer and rest of each tooth considered, replacements, connector."""
@@ -116,6 +117,19 @@ class Working:
         if key not in self._rests:
             self._rests[key] = self.engine.decide(self.facts, Decision("rest", tooth), assembly)
         return self._rests[key]
+
+    def best_rest(self, tooth: int, assembly: str) -> str | None:
+        """The best rest for an assembly that is open, or open after preparation; ``None`` if there is none."""
+        key = (tooth, assembly)
+        if key not in self._best_rests:
+            examination = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
+            usable = (
+                option
+                for option in examination.order()
+                if option != "none" and examination.chosen[option].status in ("open", "needs_preparation")
+            )
+            self._best_rests[key] = next(usable, None)
+        return self._best_rests[key]
 
     def leader(self, decision: Decision) -> str:
         """The option that leads at a decision."""

@@ -109,11 +109,17 @@ def _greatest_mean(items: Sequence[tuple[float, Bounds]]) -> float:
     cut through the sorted scores finds the optimum.
     """
     ordered = sorted(items, key=lambda item: -item[0])
-    best: float | None = None
-    for cut in range(len(ordered) + 1):
-        chosen = [(score, high if index < cut else low) for index, (score, (low, high)) in enumerate(ordered)]
-        total = fsum(weight for _, weight in chosen)
-        if total > 0:
-            mean = fsum(score * weight for score, weight in chosen) / total
-            best = mean if best is None else max(best, mean)
+    weight = sum(low for _, (low, _) in ordered)
+    total = sum(score * low for score, (low, _) in ordered)
+    best = total / weight if weight > 0 else None
+    for score, (low, high) in ordered:
+        if high == low:
+            continue
+        weight += high - low
+        total += score * (high - low)
+        if weight > 0:
+            mean = total / weight
+            if best is not None and mean < best:
+                break
+            best = mean
     return 0.0 if best is None else best

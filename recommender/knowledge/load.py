@@ -27,7 +27,20 @@ class RuleDocument:
 
 
 def knowledge() -> Knowledge:
-    """The packaged knowledge, read once. ``CaseError`` tells everything that is wrong with the data."""
+    """The packaged knowledge, or the rules adopted in the folder that ``RPD_CASEBOOK_RULES`` names, read once.
+
+    ``CaseError`` tells everything that is wrong with the data.
+    """
+    folder = packaged.adopted_folder()
+    if folder is None:
+        return _knowledge()
+    from recommender.knowledge import adopted
+
+    return adopted.knowledge(folder)
+
+
+def packaged_knowledge() -> Knowledge:
+    """The packaged knowledge, whatever was adopted."""
     return _knowledge()
 
 
@@ -50,7 +63,10 @@ def _knowledge() -> Knowledge:
 
 def forget() -> None:
     """Drop the cached knowledge, so that changed files are read anew."""
+    from recommender.knowledge import adopted
+
     packaged.forget()
+    adopted.forget()
     registry.cache_clear()
     _knowledge.cache_clear()
 

@@ -3,10 +3,12 @@
 They are read from one compiled file while its digest fits the YAML beside it (a few milliseconds), and from
 the YAML itself otherwise, so that an educator's change counts at once. ``rpd-casebook rules check
 --write-compiled`` writes the compiled file anew. Trusted data only: a draft of a user goes through
-``recommender.domain.parsing`` with its limits.
+``recommender.domain.parsing`` with its limits, and so do rules that were adopted in place of the packaged ones
+(``RPD_CASEBOOK_RULES``, see ``knowledge.adopted``).
 """
 
 import hashlib
+import os
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,6 +21,13 @@ from recommender.resources import shared
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 SINGLE = ("facts.yaml", "criteria.yaml", "scoring.yaml", "rule_guide.yaml")
 FOLDERS = ("options", "rules")
+RULES_ENVIRONMENT = "RPD_CASEBOOK_RULES"
+
+
+def adopted_folder() -> Path | None:
+    """The draft folder whose adopted rules count, as ``RPD_CASEBOOK_RULES`` names it; ``None``: the packaged."""
+    named = os.environ.get(RULES_ENVIRONMENT)
+    return Path(named) if named else None
 
 
 def inputs(root: Path | None = None) -> list[str]:

@@ -1,0 +1,215 @@
+"""Drafts of the rules: a copy that may be changed, told what is wrong with it, tried, and adopted whole."""
+
+from pathlib import Path
+
+import pytest
+
+from recommender.domain.errors import CaseError
+from recommender.knowledge import adopted, drafts
+from recommender.knowledge.drafts import DraftError
+from recommender.knowledge.load import knowledge, packaged_knowledge
+from recommender.knowledge.packaged import RULES_ENVIRONMENT
+from recommender.resources import shared
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    made = tmp_path / "mine"
+    drafts.start(made)
+    return made
+
+
+def _scored(text: str) -> str:
+    return next(rule.id for rule in packaged_knowledge().rules if rule.effect == text and rule.points)
+
+
+def _points(entry: str, points: float) -> str:
+    lines = entry.splitlines(keepends=True)
+    return "".join(
+        f"  points: {points:g}\n" if line.lstrip().startswith("points:") else line for line in lines
+    )
+
+
+def test_a_new_draft_judges_as_the_packaged_rules_do(folder: Path) -> None:
+    found = drafts.read(folder)
+    assert found.problems == ()
+    assert found.knowledge is not None
+    assert drafts.differences(packaged_knowledge(), found.knowledge).none
+    assert [rule.id for rule in found.knowledge.rules] == [rule.id for rule in packaged_knowledge().rules]
+
+
+def test_a_draft_never_goes_over_something_that_is_there(tmp_path: Path) -> None:
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "letter.txt").write_text("keep me")
+    with pytest.raises(DraftError, match="not an empty folder"):
+        drafts.start(tmp_path / "mine")
+    assert (tmp_path / "mine" / "letter.txt").read_text() == "keep me"
+    with pytest.raises(DraftError, match="does not exist"):
+        drafts.start(tmp_path / "nowhere" / "mine")
+
+
+def test_every_rule_is_found_where_it_stands(folder: Path) -> None:
+    listed = [entry.rule_id for path in drafts.rule_files(folder) for entry in drafts.entries(path)]
+    assert listed == [rule.id for rule in packaged_knowledge().rules]
+    for path in drafts.rule_files(folder):
+        lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+        for entry in drafts.entries(path):
+            assert entry.text.lstrip().startswith("- ")
+            assert f"id: {entry.rule_id}" in lines[entry.first]
+
+
+def test_changing_one_rule_leaves_the_rest_byte_for_byte(folder: Path) -> None:
+    name = _scored("favours")
+    before = drafts.entry(folder, name)
+    whole = before.path.read_text(encoding="utf-8")
+    drafts.change_rule(folder, name, _points(before.text, 3.5))
+    assert before.path.read_text(encoding="utf-8") == whole.replace(before.text, _points(before.text, 3.5))
+    found = drafts.read(folder)
+    assert found.knowledge is not None
+    assert found.knowledge.rule(name).points == 3.5
+    changed = drafts.differences(packaged_knowledge(), found.knowledge)
+    assert (changed.changed, changed.added, changed.removed, changed.weights) == ((name,), (), (), ())
+    drafts.change_rule(folder, name, before.text)
+    assert before.path.read_text(encoding="utf-8") == whole
+
+
+def test_a_rule_is_taken_out_and_put_back(folder: Path) -> None:
+    name = _scored("discourages")
+    entry = drafts.entry(folder, name)
+    drafts.change_rule(folder, name, "")
+    found = drafts.read(folder)
+    assert found.knowledge is not None
+    assert drafts.differences(packaged_knowledge(), found.knowledge).removed == (name,)
+    drafts.add_rule(folder, "own.yaml", entry.text)
+    again = drafts.read(folder)
+    assert again.knowledge is not None
+    assert drafts.differences(packaged_knowledge(), again.knowledge).none
+    assert again.knowledge.rule(name).place.startswith(str(folder / "rules" / "own.yaml"))
+
+
+@pytest.mark.parametrize(
+    "text", ["- id: a\n- id: b\n", "id: a\n", "- just words\n", "- {id: a, id: b}\n", "- [\n"]
+)
+def test_text_that_is_not_one_rule_is_refused(folder: Path, text: str) -> None:
+    name = _scored("favours")
+    before = drafts.entry(folder, name)
+    with pytest.raises(DraftError):
+        drafts.change_rule(folder, name, text)
+    assert drafts.entry(folder, name) == before
+
+
+@pytest.mark.parametrize("name", ["../own.yaml", "own.txt", "deeper/own.yaml", "/own.yaml"])
+def test_a_new_rule_goes_into_a_file_of_the_draft_only(folder: Path, name: str) -> None:
+    with pytest.raises(DraftError):
+        drafts.add_rule(folder, name, "- id: some_rule\n")
+
+
+def test_problems_name_file_rule_and_place(folder: Path) -> None:
+    name = _scored("favours")
+    entry = drafts.entry(folder, name)
+    drafts.change_rule(folder, name, _points(entry.text, 99))
+    [problem] = drafts.read(folder).problems
+    line = entry.first + 1 + next(n for n, text in enumerate(entry.text.splitlines()) if "points:" in text)
+    assert problem.at.startswith(f"{entry.path}:{line}:")
+    assert problem.field == f"rules[{name}].points"
+    assert "at most 50" in problem.allowed
+
+
+def test_weights_and_shifts_keep_their_comments(folder: Path) -> None:
+    before = (folder / "criteria.yaml").read_text(encoding="utf-8")
+    drafts.set_weight(folder, "retainer", "appearance", 20.5)
+    drafts.set_shift(folder, 1, -3)
+    after = (folder / "criteria.yaml").read_text(encoding="utf-8")
+    assert [line for line in after.splitlines() if "#" in line] == [
+        line for line in before.splitlines() if "#" in line
+    ]
+    found = drafts.read(folder)
+    assert found.knowledge is not None
+    assert found.knowledge.criteria.base["retainer"]["appearance"] == 20.5
+    assert found.knowledge.criteria.shifts[1].add == -3
+    old = packaged_knowledge().criteria.base["retainer"]["appearance"]
+    changed = drafts.differences(packaged_knowledge(), found.knowledge)
+    assert changed.weights == (("retainer", "appearance", old, 20.5),)
+    assert changed.shifts
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "field", "allowed"),
+    [
+        ("{support: 6,", "{support: -1,", "base.retainer.support", "from 0"),
+        ("{support: 6,", "{suport: 6,", "base.retainer.suport", "support"),
+        ("  retainer:", "  clasp:", "base", "retainer"),
+        ("  add: 12", "  add: lots", "shifts.#1.add", "from -100"),
+        (
+            "when: patient.aesthetic_priority == high",
+            "when: patient.beauty == high",
+            "shifts.#1.when",
+            "patient.",
+        ),
+        ("format: 1", "format: 2", "format", "1"),
+        ("- {id: support, label: support,", "- {id: support, label: '',", "criteria.#1.label", "label"),
+    ],
+)
+def test_faulty_criteria_are_told_with_their_place(
+    folder: Path, old: str, new: str, field: str, allowed: str
+) -> None:
+    path = folder / "criteria.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    found = drafts.read(folder)
+    assert found.knowledge is None
+    told = [problem for problem in found.problems if problem.field == field]
+    assert told, found.problems
+    assert told[0].at.startswith(f"{path}:")
+    assert allowed in told[0].allowed
+
+
+def test_adopting_takes_the_draft_as_it_then_stood(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drafts.set_weight(folder, "connector", "comfort", 30)
+    made = adopted.adopt(folder, who="educator", why="comfort first")
+    assert (made.number, made.who, made.why) == ("0001", "educator", "comfort first")
+    drafts.set_weight(folder, "connector", "comfort", 5)  # not adopted
+    monkeypatch.setenv(RULES_ENVIRONMENT, str(folder))
+    assert knowledge().criteria.base["connector"]["comfort"] == 30
+    assert packaged_knowledge().criteria.base["connector"]["comfort"] != 30
+    adopted.adopt(folder, who="educator", why="less after all")
+    assert knowledge().criteria.base["connector"]["comfort"] == 5
+    adopted.adopt_again(folder, "0001", who="educator", why="the first was better")
+    assert knowledge().criteria.base["connector"]["comfort"] == 30
+    assert [(each.number, each.why) for each in adopted.history(folder)] == [
+        ("0003", "the first was better"), ("0002", "less after all"), ("0001", "comfort first"),
+    ]  # fmt: skip
+    assert (shared("criteria.yaml")).read_text(encoding="utf-8").count("comfort: 30") == 0
+
+
+def test_a_faulty_draft_is_not_adopted(folder: Path) -> None:
+    name = _scored("favours")
+    drafts.change_rule(folder, name, _points(drafts.entry(folder, name).text, -4))
+    with pytest.raises(DraftError, match="nothing was adopted"):
+        adopted.adopt(folder, who="educator", why="try")
+    assert adopted.current(folder) is None
+    assert not list(folder.glob("adopted/*"))
+
+
+@pytest.mark.parametrize(("who", "why"), [("", "x"), ("educator", "  "), ("Tom\nSmith", "x")])
+def test_an_adoption_says_who_and_why(folder: Path, who: str, why: str) -> None:
+    with pytest.raises(DraftError):
+        adopted.adopt(folder, who=who, why=why)
+    assert adopted.current(folder) is None
+
+
+def test_adopted_files_that_were_changed_are_refused(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(RULES_ENVIRONMENT, str(folder))
+    with pytest.raises(CaseError, match="nothing was adopted"):
+        knowledge()
+    made = adopted.adopt(folder, who="educator", why="as packaged")
+    assert drafts.differences(packaged_knowledge(), knowledge()).none
+    with (made.folder / "criteria.yaml").open("a", encoding="utf-8") as stream:
+        stream.write("# later\n")
+    adopted.forget()
+    with pytest.raises(CaseError, match="changed since they were adopted"):
+        knowledge()
+    (folder / "adopted" / "current").write_text("../..", encoding="utf-8")
+    with pytest.raises(CaseError, match="the number of an adoption"):
+        knowledge()

@@ -1,6 +1,7 @@
 """Arms round a crown: where each assembly's retentive and bracing metal runs, seen from the occlusal side."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from recommender.documents.content import size
 from recommender.documents.drawn import DrawnPart, largest, pieces
@@ -137,7 +138,7 @@ def bar_arm(frame: Frame, held: Held, base_station: float | None) -> list[DrawnP
     points += [frame.facial_point(run + (tip_station - run) * k / count, out) for k in range(count)]
     touch = frame.round(tooth, at, at + 0.01, 0.0)[0]
     just_off = frame.round(tooth, at, at + 0.01, out * 0.55)[0]
-    points += [just_off, touch]
+    points = _eased([*points, just_off, touch])
     shape = ribbon(points, size("bar_width"), size("bar_tip_width"))
     shapes = [shape]
     if held.option.id == "t_bar":
@@ -146,6 +147,16 @@ def bar_arm(frame: Frame, held: Held, base_station: float | None) -> list[DrawnP
     whole = shapes[0] if len(shapes) == 1 else shapes[0].union(shapes[1])
     clear = largest(whole.difference(frame.others(tooth)))
     return [DrawnPart("bar", (tooth,), held.option.id, pieces(clear), tuple(points)), _tip(tooth, touch)]
+
+
+def _eased(points: list[Point]) -> list[Point]:
+    """A line with its corners cut twice (Chaikin), its ends kept."""
+    for _ in range(3):
+        cut = [points[0]]
+        for (ax, ay), (bx, by) in pairwise(points):
+            cut += [(0.75 * ax + 0.25 * bx, 0.75 * ay + 0.25 * by), (0.25 * ax + 0.75 * bx, 0.25 * ay + 0.75 * by)]
+        points = [*cut, points[-1]]
+    return points
 
 
 def _doubles_back(option: Option) -> bool:

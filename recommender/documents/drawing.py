@@ -8,6 +8,9 @@ geometry (mm), whatever the picture's own scale.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from shapely.geometry import MultiPolygon, box
+from shapely.geometry.base import BaseGeometry
+
 from recommender.documents.build import build_parts
 from recommender.documents.content import content
 from recommender.documents.drawn import DrawnPart, Ring
@@ -20,7 +23,7 @@ from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
 from recommender.mechanics.arch import Point
 
-_WIDTH, _COLUMN, _EDGE = 170.0, 44.0, 1.0
+_WIDTH, _COLUMN, _EDGE, _SCALE = 170.0, 38.0, 1.0, 1.3
 _TOP = 9.5
 _NUMBER, _LABEL, _SMALL = 2.9, 2.75, 1.7
 _LEADING = 1.12
@@ -51,6 +54,7 @@ def arch_drawing(
     if not with_undercuts:
         parts = [part for part in parts if part.kind != "undercut"]
     page = _Page(layout, numbering)
+    page.keep_clear(parts)
     body = [page.heading(provisional)]
     body += [page.part(part) for part in parts if part.kind != "fulcrum"]
     body += [page.part(part) for part in parts if part.kind == "missing_tooth"]
@@ -91,13 +95,17 @@ class _Page:
         self.layout, self.numbering = layout, numbering
         self.frame = layout.frame
         self.sign = -1.0 if layout.case.arch == "maxilla" else 1.0
-        levels = [self.frame.facial_point(s / 4, 8.0)[1] * self.sign for s in range(0, 65)]
-        rear = [self.frame.facial_point(s, 8.0)[1] * self.sign for s in (-1.0, 17.0)]
-        self.shift = _TOP - min(*levels, *rear) + 1.0
+        # Numbers stand outside whatever runs along the facial.
+        facial = layout.design.connector in ("labial_bar", "hinged_labial_bar")
+        self.ring = 11.0 if facial else 5.4
+        levels = [self.frame.facial_point(s / 4, self.ring + 2.2)[1] * self.sign * _SCALE for s in range(0, 65)]
+        rear = [self.frame.facial_point(s, 0.0)[1] * self.sign * _SCALE for s in (-0.4, 16.4)]
+        self.shift = _TOP - min(*levels, *rear)
         self.bottom = max(*levels, *rear) + self.shift + 1.0
+        self.taken: list[BaseGeometry] = []
 
     def at(self, point: Point) -> Point:
-        return (_WIDTH / 2 + point[0], self.shift + self.sign * point[1])
+        return (_WIDTH / 2 + _SCALE * point[0], self.shift + self.sign * _SCALE * point[1])
 
     def part(self, part: DrawnPart) -> str:
         areas = [tuple(self._ring(ring) for ring in piece) for piece in part.areas]
@@ -113,25 +121,47 @@ class _Page:
         found += text(_EDGE, 7.4, words["front_up" if self.sign < 0 else "front_down"], _LABEL, italic=True)
         if provisional:
             found += text(_WIDTH - _EDGE, 4.0, words["provisional"], 3.6, anchor="end", bold=True)
-        low = self.at(self.frame.facial_point(2.5, 0))[1]
-        found += text(_COLUMN + 5, low, words["right"], 4.2, anchor="middle", bold=True)
-        return found + text(_WIDTH - _COLUMN - 5, low, words["left"], 4.2, anchor="middle", bold=True)
+        for station, side in ((0.0, "right"), (16.0, "left")):
+            x, y = self.at(self.frame.lingual_point(station, -5.0))
+            level = y + (3.6 if self.sign < 0 else -1.0)
+            found += text(x, level, words[side], 4.2, anchor="middle", bold=True)
+        return found
 
     def numbers(self) -> list[str]:
         found = []
         for tooth in self.frame.order:
-            x, y = self.at(self.frame.facial_point(self.frame.station(tooth), 5.4))
+            x, y = self.at(self.frame.facial_point(self.frame.station(tooth), self._off(tooth)))
             shown = display(tooth, self.numbering)
             found.append(text(x, y + _NUMBER * 0.33, shown, _NUMBER, anchor="middle", bold=True))
         return found
 
+    def _off(self, tooth: int) -> float:
+        return self._off_at(self.frame.station(tooth))
+
+    def _off_at(self, station: float) -> float:
+        return self.ring if 3.0 < station < 13.0 else 5.4
+
     def depth(self, part: DrawnPart, depth: float) -> str:
-        """The depth in mm beside its undercut mark, a little further into the crown."""
-        (ex, ey), (ix, iy) = part.path
-        x, y = self.at((ix + (ix - ex) * 0.85, iy + (iy - ey) * 0.85))
+        """The depth in mm beside its undercut mark, where it covers neither a rest nor another figure."""
         shown = f"{depth:.2f}".removeprefix("0")
+        (ex, ey), _ = part.path
+        cx, cy = self.frame.place(part.teeth[0]).centre
+        half = text_width(shown, _SMALL) / 2
+        for share in (0.5, 0.62, 0.75, 0.9, 1.05, 1.2, -0.5):
+            x, y = self.at((ex + (cx - ex) * share, ey + (cy - ey) * share))
+            room = box(x - half, y - _SMALL / 2, x + half, y + _SMALL / 2)
+            if not any(room.intersects(other) for other in self.taken):
+                break
+        self.taken.append(room)
         y += _SMALL * 0.33
-        return plate(x, y, shown, _SMALL * 0.92) + text(x, y, shown, _SMALL, anchor="middle")
+        return plate(x, y, shown, _SMALL * 0.9) + text(x, y, shown, _SMALL, anchor="middle")
+
+    def keep_clear(self, parts: Sequence[DrawnPart]) -> None:
+        """Rests and bars, over which no figure is written."""
+        for part in parts:
+            if part.kind in ("rest", "tip") and part.areas:
+                areas = [tuple(self._ring(ring) for ring in piece) for piece in part.areas]
+                self.taken.append(MultiPolygon([(piece[0], list(piece[1:])) for piece in areas]))
 
     def connector_name(self) -> str:
         name = self.layout.design.connector
@@ -157,7 +187,7 @@ class _Page:
         width = _COLUMN - 2 * _EDGE
         placed = []
         for label in mine:
-            tie = self.at(self.frame.facial_point(label.station, 7.6))
+            tie = self.at(self.frame.facial_point(label.station, self._off_at(label.station) + 2.2))
             lines = wrapped(f"{label.heading} {label.words}", _LABEL, width)
             placed.append((tie, label, lines, len(lines) * _LABEL * _LEADING + 1.2))
         placed.sort(key=lambda item: (item[0][1], item[0][0] * (1 if right_side else -1)))

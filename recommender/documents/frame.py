@@ -22,6 +22,8 @@ Curve = NDArray[np.float64]
 
 _PER_STATION = 16
 _BEYOND = 1.5
+_EASE_UP_TO_MM = 8.0
+_EASE_PER_MM = 0.25  # stations to either side over which a line is averaged, for each mm that it lies further in
 _QUARTER = 9
 
 
@@ -33,6 +35,7 @@ class Frame:
         self.arch = geometry.arch
         self.order = ARCH_ORDER[geometry.arch]
         self.standing = frozenset(standing)
+        self._offsets: dict[tuple[str, float], Curve] = {}
         self._outlines = {tooth: Polygon(place.outline) for tooth, place in geometry.places.items()}
 
     def place(self, tooth: int) -> ToothPlace:
@@ -63,11 +66,11 @@ class Frame:
 
     def lingual_point(self, station: float, inward_mm: float = 0.0) -> Point:
         """A point ``inward_mm`` to the lingual of the line along the lingual faces."""
-        return self._at(self._lingual, station, inward_mm)
+        return self._at("lingual", station, inward_mm)
 
     def facial_point(self, station: float, outward_mm: float = 0.0) -> Point:
         """A point ``outward_mm`` to the facial of the line along the facial faces."""
-        return self._at(self._facial, station, -outward_mm)
+        return self._at("facial", station, -outward_mm)
 
     def lingual_band(self, first: float, last: float, near_mm: float, far_mm: float) -> Polygon:
         """The strip between two distances to the lingual of the teeth, from station to station."""
@@ -103,17 +106,27 @@ class Frame:
     def _facial(self) -> tuple[Curve, Curve]:
         return _smooth([self.geometry[tooth].facial for tooth in self.order])
 
-    @staticmethod
-    def _at(curve: tuple[Curve, Curve], station: float, inward: float) -> Point:
-        points, normals = curve
+    def _at(self, line: str, station: float, inward: float) -> Point:
+        points = self._offset_line(line, round(inward, 3))
         place = (station + _BEYOND) * _PER_STATION
         place = min(max(place, 0.0), len(points) - 1.0)
         low = min(int(place), len(points) - 2)
         share = place - low
         x, y = points[low] * (1 - share) + points[low + 1] * share
-        across, along = normals[low] * (1 - share) + normals[low + 1] * share
-        size = math.hypot(across, along) or 1.0
-        return (float(x + inward * across / size), float(y + inward * along / size))
+        return (float(x), float(y))
+
+    def _offset_line(self, line: str, inward: float) -> Curve:
+        """The whole line at one distance; the further in, the more its bends are eased, as metal is."""
+        key = (line, inward)
+        if key not in self._offsets:
+            points, normals = self._lingual if line == "lingual" else self._facial
+            half = int(min(max(0.0, inward), _EASE_UP_TO_MM) * _EASE_PER_MM * _PER_STATION)
+            if half:
+                points = _averaged(points, half)
+                normals = _inward(points)
+            moved = points + normals * inward
+            self._offsets[key] = moved
+        return self._offsets[key]
 
     # -- turns round one tooth ---------------------------------------------------------------------------
 
@@ -196,10 +209,26 @@ def _smooth(middles: list[Point]) -> tuple[Curve, Curve]:
     t = (place - low)[:, None]
     a, b, c, d = knots[low - 1], knots[low], knots[low + 1], knots[low + 2]
     points = 0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3)
+    return points, _inward(points)
+
+
+def _inward(points: Curve) -> Curve:
+    """Unit normals of a line from the patient's right to the left, toward the tongue."""
     along = np.gradient(points, axis=0)
     normals = np.column_stack((along[:, 1], -along[:, 0]))
-    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-    return points, normals
+    return np.asarray(normals / np.linalg.norm(normals, axis=1, keepdims=True), dtype=np.float64)
+
+
+def _averaged(points: Curve, half: int) -> Curve:
+    """The moving average of a line over ``half`` points to either side; its ends run on straight."""
+    kernel = np.ones(2 * half + 1) / (2 * half + 1)
+    columns = []
+    for axis in (0, 1):
+        column = points[:, axis]
+        head = column[0] + (column[0] - column[1]) * np.arange(half, 0, -1)
+        tail = column[-1] + (column[-1] - column[-2]) * np.arange(1, half + 1)
+        columns.append(np.convolve(np.concatenate((head, column, tail)), kernel, mode="valid"))
+    return np.column_stack(columns)
 
 
 def ribbon(points: list[Point], start_mm: float, end_mm: float) -> Polygon:

@@ -15,6 +15,7 @@ from recommender.documents.content import size
 from recommender.documents.frame import Frame
 from recommender.domain.options import Option
 from recommender.mechanics.arch import Point
+from recommender.mechanics.figures import figure_band, figures
 
 Run = tuple[float, float]
 _FAR = 90.0
@@ -35,7 +36,9 @@ def upper_connector(
     rear = vibrating_line(frame, palate_length_mm)
     extra = {key: float(value) for key, value in option.extra.items() if isinstance(value, (int, float))}
     name = option.id
-    margin = extra.get("margin_clearance_mm", 6.0)
+    # Distances over the slope of the vault are longer than their plan, which is what is drawn.
+    slope = figure_band(figures("connectors")["vault"]).typical
+    margin = extra.get("margin_clearance_mm", 6.0) / slope
     if name in ("complete_plate", "metal_resin_plate"):
         whole = _palate(frame).intersection(box(-_FAR, rear, _FAR, _FAR)).buffer(-0.15)
         if name == "complete_plate":
@@ -49,14 +52,14 @@ def upper_connector(
         wide = extra.get("usual_width_mm", extra.get("max_width_mm", 8.0) - 1.0)
         return [(name, _strap(frame, runs, wide, margin, rear, flare=name == "palatal_strap"))]
     inside = _palate(frame).buffer(-margin)
-    wide = extra.get("lateral_width_mm", extra.get("min_width_mm", 8.0))
+    wide = extra.get("lateral_width_mm", extra.get("min_width_mm", 8.0)) / slope
     hollow = _palate(frame).buffer(-(margin + wide))
     if name == "u_shaped":
         end = max(rear + 4.0, min((frame.lingual_point(s)[1] for run in runs for s in run), default=rear) - 2.0)
         body = inside.difference(hollow).intersection(box(-_FAR, end, _FAR, _FAR))
         return [(name, _eased(body, 1.6))]
     # A ring: one member in front, one behind, joined at the sides.
-    front = frame.lingual_point(8.0)[1] - margin
+    front = frame.lingual_point(8.0)[1] - margin - size("front_strap_behind_margin")
     back = rear + size("rear_border_before_vibrating_line")
     end = max(back, min((frame.lingual_point(s)[1] for run in runs for s in run), default=back) - 6.0)
     opening = extra.get("min_opening_mm", 15.0)

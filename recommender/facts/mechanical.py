@@ -5,6 +5,7 @@ means stand in for crowns, arches and arm sections, which no case records, and t
 This is the door; arms, what shows of them and what moves them, rooms and connectors have files of their own.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 
 from recommender.domain.case import Case
@@ -17,7 +18,7 @@ from recommender.facts.replacement_room import space_facts
 from recommender.facts.values import Fact, between, not_recorded
 from recommender.mechanics.arch import ArchGeometry, place_teeth
 from recommender.mechanics.bands import Band
-from recommender.mechanics.clasp import RetentiveArm, retentive_arm
+from recommender.mechanics.clasp import RetentiveArm, retentive_arm, section_family
 from recommender.mechanics.figures import figures
 from recommender.mechanics.teeth import tooth_size
 
@@ -35,16 +36,26 @@ def case_geometry(case: Case) -> ArchGeometry:
 
 
 def arm_facts(
-    option: Option, tooth: int, case: Case, side: str, support: str, engaged: Fact
+    option: Option,
+    tooth: int,
+    case: Case,
+    side: str,
+    support: str,
+    engaged: Fact,
+    alloy: str | None = None,
 ) -> dict[str, Fact]:
     """``arm.*`` of a retainer assembly on ``tooth``, whose near side is ``side`` (``mesial`` or ``distal``).
 
-    ``support`` tells how the space there is carried (``tooth extension none``), ``engaged`` is the undercut at
-    the zone that the tip engages. Empty for an assembly without an arm.
+    ``support`` tells how the space there is carried (``tooth extension none``), ``engaged`` is the undercut
+    at the zone that the tip engages. ``alloy`` is that of the framework: an arm cast in one with it is worked
+    out in that alloy, a wire or polymer arm stays what it is. Empty for an assembly without an arm.
     """
     if option.arm is None:
         return {}
-    arm = _arm_model(option.arm, arm_path(option), "strut" in option.parts, left_twin(tooth))
+    built = option.arm
+    if alloy is not None and section_family(built.origin, built.section, built.alloy) in ("cast", "bar"):
+        built = replace(built, alloy=alloy)
+    arm = _arm_model(built, arm_path(option), "strut" in option.parts, left_twin(tooth))
     return {
         "arm.force_n": _scaled(arm.withdrawal_force_n(1.0), engaged, "N"),
         "arm.stress_ratio": _scaled(arm.stress_ratio(1.0), engaged, "ratio"),

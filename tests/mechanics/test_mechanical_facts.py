@@ -358,3 +358,22 @@ def test_lever_and_ratio_of_a_seat():
     assert facts["lever.ratio"].high == pytest.approx(12.52 / 9.37, abs=2e-3)
     assert facts["lever.ratio"].low < facts["lever.ratio"].high
     assert facts["lever.ratio"] == seat_facts(classify(of), 43, "cingulum", (45, 35))["lever.ratio"]
+
+
+def test_a_framework_of_another_alloy_changes_its_cast_arms_only():
+    """Int J Prosthodont 2006: c.p. titanium holds about half as hard as cobalt-chromium; a wire is not cast."""
+    of = case([36, 37])
+    for name, changes in (
+        ("circumferential", True),
+        ("i_bar", True),
+        ("combination", False),
+        ("polymer_arm", False),
+    ):
+        usual = arm_facts(RETAINERS[name], 35, of, "distal", "tooth", ENGAGED)["arm.force_n"]
+        other = arm_facts(RETAINERS[name], 35, of, "distal", "tooth", ENGAGED, alloy="titanium_cp")[
+            "arm.force_n"
+        ]
+        if changes:
+            assert usual.low / other.low == pytest.approx(2.0, abs=0.15)
+        else:
+            assert usual == other

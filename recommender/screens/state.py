@@ -22,6 +22,7 @@ MOST_UNDO = 200
 _CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
 _UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
 _TICK, _TROUBLE, _NUMBERS = "casebook.tick", "casebook.trouble", "casebook.numbering"
+_UPLOADS = "casebook.uploads"
 
 Snapshot = tuple[Case, dict[str, Any]]
 
@@ -231,6 +232,21 @@ def trouble() -> str | None:
     """What went wrong last and was not shown yet; asking takes it away."""
     found: str | None = st.session_state.pop(_TROUBLE, None)
     return found
+
+
+def say(text: str) -> None:
+    """Keep a message for the top of the next page that is drawn."""
+    st.session_state[_TROUBLE] = text
+
+
+def uploads() -> int:
+    """Number of the file picker in use; a new number is an empty picker."""
+    return int(st.session_state.get(_UPLOADS, 0))
+
+
+def clear_upload() -> None:
+    """Empty the file picker."""
+    st.session_state[_UPLOADS] = uploads() + 1
 
 
 # -- tooth numbers ---------------------------------------------------------------------------------------

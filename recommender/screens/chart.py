@@ -1,0 +1,137 @@
+"""The arch that is clicked: a Streamlit component around the drawing of ``documents``.
+
+The drawing is made in Python (the same that is printed); the script only attaches handlers. Every tooth is a
+button of its own with a name that tells its state. One tab stop for the whole arch; the arrow keys move along it
+and stop at its ends, Home and End go there, Enter or Space marks the tooth, Shift with a click or with Enter
+marks the run from the tooth marked before. Focus is put back after every redraw.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+
+from recommender.domain.case import Case
+
+_HTML = """
+<div class="arch" role="group"></div>
+<p class="hint"></p>
+"""
+_CSS = """
+.arch { width: 100%; color: var(--st-text-color); }
+.arch svg { width: 100%; height: auto; max-height: 36rem; display: block; }
+.arch [data-tooth] { cursor: pointer; outline: none; }
+.arch [data-tooth]:focus-visible .focus-ring,
+.arch [data-tooth]:focus .focus-ring { stroke: var(--st-primary-color); stroke-width: 1.1; opacity: 1; }
+.arch [data-tooth]:focus-visible { outline: 3px solid var(--st-primary-color); outline-offset: 1px; }
+.arch [data-tooth]:hover .hit { fill: var(--st-primary-color); fill-opacity: .12; }
+.hint { font: .86rem/1.35 var(--st-font); color: var(--st-text-color); margin: .3rem 0 0; }
+"""
+_JS = """
+export default function (component) {
+  const { data, parentElement, setTriggerValue } = component;
+  const arch = parentElement.querySelector('.arch');
+  const hint = parentElement.querySelector('.hint');
+  const root = arch.getRootNode();
+  const held = root.activeElement && root.activeElement.closest ? root.activeElement.closest('[data-tooth]') : null;
+  const heldTooth = held ? held.dataset.tooth : (arch.dataset.last || null);
+  const hadFocus = held !== null;
+  if (arch.dataset.drawing !== data.svg) {
+    arch.innerHTML = data.svg;
+    arch.dataset.drawing = data.svg;
+  }
+  arch.setAttribute('aria-label', data.label);
+  hint.textContent = data.hint;
+  const teeth = Array.from(arch.querySelectorAll('[data-tooth]'));
+  teeth.sort((a, b) => data.order.indexOf(Number(a.dataset.tooth)) - data.order.indexOf(Number(b.dataset.tooth)));
+  if (teeth.length === 0) { return; }
+  const current = teeth.find((t) => t.dataset.tooth === heldTooth) || teeth[0];
+  teeth.forEach((t) => t.setAttribute('tabindex', t === current ? '0' : '-1'));
+  if (hadFocus) { current.focus(); }
+  const mark = (tooth, run) => {
+    arch.dataset.last = tooth.dataset.tooth;
+    setTriggerValue('clicked', { tooth: Number(tooth.dataset.tooth), run: run });
+  };
+  const move = (to) => {
+    teeth.forEach((t) => t.setAttribute('tabindex', t === to ? '0' : '-1'));
+    arch.dataset.last = to.dataset.tooth;
+    to.focus();
+  };
+  const onClick = (event) => {
+    const tooth = event.target.closest ? event.target.closest('[data-tooth]') : null;
+    if (!tooth) { return; }
+    move(tooth);
+    mark(tooth, event.shiftKey);
+  };
+  const onKey = (event) => {
+    const tooth = event.target.closest ? event.target.closest('[data-tooth]') : null;
+    if (!tooth || event.altKey || event.ctrlKey || event.metaKey) { return; }
+    const at = teeth.indexOf(tooth);
+    const keys = {
+      ArrowRight: at + 1, ArrowDown: at + 1, ArrowLeft: at - 1, ArrowUp: at - 1, Home: 0, End: teeth.length - 1,
+    };
+    if (event.key in keys) {
+      event.preventDefault();
+      event.stopPropagation();
+      move(teeth[Math.min(teeth.length - 1, Math.max(0, keys[event.key]))]);
+    } else if (event.key === 'Enter' || event.key === ' ') {
+      event.preventDefault();
+      event.stopPropagation();
+      mark(tooth, event.shiftKey);
+    }
+  };
+  arch.addEventListener('click', onClick);
+  arch.addEventListener('keydown', onKey);
+  return () => {
+    arch.removeEventListener('click', onClick);
+    arch.removeEventListener('keydown', onKey);
+  };
+}
+"""
+_component = st.components.v2.component("casebook_arch", html=_HTML, css=_CSS, js=_JS)
+
+
+@dataclass(frozen=True, slots=True)
+class Click:
+    """A tooth that was marked; ``run``: together with all from the tooth marked before."""
+
+    tooth: int
+    run: bool
+
+
+def clicked(value: Any) -> Click | None:
+    """What the component sent, as a :class:`Click`; anything else is ``None``."""
+    try:
+        return Click(int(value["tooth"]), bool(value["run"]))
+    except (TypeError, KeyError, ValueError):
+        return None
+
+
+def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], key: str) -> None:
+    """Draw the arch of a case; ``on_click`` is called with every tooth that is marked."""
+    from recommender.domain.dentition import ARCH_ORDER
+
+    def handle() -> None:
+        found = clicked(st.session_state[key].get("clicked"))
+        if found is not None and found.tooth in ARCH_ORDER[case.arch]:
+            on_click(found)
+
+    _component(
+        key=key,
+        data={
+            "svg": drawing(case, numbering),
+            "order": list(ARCH_ORDER[case.arch]),
+            "label": "The arch, seen facing the patient: the patient's right is on the left.",
+            "hint": "Seen facing the patient: the patient's right is on the left. Arrow keys move along the arch and "
+            "stop at its ends, Enter marks a tooth, Shift with a click or Enter marks the run since the last one.",
+        },
+        on_clicked_change=handle,
+    )
+
+
+def drawing(case: Case, numbering: str) -> str:
+    """The arch as SVG with one button for each tooth."""
+    from recommender.screens.chart_plain import chart
+
+    return chart(case, numbering)

@@ -1,0 +1,111 @@
+"""Marking teeth on a case: every mark gives a case that is sound in itself.
+
+A tooth stands, is missing (to be replaced), absent (not to be), or is an abutment. Marking a tooth as gone takes
+its survey and what was prescribed or designed for it off the case; undo brings it back.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from recommender.domain.case import Abutment, Case, Span
+from recommender.domain.dentition import ARCH_ORDER, in_arch_order
+
+MARKS = ("standing", "missing", "absent", "abutment")
+_NEXT = {"standing": "missing", "abutment": "missing", "missing": "absent", "absent": "standing"}
+
+
+def mark_of(case: Case, tooth: int) -> str:
+    """``missing``, ``absent``, ``abutment`` (surveyed or listed) or ``standing``."""
+    if tooth in case.missing:
+        return "missing"
+    if tooth in (case.absent or ()):
+        return "absent"
+    listed = any(abutment.tooth == tooth for abutment in case.abutments or ())
+    return "abutment" if listed else "standing"
+
+
+def following(mark: str) -> str:
+    """What a click makes of a tooth: standing → missing → absent → standing."""
+    return _NEXT[mark]
+
+
+def marked(case: Case, teeth: Iterable[int], mark: str) -> Case:
+    """A copy in which these teeth carry the mark; ``ValueError`` for a tooth of the other arch or an unknown mark."""
+    if mark not in MARKS:
+        raise ValueError(f"{mark!r} is no mark: {', '.join(MARKS)}")
+    wanted = set(teeth)
+    strangers = wanted - set(ARCH_ORDER[case.arch])
+    if strangers:
+        raise ValueError(f"{', '.join(map(str, sorted(strangers)))}: not of the {case.arch}")
+    missing = (set(case.missing) - wanted) | (wanted if mark == "missing" else set())
+    absent = (set(case.absent or ()) - wanted) | (wanted if mark == "absent" else set())
+    gone = mark in ("missing", "absent")
+    changes: dict[str, Any] = {
+        "missing": in_arch_order(case.arch, missing),
+        "absent": in_arch_order(case.arch, absent) if absent or case.absent is not None else None,
+        "planned_extractions": _without(case.planned_extractions, wanted),
+        "future_loss_likely": _without(case.future_loss_likely, wanted) if gone else case.future_loss_likely,
+        "abutments": _abutments(case, wanted, mark),
+        "spans": _spans(case, missing),
+    }
+    if gone or mark == "standing":
+        changes |= {
+            "prescription": _parts(case.prescription, wanted, gone, missing),
+            "design": None if case.design is not None and wanted & _designed(case) else case.design,
+        }
+    return case.model_copy(update=changes)
+
+
+def _abutments(case: Case, teeth: set[int], mark: str) -> list[Abutment] | None:
+    listed = case.abutments
+    if mark == "abutment":
+        known = {abutment.tooth for abutment in listed or ()}
+        new = [Abutment(tooth=tooth) for tooth in in_arch_order(case.arch, teeth - known)]
+        return [*(listed or ()), *new]
+    left = [abutment for abutment in listed or () if abutment.tooth not in teeth]
+    return left or None if listed is not None else None
+
+
+def _spans(case: Case, missing: set[int]) -> list[Span] | None:
+    """Spans whose teeth are all still missing keep their figures; the others no longer describe one space."""
+    if case.spans is None:
+        return None
+    changed = case.model_copy(update={"missing": in_arch_order(case.arch, missing)})
+    from recommender.domain.kennedy import spaces
+
+    whole = [set(space.teeth) for space in spaces(changed)]
+    kept = [span for span in case.spans if any(set(span.teeth) & missing <= space for space in whole)]
+    kept = [span for span in kept if set(span.teeth) <= missing]
+    return kept or None
+
+
+def _without(teeth: Sequence[int] | None, gone: set[int]) -> list[int] | None:
+    return None if teeth is None else [tooth for tooth in teeth if tooth not in gone]
+
+
+def _parts(prescription: Any, teeth: set[int], gone: bool, missing: set[int]) -> Any:
+    if prescription is None:
+        return None
+    update = {
+        "replacements": _kept(prescription.replacements, lambda tooth: tooth in missing),
+    }
+    if gone:
+        for name in ("retainers", "rests"):
+            update[name] = _kept(getattr(prescription, name), lambda tooth: tooth not in teeth)
+    return prescription.model_copy(update=update)
+
+
+def _kept(entries: dict[int, Any] | None, wanted: Any) -> dict[int, Any] | None:
+    return None if entries is None else {tooth: part for tooth, part in entries.items() if wanted(tooth)}
+
+
+def _designed(case: Case) -> set[int]:
+    design = case.design
+    if design is None:
+        return set()
+    found = (
+        {part.tooth for part in design.retainers or ()}
+        | set(design.rests or ())
+        | set(design.replacements or ())
+    )
+    return found | {tooth for base in design.bases or () for tooth in base.teeth}

@@ -1,0 +1,86 @@
+"""The look that Streamlit's own theme file cannot give: the strip at the top, badges, dense tables, print.
+
+Colours are those of ``.streamlit/config.toml`` through Streamlit's own variables; here only weights, lines and
+spacing, and ``currentColor``, so that light and dark follow by themselves.
+"""
+
+import html
+
+import streamlit as st
+
+_STYLE = """
+<style>
+.block-container, [data-testid="stMainBlockContainer"] {padding-top: 3.2rem; padding-bottom: 4rem;}
+.st-key-casebook_strip {position: sticky; top: 2.6rem; z-index: 90; padding: .35rem .1rem .3rem;
+  border-bottom: 1px solid color-mix(in srgb, currentColor 30%, transparent); backdrop-filter: blur(10px);
+  background: color-mix(in srgb, var(--st-background-color, Canvas) 92%, transparent);}
+.st-key-casebook_strip p {margin: 0;}
+.casebook-caution {font-size: .86rem; line-height: 1.3;}
+.casebook-caution b {font-weight: 600;}
+.casebook-flag {display: inline-block; border: 2px solid currentColor; border-radius: .25rem; padding: 0 .45rem;
+  font-weight: 700; letter-spacing: .04em; font-size: .86rem;}
+.casebook-badge {display: inline-block; border: 1px solid currentColor; border-radius: 1rem; padding: 0 .5rem;
+  font-size: .86rem; white-space: nowrap;}
+table.casebook {border-collapse: collapse; width: 100%; font-size: .93rem; line-height: 1.35;}
+table.casebook caption {text-align: left; font-weight: 600; padding: .2rem 0;}
+table.casebook th, table.casebook td {text-align: left; vertical-align: top; padding: .28rem .55rem .28rem 0;
+  border-bottom: 1px solid color-mix(in srgb, currentColor 20%, transparent); font-weight: 400;}
+table.casebook thead th {font-weight: 600; border-bottom: 2px solid currentColor;}
+table.casebook td.number, table.casebook th.number {text-align: right; font-variant-numeric: tabular-nums;
+  white-space: nowrap; padding-right: 1rem;}
+table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
+.casebook-scroll {overflow-x: auto;}
+.casebook-drawing svg {max-width: 100%; height: auto; max-height: 34rem; display: block; margin: 0 auto;}
+@media (max-width: 900px), (max-height: 560px) {.st-key-casebook_strip {position: static;}}
+@media print {
+  [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"], button {display: none !important;}
+  .st-key-casebook_strip {position: static;}
+}
+</style>
+"""
+
+
+def style() -> None:
+    """Put the style sheet into the page."""
+    st.html(_STYLE)
+
+
+def escape(text: object) -> str:
+    """Text as it may stand inside HTML."""
+    return html.escape(str(text), quote=True)
+
+
+def table(
+    heads: list[str],
+    rows: list[list[object]],
+    *,
+    caption: str = "",
+    numbers: tuple[int, ...] = (),
+    lead: int | None = None,
+) -> None:
+    """A real table (readable by a screen reader, printable), its text escaped.
+
+    ``numbers`` are the columns set flush right; ``lead`` is the row set in bold; the first column heads its row.
+    """
+
+    def cell(tag: str, column: int, value: object, scope: str = "") -> str:
+        kind = ' class="number"' if column in numbers else ""
+        return f"<{tag}{kind}{scope}>{escape(value)}</{tag}>"
+
+    head = "".join(cell("th", i, h, ' scope="col"') for i, h in enumerate(heads))
+    body = []
+    for index, row in enumerate(rows):
+        cells = [cell("th", 0, row[0], ' scope="row"')] if row else []
+        cells += [cell("td", column, value) for column, value in enumerate(row) if column]
+        body.append(f"<tr{' class=lead' if index == lead else ''}>{''.join(cells)}</tr>")
+    titled = f"<caption>{escape(caption)}</caption>" if caption else ""
+    st.html(
+        '<div class="casebook-scroll" tabindex="0" role="region" aria-label="'
+        f'{escape(caption or ", ".join(heads))}"><table class="casebook">{titled}<thead><tr>{head}</tr></thead>'
+        f"<tbody>{''.join(body)}</tbody></table></div>"
+    )
+
+
+def flag(text: str) -> str:
+    """HTML of a word that has to be seen, e.g. PROVISIONAL."""
+    return f'<span class="casebook-flag">{escape(text)}</span>'

@@ -14,7 +14,7 @@ from recommender.precedents.model import FeatureAccount, Neighbour, Situation, V
 from recommender.precedents.shelf import Found, Held, Shelf
 from recommender.precedents.tables import GAP, ONE, Likeness, load
 
-__all__ = ["Candidate", "Candidates", "Filters", "PrecedentLibrary"]
+__all__ = ["Candidate", "Candidates", "Filters", "Hearing", "PrecedentLibrary"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,16 @@ class Candidates:
     items: tuple[Candidate, ...]
     complete: bool
     worths: Mapping[str, tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """All that is heard at one decision: the nearest, the share of weight that the case in hand has not
+    recorded, and what else could be among the nearest once its gaps are filled."""
+
+    neighbours: tuple[Neighbour, ...]
+    unrecorded_share: float
+    candidates: Candidates
 
 
 class PrecedentLibrary:
@@ -137,21 +147,39 @@ class PrecedentLibrary:
         ``slack`` defaults to the unrecorded share, so that whatever the missing values turn out to be, the
         true ``k`` nearest are among these.
         """
+        return self.hear(situation, k, slack, weights, filters, cap).candidates
+
+    def hear(
+        self,
+        situation: Situation,
+        k: int,
+        slack: float | None = None,
+        weights: Mapping[str, float] | None = None,
+        filters: Filters | None = None,
+        cap: int = 500,
+    ) -> Hearing:
+        """``nearest`` (without the account), ``unrecorded_share`` and ``candidates`` in one search."""
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, weights)
         held = self._held(shelf, situation, asked, filters)
-        nearest = shelf.nearest(asked, k, held)
-        room = (
-            (asked.total - asked.recorded) * ONE if slack is None else int(np.ceil(slack * asked.total * ONE))
-        )
-        limit = min(nearest[-1].cost + room, 0xFFFFFFFF) if len(nearest) >= k > 0 else 0xFFFFFFFF
-        found, complete = shelf.within(asked, limit, held, cap)
-        likeliest = _most_gain(shelf, asked, found)
-        items = [
+        found = shelf.nearest(asked, max(k, cap + 1), held)
+        open_weight = asked.total - asked.recorded
+        room = open_weight * ONE if slack is None else int(np.ceil(slack * asked.total * ONE))
+        if len(found) >= k > 0:
+            limit = found[k - 1].cost + room
+            within = [each for each in found if each.cost <= limit]
+        else:
+            within = found
+        complete, within = len(within) <= cap, within[:cap]
+        items = tuple(
             Candidate(each.situation, asked.likeness(each.cost), asked.likeness(each.cost - more))
-            for each, more in zip(found, likeliest, strict=True)
-        ]
-        return Candidates(tuple(items), complete, {} if complete else self._worths(shelf, held.need))
+            for each, more in zip(within, _most_gain(shelf, asked, within), strict=True)
+        )
+        return Hearing(
+            tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found[: max(k, 0)]),
+            open_weight / asked.total if asked.total else 0.0,
+            Candidates(items, complete, {} if complete else self._worths(shelf, held.need)),
+        )
 
     @staticmethod
     def _query(shelf: Shelf, situation: Situation, weights: Mapping[str, float] | None) -> Query:
@@ -187,11 +215,9 @@ class PrecedentLibrary:
         if known is None:
             known = {}
             for part in shelf.parts:
-                for row in np.flatnonzero((part.columns.flags & np.uint8(need)) == need).tolist():
-                    there = part.rows[row]
-                    if there.choice is not None:
-                        low, high = known.get(there.choice, (there.worth, there.worth))
-                        known[there.choice] = (min(low, there.worth), max(high, there.worth))
+                for choice, low, high in part.worths((part.columns.flags & np.uint8(need)) == need):
+                    least, most = known.get(choice, (low, high))
+                    known[choice] = (min(least, low), max(most, high))
             shelf.worths[need] = known
         return known
 

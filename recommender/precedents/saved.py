@@ -64,6 +64,13 @@ class StoredRows:
             bool(flags & OUTCOME), print_ if int(print_, 16) else "",
         )  # fmt: skip
 
+    def choice_worths(self, among: npt.NDArray[np.bool_]) -> Iterable[tuple[str, float, float]]:
+        """Each choice among these rows with its least and greatest worth."""
+        for choice in np.unique(self.choices[among]).tolist():
+            if choice >= 0:
+                worths = self.worths[among & (self.choices == choice)]
+                yield self.words[choice], float(worths.min()), float(worths.max())
+
 
 def stored_rows(
     features: FeatureSet, columns: Columns, choices: Iterable[str | None], worths: Iterable[float],

@@ -21,7 +21,8 @@ TAIL_ROWS, TAIL_SHARE = 2_000, 0.05
 
 
 class RowSource(Protocol):
-    """Gives row ``n`` as a situation."""
+    """Gives row ``n`` as a situation. One that keeps choices and worths in columns may offer
+    ``choice_worths``."""
 
     def __getitem__(self, row: int, /) -> Situation: ...
 
@@ -40,13 +41,15 @@ class Part:
             return scan.nearest(self.columns, query, k, restriction)
         return index.Search(self.trie, self.columns, query, restriction).nearest(k)
 
-    def within(
-        self, query: Query, limit: int, restriction: Restriction
-    ) -> tuple[npt.NDArray[np.int64], Words]:
-        """Every admitted row that costs at most ``limit``, by cost and row number."""
-        if self.trie is None:
-            return scan.within(self.columns, query, limit, restriction)
-        return index.Search(self.trie, self.columns, query, restriction).within(limit)
+    def worths(self, among: npt.NDArray[np.bool_]) -> Iterable[tuple[str, float, float]]:
+        """Each choice among these rows with its least and greatest worth (a choice may come more than
+        once)."""
+        quick = getattr(self.rows, "choice_worths", None)
+        if quick is not None:
+            found: Iterable[tuple[str, float, float]] = quick(among)
+            return found
+        rows = (self.rows[row] for row in np.flatnonzero(among).tolist())
+        return ((s.choice, s.worth, s.worth) for s in rows if s.choice is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,16 +143,6 @@ class Shelf:
             rows, costs = part.nearest(query, k, held.on(part.columns))
             found += [Found(part, row, cost) for row, cost in zip(rows.tolist(), costs.tolist(), strict=True)]
         return self._in_order(found)[: max(k, 0)]
-
-    def within(self, query: Query, limit: int, held: Held, cap: int) -> tuple[list[Found], bool]:
-        """Rows that cost at most ``limit``, best first, at most ``cap`` of them, and whether that is all."""
-        found, complete = [], True
-        for part in self.parts:
-            rows, costs = part.within(query, limit, held.on(part.columns))
-            complete = complete and len(rows) <= cap
-            pairs = zip(rows[:cap].tolist(), costs[:cap].tolist(), strict=True)
-            found += [Found(part, row, cost) for row, cost in pairs]
-        return self._in_order(found)[:cap], complete and len(found) <= cap
 
     def _in_order(self, found: list[Found]) -> list[Found]:
         if len(self.parts) == 1:

@@ -50,6 +50,7 @@ def test_same_answers_as_in_memory(
     for here in ask(rows):
         assert kept.nearest(here, 10) == library.nearest(here, 10)
         assert kept.candidates(here, 3, 0.05) == library.candidates(here, 3, 0.05)
+        assert kept.candidates(here, 3, 0.5, cap=5) == library.candidates(here, 3, 0.5, cap=5)
 
 
 def test_changes_are_kept(

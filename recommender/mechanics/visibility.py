@@ -55,6 +55,8 @@ def _seen_length(
     run: FacialRun, shift: float, crown_share: float, across: float, width: float, height: float
 ) -> float:
     """Length (mm) of the run that is in view, for one height of the lip and one direction of view."""
+    if crown_share <= 0:
+        return 0.0
     moved = shift if run.follows_survey_line else 0.0
     first, last = run.levels[0] + moved, run.levels[1] + moved
     length = float((((run.end - run.start) * width) ** 2 + ((last - first) * height) ** 2) ** 0.5)

@@ -231,7 +231,8 @@ def test_seen_length_against_many_points(start, end, first, last, share):
     seen = sum(
         1
         for index in range(4000)
-        if first + (last - first) * (index + 0.5) / 4000 >= 1 - share
+        if share > 0
+        and first + (last - first) * (index + 0.5) / 4000 >= 1 - share
         and start + (end - start) * (index + 0.5) / 4000 <= across
     )
     width, height = 7.0, 8.5  # Ash and Nelson, upper second premolar

@@ -310,7 +310,7 @@ class Examination:
         judged = self.chosen[identifier]
         ways = self.judged[identifier]
         evidence = self.evidence
-        bounds = (min(j.rules.low for j in ways), max(j.rules.high for j in ways))
+        bounds = (min(j.rules.bounds[0] for j in ways), max(j.rules.bounds[1] for j in ways))
         low, high = blended_bounds(bounds, evidence.opinion_bounds(identifier), evidence.weight_bounds)
         # A gap on any approach that is still possible keeps the choice provisional.
         unverified = tuple(dict.fromkeys(gap for way in ways if way.provisional for gap in way.unverified))

@@ -1,7 +1,8 @@
 """One option seen from one approach: what fired, what blocks it, what would unlock it, and its rule score."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from recommender.advice.model import BlockedBy, PreparationStep, Status
 from recommender.advice.preparations import best_tip_zone, resolve
@@ -14,12 +15,11 @@ from recommender.knowledge.evidence import Outcome
 from recommender.knowledge.model import Rule
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Judged:
     """An option from one approach, before precedents are heard.
 
-    ``scope`` is the full scope (decision and option layer) in which the rules were evaluated. ``unverified``
-    are the gaps of blocks that are neither true nor false.
+    ``scope`` is the full scope (decision and option layer) in which the rules were evaluated.
     """
 
     option: Option
@@ -31,8 +31,16 @@ class Judged:
     blocks: tuple[BlockedBy, ...]
     unlocked_by: tuple[PreparationStep, ...]
     preparation: tuple[PreparationStep, ...]
-    unverified: tuple[str, ...]
     rules: RuleScore
+
+    @cached_property
+    def unverified(self) -> tuple[str, ...]:
+        """Gaps of blocks that are neither true nor false."""
+        gaps: dict[str, None] = {}
+        for rule in self.undecided:
+            if rule.effect == "blocks":
+                gaps.update(dict.fromkeys(rule.when.gaps(self.scope)))
+        return tuple(gaps)
 
     @property
     def provisional(self) -> bool:
@@ -63,13 +71,9 @@ def judge(
                 rule.unlocked_by, tooth, approach, abutment, tip, routine=True, unlocks=(path,)
             )
     status, unlocked_by = _status(blocks)
-    unverified: dict[str, None] = {}
-    for rule in outcome.undecided:
-        if rule.effect == "blocks":
-            unverified.update(dict.fromkeys(rule.when.gaps(scope)))
     return Judged(
         option, approach, scope, status, outcome.fired, outcome.undecided, tuple(blocks), unlocked_by,
-        tuple(dict.fromkeys(preparation)), tuple(unverified),
+        tuple(dict.fromkeys(preparation)),
         rule_score(option.starts, outcome.fired, outcome.undecided, weights),
     )  # fmt: skip
 
@@ -88,16 +92,3 @@ def _status(blocks: Sequence[BlockedBy]) -> tuple[Status, tuple[PreparationStep,
     if standing:
         return "advised_against", steps
     return ("needs_preparation", steps) if steps else ("open", ())
-
-
-def option_rank(status_index: int, score: float, identifier: str) -> tuple[int, float, str]:
-    """Sort key of the result format: status, then higher score, then identifier."""
-    return status_index, -score, identifier
-
-
-def by_option(judged: Mapping[tuple[str, str | None], Judged]) -> dict[str, list[Judged]]:
-    """Group the approaches of each option."""
-    grouped: dict[str, list[Judged]] = {}
-    for (identifier, _), item in judged.items():
-        grouped.setdefault(identifier, []).append(item)
-    return grouped

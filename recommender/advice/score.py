@@ -7,6 +7,7 @@ that the printed lines add up.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import fsum
 
 from recommender.facts.values import Scope
@@ -53,49 +54,60 @@ def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weight
     return Weights(share, bounds, {name: tuple(why) for name, why in reasons.items()}, tuple(gaps))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RuleScore:
-    """``R`` of one option with its bounds, and each criterion's way from start to score."""
+    """``R`` of one option, and each criterion's way from start to score. Bounds are worked out when asked for."""
 
     value: float
-    low: float
-    high: float
     criteria: Mapping[str, float]
     caps: Mapping[str, float]
+    starts: Mapping[str, float]
+    fired: tuple[Rule, ...]
+    undecided: tuple[Rule, ...]
+    weights: Weights
+
+    @cached_property
+    def bounds(self) -> Bounds:
+        """The least and the greatest ``R`` that the undecided rules and criterion shifts leave open."""
+        moved = _moved(self.weights, self.fired)
+        down, up = dict(moved), dict(moved)
+        for rule in self.undecided:
+            if rule.criterion in moved:
+                down[rule.criterion] += min(0.0, rule.points)
+                up[rule.criterion] += max(0.0, rule.points)
+        raw = self.weights.raw_bounds
+        low = -_greatest_mean([(-_clamp(self.starts[n] + down[n]), raw[n]) for n in moved])
+        high = _greatest_mean([(_clamp(self.starts[n] + up[n]), raw[n]) for n in moved])
+        return min(low, self.value), max(high, self.value)
 
 
 def rule_score(
-    starts: Mapping[str, float], fired: Iterable[Rule], undecided: Iterable[Rule], weights: Weights
+    starts: Mapping[str, float], fired: tuple[Rule, ...], undecided: tuple[Rule, ...], weights: Weights
 ) -> RuleScore:
     """The weighted mean of criterion scores for one option.
 
     Worked example: two criteria of weight 0.5, starts 60 and 90; one rule adds 20 to the second. It stops at
     100, so the cap is -10 and ``R`` = 0.5·60 + 0.5·100 = 80.
     """
+    scores: dict[str, float] = {}
+    caps: dict[str, float] = {}
+    for name, points in _moved(weights, fired).items():
+        reached = starts[name] + points
+        scores[name] = _clamp(reached)
+        over = scores[name] - reached
+        if over:
+            caps[name] = over
+    value = fsum(weights.share[name] * score for name, score in scores.items())
+    return RuleScore(value, scores, caps, starts, fired, undecided, weights)
+
+
+def _moved(weights: Weights, fired: Iterable[Rule]) -> dict[str, float]:
+    """Points of the rules that fired, by criterion."""
     moved = dict.fromkeys(weights.share, 0.0)
     for rule in fired:
         if rule.criterion in moved:
             moved[rule.criterion] += rule.points
-    down = dict(moved)
-    up = dict(moved)
-    for rule in undecided:
-        if rule.criterion in moved:
-            down[rule.criterion] += min(0.0, rule.points)
-            up[rule.criterion] += max(0.0, rule.points)
-    scores: dict[str, float] = {}
-    caps: dict[str, float] = {}
-    bounds: dict[str, Bounds] = {}
-    for name in weights.share:
-        start = starts[name]
-        scores[name] = _clamp(start + moved[name])
-        bounds[name] = (_clamp(start + down[name]), _clamp(start + up[name]))
-        over = scores[name] - (start + moved[name])
-        if over:
-            caps[name] = over
-    value = fsum(weights.share[name] * score for name, score in scores.items())
-    low = -_greatest_mean([(-bounds[n][0], weights.raw_bounds[n]) for n in bounds])
-    high = _greatest_mean([(bounds[n][1], weights.raw_bounds[n]) for n in bounds])
-    return RuleScore(value, min(low, value), max(high, value), scores, caps)
+    return moved
 
 
 def _clamp(score: float) -> float:

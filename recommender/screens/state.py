@@ -22,7 +22,7 @@ MOST_UNDO = 200
 _CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
 _UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
 _TICK, _TROUBLE, _NUMBERS = "casebook.tick", "casebook.trouble", "casebook.numbering"
-_UPLOADS = "casebook.uploads"
+_UPLOADS, _LIBRARY = "casebook.uploads", "casebook.library"
 
 Snapshot = tuple[Case, dict[str, Any]]
 
@@ -277,10 +277,16 @@ def tooth(number: int) -> str:
 
 
 def library_name() -> str:
-    """Where the library is, as configured (``RPD_CASEBOOK_LIBRARY``, the configuration file); ``demo`` by default."""
+    """Where the library is: as chosen in this session, else as configured (``RPD_CASEBOOK_LIBRARY``, the
+    configuration file), else ``demo``."""
     from recommender.precedents.store.opening import configured
 
-    return configured() or "demo"
+    return st.session_state.get(_LIBRARY) or configured() or "demo"
+
+
+def set_library(where: str | None) -> None:
+    """Use another library in this session (``None``: the configured one)."""
+    st.session_state[_LIBRARY] = where
 
 
 def library() -> "CaseSource":

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import orjson
-from sqlalchemy import Connection, Table, func, insert, select, text
+from sqlalchemy import Connection, Engine, Table, func, insert, select, text
 
 from recommender.precedents.store.bringing_in import batched
 from recommender.precedents.store.databases import create_database, open_database
@@ -75,6 +75,16 @@ def back_up(library: Library, path: Path) -> str:
     with replacing(_stamp(path)) as part:
         part.write_text(stamp, encoding="utf-8")
     return expected
+
+
+def copy_file(engine: Engine, place: str, path: Path) -> None:
+    """Copies a SQLite library of whatever version to a new file. Raises ``LibraryError`` if it is there already."""
+    if path.exists():
+        raise LibraryError(f"{path}: is there already; a copy never replaces another")
+    with replacing(path) as part, in_words(place), engine.connect() as connection:
+        _copy_file(connection, part)
+        _settle(part)
+        _sweep(part)
 
 
 def _stamp(path: Path) -> Path:

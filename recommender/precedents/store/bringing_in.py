@@ -273,7 +273,7 @@ class _Sorting:
             return Report(row.place, case_id, "invalid", problems=(problem,), notes=notes), None
         if held is not None:
             if self._same(case, held):
-                return Report(row.place, case_id, "identical", notes=notes), None
+                return Report(row.place, case_id, "identical", notes=row.notes), None
             return Report(row.place, case_id, "changed", notes=notes), Item(entry, held.revision)
         columns = entry.columns
         near = self._near.nearest(case, columns.dentition, columns.sketch, self._read)

@@ -21,26 +21,32 @@ def open_database(where: str, *, write: bool = False) -> Library:
 
     url = database_url(where)
     place = shown(url)
-    if url.get_backend_name() == "sqlite":
-        if not Path(str(url.database)).is_file():
-            raise NotALibrary(f"{place}: there is no such file; make a library with 'library init'")
-        if write:
-            _require_own_file(Path(str(url.database)), place)
-    engine = connect(url, write=write)
+    require_file(url, place, write=write)
+    # looked at for reading first: a file of something else is not touched in any way
+    engine = connect(url, write=False)
     try:
         require_current(engine, place)
     except BaseException:
         engine.dispose()
         raise
+    if write:
+        engine.dispose()
+        engine = connect(url, write=True)
     return Library(engine, place, read_only=not write)
 
 
-def _require_own_file(path: Path, place: str) -> None:
+def require_file(url: URL, place: str, *, write: bool) -> None:
+    """Raises ``NotALibrary`` where a SQLite file is not there, ``ReadOnlyLibrary`` where it may not be written to."""
     from recommender.precedents.store.engine import writable
     from recommender.precedents.store.errors import ReadOnlyLibrary
 
+    if url.get_backend_name() != "sqlite":
+        return
+    path = Path(str(url.database))
+    if not path.is_file():
+        raise NotALibrary(f"{place}: there is no such file; make a library with 'library init'")
     with in_words(place):
-        if not writable(path):
+        if write and not writable(path):
             raise ReadOnlyLibrary(
                 f"{place}: the file or its folder may not be written to; nothing was changed"
             )

@@ -21,23 +21,28 @@ def revision_of(connection: Connection) -> str | None:
     return None if found is None else str(found)
 
 
-def require_current(engine: Engine, place: str) -> None:
-    """Raises ``NotALibrary``, ``OlderLibrary`` or ``NewerLibrary`` unless the tables are of this version."""
+def revision_at(engine: Engine, place: str) -> str:
+    """Revision of the tables. Raises ``NotALibrary`` where there is no library, ``NewerLibrary`` for a later one."""
     with in_words(place), engine.connect() as connection:
         found = revision_of(connection)
     if found is None:
         raise NotALibrary(f"{place} holds no case library; make one with 'library init'")
-    if found == HEAD:
-        return
-    if found in REVISIONS:
+    if found not in REVISIONS:
+        raise NewerLibrary(
+            f"{place} was written by a later version of the program (tables {found}, this program {HEAD}); "
+            "it was not touched. Use that version, or a newer one"
+        )
+    return found
+
+
+def require_current(engine: Engine, place: str) -> None:
+    """Raises ``NotALibrary``, ``OlderLibrary`` or ``NewerLibrary`` unless the tables are of this version."""
+    found = revision_at(engine, place)
+    if found != HEAD:
         raise OlderLibrary(
             f"{place} was written by an earlier version (tables {found}, this program {HEAD}); "
             "bring it up to date with 'library migrate'"
         )
-    raise NewerLibrary(
-        f"{place} was written by a later version of the program (tables {found}, this program {HEAD}); "
-        "it was not touched. Use that version, or a newer one"
-    )
 
 
 def upgrade(engine: Engine, place: str, to: str = HEAD) -> str | None:

@@ -1,0 +1,111 @@
+"""What the ``library`` and ``exercise`` verbs share: which library, who, and errors as one clear line."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.domain.errors import CaseError
+from recommender.precedents.store.errors import LibraryError
+
+if TYPE_CHECKING:
+    from recommender.precedents.source import CaseSource
+    from recommender.precedents.store.library import Library
+
+HELP = {"help_option_names": ["-h", "--help"]}
+
+
+def who_option() -> Callable[[Any], Any]:
+    """Who is at work, for the history."""
+    return click.option(
+        "--who",
+        envvar="RPD_CASEBOOK_WHO",
+        required=True,
+        help="A role or initials for the history, never a patient. Also from RPD_CASEBOOK_WHO.",
+    )
+
+
+def why_option(text: str = "Why, for the history.", required: bool = False) -> Callable[[Any], Any]:
+    """Why it is done, for the history."""
+    return click.option("--why", default="", required=required, help=text)
+
+
+def opened_option() -> Callable[[Any], Any]:
+    """The revision that a change starts from."""
+    return click.option(
+        "--opened",
+        type=click.IntRange(min=1),
+        default=None,
+        help="The revision you looked at; refused if somebody saved another since. Left out: the latest.",
+    )
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Ends with exit status 1 and one message on standard error where a library or a case cannot be used."""
+    try:
+        yield
+    except (LibraryError, CaseError) as error:
+        output.warn(str(error))
+        sys.exit(output.INVALID)
+
+
+def source(where: str | None) -> "CaseSource":
+    """The library to read, whatever it lies in."""
+    from recommender.precedents.store.opening import open_library
+
+    return open_library(where)
+
+
+def database(where: str | None, *, write: bool) -> "Library":
+    """The database to work on. Raises ``LibraryError`` where the library is none."""
+    from recommender.precedents.store.databases import open_database
+    from recommender.precedents.store.opening import configured, is_database
+
+    meant = where if where is not None else configured()
+    if meant is None or meant == "none" or not is_database(meant):
+        what = "the packaged demo library" if meant is None else f"{meant}"
+        raise LibraryError(
+            f"{what} is no database, so it cannot be worked on; make one with 'rpd-casebook library init cases.db' "
+            "and name it with --library or RPD_CASEBOOK_LIBRARY"
+        )
+    return open_database(meant, write=write)
+
+
+def reason(text: str) -> str:
+    """A reason for the history, held against the patterns of identity. Raises ``LibraryError``."""
+    from recommender.curation.identity import checked_reason
+
+    return checked_reason(text)
+
+
+def table(title: str, *columns: str) -> Any:
+    """A rich table."""
+    from rich.table import Table
+
+    made = Table(title=title, title_justify="left", header_style="bold")
+    for column in columns:
+        made.add_column(column, overflow="fold")
+    return made
+
+
+@contextmanager
+def progress(label: str, length: int | None) -> Iterator[Callable[[int], None]]:
+    """A progress bar on a terminal; the function takes how many are done."""
+    if not sys.stderr.isatty():
+        yield lambda _done: None
+        return
+    with click.progressbar(length=length or 0, label=label, file=sys.stderr, show_pos=True) as bar:
+        seen = 0
+
+        def step(done: int) -> None:
+            nonlocal seen
+            if length is None:
+                bar.length = max(bar.length or 0, done)
+            bar.update(done - seen)
+            seen = done
+
+        yield step

@@ -6,9 +6,9 @@ from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import is_anterior, position, side_of, tooth_type
 from recommender.domain.kennedy import Classification, Space
 from recommender.facts.figures import display_figures
-from recommender.facts.logic import any_of, count_of, gather_fields, largest, least, test
+from recommender.facts.logic import any_of, count_of, gather_fields, gather_gaps, largest, least, test
 from recommender.facts.raw import Layer
-from recommender.facts.values import Fact, known, not_recorded
+from recommender.facts.values import Fact, between, known, not_recorded
 
 DENTITION = "missing"
 
@@ -45,10 +45,9 @@ def arch_facts(
     facts["derived.front_recession_mm"] = largest(
         (abutment_layers[t]["abutment.recession_mm"] for t in front), "mm"
     )
-    seats = [abutment_layers[tooth]["abutment.rest_seats"] for tooth in considered]
-    sure = sum(len(fact.value) for fact in seats if isinstance(fact.value, frozenset))
-    if all(fact.recorded for fact in seats):
-        facts["derived.rest_seats_prepared"] = known(sure, *gather_fields(seats), unit="seats")
+    facts["derived.rest_seats_prepared"] = _seats_prepared(
+        [abutment_layers[tooth]["abutment.rest_seats"] for tooth in considered]
+    )
     return facts
 
 
@@ -96,6 +95,13 @@ def _dentition(case: Case, classification: Classification, standing: Sequence[in
     else:
         facts["derived.lower_front_opposing"] = known(opposing == "complete_denture", "occlusion.opposing")
     return facts
+
+
+def _seats_prepared(seats: Sequence[Fact]) -> Fact:
+    """How many rest seats stand ready: at least those recorded, more where a tooth's were not."""
+    sure = float(sum(len(fact.value) for fact in seats if isinstance(fact.value, frozenset)))
+    gaps = gather_gaps(fact for fact in seats if not fact.recorded)
+    return between(sure, None if gaps else sure, unit="seats", fields=gather_fields(seats), gaps=gaps)
 
 
 def _rear_borders(spaces: Sequence[Space]) -> list[int]:

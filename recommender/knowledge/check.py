@@ -23,6 +23,8 @@ _OWNERS = {
     "rest": ("rest", "indirect_retainer"),
 }
 
+_MOVES = frozenset({"favours", "discourages", "blocks", "prepares"})
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
@@ -163,6 +165,11 @@ def _figures(knowledge: Knowledge) -> Iterator[Finding]:
             )
         elif size > most:
             yield _about(rule, "information", "points", f"{size:g} points; the guide goes to {most:g}")
+        asked = {atom.fact for atom in rule.when.atoms if atom.kind == "recorded"}
+        if rule.effect in _MOVES and asked - set(guide["may_ask_whether_recorded"]):
+            # Deleting a record would then make an answer surer, not less sure.
+            message = f"moves a score by whether {', '.join(sorted(asked))} was recorded; only questions, cautions and steps may"
+            yield _about(rule, "error", "asks_whether_recorded", message)
         if rule.criterion and rule.criterion not in knowledge.criteria.labels:
             yield _about(rule, "error", "criterion", f"unknown criterion {rule.criterion}")
         elif rule.points and rule.decision in base and not base[rule.decision].get(rule.criterion):

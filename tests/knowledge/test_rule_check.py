@@ -48,6 +48,7 @@ def test_a_sound_rule_set_has_no_error() -> None:
         (entry("thin", "patient.age > 60", source="A book"), "warning", "source"),
         (entry("mismatch", "patient.age > 60", found="common_practice"), "warning", "source"),
         (entry("elsewhere", "space.left_mm < 0"), "warning", "other_decision"),
+        (entry("by_silence", "not_recorded(patient.age)"), "error", "asks_whether_recorded"),
         (
             entry("habit", "abutment.crown_height_mm < 4", "blocks", block="impossible",
                   source="common practice, no source", found="common_practice"),

@@ -121,11 +121,24 @@ def _twice(case_id: str, path: Path, other: Path) -> CaseError:
     return CaseError([problem], case_id)
 
 
-def demo_source() -> FolderSource:
+class DemoSource(FolderSource):
     """The packaged demo library: invented cases of an invented laboratory."""
-    from recommender.resources import demo_library
 
-    return FolderSource(demo_library(), trusted=True)
+    def __init__(self) -> None:
+        from recommender.resources import demo_library
+
+        super().__init__(demo_library(), trusted=True)
+
+    def ready_situations(self, likeness: Likeness) -> list[Situation] | None:
+        """The situations as they were compiled; ``None`` when those do not fit any more."""
+        from recommender.precedents import compiled
+
+        return compiled.read(self.folder, likeness.version)
+
+
+def demo_source() -> DemoSource:
+    """The packaged demo library."""
+    return DemoSource()
 
 
 def all_situations(
@@ -143,4 +156,7 @@ def all_situations(
 def library_of(source: CaseSource, likeness: Likeness | None = None) -> PrecedentLibrary:
     """A library in memory of all that a source holds."""
     known = likeness or load()
-    return PrecedentLibrary.build(all_situations(source.cases(), known), known)
+    ready = source.ready_situations(known) if isinstance(source, DemoSource) else None
+    if ready is None:
+        ready = list(all_situations(source.cases(), known))
+    return PrecedentLibrary.build(ready, known)

@@ -34,7 +34,8 @@ class Pattern:
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A text that may identify a patient: its field, where in the field (characters from 0), and what kind it is.
+    """A text that may identify a patient: its field, where in the field (characters from 0), and what kind it
+    is.
 
     ``mark`` identifies this very text at this place.
     """
@@ -95,7 +96,9 @@ def scan_lines(case: Case) -> list[str]:
 
 
 def free_texts(case: Case) -> Iterator[tuple[str, str]]:
-    """Every text that a person typed freely, as (field, text); the id among them, with - and _ read as spaces."""
+    """Every text that a person typed freely, as (field, text); the id among them, with - and _ read as
+    spaces.
+    """
     yield "id", re.sub(r"[-_]", " ", case.id)
     yield from _texts(case_shape(), as_data(case), "")
 

@@ -1,8 +1,9 @@
-"""Survival of each option by Kaplan and Meier's method, through lifelines, never without its definition of failure.
+"""Survival of each option by Kaplan and Meier's method, through lifelines, never without its definition of
+failure.
 
-Kaplan EL, Meier P. Nonparametric estimation from incomplete observations. J Am Stat Assoc 1958;53:457-481. The band
-is Greenwood's, on the log-log scale. Parts of one denture fail together more often than the method assumes, so the
-band is narrower than it should be; the answer says so.
+Kaplan EL, Meier P. Nonparametric estimation from incomplete observations. J Am Stat Assoc 1958;53:457-481.
+The band is Greenwood's, on the log-log scale. Parts of one denture fail together more often than the method
+assumes, so the band is narrower than it should be; the answer says so.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -107,7 +108,9 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Survival:
-    """Curves by option under one definition; ``left_out`` counts parts whose time was not recorded, by reason."""
+    """Curves by option under one definition; ``left_out`` counts parts whose time was not recorded, by
+    reason.
+    """
 
     definition: Definition
     curves: tuple[Curve, ...]
@@ -175,8 +178,10 @@ def survival(
     decision: str | None = None,
     known: Figures | None = None,
 ) -> Survival:
-    """Curves for every option that was followed, most parts first. ``decision``: ``retainer``, ``connector`` or
-    ``replacement`` only."""
+    """Curves for every option that was followed, most parts first.
+
+    ``decision``: ``retainer``, ``connector`` or ``replacement`` only.
+    """
     given = known or figures()
     meant = definition or given.definition()
     found, left_out = units(cases, meant)

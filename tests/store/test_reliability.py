@@ -213,15 +213,17 @@ def test_a_server_that_goes_away_in_the_middle(server_url: str) -> None:
 
     with create_database(server_url) as library:
         library.add(CASES[0], who="KM")
-        with (
-            pytest.raises(ServerGone, match="what was saved before is safe"),
-            library.writing() as connection,
-        ):
-            library.add_all(connection, [Entry.of(CASES[1])], who="KM", why="", kind="added")
-            own = connection.exec_driver_sql("SELECT pg_backend_pid()").scalar()
-            with psycopg.connect(SERVER, autocommit=True) as other:
-                other.execute("SELECT pg_terminate_backend(%s)", (own,))
-            library.add_all(connection, [Entry.of(CASES[2])], who="KM", why="", kind="added")
+
+        def add_two() -> None:
+            with library.writing() as connection:
+                library.add_all(connection, [Entry.of(CASES[1])], who="KM", why="", kind="added")
+                own = connection.exec_driver_sql("SELECT pg_backend_pid()").scalar()
+                with psycopg.connect(SERVER, autocommit=True) as other:
+                    other.execute("SELECT pg_terminate_backend(%s)", (own,))
+                library.add_all(connection, [Entry.of(CASES[2])], who="KM", why="", kind="added")
+
+        with pytest.raises(ServerGone, match="what was saved before is safe"):
+            add_two()
         # the next try finds the server again
         assert [head.id for head in library.heads()] == [CASES[0].id]
         library.add(CASES[3], who="KM")

@@ -1,0 +1,50 @@
+"""Where a proposal departs from what the dentist asked for, and what is to be said about what it followed."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from recommender.advice.model import Decision
+from recommender.advice.review import review
+from recommender.documents.proposal import Proposal
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Working
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """One item of the prescription. ``proposed`` equals ``asked`` where it was followed; ``why`` is in sentences."""
+
+    decision: Decision
+    asked: str
+    proposed: str | None
+    why: tuple[str, ...]
+    precedents: tuple[str, ...] = ()
+
+    @property
+    def departs(self) -> bool:
+        return self.proposed != self.asked
+
+
+def departures(working: "Working", proposal: Proposal) -> tuple[Departure, ...]:
+    """Every item of the prescription that the proposal departs from or that meets a reservation."""
+    if working.case.prescription is None:
+        return ()
+    found = []
+    for item in review(working):
+        if item.asked is None:
+            continue
+        proposed = proposal.option(item.decision.kind, item.decision.tooth)
+        if item.decision.kind == "rest":
+            proposed = (proposal.design.rests or {}).get(item.decision.tooth, proposed)
+        if proposed is None and item.decision.kind == "retainer":
+            proposed = "none"
+        if proposed != item.asked or item.verdict in ("conflicts", "better_alternative"):
+            found.append(
+                Departure(item.decision, item.asked, proposed, _sentences(item.reasons), item.precedents_for_lead[:1])
+            )
+    return tuple(found)
+
+
+def _sentences(reasons: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(reason if reason.endswith((".", "!", "?")) else reason + "." for reason in reasons[:2])

@@ -1,0 +1,278 @@
+"""The letter to the dentist: one or two pages that propose, give reasons, and leave the decision where it belongs."""
+
+from typing import TYPE_CHECKING
+
+from recommender.advice.model import Contribution, Recommendation
+from recommender.documents import blocks
+from recommender.documents.content import content
+from recommender.documents.departures import Departure, departures
+from recommender.documents.drawing import arch_drawing
+from recommender.documents.proposal import Origin, Proposal, proposal_of
+from recommender.documents.wording import differences, fields_words, item_title, label, step_words
+from recommender.domain.case import Case, Design
+from recommender.domain.labels import word_label
+from recommender.domain.numbering import display
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
+
+_PRECEDENTS, _GAPS = 4, 8
+
+
+def letter(
+    recommender: "Recommender", case: Case, origin: Origin, *, numbering: str = "iso", framework: int = 1
+) -> blocks.Document:
+    """The letter for a case, ready to be set.
+
+    Raises ``NoAdviceError`` where nothing is to be replaced, ``NoDesignError`` for a framework that is not there; a
+    case for which no framework at all could be assembled gets a letter that says so and why.
+    """
+    working = recommender.work(case)
+    answer = working.recommendation(max(framework, 3))
+    if not answer.frameworks:
+        return _without_framework(answer, origin, numbering)
+    proposal = proposal_of(answer, framework)
+    found = departures(working, proposal)
+    text = content("letter")
+    body: list[blocks.Block] = []
+    if proposal.provisional:
+        body.append(blocks.banner(text["provisional"]))
+    body += _opening(case, text)
+    body += _request(case, numbering)
+    body += _proposed(proposal, numbering)
+    body += _reasons(proposal)
+    body += _departures(case, found, numbering)
+    body += _preparation(proposal, numbering)
+    body += _precedents(proposal, origin, numbering)
+    body += _alternatives(answer, framework, numbering)
+    body += _gaps(answer, proposal, numbering)
+    body += _cautions(answer, proposal)
+    body += _closing(text)
+    return _document(answer, origin, body, proposal.provisional)
+
+
+def _document(answer: Recommendation, origin: Origin, body: list[blocks.Block], provisional: bool) -> blocks.Document:
+    text = content("letter")
+    case = answer.case
+    subtitle = f"{text['to']} · case {case.id} · {word_label('arch', case.arch)} · {answer.kennedy['label']}"
+    return blocks.Document(text["title"], subtitle, "en", foot(case, origin), tuple(body), provisional)
+
+
+def foot(case: Case, origin: Origin) -> str:
+    """The words at the foot of every page."""
+    library = f"library {origin.library}" + (" (demonstration, invented)" if origin.demo else "")
+    return f"case {case.id} · {origin.rules} · {library} · {content('letter')['footer']}"
+
+
+def _heading(name: str) -> blocks.Block:
+    return blocks.heading(content("letter")["sections"][name])
+
+
+def _opening(case: Case, text: object) -> list[blocks.Block]:
+    words = content("letter")
+    return [blocks.paragraph(words["opening"] if case.prescription else words["opening_no_prescription"])]
+
+
+def _request(case: Case, numbering: str) -> list[blocks.Block]:
+    asked = case.prescription
+    if asked is None:
+        return []
+    parts = []
+    if asked.connector:
+        parts.append(label("connector", asked.connector))
+    by_option: dict[str, list[str]] = {}
+    for kind, choices in (("retainer", asked.retainers), ("rest", asked.rests), ("replacement", asked.replacements)):
+        for tooth, option in sorted((choices or {}).items()):
+            by_option.setdefault(label(kind, option), []).append(display(tooth, numbering))
+    parts += [f"{name} ({', '.join(teeth)})" for name, teeth in by_option.items()]
+    if asked.alloy:
+        parts.append(label("alloy", asked.alloy))
+    found = [_heading("request")]
+    found.append(blocks.paragraph("; ".join(parts) + "." if parts else content("letter")["none_asked"]))
+    if asked.note:
+        found.append(blocks.quoted(asked.note))
+    return found
+
+
+def _proposed(proposal: Proposal, numbering: str) -> list[blocks.Block]:
+    design = proposal.design
+    alloy = label("alloy", design.alloy) if design.alloy else content("ticket")["alloy_missing"]
+    connector = label("connector", design.connector) if design.connector else "no major connector"
+    drawing = arch_drawing(
+        proposal.case, design, numbering=numbering, provisional=proposal.provisional, with_undercuts=True
+    )
+    said = f"{connector[0].upper()}{connector[1:]}, {alloy}. Everything on the teeth stands beside the drawing."
+    return [_heading("proposal"), blocks.paragraph(said), blocks.figure(drawing.svg, drawing.alt_text, 0.97)]
+
+
+def _reasons(proposal: Proposal) -> list[blocks.Block]:
+    """The strongest rule in favour of the connector, of a retainer, and of a replacement tooth."""
+    lines: list[str] = []
+    for kind in ("connector", "retainer", "replacement"):
+        best: tuple[float, str, str] | None = None
+        for decision, result in sorted(proposal.chosen.items()):
+            if decision.kind != kind:
+                continue
+            for line in result.contributions:
+                if line.kind == "rule" and line.points > 0 and (best is None or line.points > best[0]):
+                    best = (line.points, label(kind, result.option), line.text)
+        if best is not None:
+            lines.append(f"{best[1][0].upper()}{best[1][1:]}: {best[2]}")
+    return [_heading("why"), blocks.items(lines)] if lines else []
+
+
+def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> list[blocks.Block]:
+    if case.prescription is None:
+        return []
+    text = content("letter")
+    rows = [
+        [
+            item_title(item.decision, numbering),
+            label(item.decision.kind, item.asked),
+            label(item.decision.kind, item.proposed) if item.proposed else "-",
+            " ".join((*item.why, *item.precedents)),
+        ]
+        for item in found
+        if item.departs
+    ]
+    result = [_heading("departures")]
+    if rows:
+        result.append(blocks.table(("Item", "You asked for", "We propose", "Why"), rows, (1.2, 1.4, 1.4, 4)))
+    else:
+        result.append(blocks.paragraph(text["follows"]))
+    remarks = [
+        f"{item_title(item.decision, numbering)} ({label(item.decision.kind, item.asked)}): {' '.join(item.why)}"
+        for item in found
+        if not item.departs and item.why
+    ]
+    if remarks:
+        result += [_heading("remarks"), blocks.items(remarks)]
+    return result
+
+
+def _preparation(proposal: Proposal, numbering: str) -> list[blocks.Block]:
+    text = content("letter")
+    lines = []
+    for step in proposal.preparation:
+        asks = not step.routine and step.permitted is not True
+        lines.append(step_words(step, numbering) + (f" - {text['ask_leave']}" if asks else ""))
+    body = blocks.items(lines, numbered=True) if lines else blocks.paragraph(text["no_preparation"])
+    return [_heading("preparation"), body]
+
+
+def _precedents(proposal: Proposal, origin: Origin, numbering: str) -> list[blocks.Block]:
+    text = content("letter")
+    if origin.library == "none":
+        return [_heading("precedents"), blocks.paragraph(text["no_library"])]
+    best: dict[str, tuple[float, str, Contribution]] = {}
+    for decision, result in sorted(proposal.chosen.items()):
+        if decision.kind == "rest":
+            continue
+        for line in result.contributions:
+            alike = line.similarity or 0.0
+            chose_it = "chose the same" in line.text
+            if line.kind == "precedent" and chose_it and alike > best.get(line.id, (0.0,))[0]:
+                title = f"{item_title(decision, numbering)}, {label(decision.kind, result.option)}"
+                best[line.id] = (alike, title, line)
+    chosen = sorted(best.items(), key=lambda entry: (-entry[1][0], entry[0]))
+    # Counter-evidence belongs beside the evidence: the nearest case that went badly is shown too.
+    shown = chosen[:_PRECEDENTS]
+    bad = [entry for entry in chosen[_PRECEDENTS:] if entry[1][2].points < 0][:1]
+    rows = [
+        [case_id, title, f"{alike:.0%}", line.text.partition("; ")[2]]
+        for case_id, (alike, title, line) in [*shown, *bad]
+    ]
+    found = [_heading("precedents")]
+    if rows:
+        found.append(blocks.table(("Case", "Same choice at", "Alike", "How it fared"), rows, (1.2, 2.8, 0.6, 2.4)))
+        found.append(blocks.paragraph(text["likeness_note"], small=True))
+    else:
+        found.append(blocks.paragraph(text["no_precedents"]))
+    if origin.demo:
+        found.append(blocks.paragraph(text["demo"], small=True))
+    return found
+
+
+def _alternatives(answer: Recommendation, framework: int, numbering: str) -> list[blocks.Block]:
+    first = answer.frameworks[framework - 1]
+    lines = [
+        "; ".join(differences(first, other, numbering)) or label("connector", other.connector)
+        for index, other in enumerate(answer.frameworks, start=1)
+        if index != framework
+    ][:2]
+    body = blocks.items([line[0].upper() + line[1:] + "." for line in lines]) if lines else blocks.paragraph(
+        content("letter")["no_alternatives"]
+    )
+    return [_heading("alternatives"), body]
+
+
+def _gaps(answer: Recommendation, proposal: Proposal, numbering: str) -> list[blocks.Block]:
+    """What the choices rest on first, then the widest of the other gaps."""
+    text = content("letter")
+    paths = list(dict.fromkeys([*proposal.unverified, *(gap.field for gap in answer.not_recorded)]))
+    lines = fields_words(paths[: 3 * _GAPS], numbering)[:_GAPS]
+    found = [_heading("gaps")]
+    if not lines:
+        return [*found, blocks.paragraph(text["no_gaps"])]
+    rest = len(paths) - 3 * _GAPS
+    if rest > 0:
+        lines.append(f"and {rest} further fields that weigh less; the full list comes with the case")
+    return [*found, blocks.items(lines, small=True)]
+
+
+def _cautions(answer: Recommendation, proposal: Proposal) -> list[blocks.Block]:
+    found: list[blocks.Block] = []
+    framework = proposal.framework
+    open_checks = [check for check in framework.checks if check.outcome in ("failed", "not_checked")] if framework else []
+    if open_checks:
+        words = {"failed": "not met", "not_checked": "could not be checked"}
+        found += [_heading("checks"), blocks.items([f"{c.text}: {words[c.outcome]}" for c in open_checks], small=True)]
+    said = dict.fromkeys([*(framework.cautions if framework else ()), *answer.cautions])
+    if said:
+        found += [_heading("cautions"), blocks.items(list(said), small=True)]
+    return found
+
+
+def _closing(text: object) -> list[blocks.Block]:
+    words = content("letter")
+    return [
+        blocks.paragraph(words["safety"], small=True),
+        _heading("answer"),
+        blocks.answer(words["answers"], words["changes"], words["signature"]),
+    ]
+
+
+def _without_framework(answer: Recommendation, origin: Origin, numbering: str) -> blocks.Document:
+    """A letter that says why nothing whole can be proposed, and the nearest way out of it."""
+    text = content("letter")
+    drawing = arch_drawing(answer.case, Design(), numbering=numbering)
+    body = [*_opening(answer.case, text), *_request(answer.case, numbering), _heading("none")]
+    body += [blocks.paragraph(text["none_text"]), blocks.figure(drawing.svg, drawing.alt_text, 0.8)]
+    rows = []
+    results = [answer.connector, *answer.retainers.values(), *answer.replacements.values()]
+    for result in results:
+        usable = [option for option in result.ranked if option.status in ("open", "needs_preparation")]
+        usable = [option for option in usable if option.option not in ("none", "leave_open", "rest_only")]
+        if usable or not result.ranked:
+            continue
+        nearest = result.ranked[0]
+        for option in result.ranked:
+            if option.blocked_by and option.option not in ("none", "leave_open"):
+                nearest = option
+                break
+        rows.append(
+            [
+                item_title(result.decision, numbering),
+                label(result.decision.kind, nearest.option),
+                " ".join(block.text for block in nearest.blocked_by[:2]) or "-",
+                "; ".join(step_words(step, numbering) for step in nearest.unlocked_by) or "-",
+            ]
+        )
+    if rows:
+        head = ("Place", "Nearest option", "What stands in the way", "What would open it")
+        body.append(blocks.table(head, rows, (1.1, 1.3, 3, 1.6)))
+    said = [*answer.cautions]
+    if said:
+        body += [_heading("cautions"), blocks.items(said, small=True)]
+    body += _closing(text)
+    return _document(answer, origin, body, False)

@@ -1,0 +1,94 @@
+"""What is being put on paper: a framework of the recommendation, or the case's own design, with its results."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from recommender.advice.model import Decision, Framework, OptionResult, PreparationStep, Recommendation
+from recommender.advice.review import items_of
+from recommender.domain.case import Case, Design
+
+
+class NoDesignError(ValueError):
+    """Nothing to draw or print: no framework of that number, or no design of the case's own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where the rules and the precedents come from, for the foot of the page.
+
+    ``library`` is the stamp of the library (``none`` without one), ``demo`` whether it is the invented
+    demonstration library.
+    """
+
+    rules: str
+    library: str
+    demo: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A design with the result of each of its choices. ``framework`` is ``None`` for the case's own design.
+
+    ``unverified`` are the fields that were not recorded and on which a choice rests; the design is provisional
+    where there is any, or where the framework itself says so.
+    """
+
+    case: Case
+    design: Design
+    chosen: Mapping[Decision, OptionResult]
+    framework: Framework | None
+    provisional: bool
+    unverified: tuple[str, ...]
+    preparation: tuple[PreparationStep, ...]
+
+    def option(self, kind: str, tooth: int = 0) -> str | None:
+        """What the design takes at a decision, or ``None``."""
+        result = self.chosen.get(Decision(kind, tooth))
+        return result.option if result is not None else None
+
+
+def proposal_of(answer: Recommendation, number: int = 1) -> Proposal:
+    """Framework ``number`` (1 is the best). Raises :class:`NoDesignError` if there is none of that number."""
+    count = len(answer.frameworks)
+    if not 1 <= number <= count:
+        found = "no whole framework could be assembled" if not count else f"frameworks 1 to {count}"
+        raise NoDesignError(f"{answer.case.id}: framework {number} was asked for; there are {found}")
+    framework = answer.frameworks[number - 1]
+    chosen = _chosen(answer, framework.design)
+    return Proposal(
+        answer.case, framework.design, chosen, framework, framework.provisional,
+        _unverified(chosen), framework.preparation,
+    )  # fmt: skip
+
+
+def own_design(answer: Recommendation) -> Proposal:
+    """The case's own design, each choice looked up in the recommendation."""
+    design = answer.case.design
+    if design is None:
+        raise NoDesignError(f"{answer.case.id}: the case holds no design of its own")
+    chosen = _chosen(answer, design)
+    steps = tuple(
+        PreparationStep(step.tooth, step.surface or "", step.action) for step in design.preparation or ()
+    )
+    provisional = any(result.provisional for result in chosen.values())
+    return Proposal(answer.case, design, chosen, None, provisional, _unverified(chosen), steps)
+
+
+def _chosen(answer: Recommendation, design: Design) -> dict[Decision, OptionResult]:
+    results = {Decision("connector"): answer.connector}
+    results |= {Decision("retainer", tooth): result for tooth, result in answer.retainers.items()}
+    results |= {Decision("replacement", tooth): result for tooth, result in answer.replacements.items()}
+    results |= {Decision("rest", tooth): result for tooth, result in answer.rests.items()}
+    found: dict[Decision, OptionResult] = {}
+    for decision, option in items_of(design):
+        if decision in results:
+            try:
+                found[decision] = results[decision].option(option)
+            except KeyError:
+                continue
+    return found
+
+
+def _unverified(chosen: Mapping[Decision, OptionResult]) -> tuple[str, ...]:
+    decided = [result for decision, result in chosen.items() if decision.kind != "rest"]
+    return tuple(dict.fromkeys(path for result in decided if result.provisional for path in result.unverified))

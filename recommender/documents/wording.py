@@ -1,0 +1,72 @@
+"""Choices, preparations and comparisons in the words of the trade, teeth in the reader's numbering."""
+
+from collections.abc import Iterable, Mapping
+
+from recommender.advice.model import Decision, Framework, PreparationStep
+from recommender.domain.catalogue import load
+from recommender.domain.labels import field_label, word_label
+from recommender.domain.numbering import display
+
+
+def label(kind: str, option: str) -> str:
+    """What the catalogue calls an option."""
+    found = load().options.get(kind, {}).get(option)
+    return found.label if found is not None else option.replace("_", " ")
+
+
+def item_title(decision: Decision, numbering: str) -> str:
+    """``Retainer on 14``, ``Connector``."""
+    if not decision.tooth:
+        return decision.kind.capitalize()
+    where = "for" if decision.kind == "replacement" else "on"
+    name = "replacement tooth" if decision.kind == "replacement" else decision.kind
+    return f"{name.capitalize()} {where} {display(decision.tooth, numbering)}"
+
+
+def step_words(step: PreparationStep, numbering: str) -> str:
+    """``44, distal: prepare a guiding plane``."""
+    surface = step.surface.replace("_", " ")
+    tooth = display(step.tooth, numbering)
+    return f"{tooth}, {surface}: {word_label('preparation_action', step.action)}" if surface else (
+        f"{tooth}: {word_label('preparation_action', step.action)}"
+    )
+
+
+def fields_words(paths: Iterable[str], numbering: str) -> list[str]:
+    """Unrecorded fields in words; several fields of one tooth or space share a line."""
+    grouped: dict[str, list[str]] = {}
+    for path in paths:
+        words = field_label(path, numbering)
+        head, comma, rest = words.partition(", ")
+        if comma and (head.startswith("tooth ") or head.startswith("space ")):
+            grouped.setdefault(head, []).append(rest)
+        else:
+            grouped.setdefault("", []).append(words)
+    lines = [f"{head.capitalize()}: {'; '.join(dict.fromkeys(found))}" for head, found in grouped.items() if head]
+    return [*(word.capitalize() for word in dict.fromkeys(grouped.get("", []))), *lines]
+
+
+def differences(first: Framework, other: Framework, numbering: str) -> list[str]:
+    """How another framework differs from the first, part by part."""
+    found = []
+    if other.connector != first.connector:
+        found.append(f"{label('connector', other.connector)} instead of {label('connector', first.connector)}")
+    for kind, here, there in (
+        ("retainer", first.retainers, other.retainers),
+        ("replacement", first.replacements, other.replacements),
+    ):
+        found += _changed(kind, here, there, numbering)
+    prices = [line for line in other.gives_up if " instead of " not in line]
+    return [*found, *prices]
+
+
+def _changed(kind: str, here: Mapping[int, str], there: Mapping[int, str], numbering: str) -> list[str]:
+    same: dict[tuple[str, str], list[int]] = {}
+    for tooth in sorted({*here, *there}):
+        was, now = here.get(tooth, "none"), there.get(tooth, "none")
+        if was != now:
+            same.setdefault((now, was), []).append(tooth)
+    return [
+        f"{', '.join(display(t, numbering) for t in teeth)}: {label(kind, now)} instead of {label(kind, was)}"
+        for (now, was), teeth in same.items()
+    ]

@@ -158,7 +158,7 @@ def retentive_arm(
             float(stress[0]) / proof.typical, [*_spreads(stress, values), _ratio(exact(1.0) / proof)]
         ),
         peak_at=float(bend.peak_at[0]),
-        withdrawal=withdrawal_band(),
+        withdrawal=withdrawal_band(alloy in block["polymers"]),
     )
 
 
@@ -186,14 +186,21 @@ def _spreads(values: Array, count: int) -> list[Band]:
 
 
 @cache
-def withdrawal_band() -> Band:
-    """Withdrawing over lateral force at the published convergence of 15, 20 and 30 degrees (row RET-198)."""
+def withdrawal_band(polymer: bool = False) -> Band:
+    """Withdrawing over lateral force at the published convergence of 15, 20 and 30 degrees (row RET-198).
+
+    A polymer arm is pulled off with more than that: the factor by which published tests exceed the beam.
+    """
     block = figures("withdrawal")
     friction = float(block["friction"])
     low, typical, high = (
         withdrawal_factor(float(np.radians(angle)), friction) for angle in block["convergence_deg"]
     )
-    return Band(low, typical, high)
+    metal = Band(low, typical, high)
+    if not polymer:
+        return metal
+    excess = figure_band(block["polymer_excess"])
+    return independent(metal.typical * excess.typical, (_ratio(metal), _ratio(excess)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ is never served.
 """
 
 import json
+import mmap
 import os
 import shutil
 import tempfile
@@ -145,11 +146,27 @@ def _part(features: FeatureSet, arrays: Arrays) -> Part:
 
 
 def _checksum(path: Path) -> int:
-    total = 1
-    with path.open("rb") as file:
-        while block := file.read(1 << 22):
-            total = zlib.adler32(block, total)
-    return total
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as content:
+        return zlib.adler32(content)
+
+
+def _mapped(path: Path, checksum: int | None) -> npt.NDArray[Any]:
+    """The array in a ``.npy`` file, mapped into memory. Checking it also brings its pages in."""
+    try:
+        with path.open("rb") as file:
+            content = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
+            if checksum is not None and zlib.adler32(content) != checksum:
+                raise UnfitIndexError(f"{path.name} is damaged")
+            if np.lib.format.read_magic(file) != (1, 0):
+                raise UnfitIndexError(f"{path.name} is of another version")
+            shape, _, dtype = np.lib.format.read_array_header_1_0(file)
+            offset = file.tell()
+        size = int(np.prod(shape))
+        if not size or dtype.hasobject:
+            return np.zeros(shape, dtype=np.uint8 if dtype.hasobject else dtype)
+        return np.frombuffer(content, dtype, size, offset).reshape(shape)
+    except (OSError, ValueError) as error:
+        raise UnfitIndexError(f"{path.name} cannot be read: {error}") from error
 
 
 def _write_json(path: Path, value: object) -> None:
@@ -211,20 +228,8 @@ def load(folder: Path, source_version: str, likeness: Likeness, *, check: bool =
     build = folder / stamp["build"]
     arrays: dict[str, Arrays] = {}
     for name, checksum in stamp["files"].items():
-        path = build / name
-        try:
-            if check and _checksum(path) != checksum:
-                raise UnfitIndexError(f"{name} is damaged")
-            kind, number, array, _ = name.split(".")
-            # an empty array cannot be mapped
-            mapped = (
-                np.load(path, mmap_mode="r", allow_pickle=False)
-                if path.stat().st_size > 128
-                else np.load(path)
-            )
-        except (OSError, ValueError) as error:
-            raise UnfitIndexError(f"{name} cannot be read: {error}") from error
-        arrays.setdefault(f"{kind}.{number}", {})[array] = np.asarray(mapped)
+        kind, number, array, _ = name.split(".")
+        arrays.setdefault(f"{kind}.{number}", {})[array] = _mapped(build / name, checksum if check else None)
     shelves = {}
     for kind, features in likeness.kinds.items():
         parts = tuple(_part(features, arrays[f"{kind}.{n}"]) for n in range(stamp["parts"][kind]))

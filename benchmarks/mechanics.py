@@ -1,8 +1,9 @@
 """Which published clasp forces the arm model reproduces, and how long the facts of a case take.
 
 Run with ``python -m benchmarks.mechanics``. Every row of ``shared/tables/retention.csv`` that gives a force
-for a clasp on a tooth is held against the band of the model for the like tooth and material; no parameter
-is fitted.
+for a clasp on a tooth is held against the band of the model for the like tooth and material. Nothing is
+fitted to them but the factor for pulling off a polymer arm (``withdrawal.polymer_excess`` in
+``shared/mechanics.yaml``), so the polymer rows that withdraw prove nothing.
 """
 
 import time

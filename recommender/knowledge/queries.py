@@ -161,6 +161,11 @@ def facts_that_can_change(
     return {name: tuple(found[name]) for name in sorted(found)}
 
 
+def facts_read(graph: "Graph", carrier: Node) -> set[str]:
+    """Facts that the condition of a rule or shift reads."""
+    return _facts_read(graph, carrier)
+
+
 def _facts_read(graph: "Graph", carrier: Node) -> set[str]:
     waiting = [end for _, end, says in graph.out_edges(carrier, keys=True) if says == "fires_when"]
     seen: set[Node] = set(waiting)

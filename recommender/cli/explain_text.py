@@ -1,0 +1,195 @@
+"""An explanation as a person reads it in a terminal."""
+
+from math import fsum
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.advice.changes import Changes
+from recommender.advice.changes_prepare import Plan
+from recommender.advice.explain import Explanation, line_key
+from recommender.advice.explain_paths import SentencePath
+from recommender.advice.model import BlockedBy, Contribution
+from recommender.cli import output
+from recommender.cli.recommend_text import PURPOSE, STATUS_WORDS
+from recommender.domain.labels import field_label, field_unit
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Working
+
+_FEW = 5
+
+
+def show(working: "Working", found: Explanation, full: bool) -> None:
+    """Print an explanation; ``full`` tells everything that would change it."""
+    labels = working.engine.knowledge.catalogue.options[found.decision.kind]
+
+    def label(option: str) -> str:
+        return labels[option].label
+
+    option = found.option
+    given = f", given {found.given.replace('_', ' ')}" if found.given else ""
+    click.echo(
+        output.style(
+            f"{working.case.id}, {found.decision.key}{given}: {label(option.option)}, "
+            f"{STATUS_WORDS[option.status]}, {option.score:.1f} ({option.low:.1f} to {option.high:.1f}), "
+            f"rank {option.rank}",
+            bold=True,
+        )
+    )
+    if option.provisional:
+        click.echo("PROVISIONAL: rests on facts that were not recorded: " + _paths(option.unverified))
+    click.echo(PURPOSE)
+    _blocks(option.blocked_by)
+    _why(found, full)
+    _precedents(found)
+    _contrast(found, label, full)
+    _head("How sure")
+    for words in found.sure.words:
+        click.echo(f"  {words}")
+    for reason in found.sure.reasons:
+        click.echo(f"  certainty: {reason}")
+    if found.changes is not None:
+        _changes(found, found.changes, label, None if full else _FEW)
+
+
+def _why(found: Explanation, full: bool) -> None:
+    """The starting values in one sum, then every other line but the precedents, largest first."""
+    _head("Why, largest first")
+    starts = [line for line in found.lines if line.kind == "start"]
+    click.echo(
+        f"  {fsum(line.points for line in starts):+6.2f}  where it starts: {len(starts)} criteria, before any case"
+    )
+    for line in starts if full else ():
+        _line(line, None)
+    lines = [line for line in found.lines if line.kind not in ("start", "precedent")]
+    shown = lines if full else lines[: 2 * _FEW]
+    for line in shown:
+        _line(line, found.paths.get(line_key(line)))
+    _rest([line.points for line in lines[len(shown) :]])
+    said = [line.points for line in found.lines if line.kind == "precedent"]
+    if said:
+        click.echo(f"  {fsum(said):+6.2f}  what {len(said)} precedents say, below")
+
+
+def _rest(points: list[float]) -> None:
+    if points:
+        click.echo(f"  {fsum(points):+6.2f}  {len(points)} smaller lines")
+
+
+def _head(text: str) -> None:
+    click.echo("\n" + output.style(text, bold=True))
+
+
+def _paths(paths: tuple[str, ...]) -> str:
+    return "; ".join(field_label(path) for path in paths)
+
+
+def _line(line: Contribution, path: SentencePath | None) -> None:
+    click.echo(f"  {line.points:+6.2f}  {line.text}")
+    for field, cited in line.because.items():
+        without = "" if cited.without_this is None else f" (without this: {cited.without_this:.1f})"
+        click.echo(f"            because {field_label(field)} is {_value(cited.value, field)}{without}")
+    if line.kind == "rule":
+        click.echo(f"            {line.id}; {line.source}")
+        if path is not None and path.condition and not line.because:
+            click.echo(f"            when {path.condition}")
+
+
+def _value(value: object, path: str) -> str:
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return ", ".join(str(each).replace("_", " ") for each in value) or "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (int, float)):
+        return f"{value:g} {field_unit(path)}".strip()
+    return "not recorded" if value is None else str(value).replace("_", " ")
+
+
+def _blocks(blocks: tuple[BlockedBy, ...]) -> None:
+    for block in blocks:
+        click.echo(f"  {block.kind.replace('_', ' ')}: {block.text} [{block.id}; {block.source}]")
+
+
+def _precedents(found: Explanation) -> None:
+    for head, said in (
+        ("Precedents for it", [one for one in found.precedents if one.points > 0]),
+        ("Precedents against it", [one for one in found.precedents if one.points < 0]),
+    ):
+        if said:
+            _head(head)
+            for one in said[:_FEW]:
+                where = f" on {one.site}" if one.site else ""
+                click.echo(
+                    f"  {one.points:+6.2f}  {one.case_id}{where}: {one.choice.replace('_', ' ')}, "
+                    f"likeness {one.similarity:.2f}; {one.verdict}"
+                )
+
+
+def _contrast(found: Explanation, label: Any, full: bool) -> None:
+    difference = found.contrast
+    if difference is None:
+        return
+    second = difference.second
+    _head(
+        f"Why not {label(second.option)} ({STATUS_WORDS[second.status]}, {second.score:.1f}): "
+        f"{difference.points:+.1f} in all"
+    )
+    if difference.settled_by_status:
+        click.echo("  What decides is the status, not the points.")
+    _blocks(second.blocked_by)
+    shown = difference.lines if full else difference.lines[: 2 * _FEW]
+    for line in shown:
+        click.echo(f"  {line.points:+6.2f}  {line.text}")
+        if line.kind == "rule":
+            click.echo(f"            {line.id}; {line.source}")
+    _rest([line.points for line in difference.lines[len(shown) :]])
+
+
+def _changes(found: Explanation, changes: Changes, label: Any, few: int | None) -> None:
+    _head("What would change it (each run again with the change made)")
+    for plan in changes.plans:
+        click.echo("  " + plan_words(plan, label))
+    shown = changes.toward if changes.toward is not None else changes.flips
+    if changes.toward is not None and not shown.flips:
+        click.echo("  no change of a single recorded fact puts it first")
+    for flip in shown.flips[:few]:
+        click.echo(
+            f"  {field_label(flip.path)}: {_value(flip.value, flip.path)} instead of "
+            f"{_value(flip.now, flip.path)} would put {label(flip.leader)} first"
+        )
+    for room in [room for room in changes.rooms if room.down or room.up][:few]:
+        for end, word in ((room.down, "below"), (room.up, "above")):
+            if end is not None:
+                click.echo(
+                    f"  weight of {room.criterion.replace('_', ' ')} {word} {end.share:.1%} "
+                    f"(now {room.share:.1%}): {label(end.leader)} first"
+                )
+    for worth in changes.worths.fields[: few and few - 2]:
+        where = "; ".join(f"{_value(value, worth.path)}: {label(leader)}" for value, leader in worth.flips)
+        said = f"would put another first at {where}" if where else "would not change the choice"
+        firm = f", would settle it for {worth.firm} of {worth.tried} values" if worth.firm else ""
+        click.echo(
+            f"  not recorded, {field_label(worth.path)}: {said} (moves the score by up to "
+            f"{worth.largest_move:.1f}{firm})"
+        )
+    if changes.capped:
+        left = len(changes.flips.not_tried) + len(changes.worths.not_tried)
+        click.echo(f"  the search stopped at its limit; fields of less pull that were not tried: {left}")
+
+
+def plan_words(plan: Plan, label: Any) -> str:
+    """A preparation plan in a sentence, with its price."""
+    work = ", ".join(
+        f"{s.action.replace('_', ' ')} on {s.tooth} {s.surface.replace('_', ' ')}" for s in plan.steps
+    )
+    price = (
+        f"{plan.price.enamel_mm:.2g} mm of enamel, {plan.price.visits} visit{'s' * (plan.price.visits > 1)}"
+    )
+    what = "open" if plan.goal == "open" else "put first"
+    told = {True: "", False: "; not permitted", None: "; the dentist has to agree"}[plan.permitted]
+    if not plan.reached:
+        return (
+            f"{work} ({price}{told}): {label(plan.option)} would still stand as {STATUS_WORDS[plan.status]}"
+        )
+    return f"{work} ({price}{told}) would {what} {label(plan.option)}"

@@ -16,7 +16,7 @@ from recommender.domain.numbering import display
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
 
-_PRECEDENTS, _GAPS = 4, 8
+_GAPS = 8
 
 
 def letter(
@@ -164,23 +164,25 @@ def _precedents(proposal: Proposal, origin: Origin, numbering: str) -> list[bloc
     text = content("letter")
     if origin.library == "none":
         return [_heading("precedents"), blocks.paragraph(text["no_library"])]
-    best: dict[str, tuple[float, str, Contribution]] = {}
+    ranked: dict[str, list[tuple[float, str, str, Contribution]]] = {}
     for decision, result in sorted(proposal.chosen.items()):
-        if decision.kind == "rest":
-            continue
         for line in result.contributions:
-            alike = line.similarity or 0.0
-            chose_it = "chose the same" in line.text
-            if line.kind == "precedent" and chose_it and alike > best.get(line.id, (0.0,))[0]:
+            if line.kind == "precedent" and "chose the same" in line.text:
                 title = f"{item_title(decision, numbering)}, {label(decision.kind, result.option)}"
-                best[line.id] = (alike, title, line)
-    chosen = sorted(best.items(), key=lambda entry: (-entry[1][0], entry[0]))
-    # Counter-evidence belongs beside the evidence: the nearest case that went badly is shown too.
-    shown = chosen[:_PRECEDENTS]
-    bad = [entry for entry in chosen[_PRECEDENTS:] if entry[1][2].points < 0][:1]
+                ranked.setdefault(decision.kind, []).append((line.similarity or 0.0, line.id, title, line))
+    # One stored case stands once, at the choice where it is most alike; each kind of choice has its nearest ones.
+    shown: dict[str, tuple[float, str, Contribution]] = {}
+    for kind, most in (("retainer", 2), ("connector", 1), ("replacement", 1)):
+        found_here = sorted(ranked.get(kind, ()), key=lambda entry: (-entry[0], entry[1]))
+        fresh = [entry for entry in found_here if entry[1] not in shown]
+        for alike, case_id, title, line in list({entry[1]: entry for entry in reversed(fresh)}.values())[::-1][:most]:
+            shown[case_id] = (alike, title, line)
+        # Counter-evidence belongs beside the evidence: the nearest case that went badly is shown too.
+        for alike, case_id, title, line in [entry for entry in fresh if entry[3].points < 0][:1]:
+            shown.setdefault(case_id, (alike, title, line))
     rows = [
         [case_id, title, f"{alike:.0%}", line.text.partition("; ")[2]]
-        for case_id, (alike, title, line) in [*shown, *bad]
+        for case_id, (alike, title, line) in shown.items()
     ]
     found = [_heading("precedents")]
     if rows:

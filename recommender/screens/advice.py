@@ -1,0 +1,74 @@
+"""The advice: the proposed framework, the reasons for every part, and what follows from changing one."""
+
+import streamlit as st
+
+from recommender.screens import answers, links, state, theme, words
+
+
+def page() -> None:
+    """Draw the page."""
+    found = ready()
+    if found is None:
+        return
+    from recommender.screens.advice_decision import decision_section
+    from recommender.screens.advice_frame import framework_section, runners_up
+    from recommender.screens.advice_room import room_section
+
+    framework, trouble = answers.framework(found)
+    if trouble:
+        st.error(f"That choice was not built: {trouble} The framework below is the recommended one.")
+    standing(found, framework)
+    framework_section(found, framework)
+    decision_section(found, framework)
+    if framework is not None:
+        room_section(found, framework)
+    runners_up(found)
+
+
+def ready() -> "answers.Answer | None":
+    """The advice for the case in hand; says what is lacking, and gives ``None``, where there can be none."""
+    from recommender.screens.take_in_arch import problems
+
+    held = state.case()
+    if held is None:
+        st.info("No case is in hand. Take one in first.")
+        links.link("case", "Take in a case")
+        return None
+    wrong = problems(held)
+    if wrong:
+        st.error(
+            "There is no advice while the case contradicts itself:\n\n"
+            + "\n".join(f"- {text}" for text in wrong)
+        )
+        links.link("case", "Mend it where the case is taken in")
+        return None
+    from recommender.advice.recommend import NoAdviceError
+
+    try:
+        with st.spinner("Working it out …", show_time=False):
+            return answers.answer()
+    except NoAdviceError:
+        st.info("No tooth is marked as missing, so the arch has no class and there is nothing to advise.")
+        links.link("case", "Mark the teeth to be replaced")
+        return None
+
+
+def standing(found: "answers.Answer", framework: object) -> None:
+    """PROVISIONAL and the cautions, above everything else."""
+    whole = found.whole
+    own = tuple(getattr(framework, "cautions", ()) or ())
+    provisional = bool(getattr(framework, "provisional", False)) or whole.provisional
+    if provisional:
+        gaps = [words.field(gap.field) for gap in whole.not_recorded[:4]]
+        more = len(whole.not_recorded) - len(gaps)
+        st.html(
+            f"<p>{theme.flag('PROVISIONAL')} It rests on things that were not recorded, above all: "
+            f"{theme.escape('; '.join(gaps))}{theme.escape(f'; and {more} more' if more > 0 else '')}.</p>"
+        )
+    if answers.moved_weights():
+        st.html(
+            f"<p>{theme.flag('WEIGHTS MOVED')} This is a trial with other weights than the project's table.</p>"
+        )
+        st.button("Put the weights back", on_click=answers.weights_back, key="advice.weights_back")
+    with st.expander(f"Cautions and questions ({len(own) + len(whole.cautions)})", expanded=True):
+        st.markdown("\n".join(f"- {text}" for text in dict.fromkeys((*own, *whole.cautions))))

@@ -10,6 +10,7 @@ import numpy as np
 
 from recommender.precedents.columns import APPROVED, ARCH_FLAG, NO_OUTCOME, OUTCOME, PRESENT, print_words
 from recommender.precedents.encode import Query, encode_one, query
+from recommender.precedents.index import NO_LIMIT
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation, Verdict
 from recommender.precedents.shelf import Found, Held, Shelf
 from recommender.precedents.tables import GAP, ONE, Likeness, load
@@ -47,9 +48,9 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Candidates:
-    """What may enter the ``k`` nearest. ``complete`` is ``False`` when there were more than the cap; only
-    then ``worths`` (least and greatest worth of each choice over all admitted rows) is the bound to fall back
-    on."""
+    """What may enter the ``k`` nearest. ``complete`` is ``False`` when there were more than the cap;
+    ``items`` then holds only some of them, and only then ``worths`` (least and greatest worth of each choice over all
+    admitted rows) is the bound to fall back on."""
 
     items: tuple[Candidate, ...]
     complete: bool
@@ -162,21 +163,20 @@ class PrecedentLibrary:
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, weights)
         held = self._held(shelf, situation, asked, filters)
-        found = shelf.nearest(asked, max(k, cap + 1), held)
         open_weight = asked.total - asked.recorded
         room = open_weight * ONE if slack is None else int(np.ceil(slack * asked.total * ONE))
-        if len(found) >= k > 0:
-            limit = found[k - 1].cost + room
-            within = [each for each in found if each.cost <= limit]
-        else:
-            within = found
-        complete, within = len(within) <= cap, within[:cap]
+        found = shelf.nearest(asked, max(k, 0), held)
+        limit = found[-1].cost + room if len(found) >= k > 0 else NO_LIMIT
+        crowded = shelf.surely_more(asked, limit, held, cap)
+        within = found if crowded else shelf.nearest(asked, cap + 1, held)
+        within = [each for each in within if each.cost <= limit]
+        complete, within = not crowded and len(within) <= cap, within[:cap]
         items = tuple(
             Candidate(each.situation, asked.likeness(each.cost), asked.likeness(each.cost - more))
             for each, more in zip(within, _most_gain(shelf, asked, within), strict=True)
         )
         return Hearing(
-            tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found[: max(k, 0)]),
+            tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),
             open_weight / asked.total if asked.total else 0.0,
             Candidates(items, complete, {} if complete else self._worths(shelf, held.need)),
         )

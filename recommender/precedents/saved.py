@@ -13,7 +13,7 @@ import os
 import shutil
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from recommender.facts.values import Value
 from recommender.precedents.blocks import Merged
 from recommender.precedents.columns import APPROVED, MAXILLA, OUTCOME, Columns
 from recommender.precedents.index import Level, Trie
@@ -37,10 +38,31 @@ class UnfitIndexError(Exception):
     """The saved library is missing, damaged, or of another version; the message says which. Build it anew."""
 
 
+class DecodedValues(Mapping[str, Value | None]):
+    """The feature values of a row, decoded when they are looked at."""
+
+    __slots__ = ("_codes", "_features", "_places")
+
+    def __init__(self, features: FeatureSet, places: Mapping[str, int], codes: bytes) -> None:
+        self._features, self._places, self._codes = features, places, codes
+
+    def __getitem__(self, name: str) -> Value | None:
+        place = self._places[name]
+        return self._features.weighted[place].feature.decode(self._codes[place])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    def __repr__(self) -> str:
+        return repr(dict(self))
+
+
 @dataclass(frozen=True, slots=True)
 class StoredRows:
-    """Rows as situations. Feature values come back to the fineness of their codes, fingerprints as 32
-    digits."""
+    """Rows as situations. Feature values come back to the fineness of their codes, fingerprints as 32 digits."""
 
     features: FeatureSet
     columns: Columns
@@ -48,21 +70,18 @@ class StoredRows:
     worths: npt.NDArray[np.float64]
     verdicts: npt.NDArray[np.int32]
     words: tuple[str, ...]
+    places: Mapping[str, int]
 
     def __getitem__(self, row: int, /) -> Situation:
         columns, flags = self.columns, int(self.columns.flags[row])
-        weighted = self.features.weighted
-        values = {
-            item.feature.name: item.feature.decode(code)
-            for item, code in zip(weighted, columns.codes[row].tolist(), strict=True)
-        }
-        print_ = "".join(f"{word:016x}" for word in columns.prints[row].tolist())
+        values = DecodedValues(self.features, self.places, columns.codes[row].tobytes())
+        high, low = columns.prints[row].tolist()
         choice = int(self.choices[row])
         return Situation(
             columns.case_ids[row].decode(), self.features.kind, int(columns.sites[row]),  # type: ignore[arg-type]
             "maxilla" if flags & MAXILLA else "mandible", values, None if choice < 0 else self.words[choice],
             float(self.worths[row]), self.words[int(self.verdicts[row])], bool(flags & APPROVED),
-            bool(flags & OUTCOME), print_ if int(print_, 16) else "",
+            bool(flags & OUTCOME), f"{high:016x}{low:016x}" if high or low else "",
         )  # fmt: skip
 
     def choice_worths(self, among: npt.NDArray[np.bool_]) -> Iterable[tuple[str, float, float]]:
@@ -71,6 +90,11 @@ class StoredRows:
             if choice >= 0:
                 worths = self.worths[among & (self.choices == choice)]
                 yield self.words[choice], float(worths.min()), float(worths.max())
+
+
+def places_of(features: FeatureSet) -> dict[str, int]:
+    """Feature name to its place in a row of codes."""
+    return {name: place for place, name in enumerate(features.names)}
 
 
 def stored_rows(
@@ -85,9 +109,8 @@ def stored_rows(
 
     chosen = np.array([number(word) for word in choices], dtype=np.int32)
     told = np.array([number(word) for word in verdicts], dtype=np.int32)
-    return StoredRows(
-        features, columns, chosen, np.array(list(worths), dtype=np.float64), told, tuple(numbers)
-    )
+    fared = np.array(list(worths), dtype=np.float64)
+    return StoredRows(features, columns, chosen, fared, told, tuple(numbers), places_of(features))
 
 
 def _as_stored(features: FeatureSet, part: Part) -> StoredRows:
@@ -140,7 +163,7 @@ def _part(features: FeatureSet, arrays: Arrays) -> Part:
     columns = Columns(*(arrays[name] for name in ("codes", "flags", "prints", "case_ids", "sites")))
     words = tuple(json.loads(arrays["words"].tobytes()))
     rows: RowSource = StoredRows(
-        features, columns, arrays["choices"], arrays["worths"], arrays["verdicts"], words
+        features, columns, arrays["choices"], arrays["worths"], arrays["verdicts"], words, places_of(features)
     )
     return Part(columns, rows, _trie(arrays))
 

@@ -18,6 +18,7 @@ from recommender.precedents.tables import ONE, FeatureSet, Words
 TRIE_FROM = 10_000
 # The part of later rows is merged into the main one when it passes this many rows and this share of it.
 TAIL_ROWS, TAIL_SHARE = 2_000, 0.05
+_SAMPLE = 4096
 
 
 class RowSource(Protocol):
@@ -143,6 +144,16 @@ class Shelf:
             rows, costs = part.nearest(query, k, held.on(part.columns))
             found += [Found(part, row, cost) for row, cost in zip(rows.tolist(), costs.tolist(), strict=True)]
         return self._in_order(found)[: max(k, 0)]
+
+    def surely_more(self, query: Query, limit: int, held: Held, most: int) -> bool:
+        """Whether a sample of a large part alone shows more than ``most`` rows within the limit (cheaply; ``False``
+        proves nothing)."""
+        columns = self.parts[0].columns
+        if self.parts[0].trie is None:
+            return False
+        rows = np.arange(0, len(columns), max(1, len(columns) // _SAMPLE))
+        costs = scan.row_costs(columns.codes[rows], query)
+        return int(((costs <= limit) & columns.admits(rows, costs, held.on(columns))).sum()) > most
 
     def _in_order(self, found: list[Found]) -> list[Found]:
         if len(self.parts) == 1:

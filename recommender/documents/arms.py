@@ -105,9 +105,7 @@ def bracing_arm(frame: Frame, held: Held, bordered: bool, front_seat: bool) -> l
             side, reach = held.far, 0.4
     else:
         return []
-    points = frame.round(
-        held.tooth, turn(side, surface, _START), turn(side, surface, reach), size("arm_off")
-    )
+    points = frame.round(held.tooth, turn(side, surface, _START), turn(side, surface, reach), size("arm_off"))
     shape = ribbon(points, size("bracing_width"), size("bracing_width") * 0.8)
     clear = shape.difference(frame.others(held.tooth))
     return [DrawnPart("bracing_arm", (held.tooth,), held.option.id, pieces(largest(clear)), tuple(points))]
@@ -119,7 +117,7 @@ def bar_arm(frame: Frame, held: Held, base_station: float | None) -> list[DrawnP
     if arm is None or arm.origin != "gingival":
         return []
     tooth = held.tooth
-    at = ZONE_TURNS.get(held.zone or "", None)
+    at = ZONE_TURNS.get(held.zone or "")
     if at is None or at > 2:
         default = {"i_bar": "midfacial"}.get(held.option.id, f"{held.near[:-2]}ofacial")
         at = ZONE_TURNS[default]
@@ -154,7 +152,10 @@ def _eased(points: list[Point]) -> list[Point]:
     for _ in range(3):
         cut = [points[0]]
         for (ax, ay), (bx, by) in pairwise(points):
-            cut += [(0.75 * ax + 0.25 * bx, 0.75 * ay + 0.25 * by), (0.25 * ax + 0.75 * bx, 0.25 * ay + 0.75 * by)]
+            cut += [
+                (0.75 * ax + 0.25 * bx, 0.75 * ay + 0.25 * by),
+                (0.25 * ax + 0.75 * bx, 0.25 * ay + 0.75 * by),
+            ]
         points = [*cut, points[-1]]
     return points
 
@@ -173,13 +174,14 @@ def _doubles_back(option: Option) -> bool:
 def _arm(frame: Frame, held: Held, points: list[Point], teeth: tuple[int, ...]) -> list[DrawnPart]:
     arm = held.option.arm
     wire = arm is not None and arm.section == "round"
-    origin, tip = (
-        (size("wire_width"), size("wire_width")) if wire else (size("arm_origin"), size("arm_tip"))
-    )
+    origin, tip = (size("wire_width"), size("wire_width")) if wire else (size("arm_origin"), size("arm_tip"))
     detail = held.option.id
     shape = ribbon(points, origin, tip)
     clear = largest(shape.difference(frame.others(*teeth)))
-    return [DrawnPart("retentive_arm", teeth, detail, pieces(clear), tuple(points)), _tip(teeth[-1], points[-1])]
+    return [
+        DrawnPart("retentive_arm", teeth, detail, pieces(clear), tuple(points)),
+        _tip(teeth[-1], points[-1]),
+    ]
 
 
 def _tip(tooth: int, at: Point) -> DrawnPart:

@@ -97,7 +97,9 @@ def wax_parts(layout: Layout, proposal: Proposal, numbering: str) -> list[WaxPar
     rows: list[WaxPart] = []
     if design.connector:
         entry = wax["connector"][design.connector]
-        rows.append(WaxPart(label("connector", design.connector), "-", entry["section"], "-", entry["source"]))
+        rows.append(
+            WaxPart(label("connector", design.connector), "-", entry["section"], "-", entry["source"])
+        )
     for base in design.bases or ():
         if base.retention is None:
             rows.append(WaxPart("base", teeth(base.teeth), "retention not recorded: ask", "-", ""))

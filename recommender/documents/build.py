@@ -1,7 +1,6 @@
 """All parts of a design, in the order in which they are painted."""
 
-from shapely.geometry import Polygon
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, unary_union
 
@@ -64,7 +63,7 @@ def _connector(layout: Layout, bases: list[DrawnPart]) -> list[DrawnPart]:
     option = layout.catalogue["connector"][name]
     low, high = _reach(layout, runs)
     if name == "unilateral":
-        bodies = [(name, one_sided(frame, _own_side(layout, runs)))]
+        bodies: list[tuple[str, BaseGeometry]] = [(name, one_sided(frame, _own_side(layout, runs)))]
     elif layout.case.arch == "maxilla":
         palate = layout.case.palate.length_mm if layout.case.palate else None
         bodies = upper_connector(frame, option, _posterior(runs), palate)
@@ -75,15 +74,18 @@ def _connector(layout: Layout, bases: list[DrawnPart]) -> list[DrawnPart]:
     # One piece: what a margin cut off and nothing joins is no part of the connector.
     areas = [(bodies[0][0], main), *bodies[1:]]
     kinds = {"hinge": "hinge", "latch": "hinge"}
-    return [DrawnPart(kinds.get(detail, "connector"), (), detail, pieces(shape, 1.0)) for detail, shape in areas]
+    return [
+        DrawnPart(kinds.get(detail, "connector"), (), detail, pieces(shape, 1.0)) for detail, shape in areas
+    ]
 
 
 def _posterior(runs: list[tuple[float, float]]) -> list[tuple[float, float]]:
     """The stretches behind the canines; all of them where there are none on a side."""
     cut = [(a, min(b, 5.0)) for a, b in runs if a < 5.0] + [(max(a, 11.0), b) for a, b in runs if b > 11.0]
-    for side in (lambda run: run[1] <= 8.0, lambda run: run[0] >= 8.0):
-        if not any(side(run) for run in cut):
-            cut += [run for run in runs if side(run)]
+    if not any(run[1] <= 8.0 for run in cut):
+        cut += [run for run in runs if run[1] <= 8.0]
+    if not any(run[0] >= 8.0 for run in cut):
+        cut += [run for run in runs if run[0] >= 8.0]
     return cut or runs
 
 

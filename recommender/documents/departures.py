@@ -35,13 +35,21 @@ def departures(working: "Working", proposal: Proposal) -> tuple[Departure, ...]:
         if item.asked is None:
             continue
         proposed = proposal.option(item.decision.kind, item.decision.tooth)
+        if item.decision.kind == "alloy":
+            proposed = proposal.design.alloy
         if item.decision.kind == "rest":
             proposed = (proposal.design.rests or {}).get(item.decision.tooth, proposed)
         if proposed is None and item.decision.kind == "retainer":
             proposed = "none"
         if proposed != item.asked or item.verdict in ("conflicts", "better_alternative"):
             found.append(
-                Departure(item.decision, item.asked, proposed, _sentences(item.reasons), item.precedents_for_lead[:1])
+                Departure(
+                    item.decision,
+                    item.asked,
+                    proposed,
+                    _sentences(item.reasons),
+                    item.precedents_for_lead[:1],
+                )
             )
     return tuple(found)
 

@@ -98,7 +98,7 @@ class _Page:
         # Numbers stand outside whatever runs along the facial.
         facial = layout.design.connector in ("labial_bar", "hinged_labial_bar")
         self.ring = 11.0 if facial else 5.4
-        levels = [self.frame.facial_point(s / 4, self.ring + 2.2)[1] * self.sign * _SCALE for s in range(0, 65)]
+        levels = [self.frame.facial_point(s / 4, self.ring + 2.2)[1] * self.sign * _SCALE for s in range(65)]
         rear = [self.frame.facial_point(s, 0.0)[1] * self.sign * _SCALE for s in (-0.4, 16.4)]
         self.shift = _TOP - min(*levels, *rear)
         self.bottom = max(*levels, *rear) + self.shift + 1.0
@@ -172,7 +172,9 @@ class _Page:
         found = ""
         for row, words in enumerate(lines):
             level = y + row * _LABEL * 1.2
-            found += plate(x, level, words, _LABEL) + text(x, level, words, _LABEL, anchor="middle", italic=True)
+            found += plate(x, level, words, _LABEL) + text(
+                x, level, words, _LABEL, anchor="middle", italic=True
+            )
         return found
 
     def labels(self, said: Sequence[Label]) -> list[str]:

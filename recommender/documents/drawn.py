@@ -9,6 +9,8 @@ from shapely.geometry.base import BaseGeometry
 from recommender.mechanics.arch import Point
 
 Ring = tuple[Point, ...]
+# A hundredth of a millimetre is finer than any printer; it keeps the picture small.
+_TOLERANCE_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +41,12 @@ class DrawnPart:
 def pieces(shape: BaseGeometry, least_mm2: float = 0.05) -> tuple[tuple[Ring, ...], ...]:
     """The polygons of a shape as rings; slivers under ``least_mm2`` are dropped."""
     found: list[tuple[Ring, ...]] = []
-    for polygon in polygons(shape):
+    for polygon in polygons(shape.simplify(_TOLERANCE_MM)):
         if polygon.area >= least_mm2:
-            rings = [polygon.exterior, *(ring for ring in polygon.interiors if Polygon(ring).area > least_mm2)]
+            rings = [
+                polygon.exterior,
+                *(ring for ring in polygon.interiors if Polygon(ring).area > least_mm2),
+            ]
             found.append(tuple(_open(ring.coords) for ring in rings))
     return tuple(found)
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import unary_union
+from shapely.ops import substring, unary_union
 
 from recommender.domain.dentition import ARCH_ORDER, position, side_of
 from recommender.mechanics.arch import ArchGeometry, Point, ToothPlace
@@ -23,8 +23,11 @@ Curve = NDArray[np.float64]
 _PER_STATION = 16
 _BEYOND = 1.5
 _EASE_UP_TO_MM = 8.0
-_EASE_PER_MM = 0.25  # stations to either side over which a line is averaged, for each mm that it lies further in
+_EASE_PER_MM = (
+    0.25  # stations to either side over which a line is averaged, for each mm that it lies further in
+)
 _QUARTER = 9
+_WIDTH_STEP = 0.08
 
 
 class Frame:
@@ -232,17 +235,15 @@ def _averaged(points: Curve, half: int) -> Curve:
 
 
 def ribbon(points: list[Point], start_mm: float, end_mm: float) -> Polygon:
-    """A strip along a line, ``start_mm`` wide at its beginning and ``end_mm`` at its end, with a round end."""
+    """A strip along a line, ``start_mm`` wide at its beginning and ``end_mm`` at its end, with round ends."""
     line = LineString(points)
-    if line.length == 0:
-        return line.buffer(start_mm / 2)
-    pieces = max(2, int(line.length / 0.8) + 1)
+    if line.length == 0 or start_mm == end_mm:
+        return line.buffer(start_mm / 2, quad_segs=5)
+    # The width falls in steps too small to be seen, each a strip of its own.
+    count = max(2, math.ceil(abs(start_mm - end_mm) / _WIDTH_STEP))
     shapes = []
-    for step in range(pieces):
-        low, high = line.length * step / pieces, line.length * (step + 1) / pieces
-        between = [line.interpolate(low), line.interpolate((low + high) / 2), line.interpolate(high)]
-        widths = [start_mm + (end_mm - start_mm) * share for share in (step / pieces, (step + 1) / pieces)]
-        ends = [between[0].buffer(widths[0] / 2), between[2].buffer(widths[1] / 2)]
-        body = LineString(between).buffer(sum(widths) / 4, cap_style="flat")
-        shapes += [body, *ends]
-    return _sound(unary_union(shapes).simplify(0.02))
+    for step in range(count):
+        piece = substring(line, line.length * step / count, line.length * (step + 1) / count)
+        width = start_mm + (end_mm - start_mm) * (step + 0.5) / count
+        shapes.append(piece.buffer(width / 2, quad_segs=5))
+    return _sound(unary_union(shapes).simplify(0.015))

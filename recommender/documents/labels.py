@@ -62,7 +62,9 @@ def retainer_words(layout: Layout, retainer: DesignRetainer) -> str:
     if retainer.undercut is not None:
         zone = word_label("zone", retainer.undercut.zone)
         depth = retainer.undercut.mm
-        said += f", {zone} {depth:.2f} mm" if depth is not None else f", {zone}, {content('labels')['no_depth']}"
+        said += (
+            f", {zone} {depth:.2f} mm" if depth is not None else f", {zone}, {content('labels')['no_depth']}"
+        )
     return said
 
 

@@ -51,7 +51,9 @@ def letter(
     return _document(answer, origin, body, proposal.provisional)
 
 
-def _document(answer: Recommendation, origin: Origin, body: list[blocks.Block], provisional: bool) -> blocks.Document:
+def _document(
+    answer: Recommendation, origin: Origin, body: list[blocks.Block], provisional: bool
+) -> blocks.Document:
     text = content("letter")
     case = answer.case
     subtitle = f"{text['to']} · case {case.id} · {word_label('arch', case.arch)} · {answer.kennedy['label']}"
@@ -81,7 +83,11 @@ def _request(case: Case, numbering: str) -> list[blocks.Block]:
     if asked.connector:
         parts.append(label("connector", asked.connector))
     by_option: dict[str, list[str]] = {}
-    for kind, choices in (("retainer", asked.retainers), ("rest", asked.rests), ("replacement", asked.replacements)):
+    for kind, choices in (
+        ("retainer", asked.retainers),
+        ("rest", asked.rests),
+        ("replacement", asked.replacements),
+    ):
         for tooth, option in sorted((choices or {}).items()):
             by_option.setdefault(label(kind, option), []).append(display(tooth, numbering))
     parts += [f"{name} ({', '.join(teeth)})" for name, teeth in by_option.items()]
@@ -101,7 +107,9 @@ def _proposed(proposal: Proposal, numbering: str) -> list[blocks.Block]:
     drawing = arch_drawing(
         proposal.case, design, numbering=numbering, provisional=proposal.provisional, with_undercuts=True
     )
-    said = f"{connector[0].upper()}{connector[1:]}, {alloy}. Everything on the teeth stands beside the drawing."
+    said = (
+        f"{connector[0].upper()}{connector[1:]}, {alloy}. Everything on the teeth stands beside the drawing."
+    )
     return [_heading("proposal"), blocks.paragraph(said), blocks.figure(drawing.svg, drawing.alt_text, 0.97)]
 
 
@@ -175,7 +183,9 @@ def _precedents(proposal: Proposal, origin: Origin, numbering: str) -> list[bloc
     for kind, most in (("retainer", 2), ("connector", 1), ("replacement", 1)):
         found_here = sorted(ranked.get(kind, ()), key=lambda entry: (-entry[0], entry[1]))
         fresh = [entry for entry in found_here if entry[1] not in shown]
-        for alike, case_id, title, line in list({entry[1]: entry for entry in reversed(fresh)}.values())[::-1][:most]:
+        for alike, case_id, title, line in list({entry[1]: entry for entry in reversed(fresh)}.values())[
+            ::-1
+        ][:most]:
             shown[case_id] = (alike, title, line)
         # Counter-evidence belongs beside the evidence: the nearest case that went badly is shown too.
         for alike, case_id, title, line in [entry for entry in fresh if entry[3].points < 0][:1]:
@@ -186,7 +196,9 @@ def _precedents(proposal: Proposal, origin: Origin, numbering: str) -> list[bloc
     ]
     found = [_heading("precedents")]
     if rows:
-        found.append(blocks.table(("Case", "Same choice at", "Alike", "How it fared"), rows, (1.2, 2.8, 0.6, 2.4)))
+        found.append(
+            blocks.table(("Case", "Same choice at", "Alike", "How it fared"), rows, (1.2, 2.8, 0.6, 2.4))
+        )
         found.append(blocks.paragraph(text["likeness_note"], small=True))
     else:
         found.append(blocks.paragraph(text["no_precedents"]))
@@ -202,8 +214,10 @@ def _alternatives(answer: Recommendation, framework: int, numbering: str) -> lis
         for index, other in enumerate(answer.frameworks, start=1)
         if index != framework
     ][:2]
-    body = blocks.items([line[0].upper() + line[1:] + "." for line in lines]) if lines else blocks.paragraph(
-        content("letter")["no_alternatives"]
+    body = (
+        blocks.items([line[0].upper() + line[1:] + "." for line in lines])
+        if lines
+        else blocks.paragraph(content("letter")["no_alternatives"])
     )
     return [_heading("alternatives"), body]
 
@@ -225,10 +239,17 @@ def _gaps(answer: Recommendation, proposal: Proposal, numbering: str) -> list[bl
 def _cautions(answer: Recommendation, proposal: Proposal) -> list[blocks.Block]:
     found: list[blocks.Block] = []
     framework = proposal.framework
-    open_checks = [check for check in framework.checks if check.outcome in ("failed", "not_checked")] if framework else []
+    open_checks = (
+        [check for check in framework.checks if check.outcome in ("failed", "not_checked")]
+        if framework
+        else []
+    )
     if open_checks:
         words = {"failed": "not met", "not_checked": "could not be checked"}
-        found += [_heading("checks"), blocks.items([f"{c.text}: {words[c.outcome]}" for c in open_checks], small=True)]
+        found += [
+            _heading("checks"),
+            blocks.items([f"{c.text}: {words[c.outcome]}" for c in open_checks], small=True),
+        ]
     said = dict.fromkeys([*(framework.cautions if framework else ()), *answer.cautions])
     if said:
         found += [_heading("cautions"), blocks.items(list(said), small=True)]

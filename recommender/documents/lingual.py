@@ -5,6 +5,7 @@ Heights below the gum margin are laid out flat beside the teeth, as on a design 
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from shapely.geometry import Point as Spot
 from shapely.geometry import box
@@ -35,7 +36,9 @@ def lower_connector(
     if name == "sublingual_bar":
         # It lies flat on the floor: its near edge stands the height of its section further to the lingual.
         near = margin + height
-        return [(name, _rounded(frame.lingual_band(first, last, near, near + extra.get("thickness_mm", 4.0))))]
+        return [
+            (name, _rounded(frame.lingual_band(first, last, near, near + extra.get("thickness_mm", 4.0))))
+        ]
     if name in ("linguoplate", "interrupted_linguoplate"):
         low = size("linguoplate_lower_border")
         apron = frame.lingual_band(first, last, -0.2, low)
@@ -52,7 +55,9 @@ def lower_connector(
         ]
         return [(name, unary_union([on_teeth, *(part.difference(frame.standing_crowns) for part in run_on)]))]
     if name == "labial_bar":
-        return [(name, _rounded(frame.facial_band(first, last, margin, margin + extra.get("height_mm", 5.0))))]
+        return [
+            (name, _rounded(frame.facial_band(first, last, margin, margin + extra.get("height_mm", 5.0))))
+        ]
     if name == "hinged_labial_bar":
         return _gate(frame, run, plated)
     return []
@@ -107,7 +112,9 @@ def _risers(frame: Frame, teeth: Sequence[int], margin: float) -> list[BaseGeome
     found: list[BaseGeometry] = []
     for station in (stations[0] - 0.5, stations[-1] + 0.5):
         points = [frame.lingual_point(station, d) for d in (0.0, margin + 0.6)]
-        found.append(ribbon(points, size("minor_width"), size("minor_width")).difference(frame.standing_crowns))
+        found.append(
+            ribbon(points, size("minor_width"), size("minor_width")).difference(frame.standing_crowns)
+        )
     return found
 
 
@@ -115,7 +122,7 @@ def _slots(frame: Frame, teeth: Sequence[int]) -> list[BaseGeometry]:
     """Cuts behind the open spaces between plated teeth."""
     found: list[BaseGeometry] = []
     stations = sorted(frame.station(tooth) for tooth in teeth)
-    for here, there in zip(stations, stations[1:], strict=False):
+    for here, there in pairwise(stations):
         if there - here < 1.01:
             middle = (here + there) / 2
             points = [frame.lingual_point(middle, d) for d in (-4.0, size("step_back_depth"))]

@@ -55,7 +55,9 @@ def upper_connector(
     wide = extra.get("lateral_width_mm", extra.get("min_width_mm", 8.0)) / slope
     hollow = _palate(frame).buffer(-(margin + wide))
     if name == "u_shaped":
-        end = max(rear + 4.0, min((frame.lingual_point(s)[1] for run in runs for s in run), default=rear) - 2.0)
+        end = max(
+            rear + 4.0, min((frame.lingual_point(s)[1] for run in runs for s in run), default=rear) - 2.0
+        )
         body = inside.difference(hollow).intersection(box(-_FAR, end, _FAR, _FAR))
         return [(name, _eased(body, 1.6))]
     # A ring: one member in front, one behind, joined at the sides.

@@ -91,4 +91,6 @@ def _chosen(answer: Recommendation, design: Design) -> dict[Decision, OptionResu
 
 def _unverified(chosen: Mapping[Decision, OptionResult]) -> tuple[str, ...]:
     decided = [result for decision, result in chosen.items() if decision.kind != "rest"]
-    return tuple(dict.fromkeys(path for result in decided if result.provisional for path in result.unverified))
+    return tuple(
+        dict.fromkeys(path for result in decided if result.provisional for path in result.unverified)
+    )

@@ -48,7 +48,9 @@ def _pen(pen: Pen) -> str:
 def rings_path(pieces: Iterable[Sequence[Ring]]) -> str:
     """Path data of closed rings."""
     return "".join(
-        "M" + "L".join(f"{number(x)} {number(y)}" for x, y in ring) + "Z" for piece in pieces for ring in piece
+        "M" + "L".join(f"{number(x)} {number(y)}" for x, y in ring) + "Z"
+        for piece in pieces
+        for ring in piece
     )
 
 
@@ -101,7 +103,14 @@ def dots(shape: BaseGeometry, spacing: float, radius: float, pen: Pen) -> str:
 
 
 def text(
-    x: float, y: float, words: str, size: float, *, anchor: str = "start", bold: bool = False, italic: bool = False
+    x: float,
+    y: float,
+    words: str,
+    size: float,
+    *,
+    anchor: str = "start",
+    bold: bool = False,
+    italic: bool = False,
 ) -> str:
     """One line of text; ``y`` is its base line."""
     weight = ' font-weight="bold"' if bold else ""

@@ -17,7 +17,13 @@ _WIRE = ("combination",)
 def symbol_of(part: DrawnPart) -> str:
     """The legend entry to which a part belongs."""
     if part.kind == "retentive_arm":
-        return "polymer_arm" if part.detail in _POLYMER else "wire_arm" if part.detail in _WIRE else "retentive_arm"
+        return (
+            "polymer_arm"
+            if part.detail in _POLYMER
+            else "wire_arm"
+            if part.detail in _WIRE
+            else "retentive_arm"
+        )
     if part.kind == "base":
         return f"base_{part.detail}" if part.detail else "base"
     if part.kind == "connector" and part.detail == "resin":
@@ -47,9 +53,9 @@ def _solid(areas: Sequence[Sequence[Ring]], _shape: BaseGeometry) -> str:
     return area(areas, Pen(0.5, fill=PAPER, stroke=PAPER)) + area(areas, Pen(0.1, fill=INK))
 
 
-def _hatched(angle: float, spacing: float, edge: Pen = _OUTLINE, stroke: Pen = _FINE, cross: bool = False) -> Callable[
-    [Sequence[Sequence[Ring]], BaseGeometry], str
-]:
+def _hatched(
+    angle: float, spacing: float, edge: Pen = _OUTLINE, stroke: Pen = _FINE, cross: bool = False
+) -> Callable[[Sequence[Sequence[Ring]], BaseGeometry], str]:
     def draw(areas: Sequence[Sequence[Ring]], shape: BaseGeometry) -> str:
         body = area(areas, Pen(0, fill=PAPER)) + hatch(shape, angle, spacing, stroke)
         if cross:
@@ -59,11 +65,13 @@ def _hatched(angle: float, spacing: float, edge: Pen = _OUTLINE, stroke: Pen = _
     return draw
 
 
-def _spotted(spacing: float, radius: float, pen: Pen, edge: Pen) -> Callable[
-    [Sequence[Sequence[Ring]], BaseGeometry], str
-]:
+def _spotted(
+    spacing: float, radius: float, pen: Pen, edge: Pen
+) -> Callable[[Sequence[Sequence[Ring]], BaseGeometry], str]:
     return lambda areas, shape: (
-        area(areas, Pen(0, fill=PAPER)) + dots(shape, spacing, radius, pen) + area(areas, Pen(edge.width, edge.dash))
+        area(areas, Pen(0, fill=PAPER))
+        + dots(shape, spacing, radius, pen)
+        + area(areas, Pen(edge.width, edge.dash))
     )
 
 

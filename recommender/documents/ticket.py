@@ -56,7 +56,9 @@ def ticket(
     body += [_heading("signed"), blocks.answer((), "", text["signed"])]
     body += [_heading("sources"), blocks.items(sources.lines(), small=True)]
     subtitle = f"case {case.id} · {word_label('arch', case.arch)} · {layout.classification.label}"
-    return blocks.Document(text["title"], subtitle, "en", foot(case, origin), tuple(body), proposal.provisional)
+    return blocks.Document(
+        text["title"], subtitle, "en", foot(case, origin), tuple(body), proposal.provisional
+    )
 
 
 class _Sources:
@@ -92,11 +94,15 @@ def _materials(proposal: Proposal) -> list[blocks.Block]:
     text = content("ticket")
     design = proposal.design
     alloy = label("alloy", design.alloy) if design.alloy else text["alloy_missing"]
-    made = word_label("fabrication", design.fabrication) if design.fabrication else text["fabrication_missing"]
+    made = (
+        word_label("fabrication", design.fabrication) if design.fabrication else text["fabrication_missing"]
+    )
     lines = [f"Frame: {alloy}; fabrication: {made}."]
     others = sorted(
         {
-            f"{label('alloy', r.alloy)} ({word_label('attached', r.attached)})" if r.attached else label("alloy", r.alloy)
+            f"{label('alloy', r.alloy)} ({word_label('attached', r.attached)})"
+            if r.attached
+            else label("alloy", r.alloy)
             for r in design.retainers or ()
             if r.alloy and r.alloy != design.alloy
         }
@@ -120,11 +126,13 @@ def _survey(case: Case, numbering: str) -> list[blocks.Block]:
         lines.append("Tilt of the cast: not recorded; find it again from the tripod marks, or ask.")
     else:
         ap, side = records.tilt_ap_deg, records.tilt_lateral_deg
-        lines.append(
-            f"Tilt of the cast: {_degrees(ap)} front down, {_degrees(side)} patient's right down."
-        )
+        lines.append(f"Tilt of the cast: {_degrees(ap)} front down, {_degrees(side)} patient's right down.")
     if records is not None and records.tripod_marked is not None:
-        lines.append("Tripod marks are on the cast." if records.tripod_marked else "No tripod marks: mark the cast first.")
+        lines.append(
+            "Tripod marks are on the cast."
+            if records.tripod_marked
+            else "No tripod marks: mark the cast first."
+        )
     marked = []
     for abutment in case.abutments or ():
         depths = abutment.undercuts_mm
@@ -166,7 +174,11 @@ def _order(layout: Layout, proposal: Proposal, numbering: str, sources: _Sources
     for kind, teeth in by_kind.items():
         entry = content("bench")["order"][kind]
         where = ", ".join(display(tooth, numbering) for tooth in teeth)
-        found.append(blocks.paragraph(f"{label('replacement', kind)} ({where}){sources.mark(entry['source'])}", strong=True))
+        found.append(
+            blocks.paragraph(
+                f"{label('replacement', kind)} ({where}){sources.mark(entry['source'])}", strong=True
+            )
+        )
         found.append(blocks.items(entry["steps"], numbered=True))
     finish = instructions("finish", layout, proposal)
     found.append(blocks.paragraph("Frame", strong=True))

@@ -73,9 +73,7 @@ def _arc(three: list[tuple[float, float]]) -> list[tuple[float, float]]:
     for step in range(9):
         t = step / 8
         u = 1 - t
-        points.append(
-            (u * u * ax + 2 * u * t * bx + t * t * cx, u * u * ay + 2 * u * t * by + t * t * cy)
-        )
+        points.append((u * u * ax + 2 * u * t * bx + t * t * cx, u * u * ay + 2 * u * t * by + t * t * cy))
     return points
 
 
@@ -96,7 +94,9 @@ def crown_part(frame: Frame, tooth: int, kind: str, near: str) -> DrawnPart:
         ring = crown.buffer(-0.35).difference(crown.buffer(-0.35 - size("crown_wall")))
         return DrawnPart(kind, (tooth,), kind, pieces(ring))
     if kind == "stud":
-        return DrawnPart(kind, (tooth,), kind, pieces(Spot(frame.place(tooth).centre).buffer(size("stud_radius"))))
+        return DrawnPart(
+            kind, (tooth,), kind, pieces(Spot(frame.place(tooth).centre).buffer(size("stud_radius")))
+        )
     sign = -1.0 if near == "mesial" else 1.0
     corners = [(sign * 0.95, 0.3), (sign * 0.45, 0.3), (sign * 0.45, -0.3), (sign * 0.95, -0.3)]
     shape = Polygon([frame.inside(tooth, along, out) for along, out in corners]).intersection(crown)
@@ -122,5 +122,7 @@ def undercut_marks(frame: Frame, abutment: Abutment) -> list[tuple[DrawnPart, fl
         share = size("undercut_depth") / span
         inner = (edge[0] + (centre[0] - edge[0]) * share, edge[1] + (centre[1] - edge[1]) * share)
         shape = Polygon([left, right, inner])
-        found.append((DrawnPart("undercut", (abutment.tooth,), zone, pieces(shape, 0.01), (edge, inner)), depth))
+        found.append(
+            (DrawnPart("undercut", (abutment.tooth,), zone, pieces(shape, 0.01), (edge, inner)), depth)
+        )
     return found

@@ -29,10 +29,11 @@ _SHOWN = ((0x20, 0x52F), (0x590, 0x6FF), (0x1E00, 0x1FFF), (0x2010, 0x206F), (0x
 
 def pdf(document: Document, paper: str = "a4") -> bytes:
     """The document as PDF. ``paper`` is ``a4`` or ``us-letter``."""
-    return _compiled(document, paper, lambda typst, source, inputs: typst.compile(
+    made: bytes = _compiled(document, paper, lambda typst, source, inputs: typst.compile(
         source, root=str(_TEMPLATES), sys_inputs=inputs, format="pdf", ignore_system_fonts=True,
         pdf_standards=_STANDARD,
     ))  # fmt: skip
+    return made
 
 
 def pages_as_png(document: Document, paper: str = "a4", ppi: float = 100.0) -> list[bytes]:

@@ -27,8 +27,10 @@ def step_words(step: PreparationStep, numbering: str) -> str:
     """``44, distal: prepare a guiding plane``."""
     surface = step.surface.replace("_", " ")
     tooth = display(step.tooth, numbering)
-    return f"{tooth}, {surface}: {word_label('preparation_action', step.action)}" if surface else (
-        f"{tooth}: {word_label('preparation_action', step.action)}"
+    return (
+        f"{tooth}, {surface}: {word_label('preparation_action', step.action)}"
+        if surface
+        else (f"{tooth}: {word_label('preparation_action', step.action)}")
     )
 
 
@@ -38,11 +40,13 @@ def fields_words(paths: Iterable[str], numbering: str) -> list[str]:
     for path in paths:
         words = field_label(path, numbering)
         head, comma, rest = words.partition(", ")
-        if comma and (head.startswith("tooth ") or head.startswith("space ")):
+        if comma and head.startswith(("tooth ", "space ")):
             grouped.setdefault(head, []).append(rest)
         else:
             grouped.setdefault("", []).append(words)
-    lines = [f"{head.capitalize()}: {'; '.join(dict.fromkeys(found))}" for head, found in grouped.items() if head]
+    lines = [
+        f"{head.capitalize()}: {'; '.join(dict.fromkeys(found))}" for head, found in grouped.items() if head
+    ]
     return [*(word.capitalize() for word in dict.fromkeys(grouped.get("", []))), *lines]
 
 
@@ -50,7 +54,9 @@ def differences(first: Framework, other: Framework, numbering: str) -> list[str]
     """How another framework differs from the first, part by part."""
     found = []
     if other.connector != first.connector:
-        found.append(f"{label('connector', other.connector)} instead of {label('connector', first.connector)}")
+        found.append(
+            f"{label('connector', other.connector)} instead of {label('connector', first.connector)}"
+        )
     for kind, here, there in (
         ("retainer", first.retainers, other.retainers),
         ("replacement", first.replacements, other.replacements),

@@ -122,13 +122,25 @@ class Engine:
         ]
 
     def nearest(
-        self, facts: CaseFacts, decision: Decision, count: int, given: str | None = None
+        self,
+        facts: CaseFacts,
+        decision: Decision,
+        count: int,
+        given: str | None = None,
+        weights: Mapping[str, float] | None = None,
     ) -> list[Neighbour]:
-        """The stored situations most like this one, with the account of every feature."""
+        """The stored situations most like this one, with the account of every feature.
+
+        ``weights`` replaces the weights of the features that it names, for this call only; names of
+        other decisions are passed over.
+        """
         if self.library is None:
             return []
         query = self._query(facts, decision, given)
-        return self.library.nearest(query, count, self._feature_weights.get(decision.kind), self._filters)
+        names = self.library.likeness.kinds[decision.kind].names
+        changed = {name: weight for name, weight in (weights or {}).items() if name in names}
+        asked = {**self._feature_weights.get(decision.kind, {}), **changed}
+        return self.library.nearest(query, count, asked or None, self._filters)
 
     def evidence(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Evidence:
         """The precedents heard at a decision."""

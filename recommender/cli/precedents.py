@@ -1,7 +1,7 @@
 """``precedents``: nearest stored cases for one decision or all, what is alike and what differs."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -23,11 +23,24 @@ if TYPE_CHECKING:
 @click.option(
     "-k", "count", type=click.IntRange(min=1, max=1000), default=5, show_default=True, help="How many."
 )
+@click.option(
+    "--weight",
+    "weights",
+    multiple=True,
+    metavar="FEATURE=N",
+    help="Weigh a feature differently for this call; repeatable.",
+)
 @click.option("--drafts", is_flag=True, help="Draft cases too.")
 @library_option()
 @output.json_option()
 def precedents(
-    case: str, decision: str | None, count: int, drafts: bool, where: str | None, as_json: bool
+    case: str,
+    decision: str | None,
+    count: int,
+    weights: tuple[str, ...],
+    drafts: bool,
+    where: str | None,
+    as_json: bool,
 ) -> None:
     """The stored cases most like this one at each decision: what is alike, what differs, what is not recorded.
 
@@ -35,6 +48,7 @@ def precedents(
     Example: rpd-casebook precedents my-case.yaml --for retainer:14 -k 3
     """
     recommender = recommender_for(where, as_json, approved_only=not drafts)
+    changed = _weights(weights, recommender)
 
     def answer(found: Case) -> dict[str, Any]:
         working = recommender.work(found)
@@ -43,7 +57,9 @@ def precedents(
             "format": 1,
             "case": found.id,
             "precedents": {
-                asked.key: [neighbour_document(n) for n in nearest(recommender, working, asked, count)]
+                asked.key: [
+                    neighbour_document(n) for n in nearest(recommender, working, asked, count, changed)
+                ]
                 for asked in wanted
             },
         }
@@ -52,16 +68,44 @@ def precedents(
         working = recommender.work(found)
         wanted = [parse_decision(decision, working)] if decision else working.decisions()
         for asked in wanted:
-            _show(asked.key, nearest(recommender, working, asked, count))
+            _show(asked.key, nearest(recommender, working, asked, count, changed))
 
     sys.exit(output.each_case([case], as_json, answer, text))
 
 
 def nearest(
-    recommender: "Recommender", working: "Working", decision: "Decision", count: int
+    recommender: "Recommender",
+    working: "Working",
+    decision: "Decision",
+    count: int,
+    weights: Mapping[str, float],
 ) -> Sequence["Neighbour"]:
     """The nearest stored situations with their accounts; none without a library."""
-    return recommender.engine.nearest(working.facts, decision, count, working.examine(decision).given)
+    given = working.examine(decision).given
+    return recommender.engine.nearest(working.facts, decision, count, given, weights)
+
+
+def _weights(texts: Sequence[str], recommender: "Recommender") -> dict[str, float]:
+    """Feature weights of this call. Ends the command with status 2 for one that cannot be read."""
+    library = recommender.engine.library
+    known = (
+        {item.feature.name for kind in library.likeness.kinds.values() for item in kind.weighted}
+        if library
+        else set()
+    )
+    found: dict[str, float] = {}
+    for text in texts:
+        name, _, number = text.partition("=")
+        try:
+            weight = float(number)
+        except ValueError:
+            weight = -1.0
+        if not 0 <= weight < float("inf"):
+            raise click.UsageError(f"--weight {text}: write FEATURE=NUMBER with a number of 0 or more")
+        if library and name not in known:
+            raise click.UsageError(f"--weight {name}: no such feature; known are {', '.join(sorted(known))}")
+        found[name] = weight
+    return found
 
 
 def neighbour_document(neighbour: "Neighbour") -> dict[str, Any]:

@@ -191,3 +191,18 @@ def test_an_arch_with_nothing_to_replace_says_so() -> None:
 
 def test_classify_keeps_its_schema() -> None:
     validate("classify", json.loads(run("classify", "-", "--json", text=CASE).stdout))
+
+
+def test_feature_weights_may_be_changed_for_one_call() -> None:
+    plain = json.loads(run("precedents", "-", "-k", "3", "--json", text=CASE).stdout)["precedents"]
+    changed = json.loads(
+        run("precedents", "-", "-k", "3", "--weight", "patient.smile_line=500", "--json", text=CASE).stdout
+    )["precedents"]
+    assert changed["retainer:14"] != plain["retainer:14"]
+    first = changed["retainer:14"][0]["account"]
+    line = next(line for line in first if line["feature"] == "patient.smile_line")
+    assert line["verdict"] == "alike"
+    assert line["weight"] > 0.5
+    wrong = run("precedents", "-", "--weight", "patient.shoe_size=2", text=CASE)
+    assert wrong.returncode == 2
+    assert "patient.smile_line" in wrong.stderr

@@ -6,7 +6,9 @@ has to survive a power cut, not only the end of a process. Writing transactions 
 that two writers queue up instead of failing half-way.
 """
 
+import random
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -119,7 +121,7 @@ def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
     @event.listens_for(engine, "connect")
     def _settings(connection: Any, _record: Any) -> None:
         cursor = connection.cursor()
-        cursor.execute(f"PRAGMA busy_timeout={WAIT_SECONDS * 1000}")
+        cursor.execute(f"PRAGMA busy_timeout={int(WAIT_SECONDS * 1000)}")
         cursor.execute("PRAGMA foreign_keys=ON")
         cursor.execute("PRAGMA trusted_schema=OFF")
         if create:
@@ -134,10 +136,36 @@ def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
-        writing = connection.get_execution_options().get("rpd_write")
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+        if connection.get_execution_options().get("rpd_write"):
+            _take_turn(connection.connection.driver_connection)
+        else:
+            connection.exec_driver_sql("BEGIN")
 
     return engine
+
+
+def _take_turn(connection: Any) -> None:
+    """Begins to write as soon as nobody else does; the longer the wait, the more often it asks.
+
+    SQLite's own waiting asks ever more seldom, so that among many writers the one that has waited longest is the
+    last to get in. Raises ``sqlite3.OperationalError`` after the waiting time.
+    """
+    until = time.monotonic() + WAIT_SECONDS
+    pause = 0.02
+    connection.execute("PRAGMA busy_timeout=0")
+    try:
+        while True:
+            try:
+                connection.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.OperationalError as error:
+                busy = str(getattr(error, "sqlite_errorname", "")).startswith("SQLITE_BUSY")
+                if not busy or time.monotonic() >= until:
+                    raise
+            time.sleep(pause * random.uniform(0.5, 1.5))
+            pause = max(0.002, pause * 0.9)
+    finally:
+        connection.execute(f"PRAGMA busy_timeout={int(WAIT_SECONDS * 1000)}")
 
 
 def writable(path: Path) -> bool:

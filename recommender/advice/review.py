@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import yaml
 
+from recommender.advice.assembly_parts import frame_alloy, framework_scope
+from recommender.advice.changes_prepare import Price, price_of
 from recommender.advice.contrast import Contrast, contrast
-from recommender.advice.model import Decision, OptionResult, PreparationStep
+from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
+from recommender.advice.seats import indirect_seats
 from recommender.domain.case import Design, Prescription
 from recommender.resources import shared
 
@@ -24,16 +27,19 @@ Verdict = Literal["agrees", "acceptable", "better_alternative", "conflicts", "le
 
 @dataclass(frozen=True, slots=True)
 class ReviewItem:
-    """One choice. ``asked`` is ``None`` for what the prescription leaves out.
+    """One choice. ``asked`` is ``None`` for what is left out; ``lead`` is ``None`` where nothing can be proposed.
 
-    ``price_of_following`` and ``price_of_departing`` are sentences; ``precedents_for_asked`` and
-    ``precedents_for_lead`` name the stored cases that chose each, with how they fared.
+    ``points`` is how far the asked-for option lies behind the leading one. ``price_of_following`` and
+    ``price_of_departing`` are sentences, with ``follow`` and ``depart`` the enamel (mm) and visits in them (``None``
+    where there is no price to tell, as for a safety block). ``precedents_for_asked`` and ``precedents_for_lead``
+    name the stored cases that chose each, with how they fared. ``given`` is the assembly for which a rest is
+    ranked.
     """
 
     decision: Decision
     verdict: Verdict
     asked: str | None
-    lead: str
+    lead: str | None
     points: float
     reasons: tuple[str, ...]
     price_of_following: tuple[str, ...]
@@ -42,6 +48,11 @@ class ReviewItem:
     precedents_for_lead: tuple[str, ...]
     wording: str
     provisional: bool
+    status: str | None = None
+    follow: Price | None = None
+    depart: Price | None = None
+    near_tie: bool = False
+    given: str | None = None
 
 
 @cache
@@ -55,56 +66,159 @@ def figures() -> dict[str, Any]:
 def review(working: "Working", asked: Prescription | Design | None = None) -> tuple[ReviewItem, ...]:
     """Every item of the prescription (by default the case's own), then what it leaves out.
 
-    Items on teeth that the case does not consider are reviewed too, as long as the tooth stands.
+    Items on teeth that the case does not consider are reviewed too; one on a tooth that does not stand, or that is
+    not to be replaced, conflicts. Rests are judged for the assembly asked for at their tooth.
     """
     subject = asked if asked is not None else working.case.prescription
     wanted = dict(items_of(subject)) if subject is not None else {}
-    found = []
-    for decision, option in wanted.items():
-        if decision.kind == "replacement" and working.facts.space_of(decision.tooth) is None:
-            continue
-        found.append(_item(working, decision, option))
-    found += [_left_out(working, d) for d in working.decisions() if d not in wanted and d.kind != "rest"]
-    return tuple(found)
+    found: list[ReviewItem | None] = [_asked_for(working, d, option, wanted) for d, option in wanted.items()]
+    found += [
+        _left_out(working, decision, wanted) for decision in working.decisions() if decision not in wanted
+    ]
+    found += list(_other(working, subject))
+    return tuple(item for item in found if item is not None)
 
 
 def items_of(subject: Prescription | Design) -> Iterator[tuple[Decision, str]]:
     """The choices that a prescription or a design makes."""
     retainers = subject.retainers or {}
+    rests: dict[int, str] = {}
     if isinstance(retainers, dict):
         yield from ((Decision("retainer", tooth), str(option)) for tooth, option in retainers.items())
     else:
         yield from ((Decision("retainer", item.tooth), str(item.assembly)) for item in retainers)
+        rests = {item.tooth: str(item.rest) for item in retainers if item.rest is not None}
     if subject.connector is not None:
         yield Decision("connector"), str(subject.connector)
     yield from ((Decision("replacement", t), str(o)) for t, o in (subject.replacements or {}).items())
-    yield from ((Decision("rest", tooth), str(option)) for tooth, option in (subject.rests or {}).items())
+    rests |= {tooth: str(option) for tooth, option in (subject.rests or {}).items()}
+    yield from ((Decision("rest", tooth), option) for tooth, option in rests.items())
+    if subject.alloy is not None:
+        yield Decision("alloy"), str(subject.alloy)
 
 
-def _item(working: "Working", decision: Decision, option: str) -> ReviewItem:
-    result = working.decide(decision)
+def _asked_for(
+    working: "Working", decision: Decision, option: str, wanted: dict[Decision, str]
+) -> ReviewItem:
+    if decision.kind == "alloy":
+        return _alloy(working, option)
+    facts = working.facts
+    stands = decision.tooth in facts.standing or decision.tooth in facts.considered
+    if decision.kind in ("retainer", "rest") and not stands:
+        return _no_place(working, decision, option, "no_tooth")
+    if decision.kind == "replacement" and facts.space_of(decision.tooth) is None:
+        return _no_place(working, decision, option, "no_space")
+    return _item(working, decision, option, wanted)
+
+
+def _decided(working: "Working", decision: Decision, wanted: dict[Decision, str]) -> DecisionResult:
+    """The ranking at a decision; rests for the assembly that was asked for at their tooth, if one was."""
+    held = wanted.get(Decision("retainer", decision.tooth)) if decision.kind == "rest" else None
+    return working.rest_for(decision.tooth, held) if held is not None else working.decide(decision)
+
+
+def _item(working: "Working", decision: Decision, option: str, wanted: dict[Decision, str]) -> ReviewItem:
+    result = _decided(working, decision, wanted)
     asked, lead = result.option(option), result.ranked[0]
     difference = contrast(lead, asked)
     verdict = _verdict(asked, lead)
     reasons = _reasons(asked, difference)
     labels = working.engine.knowledge.catalogue.options[decision.kind]
-    words = {"item": _title(decision), "asked": labels[option].label, "lead": labels[lead.option].label}
-    wording = figures()["wording"][verdict].format(reason=_sentence(reasons), **words)
+    words = {"item": title(decision), "asked": labels[option].label, "lead": labels[lead.option].label}
+    safe = not any(block.kind == "safety" for block in asked.blocked_by)
+    same = asked.option == lead.option
+    to_follow, to_depart = _work(asked, blocks=True), () if same else _work(lead)
+    follow = _priced(working, decision, asked, to_follow) if safe else None
+    depart = None if same else _priced(working, decision, lead, to_depart)
     return ReviewItem(
         decision, verdict, option, lead.option, lead.score - asked.score, reasons,
-        _price_of_following(asked, difference), _price_of_departing(lead, difference),
-        _precedents(asked, option), _precedents(lead, lead.option), wording, asked.provisional,
+        _sentences_of(to_follow, follow, difference, ahead=True) if safe else (),
+        () if same else _sentences_of(to_depart, depart, difference, ahead=False),
+        _precedents(working, decision, result, option), _precedents(working, decision, result, lead.option),
+        figures()["wording"][verdict].format(reason=_sentence(reasons), **words), asked.provisional,
+        asked.status, follow, depart,
+        not same and asked.status == lead.status and _near(working, lead.score - asked.score), result.given,
     )  # fmt: skip
 
 
-def _left_out(working: "Working", decision: Decision) -> ReviewItem:
-    lead = working.decide(decision).ranked[0]
+def _near(working: "Working", behind: float) -> bool:
+    return behind <= working.engine.knowledge.scoring.near_tie
+
+
+def _left_out(working: "Working", decision: Decision, wanted: dict[Decision, str]) -> ReviewItem | None:
+    """What is proposed where nothing was asked for; no rest where the assembly at that tooth carries none."""
+    if decision.kind == "rest":
+        known = working.engine.knowledge.catalogue.options["retainer"]
+        there = Decision("retainer", decision.tooth)
+        held = wanted.get(there) or working.leader(there)
+        if "rest" not in known[held].parts:
+            return None
+    result = _decided(working, decision, wanted)
+    lead = result.ranked[0]
     label = working.engine.knowledge.catalogue.options[decision.kind][lead.option].label
-    wording = figures()["wording"]["left_out"].format(item=_title(decision), lead=label)
+    work = _work(lead)
     return ReviewItem(
-        decision, "left_out", None, lead.option, 0.0, _best_lines(lead), (), (), (),
-        _precedents(lead, lead.option), wording, lead.provisional,
+        decision, "left_out", None, lead.option, 0.0, _best_lines(lead), (), tuple(_step(step) for step in work),
+        (), _precedents(working, decision, result, lead.option),
+        figures()["wording"]["left_out"].format(item=title(decision), lead=label), lead.provisional,
+        depart=_priced(working, decision, lead, work), given=result.given,
     )  # fmt: skip
+
+
+def _other(working: "Working", subject: Prescription | Design | None) -> Iterator[ReviewItem]:
+    """The alloy that is not named, and the indirect retainer that a finished design lacks."""
+    if subject is None or subject.alloy is None:
+        lead, _ = frame_alloy(working)
+        if lead is not None:
+            yield _plain(working, Decision("alloy"), "left_out", None, lead, ())
+    if isinstance(subject, Design) and not subject.indirect_retainers:
+        seats = indirect_seats(working.engine, working.facts)
+        carried = set(subject.rests or {})
+        if seats and not any(seat.tooth in carried for seat in seats):
+            decision = Decision("indirect_retainer", seats[0].tooth)
+            yield _plain(working, decision, "left_out", None, seats[0].rest, seats[0].reasons)
+
+
+def _alloy(working: "Working", asked: str) -> ReviewItem:
+    """An alloy conflicts where a rule of the framework speaks against it, and is otherwise the dentist's choice."""
+    decision = Decision("alloy")
+    held = alloy_blocks(working, asked)
+    if not held:
+        return _plain(working, decision, "agrees", asked, asked, ())
+    lead, _ = frame_alloy(working)
+    return _plain(working, decision, "conflicts", asked, lead, held)
+
+
+def alloy_blocks(working: "Working", alloy: str) -> tuple[str, ...]:
+    """Why a frame should not be made of this alloy in this case; empty where nothing recorded speaks against it."""
+    scope = framework_scope(working, {"framework.alloy": alloy})
+    return tuple(
+        rule.why
+        for rule in working.engine.rule_set("framework").rules
+        if rule.effect == "blocks" and "framework.alloy" in rule.when.facts and rule.when.evaluate(scope)
+    )
+
+
+def _no_place(working: "Working", decision: Decision, asked: str, why: str) -> ReviewItem:
+    reason = str(figures()[why]).format(tooth=decision.tooth)
+    return _plain(working, decision, "conflicts", asked, None, (reason,))
+
+
+def _plain(
+    working: "Working", decision: Decision, verdict: Verdict, asked: str | None, lead: str | None,
+    reasons: tuple[str, ...],
+) -> ReviewItem:  # fmt: skip
+    """An item that has no score."""
+    labels = working.engine.knowledge.catalogue.options[decision.kind]
+    words = {
+        "item": title(decision),
+        "asked": labels[asked].label if asked else "",
+        "reason": _sentence(reasons),
+    }
+    words["lead"] = labels[lead].label if lead else ""
+    key = "conflicts_without_lead" if verdict == "conflicts" and lead is None else verdict
+    wording = figures()["wording"][key].format(**words)
+    return ReviewItem(decision, verdict, asked, lead, 0.0, reasons, (), (), (), (), wording, False)
 
 
 def _verdict(asked: OptionResult, lead: OptionResult) -> Verdict:
@@ -132,35 +246,62 @@ def _best_lines(option: OptionResult) -> tuple[str, ...]:
     return tuple(line.text for line in lines if line.points > 0)[: figures()["reasons"]]
 
 
-def _price_of_following(asked: OptionResult, difference: Contrast) -> tuple[str, ...]:
-    price = [_step(step) for step in asked.unlocked_by]
-    if difference.points > 0:
-        price.append(f"{difference.points:.1f} points behind the leading option")
-    price += [line.text for line in difference.for_first if line.kind == "rule"][: figures()["reasons"]]
-    return tuple(price)
+def _work(option: OptionResult, *, blocks: bool = False) -> tuple[PreparationStep, ...]:
+    """The preparation that an option asks for; with ``blocks`` that which each of its blocks names too."""
+    steps = [*option.unlocked_by, *option.preparation]
+    if blocks:
+        steps = [step for block in option.blocked_by for step in block.unlocked_by] + steps
+    unique: dict[tuple[int, str, str], PreparationStep] = {}
+    for step in steps:
+        unique.setdefault((step.tooth, step.surface, step.action), step)
+    return tuple(unique.values())
 
 
-def _price_of_departing(lead: OptionResult, difference: Contrast) -> tuple[str, ...]:
-    """What the prescribed option does better, and the work that the other asks for."""
-    price = [_step(step) for step in (*lead.unlocked_by, *lead.preparation)]
-    price += [line.text for line in difference.for_second if line.kind == "rule"][: figures()["reasons"]]
-    return tuple(price)
+def _priced(
+    working: "Working", decision: Decision, option: OptionResult, steps: tuple[PreparationStep, ...]
+) -> Price:
+    known = working.engine.knowledge.catalogue.options[decision.kind][option.option]
+    return price_of(working.case, steps, known, option.approach)
+
+
+def _sentences_of(
+    work: tuple[PreparationStep, ...], price: Price | None, difference: Contrast, *, ahead: bool
+) -> tuple[str, ...]:
+    """The work with its price, the points, and what the other option does better. ``ahead``: of the leader."""
+    lines = [_step(step) for step in work]
+    if work and price is not None:
+        visits = f"{price.visits} visit{'s' if price.visits != 1 else ''}"
+        lines.append(f"in all about {price.enamel_mm:.2g} mm of enamel and {visits}")
+    if ahead and difference.points > 0:
+        lines.append(f"{difference.points:.1f} points behind the leading option")
+    better = difference.for_first if ahead else difference.for_second
+    return (*lines, *[line.text for line in better if line.kind == "rule"][: figures()["reasons"]])
 
 
 def _step(step: PreparationStep) -> str:
-    return f"{step.action.replace('_', ' ')} on {step.tooth} {step.surface.replace('_', ' ')}"
+    told = "" if step.permitted is not False else " (you have not permitted it)"
+    return f"{step.action.replace('_', ' ')} on {step.tooth} {step.surface.replace('_', ' ')}{told}"
 
 
-def _precedents(option: OptionResult, identifier: str) -> tuple[str, ...]:
-    lines = [
-        line for line in option.contributions if line.kind == "precedent" and "chose the same" in line.text
-    ]
-    return tuple(line.text for line in lines)
+def _precedents(
+    working: "Working", decision: Decision, result: DecisionResult, option: str
+) -> tuple[str, ...]:
+    """The stored cases among the nearest that chose an option, most alike first, with how they fared."""
+    if decision.kind == "rest" and result.given is not None:
+        evidence = working.engine.examine(working.facts, decision, result.given).evidence
+    else:
+        evidence = working.examine(decision).evidence
+    return tuple(
+        f"{n.situation.case_id}{f' on {n.situation.site}' if n.situation.site else ''} "
+        f"(likeness {n.likeness:.2f}): {n.situation.verdict}"
+        for n in evidence.neighbours
+        if n.situation.choice == option
+    )
 
 
-def _title(decision: Decision) -> str:
-    heads = {"retainer": "Retainer on", "rest": "Rest on", "replacement": "Replacement of"}
-    return f"{heads[decision.kind]} {decision.tooth}" if decision.tooth else "Major connector"
+def title(decision: Decision) -> str:
+    """What an item is called."""
+    return str(figures()["titles"][decision.kind]).format(tooth=decision.tooth)
 
 
 def _sentence(reasons: tuple[str, ...]) -> str:
@@ -174,13 +315,19 @@ def review_document(items: tuple[ReviewItem, ...]) -> list[dict[str, Any]]:
     """The items as JSON values."""
     return [
         {
-            "for": item.decision.key, "verdict": item.verdict, "asked": item.asked, "lead": item.lead,
-            "points_behind": item.points, "reasons": list(item.reasons),
+            "for": item.decision.key, "given": item.given, "verdict": item.verdict, "asked": item.asked,
+            "status": item.status, "lead": item.lead, "points_behind": item.points, "near_tie": item.near_tie,
+            "reasons": list(item.reasons),
             "price_of_following": list(item.price_of_following),
             "price_of_departing": list(item.price_of_departing),
+            "follow": _price(item.follow), "depart": _price(item.depart),
             "precedents_for_asked": list(item.precedents_for_asked),
             "precedents_for_lead": list(item.precedents_for_lead),
             "wording": item.wording, "provisional": item.provisional,
         }
         for item in items
     ]  # fmt: skip
+
+
+def _price(price: Price | None) -> dict[str, Any] | None:
+    return None if price is None else {"enamel_mm": price.enamel_mm, "visits": price.visits}

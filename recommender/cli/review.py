@@ -38,6 +38,8 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
     def items(case: Case) -> tuple[str, tuple["ReviewItem", ...]]:
         from recommender.advice.review import review as held_against
 
+        if not case.missing:
+            return "nothing", ()  # no class and no advice: nothing to hold anything against
         subject = "design" if own_design or case.prescription is None else "prescription"
         asked = case.design if subject == "design" else case.prescription
         return subject if asked is not None else "nothing", held_against(recommender.work(case), asked)
@@ -49,10 +51,18 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
         return {"format": 1, "case": case.id, "reviewed": subject, "items": review_document(found)}
 
     def text(case: Case) -> None:
+        from recommender.cli.recommend_text import PURPOSE
+
         subject, found = items(case)
         click.echo(output.style(f"{case.id}: {subject} reviewed", bold=True))
+        click.echo(PURPOSE)
+        if not case.missing:
+            click.echo("No tooth is to be replaced, so there is nothing to review.")
         for item in found:
-            click.echo(f"\n{item.decision.key}: {_WORDS[item.verdict]}")
+            given = f" (for {item.given.replace('_', ' ')})" if item.given else ""
+            said = _WORDS[item.verdict] + (", a near tie" if item.near_tie else "")
+            flag = ", PROVISIONAL" if item.provisional else ""
+            click.echo(f"\n{item.decision.key}{given}: {said}{flag}")
             click.echo(f"  {item.wording}")
             for title, lines in (
                 ("to follow costs", item.price_of_following),

@@ -5,7 +5,7 @@ scan reads the columns that weigh most in this query, in blocks, and measures in
 still be within the limit; so its cost is bounded whatever the weights.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy.typing as npt
 from recommender.precedents.tables import CODES, Codes, Words
 
 _COMBINATIONS = 1 << 16
-_BLOCK = 1 << 16
+_FIRST_BLOCK, _BLOCK = 1 << 12, 1 << 16
 _LEAST = 1 << 10
 _SAMPLE = 1 << 14
 _MISSES = 6  # features that would make a group too large before it is closed
@@ -88,31 +88,35 @@ def sums(costs: Words, group: tuple[int, ...], combinations: Codes) -> Words:
 
 
 def survivors(
-    merged: Merged, costs: Words, limit: Callable[[], int], measure: Callable[[npt.NDArray[np.int64]], None]
-) -> None:
-    """Call ``measure`` with the places of rows that can cost at most ``limit()``, block by block.
+    merged: Merged, costs: Words, limit: Callable[[], int]
+) -> Iterator[tuple[npt.NDArray[np.int64], Words | None]]:
+    """The places of rows that can cost at most ``limit()``, block by block, with what they cost where every column
+    was read (``None`` where so few are left that the caller should measure them).
 
-    ``limit`` is asked anew for each block, so that what was measured tightens it.
+    ``limit`` is asked anew after each column, so that what the caller takes up tightens it.
     """
     heaviest = sorted(
         range(len(merged.groups)),
         key=lambda g: -int(costs[list(merged.groups[g])].max(axis=1).sum(dtype=np.int64)),
     )
     tables: dict[int, Words] = {}
-    count = len(merged.keys[0])
-    for start in range(0, count, _BLOCK):
-        places = np.arange(start, min(start + _BLOCK, count))
+    count, start, block = len(merged.keys[0]), 0, _FIRST_BLOCK
+    while start < count:
+        stop = min(start + block, count)
+        places = np.arange(start, stop)
         so_far = np.zeros(len(places), dtype=np.uint32)
-        whole = True
+        whole, measured = True, True
         for read, group in enumerate(heaviest):
-            if read >= 2 and len(places) * 16 < _BLOCK:
-                break  # few enough to measure in full
+            if read >= 2 and len(places) * 16 < block:
+                measured = False
+                break
             if group not in tables:
                 tables[group] = sums(costs, merged.groups[group], merged.combinations[group])
             keys = merged.keys[group]
-            so_far = so_far + tables[group].take(keys[start : start + _BLOCK] if whole else keys.take(places))
+            so_far = so_far + tables[group].take(keys[start:stop] if whole else keys.take(places))
             if read:  # after one group hardly any row can be left out
                 keep = np.flatnonzero(so_far <= limit())
                 places, so_far, whole = places.take(keep), so_far.take(keep), False
         if len(places):
-            measure(places)
+            yield places, so_far if measured else None
+        start, block = stop, min(block * 4, _BLOCK)

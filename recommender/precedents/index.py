@@ -144,13 +144,14 @@ class Search:
         return self._best
 
     def _scan(self) -> tuple[Rows, Words]:
-        def measure(places: npt.NDArray[np.int64]) -> None:
+        """The flat scan, with the limit that the descent has found so far."""
+        offsets = np.arange(self.columns.codes.shape[1], dtype=np.int32) * CODES
+        for places, costs in survivors(self.trie.merged, self._costs, self._limit):
             rows = self.trie.order.take(places).astype(np.int64)
-            codes = self.columns.codes.take(rows, axis=0)
-            offsets = np.arange(codes.shape[1], dtype=np.int32) * CODES
-            self._keep(rows, self._flat.take(codes + offsets).sum(axis=1, dtype=np.uint32))
-
-        survivors(self.trie.merged, self._costs, self._limit, measure)
+            if costs is None:
+                codes = self.columns.codes.take(rows, axis=0)
+                costs = self._flat.take(codes + offsets).sum(axis=1, dtype=np.uint32)
+            self._keep(rows, costs)
         return self._best
 
     def within(self, limit: int) -> tuple[Rows, Words]:

@@ -266,14 +266,16 @@ class _Sorting:
         held = current.get(case_id)
         case, notes = self._arriving(row.case, held)
         notes = (*row.notes, *notes)
+        data = documents.as_data(case)
         try:
-            entry = Entry.of(case)
+            document = documents.dump(case, data)
         except UnfitText as error:
             problem = Problem(row.place, "", "a control character in a text", str(error))
             return Report(row.place, case_id, "invalid", problems=(problem,), notes=notes), None
+        if held is not None and self._same(document, held.document):
+            return Report(row.place, case_id, "identical", notes=row.notes), None
+        entry = Entry(document, documents.columns(case, data))
         if held is not None:
-            if self._same(case, held):
-                return Report(row.place, case_id, "identical", notes=row.notes), None
             return Report(row.place, case_id, "changed", notes=notes), Item(entry, held.revision)
         columns = entry.columns
         near = self._near.nearest(case, columns.dentition, columns.sketch, self._read)
@@ -294,11 +296,11 @@ class _Sorting:
         except LibraryError:
             return None  # left out of this import, or gone since
 
-    def _same(self, case: Case, held: Version) -> bool:
-        stored = held.case
-        if not self.terms.keep_status:
-            case, stored = (each.model_copy(update={"review": None}) for each in (case, stored))
-        return documents.dump(case) == documents.dump(stored)
+    def _same(self, arriving: str, stored: str) -> bool:
+        if arriving == stored or self.terms.keep_status:
+            return arriving == stored
+        first, second = orjson.loads(arriving), orjson.loads(stored)
+        return {**first, "review": None} == {**second, "review": None}
 
     def _arriving(self, case: Case, held: Version | None) -> tuple[Case, tuple[str, ...]]:
         """The case as it comes in: a draft, unless its approval is to be kept and nothing in it looks like

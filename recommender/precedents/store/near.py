@@ -58,7 +58,7 @@ class NearIndex:
             np.frombuffer(held, dtype=np.int64).view(np.uint64) ^ np.uint64(sketch & (2**64 - 1))
         )
         order = np.argsort(apart, kind="stable")[: _MOST_READ + 1]
-        mine = documents.content_leaves(case)
+        mine: frozenset[tuple[str, str]] | None = None
         best: tuple[str, float] | None = None
         for position in order.tolist():
             other = self._ids[dentition][position]
@@ -67,6 +67,7 @@ class NearIndex:
             found = read(other) if other != case.id else None
             if found is None:
                 continue
+            mine = mine or documents.content_leaves(case)
             share = documents.overlap(mine, documents.content_leaves(found))
             if share >= LEAST_OVERLAP and (best is None or share > best[1]):
                 best = (other, share)

@@ -228,7 +228,18 @@ def save(library: PrecedentLibrary, folder: Path, source_version: str) -> None:
             shutil.rmtree(other, ignore_errors=True)
 
 
-def _stamp(folder: Path, source_version: str, likeness: Likeness) -> dict[str, Any]:
+def held_version(folder: Path) -> str | None:
+    """The version of the cases that the kept library was made from; ``None`` if there is none that can be read.
+
+    To bring it up to date: ``load`` it at that version, ``changed`` by the cases that differ since, ``save``.
+    """
+    try:
+        return str(_read_stamp(folder)["source"])
+    except UnfitIndexError:
+        return None
+
+
+def _read_stamp(folder: Path) -> dict[str, Any]:
     try:
         held = json.loads((folder / "current.json").read_text(encoding="utf-8"))
         if zlib.crc32(held["body"].encode()) != held["sum"]:
@@ -236,6 +247,11 @@ def _stamp(folder: Path, source_version: str, likeness: Likeness) -> dict[str, A
         stamp: dict[str, Any] = json.loads(held["body"])
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise UnfitIndexError(f"current.json cannot be read: {error}") from error
+    return stamp
+
+
+def _stamp(folder: Path, source_version: str, likeness: Likeness) -> dict[str, Any]:
+    stamp = _read_stamp(folder)
     for key, wanted in (("format", FORMAT), ("source", source_version), ("likeness", likeness.version)):
         if stamp[key] != wanted:
             raise UnfitIndexError(f"{key} is {stamp[key]}, wanted {wanted}")

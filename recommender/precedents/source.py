@@ -1,7 +1,8 @@
 """Where stored cases come from: one small interface, and a folder of case files as its simplest form."""
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Protocol
 
@@ -153,10 +154,47 @@ def all_situations(
             yield from situations(case, derive(case), likeness, known)
 
 
-def library_of(source: CaseSource, likeness: Likeness | None = None) -> PrecedentLibrary:
-    """A library in memory of all that a source holds."""
+def library_of(
+    source: CaseSource, likeness: Likeness | None = None, kept: Path | None = None
+) -> PrecedentLibrary:
+    """The library of all that a source holds: the one kept in folder ``kept`` if it fits, else one in memory.
+
+    Nothing is written; ``keep`` does that.
+    """
     known = likeness or load()
+    if kept is not None:
+        from recommender.precedents import saved
+
+        with suppress(saved.UnfitIndexError):
+            return saved.load(kept, source.version(), known)
     ready = source.ready_situations(known) if isinstance(source, DemoSource) else None
     if ready is None:
         ready = list(all_situations(source.cases(), known))
     return PrecedentLibrary.build(ready, known)
+
+
+def keep(
+    source: CaseSource,
+    folder: Path,
+    likeness: Likeness | None = None,
+    told: Callable[[int], None] = lambda _: None,
+) -> PrecedentLibrary:
+    """Bring the kept library in ``folder`` up to date with a source, building it anew where it does not fit.
+
+    ``told`` hears how many cases have been read so far.
+    """
+    from recommender.precedents import saved
+
+    known = likeness or load()
+    version = source.version()
+    with suppress(saved.UnfitIndexError):
+        return saved.load(folder, version, known)
+
+    def counted() -> Iterator[Case]:
+        for number, case in enumerate(source.cases(), start=1):
+            yield case
+            told(number)
+
+    library = PrecedentLibrary.build(all_situations(counted(), known), known)
+    saved.save(library, folder, version)
+    return library

@@ -1,6 +1,7 @@
 """The kept library: the same answers as the one in memory, and nothing served that does not fit."""
 
 import json
+import shutil
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -11,7 +12,9 @@ import pytest
 from recommender.precedents import generate, saved
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
+from recommender.precedents.source import FolderSource, keep, library_of
 from recommender.precedents.tables import Likeness, load
+from recommender.resources import demo_library
 
 SIZE = 11_000  # enough for the trie
 
@@ -114,3 +117,28 @@ def test_built_anew_when_unfit(tmp_path: Path, likeness: Likeness, rows: list[Si
     newer = saved.open_or_build(tmp_path, "v2", likeness, lambda: rows[:60], heard.append)
     assert (len(heard), newer.count("retainer")) == (2, 60)
     assert len(list(tmp_path.glob("build-*"))) == 1
+
+
+def test_kept_library_follows_its_source(tmp_path: Path, likeness: Likeness) -> None:
+    """Kept once, opened while the cases stay, passed over when they change, and brought up to date."""
+    cases, place = tmp_path / "cases", tmp_path / "kept"
+    shutil.copytree(
+        demo_library(), cases, ignore=lambda _, names: [n for n in names if n > "harbour-0012.yaml"]
+    )
+    counted: list[int] = []
+    first = keep(FolderSource(cases), place, likeness, counted.append)
+    assert counted == list(range(1, 13))
+    again = keep(FolderSource(cases), place, likeness, lambda _: pytest.fail("it fits"))
+    assert saved.held_version(place) == FolderSource(cases).version()
+    here = replace(first.shelves["connector"].parts[0].rows[0], case_id="query", fingerprint="")
+    assert first.nearest(here, 20) == again.nearest(here, 20)
+    (cases / "harbour-0003.yaml").unlink()
+    fresh = library_of(FolderSource(cases), likeness, place)
+    assert "harbour-0003" not in {
+        n.situation.case_id for n in fresh.nearest(here, 20, filters=Filters(False))
+    }
+    old = saved.load(place, str(saved.held_version(place)), likeness)
+    saved.save(old.changed(["harbour-0003"], []), place, FolderSource(cases).version())
+    updated = library_of(FolderSource(cases), likeness, place)
+    assert updated.nearest(here, 20) == fresh.nearest(here, 20)
+    assert saved.held_version(tmp_path / "nowhere") is None

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
+from shapely.ops import unary_union
+
 from recommender.documents.content import size
 from recommender.documents.drawn import DrawnPart, largest, pieces
 from recommender.documents.frame import Frame, ribbon
@@ -43,12 +45,52 @@ ZONE_TURNS = {
 }  # fmt: skip
 
 
+# Where a tip comes to lie, a little nearer to the line angle than the mark of its zone.
+TIP_TURNS = ZONE_TURNS | {"mesiofacial": 0.3, "distofacial": 1.7, "distolingual": 2.3, "mesiolingual": 3.7}
+
+
+def course(held: Held) -> tuple[str, str]:
+    """The side from which a suprabulge arm starts and the surface along which it sets out.
+
+    The catalogue's course holds unless the design engages a zone that lies the other way.
+    """
+    arm = held.option.arm
+    if arm is None:
+        raise ValueError(f"{held.option.id} has no arm")
+    side = held.near if arm.origin == "near" else held.far
+    surface = arm.surface
+    zone = held.zone or ""
+    on = zone.removeprefix("mesio").removeprefix("disto").removeprefix("mid")
+    if on not in ("facial", "lingual") or surface == "proximal" or "tip_on_neighbour" in held.option.parts:
+        return side, surface
+    if arm.reach <= 1:
+        surface = on
+        if zone.startswith("mesio"):
+            side = "distal"
+        elif zone.startswith("disto"):
+            side = "mesial"
+    elif "strut" in held.option.parts:
+        # A ring ends on the surface opposite to that on which it starts.
+        surface = "lingual" if on == "facial" else "facial"
+    return side, surface
+
+
+def _end(start: float, nominal: float, zone: str | None) -> float:
+    """The turn at which an arm ends: at its zone, reached in the arm's own direction, else where the form ends."""
+    at = TIP_TURNS.get(zone or "")
+    if at is None:
+        return nominal
+    ahead = 1.0 if nominal > start else -1.0
+    reached = [at + 4 * k for k in (-2, -1, 0, 1, 2) if (at + 4 * k - start) * ahead > 0.3]
+    return min(reached, key=lambda end: abs(end - nominal))
+
+
 def suprabulge_arm(frame: Frame, held: Held) -> list[DrawnPart]:
     """The retentive arm that comes from the occlusal side, with its tip; empty for another assembly."""
     arm = held.option.arm
     if arm is None or arm.origin == "gingival":
         return []
-    side = held.near if arm.origin == "near" else held.far
+    side, surface = course(held)
     off = size("arm_off")
     tooth = held.tooth
     if arm.surface == "proximal":
@@ -69,9 +111,9 @@ def suprabulge_arm(frame: Frame, held: Held) -> list[DrawnPart]:
         back = frame.round(tooth, turn(side, "facial", 0.72), turn(side, "facial", 0.3), off)
         points = there + back
     else:
-        reach = min(arm.reach, _LONGEST)
-        end = turn(side, arm.surface, reach if arm.reach > 1 else min(reach, 0.9))
-        points = frame.round(tooth, turn(side, arm.surface, _START), end, off)
+        nominal = turn(side, surface, min(arm.reach, _LONGEST) if arm.reach > 1 else min(arm.reach, 0.9))
+        start = turn(side, surface, _START)
+        points = frame.round(tooth, start, _end(start, nominal, held.zone), off)
     return _arm(frame, held, points, (tooth,))
 
 
@@ -86,13 +128,17 @@ def bracing_arm(frame: Frame, held: Held, bordered: bool, front_seat: bool) -> l
     if "retentive_internal" in parts or "nothing" in held.option.families:
         return []
     if "reciprocal_facial" in parts:
-        if "second_rest" in parts and arm is not None and arm.surface == "lingual":
-            side, surface, reach = held.near, "facial", 0.85
-        elif arm is not None and arm.reach > 1:
+        if arm is not None and arm.reach > 1:
             # A ring braces with the first half of its own arm.
             return []
-        else:
-            side, surface, reach = held.near, "facial", float(figures("survey_line")["short_arm_reach"])
+        side, surface, reach = held.near, "facial", float(figures("survey_line")["short_arm_reach"])
+        if "second_rest" in parts:
+            reach = 0.85
+        if arm is not None and arm.reach <= 1 and course(held)[1] == "facial":
+            # The design engages the facial, so the other arm braces the lingual, from the other end.
+            side, surface, reach = opposite(course(held)[0]), "lingual", 0.85
+        elif arm is not None and "second_rest" in parts:
+            side = opposite(course(held)[0])
     elif "reciprocal_lingual" in parts:
         retentive = any(word.startswith("retentive") for word in parts)
         if not retentive and (not bordered or front_seat):
@@ -101,6 +147,8 @@ def bracing_arm(frame: Frame, held: Held, bordered: bool, front_seat: bool) -> l
             return []  # a back-action arm braces with its lingual part
         side = held.far if arm is not None and arm.origin == "far" else held.near
         surface, reach = "lingual", 0.85
+        if arm is not None and arm.origin != "gingival" and arm.surface == "facial":
+            side = course(held)[0]
         if arm is not None and arm.surface == "proximal":
             side, reach = held.far, 0.4
     else:
@@ -176,8 +224,9 @@ def _arm(frame: Frame, held: Held, points: list[Point], teeth: tuple[int, ...]) 
     wire = arm is not None and arm.section == "round"
     origin, tip = (size("wire_width"), size("wire_width")) if wire else (size("arm_origin"), size("arm_tip"))
     detail = held.option.id
-    shape = ribbon(points, origin, tip)
-    clear = largest(shape.difference(frame.others(*teeth)))
+    shape = ribbon(points, origin, tip).difference(frame.others(*teeth))
+    own = unary_union([frame.outline(tooth) for tooth in teeth]).buffer(-0.3)
+    clear = largest(shape.difference(own))
     return [
         DrawnPart("retentive_arm", teeth, detail, pieces(clear), tuple(points)),
         _tip(teeth[-1], points[-1]),

@@ -15,6 +15,7 @@ from recommender.documents.tooth_parts import crown_part, proximal_plate, rest_p
 from recommender.domain.dentition import side_of
 from recommender.domain.kennedy import gone_teeth
 
+_ONE_SIDE_MM = 12.0
 _CROWNED = ("attachment", "double_crown", "stud")
 
 
@@ -69,7 +70,11 @@ def _connector(layout: Layout, bases: list[DrawnPart]) -> list[DrawnPart]:
         bodies = upper_connector(frame, option, _posterior(runs), palate)
     else:
         bodies = lower_connector(frame, option, (low, high), layout.plated(), layout.step_back())
-    joins = [_join(layout, part, bodies[0][1], option.id) for part in bases]
+    joined = bases
+    if name == "unilateral":
+        # What lies across the arch is none of its business.
+        joined = [part for part in bases if part.shape.distance(bodies[0][1]) < _ONE_SIDE_MM]
+    joins = [_join(layout, part, bodies[0][1], option.id) for part in joined]
     main = unary_union([bodies[0][1], *joins])
     # One piece: what a margin cut off and nothing joins is no part of the connector.
     areas = [(bodies[0][0], main), *bodies[1:]]
@@ -129,13 +134,13 @@ def _join(layout: Layout, base: DrawnPart, body: BaseGeometry, connector: str) -
         elif high - low > into and low >= 8.0:
             high = low + into
     if connector not in ("palatal_strap", "palatal_bar", "labial_bar", "cingulum_bar"):
-        fill = frame.lingual_band(low + 0.06, high - 0.06, size("base_lingual") - 0.2, 7.0).difference(keep)
+        fill = frame.lingual_band(low + 0.06, high - 0.06, size("base_lingual") - 1.6, 7.0).difference(keep)
         if fill.distance(body) < 1.5 or fill.intersects(body):
             return fill.intersection(body.buffer(8.0))
     near, there = nearest_points(shape, body)
     if near.distance(there) < 0.3:
         return shape.intersection(body.buffer(0.4))
-    start = frame.lingual_point(sum(layout.base_run(base.teeth)) / 2, 0.5)
+    start = frame.lingual_point(sum(layout.base_run(base.teeth)) / 2, -1.0)
     if connector == "labial_bar":
         start = (near.x, near.y)
     target = nearest_points(LineString([start, (start[0] + 0.01, start[1])]), body)[1]

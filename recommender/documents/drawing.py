@@ -55,6 +55,7 @@ def arch_drawing(
         parts = [part for part in parts if part.kind != "undercut"]
     page = _Page(layout, numbering)
     page.keep_clear(parts)
+    page.fit(parts)
     body = [page.heading(provisional)]
     body += [page.part(part) for part in parts if part.kind != "fulcrum"]
     body += [page.part(part) for part in parts if part.kind == "missing_tooth"]
@@ -99,7 +100,7 @@ class _Page:
         facial = layout.design.connector in ("labial_bar", "hinged_labial_bar")
         self.ring = 11.0 if facial else 5.4
         levels = [self.frame.facial_point(s / 4, self.ring + 2.2)[1] * self.sign * _SCALE for s in range(65)]
-        rear = [self.frame.facial_point(s, 0.0)[1] * self.sign * _SCALE for s in (-0.4, 16.4)]
+        rear = [self.frame.facial_point(s, 0.0)[1] * self.sign * _SCALE for s in (-0.6, 16.6)]
         self.shift = _TOP - min(*levels, *rear)
         self.bottom = max(*levels, *rear) + self.shift + 1.0
         self.taken: list[BaseGeometry] = []
@@ -123,7 +124,7 @@ class _Page:
             found += text(_WIDTH - _EDGE, 4.0, words["provisional"], 3.6, anchor="end", bold=True)
         for station, side in ((0.0, "right"), (16.0, "left")):
             x, y = self.at(self.frame.lingual_point(station, -5.0))
-            level = y + (3.6 if self.sign < 0 else -1.0)
+            level = y + (3.6 if self.sign < 0 else -1.6)
             found += text(x, level, words[side], 4.2, anchor="middle", bold=True)
         return found
 
@@ -155,6 +156,12 @@ class _Page:
         self.taken.append(room)
         y += _SMALL * 0.33
         return plate(x, y, shown, _SMALL * 0.9) + text(x, y, shown, _SMALL, anchor="middle")
+
+    def fit(self, parts: Sequence[DrawnPart]) -> None:
+        """Room for whatever reaches further back than the teeth, as a palatal plate does."""
+        if self.sign < 0:
+            lowest = min(part.shape.bounds[1] for part in parts)
+            self.bottom = max(self.bottom, self.at((0.0, lowest))[1] + 1.5)
 
     def keep_clear(self, parts: Sequence[DrawnPart]) -> None:
         """Rests and bars, over which no figure is written."""

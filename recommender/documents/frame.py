@@ -38,7 +38,7 @@ class Frame:
         self.arch = geometry.arch
         self.order = ARCH_ORDER[geometry.arch]
         self.standing = frozenset(standing)
-        self._offsets: dict[tuple[str, float], Curve] = {}
+        self._offsets: dict[tuple[str, float, float], Curve] = {}
         self._outlines = {tooth: Polygon(place.outline) for tooth, place in geometry.places.items()}
 
     def place(self, tooth: int) -> ToothPlace:
@@ -67,21 +67,31 @@ class Frame:
         forward = site == "mesial" if side_of(tooth) == "right" else site == "distal"
         return index + 1.0 if forward else index
 
-    def lingual_point(self, station: float, inward_mm: float = 0.0) -> Point:
-        """A point ``inward_mm`` to the lingual of the line along the lingual faces."""
-        return self._at("lingual", station, inward_mm)
+    def lingual_point(self, station: float, inward_mm: float = 0.0, eased_mm: float | None = None) -> Point:
+        """A point ``inward_mm`` to the lingual of the line along the lingual faces.
+
+        The line's bends are eased as befits metal ``eased_mm`` (or ``inward_mm``) away from the teeth.
+        """
+        return self._at("lingual", station, inward_mm, inward_mm if eased_mm is None else eased_mm)
 
     def facial_point(self, station: float, outward_mm: float = 0.0) -> Point:
         """A point ``outward_mm`` to the facial of the line along the facial faces."""
-        return self._at("facial", station, -outward_mm)
+        return self._at("facial", station, -outward_mm, 0.0)
 
     def lingual_band(self, first: float, last: float, near_mm: float, far_mm: float) -> Polygon:
         """The strip between two distances to the lingual of the teeth, from station to station."""
-        return self._band(self.lingual_point, first, last, near_mm, far_mm)
+        stations = _steps(first, last)
+        ease = max(near_mm, far_mm)
+        inner = [self.lingual_point(s, near_mm, ease) for s in stations]
+        outer = [self.lingual_point(s, far_mm, ease) for s in reversed(stations)]
+        return _sound(Polygon([*inner, *outer]))
 
     def facial_band(self, first: float, last: float, near_mm: float, far_mm: float) -> Polygon:
         """The strip between two distances to the facial of the teeth, from station to station."""
-        return self._band(self.facial_point, first, last, near_mm, far_mm)
+        stations = _steps(first, last)
+        inner = [self.facial_point(s, near_mm) for s in stations]
+        outer = [self.facial_point(s, far_mm) for s in reversed(stations)]
+        return _sound(Polygon([*inner, *outer]))
 
     def ridge_band(self, first: float, last: float, lingual_mm: float, facial_mm: float) -> Polygon:
         """The ridge from station to station, ``lingual_mm`` and ``facial_mm`` beyond the faces of its teeth."""
@@ -94,13 +104,6 @@ class Frame:
         """Everything inside the line along the lingual faces, closed straight across behind the arch."""
         return _sound(Polygon([self.lingual_point(s) for s in _steps(-_BEYOND, 16 + _BEYOND)]))
 
-    def _band(self, point: object, first: float, last: float, near: float, far: float) -> Polygon:
-        at = point
-        stations = _steps(first, last)
-        inner = [at(s, near) for s in stations]  # type: ignore[operator]
-        outer = [at(s, far) for s in reversed(stations)]  # type: ignore[operator]
-        return _sound(Polygon([*inner, *outer]))
-
     @cached_property
     def _lingual(self) -> tuple[Curve, Curve]:
         return _smooth([self.geometry[tooth].lingual for tooth in self.order])
@@ -109,8 +112,8 @@ class Frame:
     def _facial(self) -> tuple[Curve, Curve]:
         return _smooth([self.geometry[tooth].facial for tooth in self.order])
 
-    def _at(self, line: str, station: float, inward: float) -> Point:
-        points = self._offset_line(line, round(inward, 3))
+    def _at(self, line: str, station: float, inward: float, ease: float) -> Point:
+        points = self._offset_line(line, round(inward, 3), round(min(max(ease, 0.0), _EASE_UP_TO_MM), 3))
         place = (station + _BEYOND) * _PER_STATION
         place = min(max(place, 0.0), len(points) - 1.0)
         low = min(int(place), len(points) - 2)
@@ -118,12 +121,12 @@ class Frame:
         x, y = points[low] * (1 - share) + points[low + 1] * share
         return (float(x), float(y))
 
-    def _offset_line(self, line: str, inward: float) -> Curve:
+    def _offset_line(self, line: str, inward: float, ease: float) -> Curve:
         """The whole line at one distance; the further in, the more its bends are eased, as metal is."""
-        key = (line, inward)
+        key = (line, inward, ease)
         if key not in self._offsets:
             points, normals = self._lingual if line == "lingual" else self._facial
-            half = int(min(max(0.0, inward), _EASE_UP_TO_MM) * _EASE_PER_MM * _PER_STATION)
+            half = int(ease * _EASE_PER_MM * _PER_STATION)
             if half:
                 points = _averaged(points, half)
                 normals = _inward(points)

@@ -39,7 +39,8 @@ def _rest(frame: Frame, tooth: int, site: str, side: str) -> DrawnPart:
         shape = Polygon([frame.inside(tooth, along, out) for along, out in corners])
     else:  # onlay
         shape = crown.buffer(-size("onlay_inset"))
-    return DrawnPart("rest", (tooth,), site, pieces(largest(shape.intersection(crown.buffer(-0.05)))))
+    own = shape.intersection(crown.buffer(-0.05)).difference(frame.others(tooth))
+    return DrawnPart("rest", (tooth,), site, pieces(largest(own)))
 
 
 def _spoon(frame: Frame, tooth: int, site: str, share: float) -> Polygon:

@@ -5,7 +5,7 @@ that those carry most of the weight. Figures in ``shared/curation/conflicts.yaml
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 from recommender.domain.case import Case
@@ -57,7 +57,9 @@ def conflicts(cases: Iterable[Case], known: Figures | None = None) -> list[Confl
     library = PrecedentLibrary.build(stored, likeness)
     found: dict[tuple[str, str, int, str, int], Conflict] = {}
     for situation in stored:
-        for neighbour in library.nearest(situation, given.neighbours, filters=Filters(approved_only=False)):
+        # the same findings under another id are no precedent, but here they are the very thing looked for
+        asked = replace(situation, fingerprint="")
+        for neighbour in library.nearest(asked, given.neighbours, filters=Filters(approved_only=False)):
             conflict = _conflict(situation, neighbour, given)
             if conflict is not None:
                 first, second = conflict.first, conflict.second

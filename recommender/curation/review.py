@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from recommender.curation import identity
 from recommender.curation.contradictions import Checker, lines
 from recommender.domain.case import Case, Review
-from recommender.precedents.situations import fingerprint
 from recommender.precedents.store import documents
 from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.library import Library
@@ -85,7 +84,9 @@ def revise(library: Library, case: Case, *, opened: int, who: str, why: str) -> 
     before = library.get(case.id, opened)
     state = documents.status(before.case)
     note = ""
-    if state == "approved" and fingerprint(before.case) != fingerprint(case):
+    if state == "approved" and documents.content_fingerprint(before.case) != documents.content_fingerprint(
+        case
+    ):
         state = "draft"
         note = (
             "findings, prescription or design changed: the case is a draft again and has to be approved anew"

@@ -114,17 +114,26 @@ def situations(case: Case, facts: Facts, likeness: Likeness, figures: OutcomeFig
     if case.design is None or status == "retired":
         return []
     content = fingerprint(case)
+    vouched = _vouched(case)
     found = []
     for kind, site, side, choice, assembly in _choices(case, facts):
         asked = situation_for(facts, kind, site, side, likeness=likeness, assembly=assembly, content=content)
         fared = worth(case, figures, kind, site, choice)
         found.append(
             Situation(
-                case.id, kind, site, case.arch, asked.features, choice, fared.value, fared.words,
+                case.id, kind, site, case.arch, asked.features, choice, fared.value, fared.words + vouched,
                 status == "approved", fared.outcome_known, content,
             )
         )  # fmt: skip
     return found
+
+
+def _vouched(case: Case) -> str:
+    """Why it was approved in spite of a rule: that goes along wherever the case is cited."""
+    review = case.review
+    if review is None or review.status != "approved" or not review.reason:
+        return ""
+    return f"; approved with the reason: {review.reason}"
 
 
 _Choice = tuple[Kind, int, str | None, str, str | None]

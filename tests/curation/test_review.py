@@ -135,8 +135,9 @@ def test_an_edit_of_substance_undoes_an_approval(library: Library) -> None:
         library, case.model_copy(update={"title": "only a title"}), opened=1, who="KM", why="title"
     )
     assert (documents.status(noted.case), noted.case.review.reason, said) == ("approved", "as taught", "")
-    changed = noted.case.model_copy(update={"missing": [16], "spans": None})
-    version, said = review.revise(library, changed, opened=2, who="KM", why="one tooth stands")
+    parts = noted.case.design.model_copy(update={"connector": "palatal_bar"})
+    changed = noted.case.model_copy(update={"design": parts})
+    version, said = review.revise(library, changed, opened=2, who="KM", why="another connector")
     assert documents.status(version.case) == "draft"
     assert "approved anew" in said
 
@@ -197,3 +198,14 @@ def test_conflicts_are_like_situations_with_other_choices() -> None:
     assert not [
         c for c in conflicts.conflicts([same[0], retired]) if "c" in (c.first.case_id, c.second.case_id)
     ]
+
+
+def test_the_reason_goes_along_where_the_case_is_cited() -> None:
+    from recommender.precedents.source import all_situations
+    from recommender.precedents.tables import load
+
+    with_reason = surveyed("a", review=Review(status="approved", reason="the dentist wanted it so"))
+    without = surveyed("b", review=Review(status="approved"))
+    said = {one.case_id: one.verdict for one in all_situations([with_reason, without], load())}
+    assert said["a"].endswith("; approved with the reason: the dentist wanted it so")
+    assert "reason" not in said["b"]

@@ -38,7 +38,7 @@ def older_library(where: str, cases: list = CASES) -> None:
                 {
                     "id": case.id, "arch": case.arch, "kennedy": documents.kennedy_label(case),
                     "status": documents.status(case), "known": documents.outcome_known(case),
-                    "age": str(case.patient.age), "print": documents.fingerprint(case), "title": case.title,
+                    "age": str(case.patient.age), "print": documents.content_fingerprint(case), "title": case.title,
                 },
             )  # fmt: skip
             connection.execute(

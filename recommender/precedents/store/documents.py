@@ -14,7 +14,6 @@ import orjson
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import in_arch_order
-from recommender.precedents.situations import fingerprint
 from recommender.precedents.store.errors import UnfitText
 
 # what a situation and its design consist of; the rest is about the record (its name, review, later fate)
@@ -99,6 +98,14 @@ def differences(first: Case, second: Case) -> list[tuple[str, Any, Any]]:
     ]
 
 
+def content_fingerprint(case: Case, data: dict[str, Any] | None = None) -> str:
+    """SHA-256 of findings, prescription and design, whatever the case is called and however it is reviewed."""
+    content = _content(as_data(case) if data is None else data)
+    return hashlib.sha256(
+        orjson.dumps(content, option=orjson.OPT_SORT_KEYS | orjson.OPT_NON_STR_KEYS)
+    ).hexdigest()
+
+
 def content_leaves(case: Case, data: dict[str, Any] | None = None) -> frozenset[tuple[str, str]]:
     """Leaves of situation, prescription and design, for telling near-duplicates."""
     content = _content(as_data(case) if data is None else data)
@@ -173,7 +180,7 @@ def columns(case: Case, data: dict[str, Any] | None = None) -> Columns:
         status=status(case),
         outcome_known=outcome_known(case),
         age=None if age is None else str(age),
-        fingerprint=fingerprint(case),
+        fingerprint=content_fingerprint(case, data),
         format=case.format,
         title=case.title,
         dentition=dentition(case),

@@ -83,6 +83,13 @@ class Query:
         """Likeness (0-1) of a row whose cost is this; 0 when no feature has weight."""
         return (self.recorded * ONE - int(cost)) / (self.total * ONE) if self.total else 0.0
 
+    def likenesses(self, costs: npt.NDArray[np.int64]) -> list[float]:
+        """``likeness`` of many costs at once, to the last bit."""
+        if not self.total:
+            return [0.0] * len(costs)
+        found: list[float] = ((self.recorded * ONE - costs) / (self.total * ONE)).tolist()
+        return found
+
 
 def query(tables: ChargedTables, codes: Codes, weights: npt.NDArray[np.int64]) -> Query:
     """The costs of every stored code for a case in hand with these codes and whole weights."""

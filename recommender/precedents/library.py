@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from recommender.precedents.columns import APPROVED, ARCH_FLAG, NO_OUTCOME, OUTCOME, PRESENT, print_words
 from recommender.precedents.encode import Query, encode_one, query
@@ -165,15 +166,18 @@ class PrecedentLibrary:
         held = self._held(shelf, situation, asked, filters)
         open_weight = asked.total - asked.recorded
         room = open_weight * ONE if slack is None else int(np.ceil(slack * asked.total * ONE))
-        found = shelf.nearest(asked, max(k, 0), held)
+        # a small shelf is scanned once; of a large one the nearest come first, as they may settle the rest
+        ahead = shelf.nearest(asked, max(k, 0) if shelf.indexed else max(k, cap + 1), held)
+        found = ahead[: max(k, 0)]
         limit = found[-1].cost + room if len(found) >= k > 0 else NO_LIMIT
-        crowded = shelf.surely_more(asked, limit, held, cap)
-        within = found if crowded else shelf.nearest(asked, cap + 1, held)
+        crowded = shelf.indexed and shelf.surely_more(asked, limit, held, cap)
+        within = ahead if crowded or not shelf.indexed else shelf.nearest(asked, cap + 1, held)
         within = [each for each in within if each.cost <= limit]
         complete, within = not crowded and len(within) <= cap, within[:cap]
+        costs = np.array([each.cost for each in within], dtype=np.int64)
+        now, then = asked.likenesses(costs), asked.likenesses(costs - _most_gain(shelf, asked, within))
         items = tuple(
-            Candidate(each.situation, asked.likeness(each.cost), asked.likeness(each.cost - more))
-            for each, more in zip(within, _most_gain(shelf, asked, within), strict=True)
+            Candidate(each.situation, a, ceiling) for each, a, ceiling in zip(within, now, then, strict=True)
         )
         return Hearing(
             tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),
@@ -222,7 +226,7 @@ class PrecedentLibrary:
         return known
 
 
-def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> list[int]:
+def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> npt.NDArray[np.int64]:
     """For each row, the most that recording what the query has not recorded may take off its cost."""
     open_ = [
         f
@@ -230,10 +234,10 @@ def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> list[int]:
         if c == GAP and w
     ]
     if not open_ or not found:
-        return [0] * len(found)
+        return np.zeros(len(found), dtype=np.int64)
     gain = np.array([asked.weights[f] * (ONE - shelf.tables.least[f]) for f in open_])
     codes = np.stack([each.codes for each in found])[:, open_]
-    most: list[int] = gain[np.arange(len(open_)), codes].sum(axis=1).tolist()
+    most: npt.NDArray[np.int64] = gain[np.arange(len(open_)), codes].sum(axis=1)
     return most
 
 

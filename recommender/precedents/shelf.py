@@ -145,12 +145,15 @@ class Shelf:
             found += [Found(part, row, cost) for row, cost in zip(rows.tolist(), costs.tolist(), strict=True)]
         return self._in_order(found)[: max(k, 0)]
 
+    @property
+    def indexed(self) -> bool:
+        """Whether the main part is large enough to have a trie."""
+        return self.parts[0].trie is not None
+
     def surely_more(self, query: Query, limit: int, held: Held, most: int) -> bool:
         """Whether a sample of a large part alone shows more than ``most`` rows within the limit (cheaply; ``False``
         proves nothing)."""
         columns = self.parts[0].columns
-        if self.parts[0].trie is None:
-            return False
         rows = np.arange(0, len(columns), max(1, len(columns) // _SAMPLE))
         costs = scan.row_costs(columns.codes[rows], query)
         return int(((costs <= limit) & columns.admits(rows, costs, held.on(columns))).sum()) > most

@@ -175,9 +175,16 @@ class Engine:
 
     def _content(self, facts: CaseFacts) -> str:
         """The fingerprint of the case in hand, worked out once for all its decisions."""
-        if self._last_content is None or self._last_content[0] is not facts:
-            self._last_content = (facts, fingerprint(facts.case))
-        return self._last_content[1]
+        # Several sessions may share this engine: read once, so that another's case never answers for this one.
+        held = self._last_content
+        if held is None or held[0] is not facts:
+            held = (facts, fingerprint(facts.case))
+            self._last_content = held
+        return held[1]
+
+    def situation(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Situation:
+        """What the library is asked with at a decision. The engine must have a library."""
+        return self._query(facts, decision, given)
 
     def _query(self, facts: CaseFacts, decision: Decision, given: str | None) -> Situation:
         assert self.library is not None
@@ -318,8 +325,19 @@ class Examination:
         )
         return DecisionResult(self.decision, self.evidence.weight, ranked, self.given)
 
-    def _option(self, identifier: str, rank: int, score: float) -> OptionResult:
-        judged = self.chosen[identifier]
+    def seen_from(self, identifier: str, approach: str) -> OptionResult | None:
+        """An option judged from one approach, be it the better one or not; ``None`` if it is not judged there."""
+        judged = next((way for way in self.judged[identifier] if way.approach == approach), None)
+        if judged is None:
+            return None
+        w, opinion = self.evidence.weight, self.evidence.opinion(identifier)
+        rank = self.order().index(identifier) + 1
+        return self._option(identifier, rank, (1 - w) * judged.rules.value + w * opinion, judged)
+
+    def _option(
+        self, identifier: str, rank: int, score: float, seen: Judged | None = None
+    ) -> OptionResult:
+        judged = seen or self.chosen[identifier]
         ways = self.judged[identifier]
         evidence = self.evidence
         bounds = (min(j.rules.bounds[0] for j in ways), max(j.rules.bounds[1] for j in ways))

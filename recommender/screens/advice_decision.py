@@ -1,18 +1,14 @@
 """One decision at a time: all its options, choosing one, and the reasons behind any of them."""
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, state, theme, words
-from recommender.screens.advice_reasons import (
-    blocks_view,
-    changes_view,
-    contrast_view,
-    reasons_view,
-    sure_line,
-    weights_view,
-)
+from recommender.screens import answers, theme, words
+from recommender.screens.advice_changes import blocks_view, changes_view, weights_view
+from recommender.screens.advice_choose import decision_in_hand, result_for, taken_at
+from recommender.screens.advice_reasons import contrast_view, reasons_view, sure_line
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, DecisionResult, Framework, OptionResult
@@ -24,44 +20,21 @@ _VIEWS = (
     "What would change it",
     "Weights",
 )
-_NO_CHOICE = "leave it to the ranking"
 
 
 def decision_section(found: answers.Answer, framework: "Framework | None") -> None:
     """Pick a decision, see its options, choose, and look into one of them."""
-    st.subheader("Decision by decision", anchor=False)
-    decisions = found.working.decisions()
-    if st.session_state.get("advice.decision") not in decisions:
-        st.session_state["advice.decision"] = decisions[0]
-    asked = st.selectbox("Decision", decisions, format_func=words.decision, key="advice.decision")
-    result = _result(found, asked, framework)
-    taken = _taken(asked, framework) or result.ranked[0].option
-    left, right = st.columns([6, 5], gap="large")
+    asked = decision_in_hand(found)
+    st.subheader(f"{words.decision(asked)}: every option, and why", anchor=False)
+    result = result_for(found, asked, framework)
+    taken = taken_at(asked, framework) or result.ranked[0].option
+    sure_line(found, asked)
+    left, right = st.columns([5, 6], gap="large")
     with left:
-        sure_line(found, asked)
         _options(found, result, taken)
-        _choose(asked, result)
     with right:
-        _look_into(found, asked, result, taken)
-
-
-def _result(found: answers.Answer, asked: "Decision", framework: "Framework | None") -> "DecisionResult":
-    """The ranking; rests are ranked for the assembly that the framework carries there."""
-    if asked.kind == "rest" and framework is not None and asked.tooth in framework.retainers:
-        return found.working.rest_for(asked.tooth, framework.retainers[asked.tooth])
-    return found.result(asked)
-
-
-def _taken(asked: "Decision", framework: "Framework | None") -> str | None:
-    """What the framework carries at a decision."""
-    if framework is None:
-        return None
-    if asked.kind == "connector":
-        return framework.connector
-    by_tooth = {
-        "retainer": framework.retainers, "rest": framework.rests, "replacement": framework.replacements,
-    }[asked.kind]  # fmt: skip
-    return by_tooth.get(asked.tooth)
+        below = _look_into(found, asked, result, taken)
+    below()
 
 
 def _options(found: answers.Answer, result: "DecisionResult", taken: str) -> None:
@@ -97,44 +70,10 @@ def _options(found: answers.Answer, result: "DecisionResult", taken: str) -> Non
             theme.table(["option", "status", "score", "range"], out, numbers=(2, 3))
 
 
-def _choose(asked: "Decision", result: "DecisionResult") -> None:
-    kind = result.decision.kind
-    held = state.choices().get(asked.key)
-    possible = [option.option for option in result.ranked if option.status != "excluded"]
-    key = f"advice.choose.{asked.key}"
-    current = held["option"] if held and held["option"] in possible else None
-    st.session_state[key] = current
-    st.selectbox(
-        "Your choice",
-        [None, *possible],
-        format_func=lambda o: _NO_CHOICE if o is None else f"{words.option(kind, o)} · {_status(result, o)}",
-        key=key,
-        on_change=_chosen,
-        args=(asked, key),
-        help="Checks, score and drawing follow at once; Undo takes it back.",
-    )
-    if current is not None and result.option(current).status == "advised_against":
-        reason_key = f"advice.reason.{asked.key}"
-        st.session_state[reason_key] = str(held.get("reason", "")) if held else ""
-        st.text_input(
-            "Your reason for choosing it against accepted practice (it is printed)",
-            key=reason_key, on_change=_reasoned, args=(asked, current, reason_key),
-        )  # fmt: skip
-
-
-def _status(result: "DecisionResult", option: str) -> str:
-    return words.status(result.option(option))
-
-
-def _chosen(asked: "Decision", key: str) -> None:
-    answers.choose(asked, st.session_state[key])
-
-
-def _reasoned(asked: "Decision", option: str, key: str) -> None:
-    answers.choose(asked, option, str(st.session_state[key]))
-
-
-def _look_into(found: answers.Answer, asked: "Decision", result: "DecisionResult", taken: str) -> None:
+def _look_into(
+    found: answers.Answer, asked: "Decision", result: "DecisionResult", taken: str
+) -> Callable[[], None]:
+    """The picture beside the options; gives back what draws the table below both."""
     kind = asked.kind
     names = [option.option for option in result.ranked]
     key = f"advice.look.{asked.key}"
@@ -145,12 +84,11 @@ def _look_into(found: answers.Answer, asked: "Decision", result: "DecisionResult
     option: OptionResult = result.option(looked)
     st.html(f"<p><b>{theme.escape(words.option(kind, looked))}</b>: {theme.escape(words.status(option))}</p>")
     if view == _VIEWS[0]:
-        reasons_view(found, result, option)
-    elif view == _VIEWS[1]:
-        contrast_view(found, result, option)
-    elif view == _VIEWS[2]:
-        blocks_view(option)
-    elif view == _VIEWS[3]:
-        changes_view(found, result, option)
-    else:
-        weights_view(found, result)
+        return reasons_view(found, result, option)
+    if view == _VIEWS[1]:
+        return contrast_view(found, result, option)
+    if view == _VIEWS[2]:
+        return blocks_view(option)
+    if view == _VIEWS[3]:
+        return changes_view(found, result, option)
+    return weights_view(found, result)

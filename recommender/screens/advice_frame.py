@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens import answers, state, theme, words
+from recommender.screens.advice_choose import change_a_part
 
 if TYPE_CHECKING:
     from recommender.advice.model import Framework
@@ -33,6 +34,7 @@ def framework_section(found: answers.Answer, framework: "Framework | None") -> N
             f'<p><b style="font-size:1.3rem">{framework.score:.1f}</b> of 100. Scores rank options; they are no '
             "probabilities of success.</p>"
         )
+        change_a_part(found, framework)
         _parts(found, framework)
         _checks(framework)
         if framework.preparation:

@@ -1,5 +1,6 @@
 """A retained tooth from in front: its crown, the arm on it, and what the lip leaves in view."""
 
+import base64
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -8,99 +9,94 @@ from recommender.screens import answers, state, theme, words
 
 if TYPE_CHECKING:
     from recommender.advice.model import OptionResult
+    from recommender.domain.options import Arm
+    from recommender.mechanics.bands import Band
 
-_WIDE, _TALL, _EDGE = 74, 96, 12
+_WIDE, _TALL, _EDGE = 84, 104, 14
 
 
 def lip_picture(found: answers.Answer, tooth: int, option: "OptionResult") -> None:
-    """Nothing is drawn for an option without an arm; the share is always told in words."""
+    """Nothing is drawn for an option without an arm; the share is always told in words as well."""
+    made = found.working.engine.knowledge.catalogue.option("retainer", option.option)
+    if made.arm is None:
+        return
+    shown = _shown(found, tooth)
+    name = f"{state.tooth(tooth)} {words.option('retainer', option.option)}"
+    lip = f"a smile shows {_share(shown.low, shown.high)} of the crown"
+    told = _told(option.facts.get("arm.visible_share"))
+    data = base64.b64encode(_svg(found.working.case.arch, shown, made.arm).encode()).decode()
+    st.html(
+        f'<div class="casebook-lip"><img alt="{theme.escape(f"{name}: {lip}; {told}.")}" '
+        f'src="data:image/svg+xml;base64,{data}">'
+        f"<p><b>{theme.escape(name)}</b><br>{theme.escape(lip)}; {theme.escape(told)}.</p></div>"
+    )
+
+
+def _shown(found: answers.Answer, tooth: int) -> "Band":
+    """Share of the crown that a smile leaves in view, from what the case records of the lips."""
     from recommender.domain.dentition import position
     from recommender.mechanics.display import shown_in_smile
     from recommender.mechanics.teeth import tooth_size
 
-    made = found.working.engine.knowledge.catalogue.option("retainer", option.option)
-    if made.arm is None:
-        return
     case = found.working.case
     patient = case.patient
     surveyed = found.working.facts.surveyed.get(tooth)
     crown = (surveyed.crown_height_mm if surveyed else None) or tooth_size(tooth).crown_length_mm
-    last = patient.last_tooth_in_smile if patient else None
-    shown = shown_in_smile(
-        case.arch, position(tooth), crown,
-        patient.smile_line if patient else None,
-        patient.lower_display if patient else None,
-        position(last) if last is not None else None,
-        patient.age if patient and isinstance(patient.age, int) else None,
-    )  # fmt: skip
-    share = option.facts.get("arm.visible_share")
+    if patient is None:
+        return shown_in_smile(case.arch, position(tooth), crown)
+    last = None if patient.last_tooth_in_smile is None else position(patient.last_tooth_in_smile)
+    age = patient.age if isinstance(patient.age, int) else None
+    return shown_in_smile(
+        case.arch, position(tooth), crown, patient.smile_line, patient.lower_display, last, age
+    )
+
+
+def _share(low: float, high: float) -> str:
+    low, high = min(max(low, 0.0), 1.0), min(max(high, 0.0), 1.0)
+    return f"{low:.0%}" if f"{low:.0%}" == f"{high:.0%}" else f"{low:.0%} to {high:.0%}"
+
+
+def _told(share: object) -> str:
     ends = share if isinstance(share, list) else [share, share]
-    told = "how much of the arm shows is not known"
-    if ends[0] is not None and ends[1] is not None:
-        told = (
-            f"{ends[0]:.0%} of the arm in view"
-            if ends[0] == ends[1]
-            else f"{ends[0]:.0%} to {ends[1]:.0%} of the arm in view"
-        )
-    name = f"{state.tooth(tooth)} {words.option('retainer', option.option)}"
-    lip = f"a smile shows {min(shown.low, 1):.0%} to {min(shown.high, 1):.0%} of the crown"
-    alt = f"{name}: {lip}; {told}."
-    svg = _svg(
-        case.arch,
-        shown.low,
-        shown.high,
-        made.arm.surface,
-        made.arm.level,
-        made.arm.origin,
-        made.arm.reach,
-        alt,
-    )
-    st.html(
-        f'<div style="display:flex;gap:.8rem;align-items:center">{svg}<p><b>{theme.escape(name)}</b><br>'
-        f"{theme.escape(lip)}; {theme.escape(told)}.</p></div>"
-    )
+    if any(not isinstance(end, (int, float)) for end in ends):
+        return "how much of the arm shows is not known"
+    return f"{_share(float(ends[0]), float(ends[1]))} of the arm in view"
 
 
-def _svg(
-    arch: str,
-    least: float,
-    most: float,
-    surface: str,
-    level: tuple[float, float],
-    origin: str,
-    reach: float,
-    alt: str,
-) -> str:
-    """Edge down in the upper arch and up in the lower; the part that may show is hatched between the two lip lines."""
+def _svg(arch: str, shown: "Band", arm: "Arm") -> str:
+    """Edge down in the upper arch, up in the lower; the lip is shaded, palely where it may or may not cover."""
     upper = arch == "maxilla"
     tall, wide = _TALL - 2 * _EDGE, _WIDE - 2 * _EDGE
 
     def at(from_edge: float) -> float:
-        """Height in the picture of a share of the crown counted from its edge."""
-        share = min(max(from_edge, 0.0), 1.15)
+        share = min(max(from_edge, 0.0), 1.12)
         return _EDGE + tall * ((1 - share) if upper else share)
 
-    line_least, line_most = at(least), at(most)
+    gum = 2.0 if upper else _TALL - 2.0
+
+    def lip(share: float, depth: str) -> str:
+        top, bottom = sorted((at(share), gum))
+        return (
+            f'<rect x="2" y="{top:.1f}" width="{_WIDE - 4}" height="{bottom - top:.1f}" fill="#b98b80" '
+            f'fill-opacity="{depth}"/><path d="M2 {at(share):.1f}H{_WIDE - 2}" stroke="#5b3a33" '
+            'stroke-width="1.2" stroke-dasharray="4 2"/>'
+        )
+
     crown = (
-        f'<rect x="{_EDGE}" y="{_EDGE}" width="{wide}" height="{tall}" rx="13" fill="none" '
-        'stroke="currentColor" stroke-width="1.5"/>'
+        f'<rect x="{_EDGE}" y="{_EDGE}" width="{wide}" height="{tall}" rx="14" fill="#fbf8ef" '
+        'stroke="#1c2529" stroke-width="1.6"/>'
     )
-    arm = ""
-    if surface == "facial":
-        if origin == "gingival":
-            x = _EDGE + wide * 0.5
-            arm = f'<path d="M{x:.1f} {at(1.12):.1f}L{x:.1f} {at(1 - level[1]):.1f}" '
-        else:
-            start, end = at(1 - level[0]), at(1 - level[1])
-            length = wide * min(reach, 1.0)
-            bend, turn, tip = (_EDGE + length * along for along in (0.4, 0.6, 1.0))
-            arm = f'<path d="M{_EDGE} {start:.1f}C{bend:.1f} {start:.1f} {turn:.1f} {end:.1f} {tip:.1f} {end:.1f}" '
-        arm += 'fill="none" stroke="currentColor" stroke-width="5" stroke-linecap="round"/>'
-    lips = "".join(
-        f'<path d="M2 {y:.1f}H{_WIDE - 2}" stroke="currentColor" stroke-width="1.6" stroke-dasharray="{dash}"/>'
-        for y, dash in ((line_least, "5 3"), (line_most, "2 3"))
-    )
+    metal = 'fill="none" stroke="#1c2529" stroke-width="5.5" stroke-linecap="round"/>'
+    drawn = ""
+    if arm.surface == "facial" and arm.origin == "gingival":
+        middle = _EDGE + wide * 0.5
+        drawn = f'<path d="M{middle:.1f} {at(1.12):.1f}V{at(1 - arm.level[1]):.1f}" {metal}'
+    elif arm.surface == "facial":
+        start, end = at(1 - arm.level[0]), at(1 - arm.level[1])
+        bend, turn, tip = (_EDGE + wide * min(arm.reach, 1.0) * along for along in (0.4, 0.6, 1.0))
+        drawn = f'<path d="M{_EDGE} {start:.1f}C{bend:.1f} {start:.1f} {turn:.1f} {end:.1f} {tip:.1f} {end:.1f}" {metal}'
     return (
-        f'<svg role="img" aria-label="{theme.escape(alt)}" width="{_WIDE}" height="{_TALL}" '
-        f'viewBox="0 0 {_WIDE} {_TALL}">{crown}{arm}{lips}</svg>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDE}" height="{_TALL}" viewBox="0 0 {_WIDE} {_TALL}">'
+        f'<rect width="{_WIDE}" height="{_TALL}" fill="#fff"/>{crown}{drawn}'
+        f"{lip(shown.low, '.35')}{lip(shown.high, '.45')}</svg>"
     )

@@ -19,13 +19,12 @@ _HTML = """
 <p class="hint"></p>
 """
 _CSS = """
-.arch { width: 100%; color: var(--st-text-color); }
+.arch { width: 100%; color: var(--st-text-color); --rpd-font: var(--st-font);
+  --rpd-selected: color-mix(in srgb, var(--st-primary-color) 30%, transparent); }
 .arch svg { width: 100%; height: auto; max-height: 36rem; display: block; }
 .arch [data-tooth] { cursor: pointer; outline: none; }
-.arch [data-tooth]:focus-visible .focus-ring,
-.arch [data-tooth]:focus .focus-ring { stroke: var(--st-primary-color); stroke-width: 1.1; opacity: 1; }
 .arch [data-tooth]:focus-visible { outline: 3px solid var(--st-primary-color); outline-offset: 1px; }
-.arch [data-tooth]:hover .hit { fill: var(--st-primary-color); fill-opacity: .12; }
+.arch [data-tooth]:hover path:first-of-type { fill: var(--st-primary-color); fill-opacity: .14; }
 .hint { font: .86rem/1.35 var(--st-font); color: var(--st-text-color); margin: .3rem 0 0; }
 """
 _JS = """
@@ -132,6 +131,6 @@ def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], ke
 
 def drawing(case: Case, numbering: str) -> str:
     """The arch as SVG with one button for each tooth."""
-    from recommender.screens.chart_plain import chart
+    from recommender.documents.chart import chart
 
-    return chart(case, numbering)
+    return chart(case, [abutment.tooth for abutment in case.abutments or ()], numbering)

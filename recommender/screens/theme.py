@@ -10,8 +10,8 @@ import streamlit as st
 
 _STYLE = """
 <style>
-.block-container, [data-testid="stMainBlockContainer"] {padding-top: 3.2rem; padding-bottom: 4rem;}
-.st-key-casebook_strip {position: sticky; top: 2.6rem; z-index: 90; padding: .35rem .1rem .3rem;
+.block-container, [data-testid="stMainBlockContainer"] {padding-top: 4.2rem; padding-bottom: 4rem;}
+.st-key-casebook_strip {position: sticky; top: 3.7rem; z-index: 90; padding: .35rem .1rem .3rem;
   border-bottom: 1px solid color-mix(in srgb, currentColor 30%, transparent); backdrop-filter: blur(10px);
   background: color-mix(in srgb, var(--st-background-color, Canvas) 92%, transparent);}
 .st-key-casebook_strip p {margin: 0;}
@@ -30,7 +30,10 @@ table.casebook td.number, table.casebook th.number {text-align: right; font-vari
   white-space: nowrap; padding-right: 1rem;}
 table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 .casebook-scroll {overflow-x: auto;}
-.casebook-drawing svg {max-width: 100%; height: auto; max-height: 34rem; display: block; margin: 0 auto;}
+.casebook-drawing img {max-width: 100%; width: 100%; height: auto; display: block; margin: 0 auto; background: #fff;
+  border: 1px solid color-mix(in srgb, currentColor 25%, transparent); border-radius: .35rem;}
+.casebook-lip {display: flex; gap: .8rem; align-items: center; margin-bottom: .3rem;}
+.casebook-lip img {width: 4.6rem; border: 1px solid color-mix(in srgb, currentColor 25%, transparent);}
 @media (max-width: 900px), (max-height: 560px) {.st-key-casebook_strip {position: static;}}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"], button {display: none !important;}

@@ -82,6 +82,28 @@ def plain(word: object) -> str:
     return str(word).replace("_", " ")
 
 
+def value(found: object) -> str:
+    """A value of a case as people write it; ``None`` is not recorded."""
+    if found is None:
+        return "not recorded"
+    if isinstance(found, bool):
+        return "yes" if found else "no"
+    if isinstance(found, float):
+        return f"{found:g}"
+    if isinstance(found, (list, tuple, set, frozenset)):
+        return ", ".join(sorted(plain(item) for item in found)) or "none"
+    return plain(found)
+
+
+def fact(name: str) -> str:
+    """The name of a fact that was worked out, as people write it."""
+    from recommender.knowledge.registry import registry
+
+    known = registry()
+    label = known[name].label if name in known else ""
+    return label or plain(name.removeprefix("derived.").replace(".", " "))
+
+
 def step(prepared: "PreparationStep") -> str:
     """A preparation in words: ``guiding plane on 14 distal``."""
     asked = " (ask the dentist)" if prepared.permitted is None and not prepared.routine else ""

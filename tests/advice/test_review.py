@@ -1,0 +1,189 @@
+"""Prescription review: verdicts, prices, precedents, what is left out, items without a place."""
+
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from recommender.advice.contrast import contrast
+from recommender.advice.model import Decision
+from recommender.advice.recommend import Recommender, Working
+from recommender.advice.review import ReviewItem, figures, items_of, review
+from recommender.curation.published import published_cases
+from recommender.domain.case import Case, Design, Prescription
+from recommender.domain.reader import read_case
+from recommender.resources import demo_library
+from tests.advice.strategies import cases
+
+MODEST = settings(
+    max_examples=8,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+
+
+def demo(name: str = "harbour-0012") -> Case:
+    return read_case(demo_library() / f"{name}.yaml")
+
+
+def asked(recommender: Recommender, case: Case | Working, **wanted: Any) -> dict[str, ReviewItem]:
+    working = case if isinstance(case, Working) else recommender.work(case)
+    found = review(working, Prescription.model_validate(wanted))
+    return {item.decision.key: item for item in found}
+
+
+def _rejected() -> list[tuple[str, str, str]]:
+    found = []
+    for case, expert, _ in published_cases():
+        for tooth, options in expert.get("rejected", {}).items():
+            found += [(case.id, f"retainer:{tooth}", option) for option in options]
+        found += [(case.id, "connector", option) for option in expert.get("rejected_connectors", {})]
+    return found
+
+
+@pytest.mark.parametrize(("name", "key", "option"), _rejected())
+def test_what_published_cases_reject_never_agrees(
+    with_demo: Recommender, name: str, key: str, option: str
+) -> None:
+    """Each worked case names its publication (``source`` in ``shared/published/cases``); its authors rejected the
+    option that is prescribed here."""
+    case = next(case for case, _, _ in published_cases() if case.id == name)
+    kind, _, tooth = key.partition(":")
+    wanted = {"connector": option} if kind == "connector" else {"retainers": {int(tooth): option}}
+    item = asked(with_demo, case, **wanted)[key]
+    assert item.verdict != "agrees", item
+    assert item.reasons
+
+
+@MODEST
+@given(case=cases())
+def test_asking_for_the_leader_agrees_and_for_the_excluded_conflicts(
+    with_demo: Recommender, case: Case
+) -> None:
+    working = with_demo.work(case)
+    for tooth in working.facts.considered[:2]:
+        result = working.decide(Decision("retainer", tooth))
+        lead, last = result.ranked[0], result.ranked[-1]
+        if lead.status in ("open", "needs_preparation"):
+            item = asked(with_demo, working, retainers={tooth: lead.option})[f"retainer:{tooth}"]
+            assert (item.verdict, item.price_of_departing, item.depart) == ("agrees", (), None)
+        if last.status in ("excluded", "advised_against"):
+            item = asked(with_demo, working, retainers={tooth: last.option})[f"retainer:{tooth}"]
+            assert item.verdict == "conflicts"
+            assert item.reasons[0] in {block.text for block in last.blocked_by}
+            if any(block.kind == "safety" for block in last.blocked_by):
+                assert item.price_of_following == ()
+                assert item.follow is None
+
+
+@MODEST
+@given(case=cases())
+def test_a_near_tie_agrees(rules_alone: Recommender, case: Case) -> None:
+    working = rules_alone.work(case)
+    limit = rules_alone.engine.knowledge.scoring.near_tie
+    assert figures()["agrees_within"] == limit
+    for tooth in working.facts.considered[:2]:
+        ranked = working.decide(Decision("retainer", tooth)).ranked
+        lead = ranked[0]
+        if lead.status not in ("open", "needs_preparation"):
+            continue
+        for option in ranked[1:3]:
+            item = asked(rules_alone, working, retainers={tooth: option.option})[f"retainer:{tooth}"]
+            tie = option.status == lead.status and lead.score - option.score <= limit
+            assert item.near_tie == tie
+            if tie:
+                assert item.verdict == "agrees"
+            assert item.points == pytest.approx(contrast(lead, option).points, abs=1e-9)
+
+
+def test_price_tells_enamel_and_visits(with_demo: Recommender) -> None:
+    item = asked(with_demo, demo("harbour-0050"), retainers={44: "reverse_circumferential"})["retainer:44"]
+    assert item.status == "needs_preparation"
+    assert item.follow is not None
+    assert item.follow.visits == 1
+    assert item.follow.enamel_mm >= 0.25
+    assert any("create undercut on 44 distofacial" in line for line in item.price_of_following)
+    assert any("mm of enamel and 1 visit" in line for line in item.price_of_following)
+    assert item.precedents_for_lead
+
+
+def test_what_is_left_out_is_told_with_rests_and_alloy(with_demo: Recommender) -> None:
+    case = demo()
+    found = asked(with_demo, case, retainers={44: "i_bar"})
+    assert found["retainer:44"].asked == "i_bar"
+    assert {key for key, item in found.items() if item.verdict == "left_out"} >= {
+        "connector", "retainer:35", "rest:44", "replacement:46", "alloy"
+    }  # fmt: skip
+    assert found["rest:44"].given == "i_bar"
+    assert found["alloy"].lead == "cobalt_chromium"
+    assert all(item.wording for item in found.values())
+
+
+def test_a_rest_is_judged_for_the_assembly_asked_for(with_demo: Recommender) -> None:
+    """A bar clasp with a rest away from the space beside an extension: mesial (Krol AJ. RPI clasp retainer and its
+    modifications. Dent Clin North Am 1973;17:631-649, from memory)."""
+    case = demo()
+    working = with_demo.work(case)
+    for assembly in ("circumferential", "i_bar"):
+        item = asked(with_demo, case, retainers={44: assembly}, rests={44: "mesial"})["rest:44"]
+        assert item.given == assembly
+        result = working.rest_for(44, assembly)
+        assert item.points == pytest.approx(result.ranked[0].score - result.option("mesial").score)
+    assert (
+        asked(with_demo, case, retainers={44: "i_bar"}, rests={44: "mesial"})["rest:44"].verdict == "agrees"
+    )
+
+
+def test_an_allergy_conflicts_with_the_alloy(with_demo: Recommender) -> None:
+    """Nickel is the commonest metal allergen; the alloy that holds it is not made for such a patient (Wiltshire WA
+    et al. Allergies to dental alloys, 1996, from memory)."""
+    raw = demo().model_dump(exclude_none=True)
+    raw["patient"]["allergy"] = ["nickel"]
+    case = Case.model_validate(raw)
+    item = asked(with_demo, case, alloy="nickel_chromium")["alloy"]
+    assert item.verdict == "conflicts"
+    assert item.lead not in (None, "nickel_chromium")
+    assert item.reasons
+    assert asked(with_demo, case, alloy="cobalt_chromium")["alloy"].verdict == "agrees"
+
+
+def test_teeth_that_are_not_considered_are_reviewed_and_those_without_a_place_conflict(
+    with_demo: Recommender,
+) -> None:
+    case = demo()
+    working = with_demo.work(case)
+    outside = next(t for t in working.facts.standing if t not in working.facts.considered)
+    gone = case.missing[0]
+    found = asked(
+        with_demo, case, retainers={outside: "circumferential", gone: "i_bar"},
+        replacements={outside: "resin_tooth_lattice"},
+    )  # fmt: skip
+    assert found[f"retainer:{outside}"].asked == "circumferential"
+    assert found[f"retainer:{outside}"].status is not None
+    for key in (f"retainer:{gone}", f"replacement:{outside}"):
+        assert (found[key].verdict, found[key].lead) == ("conflicts", None)
+        assert found[key].reasons
+        assert "tell us what we have missed" in found[key].wording
+
+
+def test_a_finished_design_is_reviewed_in_the_same_way(with_demo: Recommender) -> None:
+    case = demo()
+    assert case.design is not None
+    found = {item.decision: item for item in review(with_demo.work(case), case.design)}
+    chosen = dict(items_of(case.design))
+    assert chosen
+    assert all(found[decision].asked == option for decision, option in chosen.items())
+    bare = Design.model_validate(
+        {"connector": "lingual_bar", "retainers": [{"tooth": 44, "assembly": "i_bar"}]}
+    )
+    items = review(with_demo.work(case), bare)
+    left = {item.decision.kind for item in items if item.verdict == "left_out"}
+    # Two extensions want an indirect retainer ahead of the axis (Carr and Brown, McCracken's Removable Partial
+    # Prosthodontics, 12th ed., ch. 8, from memory).
+    assert "indirect_retainer" in left
+
+
+def test_the_decision_is_left_with_the_dentist(with_demo: Recommender) -> None:
+    words = figures()["wording"]
+    for verdict in ("better_alternative", "conflicts", "acceptable"):
+        assert any(phrase in words[verdict] for phrase in ("decision is yours", "you prefer", "your choice"))

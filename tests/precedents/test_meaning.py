@@ -1,17 +1,21 @@
 """What likeness means, held against the definition in plain arithmetic and against scikit-learn."""
 
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
+import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from recommender.domain.case import Abutment, Floor, Occlusion, Palate, Patient, Span
 from recommender.precedents import generate
 from recommender.precedents.encode import count_codes, encode
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.tables import GAP, ONE, WEIGHT_SUM, Codes, Feature, SimilarityError, load, parse
+from recommender.resources import shared
 from tests.precedents.worlds import FEATURES, LIKENESS, OPTIONS, SIMILARITY, asked, libraries
 
 EVERYTHING = Filters(approved_only=False)
@@ -281,3 +285,37 @@ def test_numbers_beyond_the_range_count_as_its_ends() -> None:
     assert [depth.encode(x) for x in (-1.0, 0.0, 0.024, 0.026, 1.0, 7.0)] == [0, 0, 0, 1, 20, 20]
     assert depth.encode(None) == GAP
     assert count_codes(encode(FEATURES, [])).sum() == 0
+
+
+def _words_of_field(name: str) -> set[object]:
+    """The words that the case format allows in a field, read off the model."""
+    room, field = name.split(".")
+    models = {"patient": Patient, "occlusion": Occlusion, "palate": Palate, "floor": Floor, "span": Span}
+    annotation = {**models, "abutment": Abutment}[room].model_fields[field].annotation
+    return {word for part in get_args(annotation) for word in get_args(part) if isinstance(word, str)}
+
+
+def test_every_word_of_facts_and_vocabulary_has_a_code() -> None:
+    """A fact can never hold a word that its table does not know."""
+    registry = yaml.safe_load(shared("facts.yaml").read_text(encoding="utf-8"))["facts"]
+    words = {fact["name"]: set(fact["values"]) for fact in registry if fact["type"] == "word"}
+    checked = 0
+    for features in load().kinds.values():
+        for item in features.weighted:
+            feature = item.feature
+            if feature.scale not in ("graded", "category") or feature.name == "abutment.mobility":
+                continue
+            allowed = words[feature.fact] if feature.fact in words else _words_of_field(feature.fact)
+            assert allowed, feature.name
+            assert allowed <= set(feature.values), feature.name
+            checked += 1
+    assert checked > 40
+
+
+def test_every_feature_is_a_known_fact() -> None:
+    registry = yaml.safe_load(shared("facts.yaml").read_text(encoding="utf-8"))["facts"]
+    names = {fact["name"] for fact in registry} | {"rest.assembly"}
+    rooms = ("patient.", "occlusion.", "palate.", "floor.", "span.", "abutment.")
+    for features in load().kinds.values():
+        for item in features.weighted:
+            assert item.feature.fact in names or item.feature.fact.startswith(rooms)

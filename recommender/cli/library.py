@@ -8,6 +8,7 @@ from recommender.cli.library_common import HELP
 
 _STORE = "recommender.cli.library_store"
 _CASES = "recommender.cli.library_cases"
+_IDENTITY = "recommender.cli.library_identity"
 _MOVE = "recommender.cli.library_move"
 _STUDY = "recommender.cli.library_study"
 # verb -> (module, attribute, one-line help shown without loading the module)
@@ -24,7 +25,8 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "approve": (_CASES, "approve", "Let a case count as a precedent."),
     "retire": (_CASES, "retire", "Take a case out of use as a precedent."),
     "reopen": (_CASES, "reopen", "Make an approved or retired case a draft again."),
-    "looked-at": (_CASES, "looked_at", "Say that texts that looked like patient identity are none."),
+    "looked-at": (_IDENTITY, "looked_at", "Say that texts that looked like patient identity are none."),
+    "redact": (_IDENTITY, "redact", "Take a text that identifies a patient out of a case and its history."),
     "check": (_STUDY, "check", "Look the library through: files, rules, identity."),
     "coverage": (_STUDY, "coverage", "What the library covers and lacks."),
     "survival": (_STUDY, "survival", "How long each option lasted, by Kaplan and Meier."),

@@ -1,6 +1,5 @@
 """``library list``, ``show``, ``edit``, ``history``, ``restore``, ``outcome``, ``approve``, ``retire``, …"""
 
-import sys
 from typing import Any
 
 import click
@@ -323,28 +322,3 @@ reopen = _with_reason(
     "reopen", "a draft again", "Make an approved or retired case a draft again.",
     'rpd-casebook library reopen c-7 --library cases.db --who tutor --reason "to be measured again"',
 )  # fmt: skip
-
-
-@click.command("looked-at", context_settings=HELP)
-@click.argument("case")
-@library_option()
-@who_option()
-@click.option("--note", required=True, help="Why these texts identify nobody.")
-def looked_at(case: str, where: str | None, who: str, note: str) -> None:
-    """Say that the texts of a case that looked like patient identity were looked at and are none.
-
-    A text that is changed afterwards has to be looked at again.
-
-    \b
-    Example: rpd-casebook library looked-at c-7 --library cases.db --who tutor --note "an invented name"
-    """
-    with told():
-        from recommender.curation.identity import look_at
-
-        with database(where, write=True) as library:
-            hits = look_at(library, case, who=who, note=note)
-    for hit in hits:
-        click.echo(str(hit))
-    if not hits:
-        output.warn(f"{case}: nothing in it looked like patient identity")
-        sys.exit(output.INVALID)

@@ -140,3 +140,32 @@ def test_hostile_text_takes_no_time() -> None:
     ):
         identity.scan_text(text[:5000])
     assert time.process_time() - start < 2.0
+
+
+def test_a_text_is_taken_out_of_the_whole_history(tmp_path) -> None:
+    """Not even the bytes of the file hold it any more; everything else is as it was."""
+    from recommender.curation.redaction import redact
+    from recommender.precedents.store.checking import faults
+
+    place = tmp_path / "l.db"
+    said = DentistAnswer(item="connector", answer="changed", reason="Mrs Ashcombe wrote so")
+    case = BARE.model_copy(update={"title": "for Mrs Ashcombe", "dentist_answer": [said]})
+    with create_database(str(place)) as library:
+        library.add(case, who="KM")
+        library.save(case.model_copy(update={"absent": [18]}), opened=1, who="KM", why="18 is gone")
+        with pytest.raises(UnfitText):
+            redact(library, case.id, "arch", who="tutor", why="a patient was named")
+        with pytest.raises(UnfitText):
+            redact(library, case.id, "title", who="tutor", why="it said Mrs Ashcombe")
+        version, changed = redact(library, case.id, "title", who="tutor", why="a patient was named")
+        assert (version.revision, version.kind, changed) == (3, "redacted", 2)
+        redact(library, case.id, "dentist_answer[#1].reason", who="tutor", why="a patient was named")
+        history = library.history(case.id)
+        assert [v.case.title for v in history] == ["[taken out]"] * 4
+        assert [v.case.absent for v in history] == [None, [18], [18], [18]]
+        assert [v.who for v in history] == ["KM", "KM", "tutor", "tutor"]
+        assert identity.scan(library.get(case.id).case) == []
+        assert library.heads()[0].title == "[taken out]"
+        assert faults(library) == []
+    assert b"Ashcombe" not in place.read_bytes()
+    assert not list(tmp_path.glob("*-wal"))

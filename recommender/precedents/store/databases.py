@@ -78,6 +78,15 @@ def create_database(where: str) -> Library:
     return Library(engine, place, read_only=False)
 
 
+def _put_in_place(part: Path, path: Path) -> None:
+    try:
+        os.link(part, path)  # unlike a rename, never replaces what somebody else put there meanwhile
+    except OSError:
+        if path.exists():
+            raise
+        os.rename(part, path)  # some file systems have no links
+
+
 def _create_file(url: URL, path: Path, place: str) -> None:
     # made beside and then put in place, so that a stop half-way leaves nothing that looks like a library
     from uuid import uuid4
@@ -90,7 +99,7 @@ def _create_file(url: URL, path: Path, place: str) -> None:
             engine = connect(url.set(database=str(part)), write=True, create=True)
             upgrade(engine, place)
             engine.dispose()  # the last connection folds the log into the file
-            os.link(part, path)  # unlike a rename, never replaces what somebody else put there meanwhile
+            _put_in_place(part, path)
         finally:
             for leftover in (part, part.with_name(part.name + "-wal"), part.with_name(part.name + "-shm")):
                 leftover.unlink(missing_ok=True)

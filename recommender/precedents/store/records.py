@@ -27,7 +27,7 @@ class Head:
 @dataclass(frozen=True, slots=True)
 class Version:
     """One version of a case: who made it, when and why. ``kind`` is one of ``added imported edited restored
-    approved retired drafted outcome``."""
+    approved retired drafted outcome redacted``."""
 
     case_id: str
     revision: int

@@ -79,7 +79,7 @@ def worth(
     months = outcome.followed_months if outcome else None
     if outcome is not None and months is not None and outcome.still_worn is not False:
         key = "worn_36_or_more" if months >= 36 else "worn_12_to_36" if months >= 12 else "worn_under_12"
-        return Worth(figures.values[key], f"worn {months:g} months without such an event", known)
+        return Worth(figures.values[key], f"worn {_months(months)} without such an event", known)
     if (outcome is not None and outcome.accepted) or _answer(case, kind, site) == "accepted":
         return Worth(figures.values["accepted"], "accepted by the dentist, no follow-up", known)
     if case.review is not None and case.review.status == "approved":
@@ -115,7 +115,11 @@ def _told(event: Event) -> str:
     words = event.event.replace("_", " ")
     if event.tooth is not None:
         words += f" at {event.tooth}"
-    return words if event.month is None else f"{words} after {event.month:g} months"
+    return words if event.month is None else f"{words} after {_months(event.month)}"
+
+
+def _months(number: float) -> str:
+    return f"{number:g} month" if number == 1 else f"{number:g} months"
 
 
 def _answer(case: Case, kind: str, site: int) -> str | None:

@@ -213,6 +213,13 @@ def test_worth_of_an_outcome(
     assert found.outcome_known == (outcome is not None)
 
 
+def test_worth_is_told_in_words() -> None:
+    fractured = case(outcome={"events": [{"event": "clasp_fracture", "tooth": 35, "month": 1}]})
+    assert worth(fractured, FIGURES, "retainer", 35, "i_bar").words == "clasp fracture at 35 after 1 month"
+    worn = case(outcome={"followed_months": 40})
+    assert worth(worn, FIGURES, "retainer", 35, "i_bar").words == "worn 40 months without such an event"
+
+
 def test_folder_is_read_in_order_of_id_and_told_apart(tmp_path: Path) -> None:
     (tmp_path / "b.yaml").write_text("{format: 1, id: a-1, arch: maxilla, missing: [15]}")
     (tmp_path / "a.json").write_text('{"format": 1, "id": "z-1", "arch": "maxilla", "missing": [16]}')

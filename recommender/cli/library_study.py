@@ -76,7 +76,9 @@ def coverage(where: str | None, picture: Path | None, most: int, as_json: bool) 
     with told():
         from recommender.curation.coverage import coverage as covered
 
-        found = covered(source(where).cases())
+        cases = list(source(where).cases())
+        found = covered(cases)
+        carried = _carried(cases)
         if picture is not None:
             from recommender.curation.picture import coverage_svg
             from recommender.precedents.store.taking_out import replacing
@@ -84,7 +86,7 @@ def coverage(where: str | None, picture: Path | None, most: int, as_json: bool) 
             with replacing(picture) as part:
                 part.write_text(coverage_svg(found), encoding="utf-8")
     if as_json:
-        output.emit({"format": 1} | found.document())
+        output.emit({"format": 1} | found.document() | {"citations": carried})
         return
     made = table(f"{found.cases} cases, the most wanted first", "kind of arch", "held", "expected", "share")
     for cell in found.cells[:most]:
@@ -97,7 +99,23 @@ def coverage(where: str | None, picture: Path | None, most: int, as_json: bool) 
     output.console().print(lacking)
     if found.most_helpful is not None:
         click.echo(f"The case that would help most: {found.most_helpful.text}")
+    click.echo(
+        f"Half of the evidence rests on {carried['half']} of {carried['approved']} approved cases "
+        f"({carried['even']} if all carried alike); most cited: {', '.join(carried['most_cited'][:5]) or 'none'}; "
+        f"never cited: {len(carried['never'])}"
+    )
     click.echo(f"Class frequencies: {found.source}")
+
+
+def _carried(cases: list[Any]) -> dict[str, Any]:
+    from recommender.curation.citations import citations
+
+    found = citations(cases)
+    return {
+        "approved": len(found.by_case), "half": found.half, "even": found.even, "never": list(found.never),
+        "most_cited": [one.case_id for one in found.by_case if one.times],
+        "share": {one.case_id: one.share for one in found.by_case},
+    }  # fmt: skip
 
 
 @click.command(context_settings=HELP)

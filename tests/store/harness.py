@@ -1,6 +1,6 @@
 """What the reliability checks are made of: processes killed at random moments, and many clients at once.
 
-The short forms run with the tests; ``python -m store.long_form`` from the folder ``tests`` runs the long ones.
+The short forms run with the tests; ``python -m tests.store.long_form`` runs the long ones.
 """
 
 import contextlib

@@ -1,6 +1,6 @@
 """The long forms of the reliability checks, by one command, with the counts that it reports.
 
-    cd tests && python -m store.long_form [kills] [clients] [fuzz] [--kills 50] [--seconds 60] [--inputs 100000]
+    python -m tests.store.long_form [kills] [clients] [fuzz] [--kills 50] [--seconds 60] [--inputs 100000]
 
 Without a name all three run. PostgreSQL takes part where RPD_TEST_POSTGRES_URL names a server. Kills are at
 random moments (SIGKILL) of an edit, an import of the valid rows, an import of all or nothing, a migration, a backup

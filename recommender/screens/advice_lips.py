@@ -58,9 +58,10 @@ def _share(low: float, high: float) -> str:
 
 def _told(share: object) -> str:
     ends = share if isinstance(share, list) else [share, share]
-    if any(not isinstance(end, (int, float)) for end in ends):
+    known = [float(end) for end in ends if isinstance(end, (int, float))]
+    if len(known) < 2:
         return "how much of the arm shows is not known"
-    return f"{_share(float(ends[0]), float(ends[1]))} of the arm in view"
+    return f"{_share(known[0], known[1])} of the arm in view"
 
 
 def _svg(arch: str, shown: "Band", arm: "Arm") -> str:
@@ -94,7 +95,8 @@ def _svg(arch: str, shown: "Band", arm: "Arm") -> str:
     elif arm.surface == "facial":
         start, end = at(1 - arm.level[0]), at(1 - arm.level[1])
         bend, turn, tip = (_EDGE + wide * min(arm.reach, 1.0) * along for along in (0.4, 0.6, 1.0))
-        drawn = f'<path d="M{_EDGE} {start:.1f}C{bend:.1f} {start:.1f} {turn:.1f} {end:.1f} {tip:.1f} {end:.1f}" {metal}'
+        curve = f"M{_EDGE} {start:.1f}C{bend:.1f} {start:.1f} {turn:.1f} {end:.1f} {tip:.1f} {end:.1f}"
+        drawn = f'<path d="{curve}" {metal}'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDE}" height="{_TALL}" viewBox="0 0 {_WIDE} {_TALL}">'
         f'<rect width="{_WIDE}" height="{_TALL}" fill="#fff"/>{crown}{drawn}'

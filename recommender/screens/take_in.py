@@ -1,5 +1,7 @@
 """Taking in a case: start, the arch, the survey, what is worth measuring next."""
 
+import streamlit as st
+
 from recommender.screens import state
 from recommender.screens.take_in_arch import arch_section
 from recommender.screens.take_in_start import start_section
@@ -12,3 +14,23 @@ def page() -> None:
     if held is None:
         return
     arch_section()
+    from recommender.screens.take_in_next import next_section
+    from recommender.screens.take_in_survey import survey_section
+
+    next_section(held)
+    survey_section(held)
+    _name_and_file()
+
+
+def _name_and_file() -> None:
+    """What the case is called, and the case as a file."""
+    from recommender.precedents.store.taking_out import as_yaml
+    from recommender.screens.take_in_name import name_section
+
+    held = state.case()
+    assert held is not None
+    name_section(held)
+    st.download_button(
+        "Download the case file (YAML)", as_yaml(held), file_name=f"{held.id}.yaml", mime="application/yaml",
+        on_click="ignore", key="take_in.download",
+    )  # fmt: skip

@@ -1,0 +1,69 @@
+"""What the case is called, what the dentist asked for, and notes: the parts of a case that are words."""
+
+import streamlit as st
+
+from recommender.domain.case import Case
+from recommender.domain.vocabulary import connectors
+from recommender.screens import state, theme, words
+from recommender.screens.take_in_survey import considered
+
+
+def name_section(case: Case) -> None:
+    """Title and prescription."""
+    st.subheader("Prescription and title", anchor=False)
+    left, right = st.columns(2, gap="large")
+    with left:
+        _text("title", "Title", case.title)
+        st.html(f'<p class="casebook-caution">{theme.escape(words.NO_IDENTITY)}</p>')
+    with right, st.expander("What the dentist asked for", expanded=case.prescription is not None):
+        _prescription(case)
+
+
+def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None:
+    key = f"name.{path}"
+    st.session_state[key] = now or ""
+    if long:
+        st.text_area(label, key=key, on_change=_write_text, args=(path, key))
+    else:
+        st.text_input(label, key=key, on_change=_write_text, args=(path, key))
+
+
+def _write_text(path: str, key: str) -> None:
+    state.change_field(path, str(st.session_state[key]).strip() or None)
+
+
+def _prescription(case: Case) -> None:
+    asked = case.prescription
+    _pick(
+        "connector", "prescription.connector", list(connectors(case.arch)), asked.connector if asked else None
+    )
+    _pick("alloy", "prescription.alloy", _known("alloy"), asked.alloy if asked else None)
+    retainers = (asked.retainers if asked else None) or {}
+    for tooth in considered(case):
+        path = f"prescription.retainers[{tooth}]"
+        _pick("retainer", path, _known("retainer"), retainers.get(tooth), f"Retainer on {state.tooth(tooth)}")
+    replacements = (asked.replacements if asked else None) or {}
+    for tooth in case.missing:
+        path = f"prescription.replacements[{tooth}]"
+        name = f"Replacement tooth {state.tooth(tooth)}"
+        _pick("replacement", path, _known("replacement"), replacements.get(tooth), name)
+    _text("prescription.note", "Note of the dentist", asked.note if asked else None, long=True)
+
+
+def _known(kind: str) -> list[str]:
+    from recommender.domain.catalogue import load
+
+    return list(load().options[kind])
+
+
+def _pick(kind: str, path: str, options: list[str], now: str | None, label: str | None = None) -> None:
+    key = f"name.{path}"
+    st.session_state[key] = now if now in options else None
+    st.selectbox(
+        label or words.plain(kind).capitalize(), options, index=None, format_func=lambda o: words.option(kind, o),
+        key=key, on_change=_write_choice, args=(path, key), placeholder="not asked for",
+    )  # fmt: skip
+
+
+def _write_choice(path: str, key: str) -> None:
+    state.change_field(path, st.session_state[key])

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
 
 _GAPS = 8
+_NOTHING = ("none", "leave_open", "rest_only")
 
 
 def letter(
@@ -119,7 +120,7 @@ def _reasons(proposal: Proposal) -> list[blocks.Block]:
     for kind in ("connector", "retainer", "replacement"):
         best: tuple[float, str, str] | None = None
         for decision, result in sorted(proposal.chosen.items()):
-            if decision.kind != kind:
+            if decision.kind != kind or result.option in _NOTHING:
                 continue
             for line in result.contributions:
                 if line.kind == "rule" and line.points > 0 and (best is None or line.points > best[0]):
@@ -145,6 +146,7 @@ def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> lis
     ]
     result = [_heading("departures")]
     if rows:
+        result.append(blocks.paragraph(text["departures_intro"]))
         result.append(blocks.table(("Item", "You asked for", "We propose", "Why"), rows, (1.2, 1.4, 1.4, 4)))
     else:
         result.append(blocks.paragraph(text["follows"]))
@@ -268,34 +270,41 @@ def _closing(text: object) -> list[blocks.Block]:
 def _without_framework(answer: Recommendation, origin: Origin, numbering: str) -> blocks.Document:
     """A letter that says why nothing whole can be proposed, and the nearest way out of it."""
     text = content("letter")
-    drawing = arch_drawing(answer.case, Design(), numbering=numbering)
-    body = [*_opening(answer.case, text), *_request(answer.case, numbering), _heading("none")]
+    drawing = arch_drawing(answer.case, Design(), numbering=numbering, with_legend=False)
+    body = [blocks.paragraph(text["opening_none"]), *_request(answer.case, numbering), _heading("none")]
     body += [blocks.paragraph(text["none_text"]), blocks.figure(drawing.svg, drawing.alt_text, 0.8)]
-    rows = []
-    results = [answer.connector, *answer.retainers.values(), *answer.replacements.values()]
-    for result in results:
-        usable = [option for option in result.ranked if option.status in ("open", "needs_preparation")]
-        usable = [option for option in usable if option.option not in ("none", "leave_open", "rest_only")]
-        if usable or not result.ranked:
-            continue
-        nearest = result.ranked[0]
-        for option in result.ranked:
-            if option.blocked_by and option.option not in ("none", "leave_open"):
-                nearest = option
-                break
-        rows.append(
-            [
-                item_title(result.decision, numbering),
-                label(result.decision.kind, nearest.option),
-                " ".join(block.text for block in nearest.blocked_by[:2]) or "-",
-                "; ".join(step_words(step, numbering) for step in nearest.unlocked_by) or "-",
-            ]
-        )
+    rows = _closed_places(answer, numbering)
     if rows:
         head = ("Place", "Nearest option", "What stands in the way", "What would open it")
-        body.append(blocks.table(head, rows, (1.1, 1.3, 3, 1.6)))
-    said = [*answer.cautions]
-    if said:
-        body += [_heading("cautions"), blocks.items(said, small=True)]
-    body += _closing(text)
+        body.append(blocks.table(head, rows, (1.2, 1.2, 3, 1.6)))
+    else:
+        body.append(blocks.paragraph(text["none_together"]))
+    gaps = fields_words([gap.field for gap in answer.not_recorded[: 3 * _GAPS]], numbering)[:_GAPS]
+    if gaps:
+        body += [_heading("gaps"), blocks.items(gaps, small=True)]
+    body += [_heading("cautions"), blocks.items(list(answer.cautions), small=True)]
+    body += [blocks.paragraph(text["safety"], small=True), _heading("answer")]
+    body.append(blocks.answer(text["answers_none"], text["changes"], text["signature"]))
     return _document(answer, origin, body, False)
+
+
+def _closed_places(answer: Recommendation, numbering: str) -> list[list[str]]:
+    """Every place at which nothing useful is open: the option nearest to being opened, and what keeps it shut."""
+    told: dict[tuple[str, str, str], list[str]] = {}
+    for result in (*answer.retainers.values(), answer.connector, *answer.replacements.values()):
+        useful = [option for option in result.ranked if option.option not in _NOTHING]
+        if any(option.status in ("open", "needs_preparation") for option in useful) or not useful:
+            continue
+        shut = [option for option in useful if option.blocked_by] or useful
+        # What a preparation would open comes first, then what is least closed.
+        nearest = min(shut, key=lambda option: (not option.unlocked_by, option.rank))
+        reasons = " ".join(dict.fromkeys(block.text for block in nearest.blocked_by[:2])) or "-"
+        way_out = "; ".join(step_words(step, numbering) for step in nearest.unlocked_by) or text_none()
+        key = (label(result.decision.kind, nearest.option), reasons, way_out)
+        told.setdefault(key, []).append(item_title(result.decision, numbering))
+    return [[", ".join(places), *key] for key, places in told.items()]
+
+
+def text_none() -> str:
+    """What is printed where no preparation would help."""
+    return str(content("letter")["no_way_out"])

@@ -1,6 +1,7 @@
 """Parts lie on their teeth, connectors keep off the teeth that they should, and both sides are alike."""
 
 import xml.etree.ElementTree as ElementTree
+from itertools import pairwise
 
 import pytest
 from shapely.geometry import LineString, Point
@@ -254,4 +255,4 @@ def test_labels_do_not_cover_each_other() -> None:
                 columns[x < 50].append(float(element.attrib["y"]))
         for levels in columns.values():
             levels.sort()
-            assert all(b - a > 2.7 for a, b in zip(levels, levels[1:], strict=False))
+            assert all(b - a > 2.7 for a, b in pairwise(levels))

@@ -196,7 +196,7 @@ def span_fields(first: int, span: Span | None, tooth: int) -> Layer:
         facts["span.clearance_mm"] = not_recorded(where, unit="mm")
     elif isinstance(raw, dict):
         room = raw.get(tooth)
-        own = f"{where}.{tooth}"
+        own = f"{where}[{tooth}]"
         facts["span.clearance_mm"] = (
             not_recorded(own, unit="mm") if room is None else known(room, own, unit="mm")
         )

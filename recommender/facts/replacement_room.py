@@ -39,7 +39,7 @@ def _first_of_space(case: Case, tooth: int, span: Span | None) -> int:
 def _clearance(span: Span | None, tooth: int, where: str) -> tuple[float | None, str]:
     raw = span.clearance_mm if span else None
     if isinstance(raw, dict):
-        return raw.get(tooth), f"{where}.{tooth}"
+        return raw.get(tooth), f"{where}[{tooth}]"
     return raw, where
 
 
@@ -53,7 +53,7 @@ def _depth(
     landed = ((occlusion.contacts if occlusion else None) or {}).get(tooth)
     overbite = occlusion.overbite if occlusion else None
     others = (
-        (f"occlusion.contacts.{tooth}", landed is not None),
+        (f"occlusion.contacts[{tooth}]", landed is not None),
         ("occlusion.overbite", overbite is not None),
     )
     if room is None or not layers_in_depth(replacement):

@@ -38,7 +38,7 @@ def space_layer(tooth: int, case: Case, space: Space, abutment_layers: Mapping[i
     layer["derived.width_per_tooth_mm"] = _width(space, span)
     contacts = case.occlusion.contacts if case.occlusion else None
     landed = (contacts or {}).get(tooth)
-    field = f"occlusion.contacts.{tooth}"
+    field = f"occlusion.contacts[{tooth}]"
     if landed is None:
         layer["derived.closing_contact"] = not_recorded(field)
         layer["derived.gliding_contact"] = not_recorded(field)

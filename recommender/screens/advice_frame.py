@@ -18,7 +18,7 @@ def framework_section(found: answers.Answer, framework: "Framework | None") -> N
             "No framework can be put together: some place has no usable part. The decisions below say why."
         )
         return
-    made = state.choices()
+    made = answers.chosen()
     left, right = st.columns([6, 5], gap="large")
     with left:
         st.subheader("The framework as you chose it" if made else "The proposed framework", anchor=False)

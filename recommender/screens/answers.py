@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender, Working
 
 _ANSWER, _WEIGHTS, _AROUND = "casebook.answer", "casebook.weights", "casebook.around"
+_KINDS = ("retainer", "rest", "replacement", "connector")
 Moved = Mapping[tuple[str, str], float]
 
 
@@ -104,6 +105,8 @@ def chosen() -> dict["Decision", str]:
     found = {}
     for key, choice in state.choices().items():
         kind, _, number = key.partition(":")
+        if kind not in _KINDS:
+            continue
         found[Decision(kind, int(number) if number else 0)] = str(choice["option"])
     return found
 
@@ -150,13 +153,15 @@ def choose_all(framework: "Framework") -> None:
     if held is None:
         return
     made = {Decision("connector").key: framework.connector}
+    kept = {key: choice for key, choice in state.choices().items() if key.partition(":")[0] not in _KINDS}
     made |= {Decision("retainer", tooth).key: part for tooth, part in framework.retainers.items()}
     made |= {Decision("replacement", tooth).key: part for tooth, part in framework.replacements.items()}
-    state.change(held, {key: {"option": part, "reason": ""} for key, part in made.items()})
+    state.change(held, {**kept, **{key: {"option": part, "reason": ""} for key, part in made.items()}})
 
 
 def choices_away() -> None:
     """Leave every decision to the ranking again."""
     held = state.case()
     if held is not None:
-        state.change(held, {})
+        kept = {key: choice for key, choice in state.choices().items() if key.partition(":")[0] not in _KINDS}
+        state.change(held, kept)

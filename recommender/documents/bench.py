@@ -7,7 +7,7 @@ from typing import Any
 from recommender.documents.content import content
 from recommender.documents.layout import Layout
 from recommender.documents.proposal import Proposal
-from recommender.documents.wording import label
+from recommender.documents.wording import label, renumbered
 from recommender.domain.case import DesignRetainer
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
@@ -165,5 +165,5 @@ def rule_steps(proposal: Proposal, numbering: str) -> list[str]:
     for step, found in places.items():
         shown = list(dict.fromkeys(found))
         where = ", ".join(shown[:3]) + (f" and {len(shown) - 3} more" if len(shown) > 3 else "")
-        lines.append(f"{where}: {step}")
+        lines.append(f"{where}: {renumbered(step, numbering)}")
     return lines

@@ -30,6 +30,7 @@ def build_parts(layout: Layout) -> tuple[list[DrawnPart], dict[DrawnPart, float]
         if abutment.tooth in layout.standing:
             marks.update(dict(undercut_marks(layout.frame, abutment)))
     parts += _plates(layout) + _rests(layout) + _retainers(layout) + list(marks) + _axis(layout)
+    parts += _indirect(layout)
     return [part for part in parts if part.areas or part.path], marks
 
 
@@ -220,6 +221,16 @@ def _leaves_base(layout: Layout, held: Held) -> float | None:
     if not layout.beside_base(held.tooth, held.near):
         return None
     return layout.frame.neighbour_station(held.tooth, held.near, 0.45)
+
+
+def _indirect(layout: Layout) -> list[DrawnPart]:
+    """Where the mark of an indirect retainer stands: at its rest."""
+    rests = layout.rests()
+    found = []
+    for tooth in sorted(layout.indirect() & set(layout.standing)):
+        at = layout.frame.facial_point(layout.frame.station(tooth), size("indirect_mark_off"))
+        found.append(DrawnPart("indirect_retainer", (tooth,), rests.get(tooth, ""), (), (at, at)))
+    return found
 
 
 def _axis(layout: Layout) -> list[DrawnPart]:

@@ -57,10 +57,10 @@ def arch_drawing(
     page.keep_clear(parts)
     page.fit(parts)
     body = [page.heading(provisional)]
-    body += [page.part(part) for part in parts if part.kind != "fulcrum"]
+    body += [page.part(part) for part in parts if part.kind not in ("fulcrum", "indirect_retainer")]
     body += [page.part(part) for part in parts if part.kind == "missing_tooth"]
     body += [page.depth(part, depths[part]) for part in parts if part.kind == "undercut"]
-    body += [page.part(part) for part in parts if part.kind == "fulcrum"]
+    body += [page.part(part) for part in parts if part.kind in ("fulcrum", "indirect_retainer")]
     body += page.numbers()
     said = labels(layout, numbering)
     if with_labels:

@@ -1,20 +1,29 @@
 """The letter to the dentist: one or two pages that propose, give reasons, and leave the decision where it belongs."""
 
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from recommender.advice.model import Contribution, Recommendation
+from recommender.advice.model import Contribution, Decision, Recommendation
 from recommender.documents import blocks
 from recommender.documents.content import content
 from recommender.documents.departures import Departure, departures
 from recommender.documents.drawing import arch_drawing
 from recommender.documents.proposal import Origin, Proposal, proposal_of
-from recommender.documents.wording import differences, fields_words, item_title, label, step_words
+from recommender.documents.wording import (
+    differences,
+    fields_words,
+    item_title,
+    label,
+    renumbered,
+    step_words,
+)
 from recommender.domain.case import Case, Design
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
 
 if TYPE_CHECKING:
-    from recommender.advice.recommend import Recommender
+    from recommender.advice.recommend import Recommender, Working
 
 _GAPS = 8
 _NOTHING = ("none", "leave_open", "rest_only")
@@ -30,10 +39,32 @@ def letter(
     """
     working = recommender.work(case)
     answer = working.recommendation(max(framework, 3))
+    return letter_about(working, answer, origin, numbering=numbering, framework=framework)
+
+
+def letter_about(
+    working: "Working",
+    answer: Recommendation,
+    origin: Origin,
+    *,
+    numbering: str = "iso",
+    framework: int = 1,
+    said: Mapping[Decision, str] | None = None,
+) -> blocks.Document:
+    """The letter for an answer that is worked out already, whose frameworks a designer may have changed.
+
+    ``said`` puts the designer's own words in place of the reasons for a departure.
+    """
+    case = answer.case
     if not answer.frameworks:
         return _without_framework(answer, origin, numbering)
     proposal = proposal_of(answer, framework)
-    found = departures(working, proposal)
+    found = tuple(
+        replace(item, why=(said[item.decision],), precedents=())
+        if said and said.get(item.decision)
+        else item
+        for item in departures(working, proposal)
+    )
     text = content("letter")
     body: list[blocks.Block] = []
     if proposal.provisional:
@@ -41,13 +72,13 @@ def letter(
     body += _opening(case, text)
     body += _request(case, numbering)
     body += _proposed(proposal, numbering)
-    body += _reasons(proposal)
+    body += _reasons(proposal, numbering)
     body += _departures(case, found, numbering)
     body += _preparation(proposal, numbering)
     body += _precedents(proposal, origin, numbering)
     body += _alternatives(answer, framework, numbering)
     body += _gaps(answer, proposal, numbering)
-    body += _cautions(answer, proposal)
+    body += _cautions(answer, proposal, numbering)
     body += _closing(text)
     return _document(answer, origin, body, proposal.provisional)
 
@@ -114,7 +145,7 @@ def _proposed(proposal: Proposal, numbering: str) -> list[blocks.Block]:
     return [_heading("proposal"), blocks.paragraph(said), blocks.figure(drawing.svg, drawing.alt_text, 0.97)]
 
 
-def _reasons(proposal: Proposal) -> list[blocks.Block]:
+def _reasons(proposal: Proposal, numbering: str) -> list[blocks.Block]:
     """The strongest rule in favour of the connector, of a retainer, and of a replacement tooth."""
     lines: list[str] = []
     for kind in ("connector", "retainer", "replacement"):
@@ -127,7 +158,7 @@ def _reasons(proposal: Proposal) -> list[blocks.Block]:
                     best = (line.points, label(kind, result.option), line.text)
         if best is not None:
             lines.append(f"{best[1][0].upper()}{best[1][1:]}: {best[2]}")
-    return [_heading("why"), blocks.items(lines)] if lines else []
+    return [_heading("why"), blocks.items([renumbered(line, numbering) for line in lines])] if lines else []
 
 
 def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> list[blocks.Block]:
@@ -139,7 +170,7 @@ def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> lis
             item_title(item.decision, numbering),
             label(item.decision.kind, item.asked),
             label(item.decision.kind, item.proposed) if item.proposed else "-",
-            " ".join((*item.why, *item.precedents)),
+            renumbered(" ".join((*item.why, *item.precedents)), numbering),
         ]
         for item in found
         if item.departs
@@ -150,11 +181,11 @@ def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> lis
         result.append(blocks.table(("Item", "You asked for", "We propose", "Why"), rows, (1.2, 1.4, 1.4, 4)))
     else:
         result.append(blocks.paragraph(text["follows"]))
-    remarks = [
-        f"{item_title(item.decision, numbering)} ({label(item.decision.kind, item.asked)}): {' '.join(item.why)}"
-        for item in found
-        if not item.departs and item.why
-    ]
+    remarks = []
+    for item in found:
+        if not item.departs and item.why:
+            choice = f"{item_title(item.decision, numbering)} ({label(item.decision.kind, item.asked)})"
+            remarks.append(f"{choice}: {renumbered(' '.join(item.why), numbering)}")
     if remarks:
         result += [_heading("remarks"), blocks.items(remarks)]
     return result
@@ -238,7 +269,7 @@ def _gaps(answer: Recommendation, proposal: Proposal, numbering: str) -> list[bl
     return [*found, blocks.items(lines, small=True)]
 
 
-def _cautions(answer: Recommendation, proposal: Proposal) -> list[blocks.Block]:
+def _cautions(answer: Recommendation, proposal: Proposal, numbering: str) -> list[blocks.Block]:
     found: list[blocks.Block] = []
     framework = proposal.framework
     open_checks = (
@@ -250,11 +281,16 @@ def _cautions(answer: Recommendation, proposal: Proposal) -> list[blocks.Block]:
         words = {"failed": "not met", "not_checked": "could not be checked"}
         found += [
             _heading("checks"),
-            blocks.items([f"{c.text}: {words[c.outcome]}" for c in open_checks], small=True),
+            blocks.items(
+                [f"{renumbered(c.text, numbering)}: {words[c.outcome]}" for c in open_checks], small=True
+            ),
         ]
     said = dict.fromkeys([*(framework.cautions if framework else ()), *answer.cautions])
     if said:
-        found += [_heading("cautions"), blocks.items(list(said), small=True)]
+        found += [
+            _heading("cautions"),
+            blocks.items([renumbered(line, numbering) for line in said], small=True),
+        ]
     return found
 
 
@@ -282,7 +318,10 @@ def _without_framework(answer: Recommendation, origin: Origin, numbering: str) -
     gaps = fields_words([gap.field for gap in answer.not_recorded[: 3 * _GAPS]], numbering)[:_GAPS]
     if gaps:
         body += [_heading("gaps"), blocks.items(gaps, small=True)]
-    body += [_heading("cautions"), blocks.items(list(answer.cautions), small=True)]
+    body += [
+        _heading("cautions"),
+        blocks.items([renumbered(line, numbering) for line in answer.cautions], small=True),
+    ]
     body += [blocks.paragraph(text["safety"], small=True), _heading("answer")]
     body.append(blocks.answer(text["answers_none"], text["changes"], text["signature"]))
     return _document(answer, origin, body, False)

@@ -5,11 +5,13 @@ from collections.abc import Callable, Sequence
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from recommender.documents.content import content
 from recommender.documents.drawn import DrawnPart, Ring
-from recommender.documents.svg import INK, PAPER, Pen, area, dots, hatch, line
+from recommender.documents.svg import INK, PAPER, Pen, area, dots, hatch, line, text
 
 _OUTLINE = Pen(0.35, fill=PAPER)
 _FINE = Pen(0.14)
+_MARK = 2.4
 _POLYMER = ("polymer_arm",)
 _WIRE = ("combination",)
 
@@ -39,6 +41,10 @@ def paint(symbol: str, areas: Sequence[Sequence[Ring]], path: Sequence[tuple[flo
     painter = _PAINTERS.get(symbol)
     if painter is not None:
         return painter(areas, shape)
+    if symbol == "indirect_retainer":
+        (ax, ay), (bx, by) = path[0], path[-1]
+        mark = content("labels")["indirect_mark"]
+        return text((ax + bx) / 2, (ay + by) / 2 + _MARK * 0.34, mark, _MARK, anchor="middle", bold=True)
     if symbol == "fulcrum":
         return line(path, Pen(0.4, "3 1 0.6 1"))
     raise KeyError(symbol)

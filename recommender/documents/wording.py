@@ -1,5 +1,6 @@
 """Choices, preparations and comparisons in the words of the trade, teeth in the reader's numbering."""
 
+import re
 from collections.abc import Iterable, Mapping
 
 from recommender.advice.model import Decision, Framework, PreparationStep
@@ -50,6 +51,28 @@ def fields_words(paths: Iterable[str], numbering: str) -> list[str]:
     return [*(word.capitalize() for word in dict.fromkeys(grouped.get("", []))), *lines]
 
 
+_AFTER = r"(?P<lead>\b(?:at|on|tooth|teeth|beside|of|for|and|between) )"
+_TEETH = re.compile(
+    _AFTER
+    + r"(?P<teeth>[1-4][1-8](?:(?:, | and |-)[1-4][1-8])*)(?![\d.]|\s*(?:mm|N\b|%|months|years|degrees|cm|points|to))"
+)
+_TOOTH = re.compile(r"[1-4][1-8]")
+
+
+def renumbered(words: str, numbering: str) -> str:
+    """A sentence with its tooth numbers (ISO in the rules and checks) as the reader counts teeth.
+
+    Only numbers that stand where a tooth is named are touched, never a measurement or part of a case's id.
+    """
+    if numbering == "iso":
+        return words
+
+    def teeth(found: re.Match[str]) -> str:
+        return found["lead"] + _TOOTH.sub(lambda tooth: display(int(tooth[0]), numbering), found["teeth"])
+
+    return _TEETH.sub(teeth, words)
+
+
 def differences(first: Framework, other: Framework, numbering: str) -> list[str]:
     """How another framework differs from the first, part by part."""
     found = []
@@ -64,7 +87,7 @@ def differences(first: Framework, other: Framework, numbering: str) -> list[str]
         found += _changed(kind, here, there, numbering)
     # A letter argues in words; the points stand in the recommendation for whoever asks.
     prices = [line for line in other.gives_up if " instead of " not in line and "points of score" not in line]
-    return [*found, *prices]
+    return [*found, *(renumbered(line, numbering) for line in prices)]
 
 
 def _changed(kind: str, here: Mapping[int, str], there: Mapping[int, str], numbering: str) -> list[str]:

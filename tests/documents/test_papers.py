@@ -9,6 +9,7 @@ from recommender.documents.letter import letter
 from recommender.documents.proposal import NoDesignError, Origin, own_design, proposal_of
 from recommender.documents.ticket import ProvisionalError, ticket
 from recommender.documents.typesetting import pdf, printable
+from recommender.documents.wording import renumbered
 from recommender.domain.case import Case
 from tests.documents.conftest import demo_cases
 from tests.documents.reading import embedded, fonts, furthest_right, reader, words
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
 
 ORIGIN = Origin("rules test", "stamp", demo=True)
-# Lower I, upper II with a departing prescription, upper III with a facing, upper IV.
-CASES = ("harbour-0001", "harbour-0064", "harbour-0089", "harbour-0101")
+# Lower I, upper II with a departing prescription, upper IV.
+CASES = ("harbour-0001", "harbour-0064", "harbour-0101")
 
 
 @pytest.mark.parametrize("case_id", CASES)
@@ -134,35 +135,59 @@ HOSTILE = (
 )
 
 
-@pytest.mark.parametrize(
-    "note",
-    [
-        HOSTILE,
-        "שלום עולם, אנא הימנעו ממתכת. " * 3,
-        "مرحبا " * 5,
-        "漢字😀 and words",
-        "W" * 5000,
-        ("lorem ipsum " * 420)[:5000],
-    ],
+NOTES = (
+    HOSTILE,
+    "שלום עולם, אנא הימנעו ממתכת. " * 3,
+    "مرحبا " * 5,
+    "漢字😀 and words",
+    "W" * 5000,
+    ("lorem ipsum " * 420)[:5000],
 )
-def test_foreign_text_stays_text_in_its_box(note: str, with_demo: "Recommender") -> None:
-    case = demo_cases()["harbour-0001"]
-    assert case.prescription is not None
-    data = case.model_dump(exclude_none=True)
-    data["title"] = note
-    data["prescription"]["note"] = note
-    made = pdf(letter(with_demo, Case.model_validate(data), ORIGIN))
+
+
+@pytest.mark.parametrize("note", NOTES, ids=["markup", "hebrew", "arabic", "unshown", "one word", "long"])
+def test_foreign_text_stays_text_in_its_box(note: str) -> None:
+    body = (
+        blocks.heading(note[:200]),
+        blocks.banner(note),
+        blocks.paragraph(note),
+        blocks.quoted(note),
+        blocks.items([note, note], numbered=True),
+        blocks.table(("a", note[:80]), [[note[:300], "x"], ["y", note[:300]]], (1, 1)),
+        blocks.answer([note[:60]], note[:100], [note[:20], "b"]),
+    )
+    made = pdf(blocks.Document(note[:100], note[:300], "en", note[:120], body))
     said = words(made)
     assert furthest_right(made) < 0.95
-    assert len(reader(made).pages) <= 4
     if note is HOSTILE:
         assert '#panic("x") *bold* _it_' in said.replace("“", '"').replace("”", '"')
         assert "<script>alert(1)</script>" in said.replace(" ", "")
     if note.startswith("W"):
-        assert said.replace(" ", "").replace("\u200b", "").count("W") >= 5000
+        assert said.count("W") >= 5 * 5000
     if note.startswith("漢"):
         assert "and words" in said
         assert "□" in said
+
+
+def test_a_hostile_note_reaches_the_letter_as_words(rules_alone: "Recommender") -> None:
+    data = demo_cases()["harbour-0001"].model_dump(exclude_none=True)
+    data["title"] = HOSTILE
+    data["prescription"]["note"] = HOSTILE + "word " * 900
+    made = pdf(letter(rules_alone, Case.model_validate(data), ORIGIN))
+    said = words(made).replace("“", '"').replace("”", '"')
+    assert '#panic("x") *bold*' in said
+    assert said.count("word ") >= 890
+    assert furthest_right(made) < 0.95
+
+
+def test_tooth_numbers_inside_sentences_follow_the_numbering() -> None:
+    """ISO 14 is 5 and 26 is 14 in the universal system; measurements, counts and case ids stay as they are."""
+    said = renumbered(
+        "not recorded at 14, 26: more than 14 mm, harbour-0014 on 44 after 12 months", "universal"
+    )
+    assert said == "not recorded at 5, 14: more than 14 mm, harbour-0014 on 28 after 12 months"
+    assert renumbered("on 44", "iso") == "on 44"
+    assert renumbered("a lever of 21 mm and 12 % of 35 N", "universal") == "a lever of 21 mm and 12 % of 35 N"
 
 
 def test_printable_drops_control_signs_and_breaks_long_words() -> None:

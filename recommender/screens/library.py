@@ -1,0 +1,67 @@
+"""The library: which one is open, and the educator's work in it, one part at a time."""
+
+import importlib
+
+import streamlit as st
+
+from recommender.screens import library_data as data
+from recommender.screens import theme, words
+
+PARTS = {
+    "Cases": "library_cases",
+    "Bring in": "library_bring_in",
+    "Review": "library_review",
+    "Outcomes": "library_outcomes",
+    "Coverage": "library_coverage",
+    "Alike and at odds": "library_pairs",
+    "Take out": "library_take_out",
+}
+INVENTED = (
+    "Invented: every case of the demo library, its design and its outcome were made up for this program. "
+    "They show how it works and are evidence of nothing."
+)
+
+
+def page() -> None:
+    """Draw the page."""
+    from recommender.screens.library_open import choose
+
+    st.html(
+        f'<p class="casebook-caution">{theme.escape(words.NO_LOGIN)} What a library keeps is protected by the '
+        f"rights on its file or database. {theme.escape(words.NO_IDENTITY)}</p>"
+    )
+    with data.told():
+        choose()
+        if data.where() == "none":
+            return
+        _counts()
+        data.show_done()
+        part = st.segmented_control(
+            "Part of the work",
+            list(PARTS),
+            default="Cases",
+            required=True,
+            key="library-part",
+            bind="query-params",
+            persist_state="session",
+            wrap=True,
+            label_visibility="collapsed",
+        )
+        st.subheader(str(part), anchor=False)
+        importlib.import_module(f"recommender.screens.{PARTS[str(part)]}").part()
+
+
+def _counts() -> None:
+    from collections import Counter
+
+    found = Counter(head.status for head in data.heads())
+    states = " · ".join(
+        f"{found.get(name, 0)} {label}"
+        for name, label in (("approved", "✓ approved"), ("draft", "◌ draft"), ("retired", "✕ retired"))
+    )
+    st.html(
+        f"<p><b>{sum(found.values())} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
+        "Only approved cases count as precedents.</p>"
+    )
+    if data.where() == "demo":
+        st.html(f"<p>{theme.flag('INVENTED')} {theme.escape(INVENTED)}</p>")

@@ -1,0 +1,127 @@
+"""What the library covers and what it lacks, weighed by how often such arches reach a laboratory."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens import library_data as data
+from recommender.screens import library_pictures as pictures
+from recommender.screens import state, theme, words
+
+if TYPE_CHECKING:
+    from recommender.curation.coverage import Coverage
+
+_MOST = 20
+
+
+def part() -> None:
+    """Draw this part."""
+    found = _covered(data.where(), state.library_version())
+    if not found.cases:
+        st.info("The library is empty: bring cases in first.")
+        return
+    if found.most_helpful is not None:
+        st.html(f"<p><b>The case that would help most:</b> {theme.escape(found.most_helpful.text)}.</p>")
+    theme.table(
+        ["cases", "followed", "followed without trouble", "with trouble", "declined or changed by a dentist"],
+        [[found.cases, found.followed, found.clean, found.adverse, found.refused]],
+        caption="In numbers",
+    )
+    st.markdown("#### Kinds of arch")
+    st.altair_chart(
+        pictures.coverage(found.cells), width="stretch",
+        alt="Cases held against cases expected, by kind of arch; the table below says the same",
+    )  # fmt: skip
+    with st.expander("The same as a table", expanded=False):
+        theme.table(
+            ["kind of arch", "held", "expected", "share of the work"],
+            [[cell.label, cell.held, f"{cell.expected:.1f}", f"{cell.share:.1%}"] for cell in found.cells],
+            numbers=(1, 2, 3),
+            caption="The most wanted first",
+        )
+    st.caption(f"How often each class reaches a laboratory: {found.source}")
+    _options(found)
+    _fields(found)
+
+
+def _options(found: "Coverage") -> None:
+    from recommender.curation.load import LEAD, load
+
+    st.markdown("#### Options")
+    kinds = {
+        "retainer": "Retainers",
+        "connector.maxilla": "Upper connectors",
+        "connector.mandible": "Lower connectors",
+        "replacement": "Replacement teeth",
+        "rest": "Rests",
+    }
+    chosen = st.segmented_control(
+        "Options of", list(kinds), default="retainer", required=True, key="library.options",
+        format_func=kinds.__getitem__,
+        persist_state="session", wrap=True,
+    )  # fmt: skip
+    decision = str(chosen)
+    kind = decision.split(".")[0]
+    counts = found.options[decision]
+    ordered = sorted(counts.items(), key=lambda item: -item[1])
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        used = [(decision, words.option(kind, name), number) for name, number in ordered if number]
+        if used:
+            st.altair_chart(
+                pictures.options(used), width="stretch",
+                alt="; ".join(f"{name}: {number} cases" for _, name, number in used),
+            )  # fmt: skip
+        rests = load(counts)
+        if rests.uses:
+            st.caption(
+                f"The {LEAD} commonest make {rests.lead_share:.0%} of all {rests.uses} uses, and {len(rests.lone)} "
+                "options rest on a single case: what is seldom used has few precedents to speak for or against it."
+            )
+    with right:
+        never = [words.option(kind, name) for name, number in ordered if not number]
+        thin = [
+            f"{words.option(kind, name)} ({number})"
+            for name, number in ordered
+            if (decision, name) in found.thin
+        ]
+        st.html(f"<p><b>Never used ({len(never)}):</b> {theme.escape(', '.join(never) or 'none')}.</p>")
+        st.html(f"<p><b>Thin ({len(thin)}):</b> {theme.escape(', '.join(thin) or 'none')}.</p>")
+        lacking = [line for line in found.absent if line.decision == decision][:_MOST]
+        if lacking:
+            theme.table(
+                ["arch", "class", "option that no such case uses"],
+                [
+                    [
+                        {"maxilla": "upper", "mandible": "lower"}[one.arch],
+                        one.kennedy,
+                        words.option(kind, one.option),
+                    ]
+                    for one in lacking
+                ],
+                caption="The commonest arches first. A gap, or good sense: the reader decides",
+            )
+
+
+def _fields(found: "Coverage") -> None:
+    st.markdown("#### What is recorded")
+    st.write(
+        f"{len(found.never_recorded)} fields are never recorded and {len(found.seldom_recorded)} seldom. What no "
+        "case records cannot make two cases alike."
+    )
+    with st.expander("Fields, the least recorded first"):
+        ordered = sorted(found.fields.items(), key=lambda item: item[1].share)
+        theme.table(
+            ["field", "recorded", "of chances", "share"],
+            [[words.field(path), one.recorded, one.chances, f"{one.share:.0%}"] for path, one in ordered],
+            numbers=(1, 2, 3),
+            caption="Recorded means written down, also as zero, none or no",
+        )
+
+
+@st.cache_data(show_spinner="Looking through the library …", max_entries=4)
+def _covered(place: str, version: str) -> "Coverage":
+    from recommender.curation.coverage import coverage
+
+    del place, version  # only parts of the key
+    return coverage(state.library().cases())

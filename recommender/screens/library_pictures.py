@@ -1,0 +1,85 @@
+"""Charts of the library pages (Altair): told apart by line style and symbol as well as by colour."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from recommender.curation.coverage import Cell
+    from recommender.curation.survival import Curve
+
+_DASHES = [[1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [4, 4], [10, 4]]
+
+
+def survival(curves: "Sequence[tuple[str, Curve]]") -> Any:
+    """Step lines of survival against months with their bands; label and curve of each."""
+    import altair as alt
+    import pandas as pd
+
+    rows = []
+    for label, curve in curves:
+        steps = (
+            curve.steps
+            if curve.steps and curve.steps[0][0] == 0
+            else ((0.0, 1.0, 1.0, 1.0, curve.units), *curve.steps)
+        )
+        rows += [
+            {"option": label, "month": month, "share": share, "low": low, "high": high, "followed": at_risk}
+            for month, share, low, high, at_risk in steps
+        ]
+    frame = pd.DataFrame(rows)
+    names = [label for label, _ in curves]
+    base = alt.Chart(frame).encode(
+        x=alt.X("month:Q", title="months since fitting"),
+        color=alt.Color("option:N", sort=names, title=None, legend=alt.Legend(orient="top", labelLimit=260)),
+    )
+    band = base.mark_area(interpolate="step-after", opacity=0.14).encode(
+        y=alt.Y("low:Q", title="not failed", axis=alt.Axis(format="%"), scale=alt.Scale(domain=[0, 1])),
+        y2="high:Q",
+    )
+    line = base.mark_line(interpolate="step-after", strokeWidth=2.5).encode(
+        y="share:Q",
+        strokeDash=alt.StrokeDash(
+            "option:N", sort=names, scale=alt.Scale(domain=names, range=_DASHES[: len(names)]), title=None
+        ),
+        tooltip=[
+            "option:N",
+            alt.Tooltip("month:Q", title="month"),
+            alt.Tooltip("share:Q", format=".0%", title="not failed"),
+            alt.Tooltip("followed:Q", title="still followed"),
+        ],
+    )
+    return (band + line).properties(height=330)
+
+
+def coverage(cells: "Sequence[Cell]") -> Any:
+    """Cases held (bars) against expected (ticks), by kind of arch in the order given."""
+    import altair as alt
+    import pandas as pd
+
+    frame = pd.DataFrame(
+        [{"kind": cell.label, "held": cell.held, "expected": round(cell.expected, 1)} for cell in cells]
+    )
+    order = list(frame["kind"])
+    base = alt.Chart(frame).encode(
+        y=alt.Y("kind:N", sort=order, title=None, axis=alt.Axis(labelLimit=340)),
+        tooltip=["kind:N", "held:Q", "expected:Q"],
+    )
+    bars = base.mark_bar(size=11).encode(
+        x=alt.X("held:Q", title="cases held (bar), expected (upright stroke)")
+    )
+    ticks = base.mark_tick(thickness=3, size=19, color="#a4551f").encode(x="expected:Q")
+    return (bars + ticks).properties(height=alt.Step(23))
+
+
+def options(counts: "Sequence[tuple[str, str, int]]") -> Any:
+    """How many cases use each option, as bars with the number beside them: (group, option, cases)."""
+    import altair as alt
+    import pandas as pd
+
+    frame = pd.DataFrame(counts, columns=["decision", "option", "cases"])
+    base = alt.Chart(frame).encode(
+        y=alt.Y("option:N", sort="-x", title=None, axis=alt.Axis(labelLimit=300)),
+        x=alt.X("cases:Q", title="cases that use it"),
+    )
+    bars = base.mark_bar(size=11)
+    return (bars + base.mark_text(align="left", dx=4).encode(text="cases:Q")).properties(height=alt.Step(21))

@@ -1,0 +1,51 @@
+"""Pages run in process, each test with its own folder of working copies and the demo library."""
+
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(autouse=True)
+def own_drafts(tmp_path, monkeypatch):
+    """Working copies of a test never meet the user's."""
+    monkeypatch.setenv("RPD_CASEBOOK_DRAFTS", str(tmp_path / "drafts"))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.delenv("RPD_CASEBOOK_LIBRARY", raising=False)
+    return tmp_path / "drafts"
+
+
+def open_page(name: str, case: str | None = None, **params: str) -> AppTest:
+    """One page as its visitor sees it, run once; ``case`` is the id in the address."""
+    module = {"case": "take_in"}.get(name, name)
+    script = (
+        "import importlib\n"
+        "from recommender.screens import state\n"
+        "from recommender.screens.router import _news\n"
+        "state.sync()\n_news()\n"
+        f"importlib.import_module('recommender.screens.{module}').page()\n"
+    )
+    at = AppTest.from_string(script, default_timeout=60)
+    if case is not None:
+        at.query_params["case"] = case
+    for key, value in params.items():
+        at.query_params[key] = value
+    return at.run()
+
+
+def words_on(at: AppTest) -> str:
+    """Everything that is written on the page, HTML included."""
+    kinds = ("markdown", "html", "error", "warning", "info", "caption", "subheader", "title", "success")
+    found = []
+    for kind in kinds:
+        found += [str(getattr(one, "value", "") or getattr(one, "body", "")) for one in at.get(kind)]
+    return "\n".join(found)
+
+
+def widget(at: AppTest, kind: str, key: str):
+    """The widget of that key; fails with what there is instead."""
+    found = [one for one in at.get(kind) if getattr(one, "key", None) == key]
+    assert found, f"no {kind} {key!r}; there are {[getattr(one, 'key', None) for one in at.get(kind)]}"
+    return found[0]

@@ -128,8 +128,9 @@ def _spans(case: Case) -> Iterator[Issue]:
         strangers = [place for place, tooth in enumerate(span.teeth) if tooth not in missing]
         for place in strangers:
             yield Issue((*path, place), "a tooth that is in missing")
-        teeth = in_arch_order(case.arch, set(span.teeth))
-        run = order[order.index(teeth[0]) : order.index(teeth[-1]) + 1]
+        # a number that is no tooth of this arch is told where numbers are read
+        teeth = in_arch_order(case.arch, set(span.teeth) & set(order))
+        run = order[order.index(teeth[0]) : order.index(teeth[-1]) + 1] if teeth else ()
         if not strangers and any(tooth not in teeth and tooth not in absent for tooth in run):
             hint = "one entry for each space; absent teeth whose space closed are skipped"
             yield Issue(path, "teeth that follow each other along the arch", hint)

@@ -106,3 +106,12 @@ def test_led_by_coverage(tmp_path: Path) -> None:
         "invalid",
         "refused as a whole",
     }
+
+
+@pytest.mark.parametrize("tooth", [19, 20, 39, 40])
+def test_a_number_between_the_quadrants_in_a_span(place: Path, tooth: int) -> None:
+    """Found by the fuzzer: a number that is no tooth, where the order along the arch is asked for."""
+    import json
+
+    document = {"format": 1, "id": "gap", "arch": "mandible", "missing": [36], "spans": [{"teeth": [36, tooth]}]}
+    put(place, ".json", json.dumps(document).encode())

@@ -5,6 +5,7 @@ upper arch with its front up, the lower arch with its front down. Coordinates of
 geometry (mm), whatever the picture's own scale.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -27,6 +28,7 @@ _WIDTH, _COLUMN, _EDGE, _SCALE = 170.0, 38.0, 1.0, 1.3
 _TOP = 9.5
 _NUMBER, _LABEL, _SMALL = 2.9, 2.75, 1.7
 _LEADING = 1.12
+_CLEAR = ("rest", "tip", "bar", "retentive_arm", "bracing_arm", "undercut", "attachment")
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,14 +147,19 @@ class _Page:
     def depth(self, part: DrawnPart, depth: float) -> str:
         """The depth in mm beside its undercut mark, where it covers neither a rest nor another figure."""
         shown = f"{depth:.2f}".removeprefix("0")
-        (ex, ey), _ = part.path
-        cx, cy = self.frame.place(part.teeth[0]).centre
-        half = text_width(shown, _SMALL) / 2
-        for share in (0.5, 0.62, 0.75, 0.9, 1.05, 1.2, -0.5):
-            x, y = self.at((ex + (cx - ex) * share, ey + (cy - ey) * share))
-            room = box(x - half, y - _SMALL / 2, x + half, y + _SMALL / 2)
-            if not any(room.intersects(other) for other in self.taken):
+        tooth, (mark, _) = part.teeth[0], part.path
+        half, tall = text_width(shown, _SMALL) / 2 + 0.1, _SMALL * 0.42
+        spots = [self.frame.inside(tooth, a / 5, o / 5) for a in range(-4, 5) for o in range(-4, 5)]
+        spots.sort(key=lambda spot: (round(math.dist(spot, mark), 6), spot))
+        rooms = []
+        for spot in spots:
+            x, y = self.at(spot)
+            room = box(x - half, y - tall, x + half, y + tall)
+            covered = sum(room.intersection(other).area for other in self.taken if room.intersects(other))
+            rooms.append((covered, room, x, y))
+            if covered == 0:
                 break
+        _, room, x, y = min(rooms, key=lambda entry: entry[0])
         self.taken.append(room)
         y += _SMALL * 0.33
         return plate(x, y, shown, _SMALL * 0.9) + text(x, y, shown, _SMALL, anchor="middle")
@@ -164,9 +171,9 @@ class _Page:
             self.bottom = max(self.bottom, self.at((0.0, lowest))[1] + 1.5)
 
     def keep_clear(self, parts: Sequence[DrawnPart]) -> None:
-        """Rests and bars, over which no figure is written."""
+        """Parts over which no figure is written."""
         for part in parts:
-            if part.kind in ("rest", "tip") and part.areas:
+            if part.kind in _CLEAR and part.areas:
                 areas = [tuple(self._ring(ring) for ring in piece) for piece in part.areas]
                 self.taken.append(MultiPolygon([(piece[0], list(piece[1:])) for piece in areas]))
 

@@ -60,9 +60,7 @@ def letter_about(
         return _without_framework(answer, origin, numbering)
     proposal = proposal_of(answer, framework)
     found = tuple(
-        replace(item, why=(said[item.decision],), precedents=())
-        if said and said.get(item.decision)
-        else item
+        replace(item, why=(said[item.decision],), precedents=()) if said and said.get(item.decision) else item
         for item in departures(working, proposal)
     )
     text = content("letter")

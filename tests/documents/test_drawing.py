@@ -2,6 +2,7 @@
 
 import xml.etree.ElementTree as ElementTree
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import pytest
 from shapely.geometry import LineString, Point
@@ -12,6 +13,9 @@ from recommender.domain.mirror import mirror_case
 from recommender.facts.mechanical import case_geometry
 from tests.documents.conftest import demo_cases, drawn, sample
 from tests.documents.geometry import along, crowns, of_kind, outward, reach, standing, together
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
 
 SAMPLE = sample()
 # Length over the vault beside its plan: the published distances run over the slope.
@@ -256,3 +260,30 @@ def test_labels_do_not_cover_each_other() -> None:
         for levels in columns.values():
             levels.sort()
             assert all(b - a > 2.7 for a, b in pairwise(levels))
+
+
+@pytest.mark.parametrize(
+    "case_id", ["harbour-0002", "harbour-0030", "harbour-0050", "harbour-0080", "harbour-0106"]
+)
+def test_what_is_proposed_can_be_drawn_as_soundly_as_what_was_made(
+    case_id: str, rules_alone: "Recommender"
+) -> None:
+    case = demo_cases()[case_id]
+    teeth = crowns(case)
+    frameworks = rules_alone.recommend(case, 2).frameworks
+    assert frameworks
+    for framework in frameworks:
+        drawing = arch_drawing(case, framework.design)
+        metal = together(part for part in of_kind(drawing, "connector", "base") if part.detail != "resin")
+        assert all(part.shape.distance(metal) < 0.6 for part in of_kind(drawing, "base"))
+        assert all(part.shape.distance(metal) < 0.35 for part in of_kind(drawing, "minor_connector"))
+        for part in of_kind(drawing, "retentive_arm", "bracing_arm", "bar", "rest"):
+            own = unary_union([teeth[tooth] for tooth in part.teeth])
+            assert part.shape.distance(own) < 0.3
+            for tooth in standing(case) - set(part.teeth):
+                assert part.shape.intersection(teeth[tooth]).area < 0.08
+        rested = {part.teeth[0] for part in of_kind(drawing, "rest")}
+        assert rested == {tooth for tooth, rest in framework.rests.items() if rest != "none"}
+        assert {part.teeth[0] for part in of_kind(drawing, "indirect_retainer")} == {
+            seat.tooth for seat in framework.indirect_retainers
+        }

@@ -118,9 +118,8 @@ def own(made: Generated, queries: int, told: Callable[[str], None]) -> Iterator[
         for pair, answer in list(zip(pairs, answers, strict=False))[:25]:
             expected = scan.nearest(made.columns, query(tables, *pair), K, APPROVED_ONLY)
             assert all(np.array_equal(a, e) for a, e in zip(answer, expected, strict=True)), name
-        told(
-            f"  code trie, {name} weights: median {found['median']:.2f} ms, p95 {found['p95']:.2f}, cpu p95 {found['cpu_p95']:.2f}"
-        )
+        wall, cpu = f"{found['p95']:.2f}", f"{found['cpu_p95']:.2f}"
+        told(f"  code trie, {name} weights: median {found['median']:.2f} ms, p95 {wall}, processor p95 {cpu}")
         yield {
             "tool": "code trie",
             "weights": name,

@@ -17,9 +17,10 @@ import time
 from collections import Counter
 from pathlib import Path
 
+from .clients import many_clients
 from .conftest import SERVER
 from .fuzzing import Led
-from .harness import Ordeal, many_clients
+from .harness import Ordeal
 from .test_migrate_and_back_up import older_library
 from .test_reliability import fresh
 

@@ -113,5 +113,11 @@ def test_a_number_between_the_quadrants_in_a_span(place: Path, tooth: int) -> No
     """Found by the fuzzer: a number that is no tooth, where the order along the arch is asked for."""
     import json
 
-    document = {"format": 1, "id": "gap", "arch": "mandible", "missing": [36], "spans": [{"teeth": [36, tooth]}]}
+    document = {
+        "format": 1,
+        "id": "gap",
+        "arch": "mandible",
+        "missing": [36],
+        "spans": [{"teeth": [36, tooth]}],
+    }
     put(place, ".json", json.dumps(document).encode())

@@ -28,8 +28,9 @@ from recommender.precedents.store.errors import (
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.records import Entry
 
+from .clients import many_clients
 from .conftest import SERVER
-from .harness import TERMS, Ordeal, _rows, many_clients
+from .harness import TERMS, Ordeal, _rows
 from .test_migrate_and_back_up import older_library
 
 KILLS = 5

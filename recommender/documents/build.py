@@ -128,7 +128,8 @@ def _join(layout: Layout, base: DrawnPart, body: BaseGeometry, connector: str) -
     if body.is_empty:
         return Polygon()
     low, high = layout.base_run(base.teeth)
-    if layout.case.arch == "mandible" and connector not in ("labial_bar", "cingulum_bar"):
+    if layout.case.arch == "mandible":
+        # A lower connector joins an extension base at its front end.
         into = size("connector_into_base_teeth")
         if high - low > into and high <= 8.0:
             low = high - into
@@ -138,12 +139,13 @@ def _join(layout: Layout, base: DrawnPart, body: BaseGeometry, connector: str) -
         fill = frame.lingual_band(low + 0.06, high - 0.06, size("base_lingual") - 1.6, 7.0).difference(keep)
         if fill.distance(body) < 1.5 or fill.intersects(body):
             return fill.intersection(body.buffer(8.0))
-    near, there = nearest_points(shape, body)
-    if near.distance(there) < 0.3:
+    if shape.distance(body) < 0.3:
         return shape.intersection(body.buffer(0.4))
-    start = frame.lingual_point(sum(layout.base_run(base.teeth)) / 2, -1.0)
+    middle = (low + high) / 2
     if connector == "labial_bar":
-        start = (near.x, near.y)
+        outward = [frame.facial_point(middle, off) for off in (-2.0, 5.0)]
+        return ribbon(outward, size("minor_width") * 1.5, size("minor_width") * 1.5).difference(keep)
+    start = frame.lingual_point(middle, -1.0)
     target = nearest_points(LineString([start, (start[0] + 0.01, start[1])]), body)[1]
     strip = ribbon([start, (target.x, target.y)], size("tongue_width"), size("tongue_width"))
     return largest(strip.difference(keep))

@@ -48,7 +48,8 @@ def marked(case: Case, teeth: Iterable[int], mark: str) -> Case:
         "abutments": _abutments(case, wanted, mark),
         "spans": _spans(case, missing),
     }
-    if gone or mark == "standing":
+    # Listing a standing tooth as an abutment touches nothing else.
+    if mark != "abutment" or wanted & (set(case.missing) | set(case.absent or ())):
         changes |= {
             "prescription": _parts(case.prescription, wanted, gone, missing),
             "design": None if case.design is not None and wanted & _designed(case) else case.design,

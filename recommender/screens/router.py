@@ -7,6 +7,7 @@ import streamlit as st
 from recommender.screens import links, state, theme, words
 
 _ICON = "🦷"
+_LAST_PAGE = "casebook.last_page"
 
 
 def run() -> None:
@@ -16,6 +17,9 @@ def run() -> None:
         state.set_numbering("universal")
     page = st.navigation(links.sections())
     theme.style()
+    if st.session_state.get(_LAST_PAGE) not in (None, page.title):
+        state.forget_trouble()
+    st.session_state[_LAST_PAGE] = page.title
     state.sync()
     _sidebar()
     _strip(page.title)

@@ -153,6 +153,7 @@ def _hold(new: Case, chosen: dict[str, Any]) -> None:
     st.session_state[_CASE] = new
     st.session_state[_CHOICES] = chosen
     st.session_state[_TICK] = tick() + 1
+    st.session_state.pop(_TROUBLE, None)
     st.query_params["case"] = new.id
 
 
@@ -229,9 +230,14 @@ def sync() -> None:
 
 
 def trouble() -> str | None:
-    """What went wrong last and was not shown yet; asking takes it away."""
-    found: str | None = st.session_state.pop(_TROUBLE, None)
+    """What went wrong last; it stays until something is changed or :func:`forget_trouble` is called."""
+    found: str | None = st.session_state.get(_TROUBLE)
     return found
+
+
+def forget_trouble() -> None:
+    """Take the message away."""
+    st.session_state.pop(_TROUBLE, None)
 
 
 def say(text: str) -> None:

@@ -1,0 +1,234 @@
+"""Taking in a case: ways to begin, marking teeth, lists, the survey, what to record next, the file."""
+
+import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from recommender.domain.case import Case
+from recommender.domain.checks import check
+from recommender.domain.dentition import ARCH_ORDER
+from recommender.domain.fields import get_field
+from recommender.domain.numbering import to_universal
+from recommender.domain.reader import read_text
+from recommender.precedents.source import demo_source
+from recommender.screens.chart import Click, clicked
+from recommender.screens.dentition_marks import MARKS, following, mark_of, marked
+from recommender.screens.take_in_arch import read_teeth
+from recommender.screens.take_in_fields import plain_shape, spread
+from recommender.screens.take_in_grid import edits
+from tests.screens.conftest import open_page, widget, words_on
+
+
+STORED = list(demo_source().cases())[:8]
+
+
+def blank(arch="maxilla") -> Case:
+    return Case(format=1, id="case-1", arch=arch, missing=[])
+
+
+# -- marking teeth ---------------------------------------------------------------------------------------
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.data())
+def test_any_row_of_marks_leaves_a_case_without_contradiction(data):
+    """A case is marked at random; as long as a tooth stands, every check of the case format passes."""
+    case = data.draw(st.sampled_from([blank(), blank("mandible"), *STORED]))
+    order = ARCH_ORDER[case.arch]
+    for _ in range(data.draw(st.integers(1, 8))):
+        teeth = data.draw(st.lists(st.sampled_from(order), min_size=1, max_size=4, unique=True))
+        mark = data.draw(st.sampled_from(MARKS))
+        case = marked(case, teeth, mark)
+        assert all(mark_of(case, tooth) == mark for tooth in teeth)
+    if len(set(case.missing) | set(case.absent or ())) < 16:
+        assert [issue.allowed for issue in check(case)] == []
+
+
+def test_a_click_goes_round_and_comes_back():
+    mark, seen = "standing", []
+    for _ in range(3):
+        mark = following(mark)
+        seen.append(mark)
+    assert seen == ["missing", "absent", "standing"]
+
+
+def test_marking_a_surveyed_tooth_as_gone_takes_its_figures_off_and_nothing_else():
+    before = demo_source().get("harbour-0001")
+    after = marked(before, [44], "missing")
+    assert {a.tooth for a in before.abutments} - {a.tooth for a in after.abutments} == {44}
+    assert after.spans is not None
+    assert [span.teeth for span in after.spans] == [[47, 46, 45], [35, 36, 37]]
+    assert after.patient == before.patient
+
+
+def test_marks_of_the_other_arch_are_refused():
+    with pytest.raises(ValueError, match="not of the maxilla"):
+        marked(blank(), [36], "missing")
+
+
+def test_what_the_chart_sends_is_read_with_care():
+    assert clicked({"tooth": 16, "run": True}) == Click(16, True)
+    for nonsense in (None, {}, {"tooth": "x", "run": 1}, 16):
+        assert clicked(nonsense) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("15, 16, 24", [15, 16, 24]),
+        ("15 16;24", [15, 16, 24]),
+        ("14-16", [14, 15, 16]),
+        ("12 – 22", [12, 11, 21, 22]),
+        ("", []),
+    ],
+)
+def test_typed_lists(text, expected):
+    teeth, wrong = read_teeth(text, "maxilla", "iso")
+    assert (sorted(teeth), wrong) == (sorted(expected), [])
+
+
+def test_typed_lists_in_universal_numbers_give_the_same_teeth():
+    text = ", ".join(str(to_universal(tooth)) for tooth in ARCH_ORDER["mandible"])
+    assert read_teeth(text, "mandible", "universal") == (list(ARCH_ORDER["mandible"]), [])
+
+
+@pytest.mark.parametrize("text", ["36", "99", "x", "15-16-17", "15-36"])
+def test_what_is_no_tooth_of_the_arch_is_named(text):
+    assert read_teeth(text, "maxilla", "iso")[1] == [text]
+
+
+# -- fields ----------------------------------------------------------------------------------------------
+
+
+def test_one_value_for_all_sites_is_kept_at_the_others_when_one_is_set():
+    case = read_text(
+        "format: 1\nid: a\narch: maxilla\nmissing: [16, 15]\nabutments: [{tooth: 14, rest_clearance_mm: 1.5}]\n"
+        "spans: [{teeth: [16, 15], clearance_mm: 6}]"
+    )
+    room = get_field(
+        spread(case, "abutments[14].rest_clearance_mm.mesial"), "abutments[14].rest_clearance_mm"
+    )
+    assert (room.mesial, room.distal, room.cingulum) == (1.5, 1.5, 1.5)
+    height = get_field(spread(case, "spans[16].clearance_mm[15]"), "spans[16].clearance_mm")
+    assert height == {16: 6.0, 15: 6.0}
+
+
+def test_every_evidence_field_of_a_full_case_has_a_widget_or_a_table():
+    from recommender.domain.fields import recorded_fields
+
+    for case in demo_source().cases():
+        for path in recorded_fields(case):
+            if path.endswith("note"):
+                continue
+            assert plain_shape(path) is not None, path
+
+
+def test_edits_of_a_table_are_told_by_row_and_column():
+    assert edits({"edited_rows": {"1": {"a": 2}}, "added_rows": []}) == [(1, "a", 2)]
+    assert edits(None) == []
+
+
+# -- the page --------------------------------------------------------------------------------------------
+
+
+def test_from_a_blank_arch_to_a_class():
+    at = open_page("case")
+    widget(at, "button_group", "start.way").set_value("A blank arch").run()
+    widget(at, "text_input", "start.blank_id").set_value("bench-7").run()
+    widget(at, "button", "start.blank").click().run()
+    assert at.session_state["casebook.case"].id == "bench-7"
+    widget(at, "text_input", "take_in.list.missing").set_value("15, 16, 17").run()
+    widget(at, "text_input", "take_in.list.absent").set_value("18").run()
+    assert "Class II" in [one.value for one in at.subheader]
+
+
+def test_a_bad_id_or_list_changes_nothing_and_says_why():
+    at = open_page("case")
+    widget(at, "button_group", "start.way").set_value("A blank arch").run()
+    widget(at, "text_input", "start.blank_id").set_value("Mr Smith").run()
+    widget(at, "button", "start.blank").click().run()
+    assert "casebook.case" not in at.session_state
+    assert "1 to 80 letters" in words_on(at)
+    at = open_page("case", "harbour-0001")
+    widget(at, "text_input", "take_in.list.missing").set_value("16, 17").run()
+    assert at.session_state["casebook.case"].missing == [47, 46, 45, 35, 36, 37]
+    assert "no tooth of the lower arch" in words_on(at)
+
+
+def test_an_example_and_a_copy_of_a_precedent():
+    at = open_page("case")
+    widget(at, "button_group", "start.way").set_value("Like a precedent").run()
+    widget(at, "selectbox", "start.precedent").set_value("harbour-0001").run()
+    widget(at, "button", "start.copy").click().run()
+    copy = at.session_state["casebook.case"]
+    stored = demo_source().get("harbour-0001")
+    assert (copy.missing, copy.absent, copy.arch) == (stored.missing, stored.absent, stored.arch)
+    assert copy.id == "case-1"
+    assert (copy.abutments, copy.design, copy.outcome, copy.review, copy.patient) == (None,) * 5
+
+
+def test_a_wrong_file_is_told_place_by_place_and_the_case_in_hand_stays():
+    at = open_page("case", "harbour-0001")
+    widget(at, "file_uploader", "start.upload.0").set_value(
+        (
+            "wrong.yaml",
+            b"format: 1\nid: x\narch: maxilla\nmissing: [15, 36]\nabutmnets: []\n",
+            "application/yaml",
+        )
+    ).run()
+    said = words_on(at)
+    assert "wrong.yaml:4" in said
+    assert "abutments" in said
+    assert at.session_state["casebook.case"].id == "harbour-0001"
+
+
+def test_a_case_file_comes_in_and_goes_out_the_same():
+    stored = demo_source().get("harbour-0012")
+    at = open_page("case")
+    from recommender.precedents.store.taking_out import as_yaml
+
+    text = as_yaml(stored.model_copy(update={"id": "from-file"}))
+    widget(at, "file_uploader", "start.upload.0").set_value(("c.yaml", text, "application/yaml")).run()
+    held = at.session_state["casebook.case"]
+    assert held == stored.model_copy(update={"id": "from-file"})
+    assert yaml.safe_load(as_yaml(held)) == yaml.safe_load(text)
+
+
+def test_a_field_is_written_back_and_can_be_emptied():
+    at = open_page("case", "harbour-0001")
+    widget(at, "selectbox", "field.survey.patient.smile_line").set_value("high").run()
+    assert at.session_state["casebook.case"].patient.smile_line == "high"
+    widget(at, "selectbox", "field.survey.patient.smile_line").set_value(None).run()
+    assert at.session_state["casebook.case"].patient.smile_line is None
+    widget(at, "number_input", "field.survey.patient.age").set_value(95).run()
+    assert at.session_state["casebook.case"].patient.age == "90+"
+
+
+def test_none_of_them_is_not_the_same_as_not_recorded():
+    at = open_page("case", "harbour-0001")
+    assert at.session_state["casebook.case"].patient.allergy == []
+    box = "field.survey.patient.allergy"
+    widget(at, "multiselect", box).set_value([]).run()
+    assert at.session_state["casebook.case"].patient.allergy is None
+    widget(at, "multiselect", box).set_value(["nickel"]).run()
+    widget(at, "multiselect", box).set_value(["nickel", "none of them"]).run()
+    assert at.session_state["casebook.case"].patient.allergy == []
+
+
+def test_gaps_come_in_the_order_of_the_advice_each_with_its_field():
+    at = open_page("case", "harbour-0001")
+    at.run()
+    found = at.session_state["casebook.answer"].whole.not_recorded
+    drawn = [w.key for kind in ("number_input", "selectbox", "multiselect") for w in at.get(kind) if w.key]
+    drawn = [key.removeprefix("field.next.") for key in drawn if key.startswith("field.next.")]
+    assert drawn
+    assert set(drawn) <= {gap.field for gap in found[:12]}
+
+
+def test_a_contradiction_is_told_in_words():
+    at = open_page("case", "harbour-0001")
+    case = at.session_state["casebook.case"]
+    at.session_state["casebook.case"] = case.model_copy(update={"planned_extractions": [44]})
+    at.run()
+    assert "To mend before there is advice" in words_on(at)

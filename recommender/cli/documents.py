@@ -29,6 +29,13 @@ def _file_option(kind: str) -> Callable[[Any], Any]:
     )  # fmt: skip
 
 
+def _numbering_option() -> Callable[[Any], Any]:
+    return click.option(
+        "--numbering", type=click.Choice(["iso", "universal"]), default="iso", show_default=True,
+        help="Tooth numbers on the paper.",
+    )  # fmt: skip
+
+
 def _paper_option() -> Callable[[Any], Any]:
     return click.option(
         "--paper", type=click.Choice(["a4", "us-letter"]), default="a4", show_default=True, help="Paper size."
@@ -54,7 +61,7 @@ def _own_option() -> Callable[[Any], Any]:
 @_framework_option()
 @_own_option()
 @library_option()
-@output.numbering_option()
+@_numbering_option()
 def drawing(
     case: str, target: Path, framework: int, own_design: bool, where: str | None, numbering: str
 ) -> None:
@@ -72,9 +79,7 @@ def drawing(
     else:
         recommender, _ = _recommender(where)
         proposal = _proposal(recommender, read, framework, own_design)
-        picture = arch_drawing(
-            read, proposal.design, numbering=numbering, provisional=proposal.provisional
-        )
+        picture = arch_drawing(read, proposal.design, numbering=numbering, provisional=proposal.provisional)
     _write(target, picture.svg.encode("utf-8"))
 
 
@@ -83,11 +88,9 @@ def drawing(
 @_file_option("PDF")
 @_framework_option()
 @library_option()
-@output.numbering_option()
+@_numbering_option()
 @_paper_option()
-def letter(
-    case: str, target: Path, framework: int, where: str | None, numbering: str, paper: str
-) -> None:
+def letter(case: str, target: Path, framework: int, where: str | None, numbering: str, paper: str) -> None:
     """The letter to the dentist: the proposal, where it departs from the prescription, and room to answer.
 
     \b
@@ -113,7 +116,7 @@ def letter(
 @_framework_option()
 @_own_option()
 @library_option()
-@output.numbering_option()
+@_numbering_option()
 @_paper_option()
 @click.option(
     "--despite-provisional", metavar="REASON", default=None,
@@ -176,7 +179,9 @@ def _recommender(where: str | None) -> "tuple[Recommender, Origin]":
         meant = where if where is not None else configured()
         source = open_library(where)
         library = None if meant == "none" else library_of(source)
-        origin = Origin(f"rules {__version__} ({digest()[:10]})", source.version()[:12], meant in (None, "demo"))
+        origin = Origin(
+            f"rules {__version__} ({digest()[:10]})", source.version()[:12], meant in (None, "demo")
+        )
         return Recommender(library), origin
     except CaseError as error:
         output.report(error, False)

@@ -7,7 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from recommender.documents.content import content
 from recommender.documents.drawn import DrawnPart, Ring
-from recommender.documents.svg import INK, PAPER, Pen, area, dots, hatch, line, text
+from recommender.documents.svg import INK, PAPER, Pen, area, dots, hatch, line, plate, text
 
 _OUTLINE = Pen(0.35, fill=PAPER)
 _FINE = Pen(0.14)
@@ -44,7 +44,8 @@ def paint(symbol: str, areas: Sequence[Sequence[Ring]], path: Sequence[tuple[flo
     if symbol == "indirect_retainer":
         (ax, ay), (bx, by) = path[0], path[-1]
         mark = content("labels")["indirect_mark"]
-        return text((ax + bx) / 2, (ay + by) / 2 + _MARK * 0.34, mark, _MARK, anchor="middle", bold=True)
+        x, y = (ax + bx) / 2, (ay + by) / 2 + _MARK * 0.34
+        return plate(x, y, mark, _MARK * 0.8) + text(x, y, mark, _MARK, anchor="middle", bold=True)
     if symbol == "fulcrum":
         return line(path, Pen(0.4, "3 1 0.6 1"))
     raise KeyError(symbol)

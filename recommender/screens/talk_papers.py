@@ -36,6 +36,7 @@ def papers_section(found: answers.Answer, framework: "Framework | None") -> None
 
 def _origin() -> "Origin":
     from recommender import __version__
+    from recommender.documents.blocks import Document
     from recommender.documents.proposal import Origin
     from recommender.knowledge.packaged import digest
 
@@ -43,7 +44,7 @@ def _origin() -> "Origin":
     return Origin(f"rules {__version__} ({digest()[:10]})", state.library_version()[:12], where == "demo")
 
 
-def _letter(found: answers.Answer, framework: "Framework | None") -> object:
+def _letter(found: answers.Answer, framework: "Framework | None") -> "Document":
     from recommender.advice.model import Decision
     from recommender.documents.letter import letter_about
     from recommender.screens.talk import said, settled
@@ -60,7 +61,7 @@ def letter_pdf(found: answers.Answer, framework: "Framework | None", paper: str)
     """The letter as PDF."""
     from recommender.documents.typesetting import pdf
 
-    return pdf(_letter(found, framework), paper)  # type: ignore[arg-type]
+    return pdf(_letter(found, framework), paper)
 
 
 def _preview(found: answers.Answer, framework: "Framework | None", paper: str) -> None:
@@ -68,7 +69,7 @@ def _preview(found: answers.Answer, framework: "Framework | None", paper: str) -
         return
     from recommender.documents.typesetting import pages_as_png
 
-    pages = pages_as_png(_letter(found, framework), paper, 80)  # type: ignore[arg-type]
+    pages = pages_as_png(_letter(found, framework), paper, 80)
     for number, page in enumerate(pages, 1):
         st.image(page, width="stretch", alt=f"Page {number} of the letter; the PDF can be read aloud")
 

@@ -13,7 +13,7 @@ _STYLE = """
 .block-container, [data-testid="stMainBlockContainer"] {padding-top: 4.2rem; padding-bottom: 4rem;}
 .st-key-casebook_strip {position: sticky; top: 3.7rem; z-index: 90; padding: .35rem .1rem .3rem;
   border-bottom: 1px solid color-mix(in srgb, currentColor 30%, transparent); backdrop-filter: blur(10px);
-  background: color-mix(in srgb, var(--st-background-color, Canvas) 92%, transparent);}
+  background: GROUND;}
 .st-key-casebook_strip p {margin: 0;}
 .casebook-caution {font-size: .86rem; line-height: 1.3;}
 .casebook-caution b {font-weight: 600;}
@@ -45,7 +45,9 @@ table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 
 def style() -> None:
     """Put the style sheet into the page."""
-    st.html(_STYLE)
+    kind = "dark" if getattr(st.context.theme, "type", None) == "dark" else "light"
+    ground = st.get_option(f"theme.{kind}.backgroundColor") or "Canvas"
+    st.html(_STYLE.replace("GROUND", str(ground)))
 
 
 def escape(text: object) -> str:

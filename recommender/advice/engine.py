@@ -150,13 +150,11 @@ class Engine:
             return Evidence((), (), 0.0, figures, credit)
         query = self._query(facts, decision, given)
         weights = self._feature_weights.get(decision.kind)
-        found = self.library.nearest(query, figures.neighbours, weights, self._filters, account=False)
-        open_share = self.library.unrecorded_share(query, weights)
-        maybe = self.library.candidates(query, figures.neighbours, None, weights, self._filters)
+        heard = self.library.hear(query, figures.neighbours, weights=weights, filters=self._filters)
+        maybe = heard.candidates
         voices = tuple(Voice(c.situation, c.likeness, c.ceiling) for c in maybe.items)
-        return Evidence(
-            tuple(found), voices, open_share, figures, credit, None if maybe.complete else maybe.worths
-        )
+        worths = None if maybe.complete else maybe.worths
+        return Evidence(heard.neighbours, voices, heard.unrecorded_share, figures, credit, worths)
 
     def _credit(self, kind: str) -> Credit:
         """Family credit between the options of one decision kind, each pair worked out once."""

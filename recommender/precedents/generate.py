@@ -19,7 +19,7 @@ CASE_SITUATIONS = (
 # What follows from the dentition is never a gap; what belongs to the case is the same at all its decisions.
 _FROM_DENTITION = frozenset({
     "arch", "derived.support", "derived.tooth_type", "derived.kennedy", "derived.next_to_space",
-    "derived.space_length", "derived.border_far_end", "derived.between_spaces", "derived.isolated",
+    "derived.space_length", "derived.between_spaces", "derived.isolated",
     "derived.far_neighbour", "abutment.kind",
     "derived.extension_sides", "derived.extension_length", "derived.missing_count", "derived.remaining_count",
     "derived.anterior_space", "derived.modifications", "derived.longest_span", "derived.spaces_both_sides",

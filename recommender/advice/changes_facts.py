@@ -25,7 +25,10 @@ class Flip:
 
 @dataclass(frozen=True, slots=True)
 class Flips:
-    """All flips found, smallest first within a field; ``not_tried`` are fields beyond the limit of re-runs."""
+    """All flips found, by how much the field bears on the decision, smallest change of a field first.
+
+    ``not_tried`` are fields beyond the limit of re-runs.
+    """
 
     flips: tuple[Flip, ...]
     tried: int
@@ -105,7 +108,10 @@ def flips(prober: Prober, wanted: str | None = None, links: dict[str, Link] | No
             flip = _along(prober, link.path, lane, wanted)
             if flip is not None:
                 found.append(flip)
-    return Flips(tuple(sorted(found, key=_size)), tried, prober.runs - start, tuple(not_tried))
+    # In the order of pull, the smallest change of a field first.
+    order = {link.path: index for index, link in enumerate(ordered)}
+    found.sort(key=lambda flip: (order[flip.path], _distance(flip)))
+    return Flips(tuple(found), tried, prober.runs - start, tuple(not_tried))
 
 
 def _lead(now: Standing) -> float:
@@ -156,12 +162,11 @@ def _drawn_back(prober: Prober, path: str, near: float, far: Any, wanted: str | 
     return best
 
 
-def _size(flip: Flip) -> tuple[str, float, str]:
-    """Sort key: by field, then the distance from what is recorded, then the value."""
-    far = 0.0
+def _distance(flip: Flip) -> float:
+    """How far a number was moved; 0 for anything else, which keeps the order of the lanes."""
     if _number(flip.now) and _number(flip.value):
-        far = abs(float(str(flip.value)) - float(str(flip.now)))
-    return flip.path, far, str(flip.value)
+        return abs(float(str(flip.value)) - float(str(flip.now)))
+    return 0.0
 
 
 def _number(value: object) -> bool:

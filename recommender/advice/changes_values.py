@@ -50,7 +50,9 @@ def other_values(case: Case, link: Link, tooth: int) -> list[list[Any]]:
 
 def _words(case: Case, shape: Shape, now: Any, tooth: int) -> Iterable[Any]:
     if shape.kind == "word":
-        return list(shape.words)
+        # The format lists graded words in their order: the next grade is the smaller change.
+        at = shape.words.index(str(now)) if now in shape.words else 0
+        return sorted(shape.words, key=lambda word: abs(shape.words.index(word) - at))
     if shape.kind == "flag":
         return [True, False]
     if shape.kind == "tooth":

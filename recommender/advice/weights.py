@@ -24,7 +24,6 @@ from recommender.advice.model import Decision
 from recommender.facts.derive import CaseFacts
 from recommender.knowledge.model import Criteria, Knowledge
 
-_NUDGE = 1e-7
 Line = tuple[float, float]
 """Constant and slope."""
 
@@ -92,6 +91,8 @@ def _ends(
             start, end = _above(line, lines[leader])
             if start >= end:
                 continue
+            if start < now < end:  # level with the leader already, but for rounding
+                start, end = (now, end) if now - start <= end - now else (start, now)
             if start >= now and (up is None or start < up[0]):
                 up = (start, rival)
             if end <= now and (down is None or end > down[0]):
@@ -165,18 +166,3 @@ def standing_at(
     fresh = again.examine(facts, decision, examination.given)
     fresh.evidence = examination.evidence
     return examined_standing(fresh)
-
-
-def holds(engine: Engine, facts: CaseFacts, examination: Examination, room: Room) -> bool:
-    """Whether re-running just inside and just outside each break point shows the leader stay and go."""
-    leader = examination.result.ranked[0].option
-    for end in (room.down, room.up):
-        if end is None:
-            continue
-        nudge = _NUDGE * max(1.0, abs(end.weight))
-        outward = nudge if end is room.up else -nudge
-        inside = standing_at(engine, facts, examination, room, end.weight - outward)
-        outside = standing_at(engine, facts, examination, room, max(0.0, end.weight + outward))
-        if inside.leader != leader or outside.leader == leader:
-            return False
-    return True

@@ -1,12 +1,14 @@
 """An explanation as a person reads it in a terminal."""
 
+from collections.abc import Sequence
 from math import fsum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from recommender.advice.changes import Changes
 from recommender.advice.changes_prepare import Plan
+from recommender.advice.changes_probe import figures
 from recommender.advice.explain import Explanation, line_key
 from recommender.advice.explain_paths import SentencePath
 from recommender.advice.model import BlockedBy, Contribution
@@ -20,18 +22,28 @@ if TYPE_CHECKING:
 _FEW = 5
 
 
+class Names:
+    """What options and criteria are called."""
+
+    def __init__(self, working: "Working", kind: str) -> None:
+        self._options = working.engine.knowledge.catalogue.options[kind]
+        self._criteria = working.engine.knowledge.criteria.labels
+
+    def option(self, identifier: str) -> str:
+        return self._options[identifier].label
+
+    def criterion(self, identifier: str) -> str:
+        return self._criteria[identifier]
+
+
 def show(working: "Working", found: Explanation, full: bool) -> None:
     """Print an explanation; ``full`` tells everything that would change it."""
-    labels = working.engine.knowledge.catalogue.options[found.decision.kind]
-
-    def label(option: str) -> str:
-        return labels[option].label
-
+    names = Names(working, found.decision.kind)
     option = found.option
-    given = f", given {found.given.replace('_', ' ')}" if found.given else ""
+    given = f", given {Names(working, 'retainer').option(found.given)}" if found.given else ""
     click.echo(
         output.style(
-            f"{working.case.id}, {found.decision.key}{given}: {label(option.option)}, "
+            f"{working.case.id}, {found.decision.key}{given}: {names.option(option.option)}, "
             f"{STATUS_WORDS[option.status]}, {option.score:.1f} ({option.low:.1f} to {option.high:.1f}), "
             f"rank {option.rank}",
             bold=True,
@@ -43,14 +55,14 @@ def show(working: "Working", found: Explanation, full: bool) -> None:
     _blocks(option.blocked_by)
     _why(found, full)
     _precedents(found)
-    _contrast(found, label, full)
+    _contrast(found, names, full)
     _head("How sure")
     for words in found.sure.words:
         click.echo(f"  {words}")
     for reason in found.sure.reasons:
         click.echo(f"  certainty: {reason}")
     if found.changes is not None:
-        _changes(found, found.changes, label, None if full else _FEW)
+        _changes(found, found.changes, names, None if full else _FEW)
 
 
 def _why(found: Explanation, full: bool) -> None:
@@ -126,13 +138,13 @@ def _precedents(found: Explanation) -> None:
                 )
 
 
-def _contrast(found: Explanation, label: Any, full: bool) -> None:
+def _contrast(found: Explanation, names: Names, full: bool) -> None:
     difference = found.contrast
     if difference is None:
         return
     second = difference.second
     _head(
-        f"Why not {label(second.option)} ({STATUS_WORDS[second.status]}, {second.score:.1f}): "
+        f"Why not {names.option(second.option)} ({STATUS_WORDS[second.status]}, {second.score:.1f}): "
         f"{difference.points:+.1f} in all"
     )
     if difference.settled_by_status:
@@ -146,50 +158,79 @@ def _contrast(found: Explanation, label: Any, full: bool) -> None:
     _rest([line.points for line in difference.lines[len(shown) :]])
 
 
-def _changes(found: Explanation, changes: Changes, label: Any, few: int | None) -> None:
-    _head("What would change it (each run again with the change made)")
-    for plan in changes.plans:
-        click.echo("  " + plan_words(plan, label))
+def _changes(found: Explanation, changes: Changes, names: Names, few: int | None) -> None:
+    _head("What would change it (each run again with the change made; weights solved exactly)")
+    for words in plans_words(changes.plans, names):
+        click.echo("  " + words)
     shown = changes.toward if changes.toward is not None else changes.flips
-    if changes.toward is not None and not shown.flips:
-        click.echo("  no change of a single recorded fact puts it first")
+    if not shown.flips:
+        which = "puts it first" if changes.toward is not None else "puts another first"
+        click.echo(f"  no change of a single recorded fact {which}")
     for flip in shown.flips[:few]:
         click.echo(
             f"  {field_label(flip.path)}: {_value(flip.value, flip.path)} instead of "
-            f"{_value(flip.now, flip.path)} would put {label(flip.leader)} first"
+            f"{_value(flip.now, flip.path)} would put {names.option(flip.leader)} first"
         )
-    for room in [room for room in changes.rooms if room.down or room.up][:few]:
-        for end, word in ((room.down, "below"), (room.up, "above")):
-            if end is not None:
-                click.echo(
-                    f"  weight of {room.criterion.replace('_', ' ')} {word} {end.share:.1%} "
-                    f"(now {room.share:.1%}): {label(end.leader)} first"
-                )
+    ends = [
+        (room, end, word)
+        for room in changes.rooms
+        for end, word in ((room.down, "below"), (room.up, "above"))
+        if end is not None and end.share <= float(figures()["weight_told_to"])
+    ]
+    for room, end, word in ends[:few]:
+        click.echo(
+            f"  {names.criterion(room.criterion)} counting {word} {end.share:.1%} (now {room.share:.1%}) would put "
+            f"{names.option(end.leader)} first"
+        )
+    if not ends:
+        click.echo("  no shift of a single criterion within reason puts another first")
+    _measure(changes, names, few)
+    left = {
+        *changes.flips.not_tried,
+        *(changes.toward.not_tried if changes.toward else ()),
+        *changes.worths.not_tried,
+    }
+    if left:
+        click.echo(f"  the search stopped at its limit; fields of less pull that were not tried: {len(left)}")
+
+
+def _measure(changes: Changes, names: Names, few: int | None) -> None:
+    """The unrecorded fields that are most worth recording."""
     for worth in changes.worths.fields[: few and few - 2]:
-        where = "; ".join(f"{_value(value, worth.path)}: {label(leader)}" for value, leader in worth.flips)
-        said = f"would put another first at {where}" if where else "would not change the choice"
+        by_leader: dict[str, list[str]] = {}
+        for value, leader in worth.flips:
+            by_leader.setdefault(leader, []).append(_value(value, worth.path))
+        told = int(figures()["values_told"])
+        parts = [
+            f"{names.option(leader)} at {', '.join(values[:told])}"
+            + (
+                f" and {len(values) - told} more of the {worth.tried} values tried"
+                if len(values) > told
+                else ""
+            )
+            for leader, values in by_leader.items()
+        ]
+        said = "would put first " + "; ".join(parts) if parts else "would not change the choice"
         firm = f", would settle it for {worth.firm} of {worth.tried} values" if worth.firm else ""
         click.echo(
             f"  not recorded, {field_label(worth.path)}: {said} (moves the score by up to "
             f"{worth.largest_move:.1f}{firm})"
         )
-    if changes.capped:
-        left = len(changes.flips.not_tried) + len(changes.worths.not_tried)
-        click.echo(f"  the search stopped at its limit; fields of less pull that were not tried: {left}")
 
 
-def plan_words(plan: Plan, label: Any) -> str:
-    """A preparation plan in a sentence, with its price."""
-    work = ", ".join(
-        f"{s.action.replace('_', ' ')} on {s.tooth} {s.surface.replace('_', ' ')}" for s in plan.steps
-    )
-    price = (
-        f"{plan.price.enamel_mm:.2g} mm of enamel, {plan.price.visits} visit{'s' * (plan.price.visits > 1)}"
-    )
-    what = "open" if plan.goal == "open" else "put first"
-    told = {True: "", False: "; not permitted", None: "; the dentist has to agree"}[plan.permitted]
-    if not plan.reached:
-        return (
-            f"{work} ({price}{told}): {label(plan.option)} would still stand as {STATUS_WORDS[plan.status]}"
+def plans_words(plans: Sequence[Plan], names: Names) -> list[str]:
+    """Preparation plans in sentences, with their price; what opens an option and puts it first is said once."""
+    words: dict[tuple[str, str], list[str]] = {}
+    for plan in plans:
+        work = ", ".join(
+            f"{s.action.replace('_', ' ')} on {s.tooth} {s.surface.replace('_', ' ')}" for s in plan.steps
         )
-    return f"{work} ({price}{told}) would {what} {label(plan.option)}"
+        visits = f"{plan.price.visits} visit{'s' if plan.price.visits != 1 else ''}"
+        told = {True: "", False: "; not permitted", None: "; the dentist has to agree"}[plan.permitted]
+        key = (f"{work} ({plan.price.enamel_mm:.2g} mm of enamel, {visits}{told})", names.option(plan.option))
+        if not plan.reached:
+            said = f"belongs to it and leaves it listed as {STATUS_WORDS[plan.status]}"
+        else:
+            said = "would open it" if plan.goal == "open" else "would put it first"
+        words.setdefault(key, []).append(said)
+    return [f"{option}: {work} {' and '.join(said)}" for (work, option), said in words.items()]

@@ -90,9 +90,10 @@ def test_many_clients_at_once(where: str) -> None:
     traffic = many_clients(where, 16, 16, 10.0)
     assert traffic.errors == ()
     assert traffic.lost == ()
-    assert traffic.saved > 100
-    assert traffic.reads > 100
-    assert traffic.added > 10
+    # how much gets done depends on the machine; that something of each kind was done does not
+    assert traffic.saved >= 10
+    assert traffic.reads >= 10
+    assert traffic.added >= 1
 
 
 # what a user reads when something outside fails

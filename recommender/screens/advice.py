@@ -11,7 +11,7 @@ def page() -> None:
     if found is None:
         return
     from recommender.screens.advice_decision import decision_section
-    from recommender.screens.advice_frame import framework_section, runners_up
+    from recommender.screens.advice_frame import framework_section
     from recommender.screens.advice_room import room_section
 
     framework, trouble = answers.framework(found)
@@ -22,7 +22,6 @@ def page() -> None:
     decision_section(found, framework)
     if framework is not None:
         room_section(found, framework)
-    runners_up(found)
 
 
 def ready() -> "answers.Answer | None":
@@ -70,5 +69,10 @@ def standing(found: "answers.Answer", framework: object) -> None:
             f"<p>{theme.flag('WEIGHTS MOVED')} This is a trial with other weights than the project's table.</p>"
         )
         st.button("Put the weights back", on_click=answers.weights_back, key="advice.weights_back")
-    with st.expander(f"Cautions and questions ({len(own) + len(whole.cautions)})", expanded=True):
-        st.markdown("\n".join(f"- {text}" for text in dict.fromkeys((*own, *whole.cautions))))
+    said = "".join(
+        f"<li>{theme.escape(words.said(text))}</li>" for text in dict.fromkeys((*own, *whole.cautions))
+    )
+    st.html(
+        '<section class="casebook-cautions" aria-label="Cautions and questions"><b>Cautions and questions</b>'
+        f"<ul>{said}</ul></section>"
+    )

@@ -13,13 +13,8 @@ from recommender.screens.advice_reasons import contrast_view, reasons_view, sure
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, DecisionResult, Framework, OptionResult
 
-_VIEWS = (
-    "Why this one",
-    "Why not another",
-    "Blocks and what unlocks them",
-    "What would change it",
-    "Weights",
-)
+_VIEWS = ("Why", "Why not another", "Blocks", "What would change it", "Weights")
+_FIRST = 10
 
 
 def decision_section(found: answers.Answer, framework: "Framework | None") -> None:
@@ -29,7 +24,7 @@ def decision_section(found: answers.Answer, framework: "Framework | None") -> No
     result = result_for(found, asked, framework)
     taken = taken_at(asked, framework) or result.ranked[0].option
     sure_line(found, asked)
-    left, right = st.columns([5, 6], gap="large")
+    left, right = st.columns(2, gap="medium")
     with left:
         _options(found, result, taken)
     with right:
@@ -57,10 +52,18 @@ def _options(found: answers.Answer, result: "DecisionResult", taken: str) -> Non
     shown = [row for row, option in zip(rows, result.ranked, strict=True) if option.status != "excluded"]
     out = [row for row, option in zip(rows, result.ranked, strict=True) if option.status == "excluded"]
     given = f", for a tooth that carries: {words.option('retainer', result.given)}" if result.given else ""
+    heads = ["option", "status", "score", "range"]
+    most = max(_FIRST, (lead or 0) + 1)
     theme.table(
-        ["option", "status", "score", "range"], shown, numbers=(2, 3), lead=lead,
+        heads,
+        shown[:most],
+        numbers=(2, 3),
+        lead=lead,
         caption=f"Options{given} (precedents count {result.precedent_weight:.0%})",
-    )  # fmt: skip
+    )
+    if shown[most:]:
+        with st.expander(f"{len(shown) - most} more that are possible"):
+            theme.table(heads, shown[most:], numbers=(2, 3))
     if len(result.ranked) > 1 and 0 <= result.ranked[0].score - result.ranked[1].score <= near:
         same = result.ranked[0].status == result.ranked[1].status
         if same:

@@ -19,10 +19,11 @@ def framework_section(found: answers.Answer, framework: "Framework | None") -> N
         )
         return
     made = answers.chosen()
-    left, right = st.columns([6, 5], gap="large")
+    left, right = st.columns([7, 4], gap="medium")
     with left:
         st.subheader("The framework as you chose it" if made else "The proposed framework", anchor=False)
         draw(found, framework)
+        runners_up(found)
         if made:
             st.button(
                 "Leave everything to the ranking again",
@@ -97,7 +98,7 @@ def _parts(found: answers.Answer, framework: "Framework") -> None:
 
 def _checks(framework: "Framework") -> None:
     rows: list[list[object]] = [
-        [words.marked(words.OUTCOME, check.outcome), check.text, check.source]
+        [words.marked(words.OUTCOME, check.outcome), words.said(check.text), check.source]
         for check in sorted(framework.checks, key=lambda check: check.outcome.startswith("passed"))
     ]
     failed = sum(check.outcome == "failed" for check in framework.checks)
@@ -114,7 +115,7 @@ def runners_up(found: answers.Answer) -> None:
     others = found.whole.frameworks[1:]
     if not others:
         return
-    st.subheader("The runners-up, and what they give up", anchor=False)
+    st.markdown("**The runners-up, and what they give up**")
     near = found.working.engine.knowledge.scoring.near_tie
     for column, (place, other) in zip(st.columns(len(others)), enumerate(others, 2), strict=True):
         with column, st.container(border=True):
@@ -122,7 +123,9 @@ def runners_up(found: answers.Answer) -> None:
             tie = "; a near tie with the first" if behind <= near else ""
             st.markdown(f"**{place}. {words.option('connector', other.connector)}** · {other.score:.1f}{tie}")
             draw(found, other, plain=True)
-            st.markdown("\n".join(f"- {line}" for line in other.gives_up) or "- nothing that is scored")
+            st.markdown(
+                "\n".join(f"- {words.said(line)}" for line in other.gives_up) or "- nothing that is scored"
+            )
             st.button(
                 "Take this one", on_click=answers.choose_all, args=(other,), key=f"advice.take.{place}",
                 help="Its parts become your choices; Undo brings back what was there.",

@@ -28,7 +28,7 @@ def sure_line(found: answers.Answer, asked: "Decision") -> None:
 
     sure = how_sure(found.working, asked)
     strength = sure.strength[:1].upper() + sure.strength[1:]
-    with st.expander(f"{strength}; certainty of the evidence: {sure.certainty}"):
+    with st.expander(f"{strength}; certainty of the evidence: {words.plain(sure.certainty)}"):
         st.markdown("\n".join(f"- {line}" for line in dict.fromkeys((*sure.words, *sure.reasons))))
 
 
@@ -81,7 +81,7 @@ def _lines(found: answers.Answer, result: "DecisionResult", option: "OptionResul
         total = fsum(line.points for line in lines)
         with st.expander(f"{name}: {total:+.1f} points", expanded=lines is groups[0][1]):
             rows: list[list[object]] = [
-                [line.text, f"{line.points:+.2f}", _facts(line), line.source or ""]
+                [words.said(line.text), f"{line.points:+.2f}", _facts(line), line.source or ""]
                 for line in sorted(lines, key=lambda line: -abs(line.points))
             ]
             rows.append(["Sum", f"{total:+.2f}", "", ""])
@@ -154,7 +154,7 @@ def contrast_view(found: answers.Answer, result: "DecisionResult", option: "Opti
 
     def below() -> None:
         rows: list[list[object]] = [
-            [line.text, f"{line.points:+.2f}", line.source or ""] for line in held.lines
+            [words.said(line.text), f"{line.points:+.2f}", line.source or ""] for line in held.lines
         ]
         theme.table(
             ["line", f"for {short(here, 30)}", "source"],

@@ -11,11 +11,9 @@ from recommender.screens.take_in_survey import considered
 def name_section(case: Case) -> None:
     """Title and prescription."""
     st.subheader("Prescription and title", anchor=False)
-    left, right = st.columns(2, gap="large")
-    with left:
-        _text("title", "Title", case.title)
-        st.html(f'<p class="casebook-caution">{theme.escape(words.NO_IDENTITY)}</p>')
-    with right, st.expander("What the dentist asked for", expanded=case.prescription is not None):
+    _text("title", "Title", case.title)
+    st.html(f'<p class="casebook-caution">{theme.escape(words.NO_IDENTITY)}</p>')
+    with st.expander("What the dentist asked for"):
         _prescription(case)
 
 
@@ -34,19 +32,30 @@ def _write_text(path: str, key: str) -> None:
 
 def _prescription(case: Case) -> None:
     asked = case.prescription
-    _pick(
-        "connector", "prescription.connector", list(connectors(case.arch)), asked.connector if asked else None
-    )
-    _pick("alloy", "prescription.alloy", _known("alloy"), asked.alloy if asked else None)
     retainers = (asked.retainers if asked else None) or {}
-    for tooth in considered(case):
-        path = f"prescription.retainers[{tooth}]"
-        _pick("retainer", path, _known("retainer"), retainers.get(tooth), f"Retainer on {state.tooth(tooth)}")
     replacements = (asked.replacements if asked else None) or {}
+    boxes: list[tuple[str, str, list[str], str | None, str]] = [
+        (
+            "connector",
+            "connector",
+            list(connectors(case.arch)),
+            asked.connector if asked else None,
+            "Connector",
+        ),
+        ("alloy", "alloy", _known("alloy"), asked.alloy if asked else None, "Alloy of the frame"),
+    ]
+    for tooth in considered(case):
+        name = f"Retainer on {state.tooth(tooth)}"
+        boxes.append(("retainer", f"retainers[{tooth}]", _known("retainer"), retainers.get(tooth), name))
     for tooth in case.missing:
-        path = f"prescription.replacements[{tooth}]"
         name = f"Replacement tooth {state.tooth(tooth)}"
-        _pick("replacement", path, _known("replacement"), replacements.get(tooth), name)
+        boxes.append(
+            ("replacement", f"replacements[{tooth}]", _known("replacement"), replacements.get(tooth), name)
+        )
+    columns = st.columns(3)
+    for index, (kind, path, options, now, name) in enumerate(boxes):
+        with columns[index % 3]:
+            _pick(kind, f"prescription.{path}", options, now, name)
     _text("prescription.note", "Note of the dentist", asked.note if asked else None, long=True)
 
 
@@ -56,11 +65,11 @@ def _known(kind: str) -> list[str]:
     return list(load().options[kind])
 
 
-def _pick(kind: str, path: str, options: list[str], now: str | None, label: str | None = None) -> None:
+def _pick(kind: str, path: str, options: list[str], now: str | None, label: str) -> None:
     key = f"name.{path}"
     st.session_state[key] = now if now in options else None
     st.selectbox(
-        label or words.plain(kind).capitalize(), options, index=None, format_func=lambda o: words.option(kind, o),
+        label, options, index=None, format_func=lambda o: words.option(kind, o),
         key=key, on_change=_write_choice, args=(path, key), placeholder="not asked for",
     )  # fmt: skip
 

@@ -55,7 +55,7 @@ def _item(found: answers.Answer, framework: "Framework | None", item: "ReviewIte
     with st.expander(
         f"{title} · {tail}", expanded=not follows or item.verdict in ("conflicts", "better_alternative")
     ):
-        st.write(item.wording)
+        st.write(words.said(item.wording))
         left, right = st.columns(2, gap="large")
         with left:
             _lines("To follow costs", item.price_of_following)
@@ -80,7 +80,7 @@ def proposed_at(framework: "Framework | None", item: "ReviewItem") -> str | None
 
 def _lines(title: str, lines: tuple[str, ...]) -> None:
     if lines:
-        st.markdown(f"**{title}**\n\n" + "\n".join(f"- {line}" for line in lines))
+        st.markdown(f"**{title}**\n\n" + "\n".join(f"- {words.said(line)}" for line in lines))
 
 
 def _decide(found: answers.Answer, item: "ReviewItem", follows: bool) -> None:

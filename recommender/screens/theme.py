@@ -10,7 +10,9 @@ import streamlit as st
 
 _STYLE = """
 <style>
-.block-container, [data-testid="stMainBlockContainer"] {padding-top: 4.2rem; padding-bottom: 4rem;}
+.block-container, [data-testid="stMainBlockContainer"] {padding: 4.2rem 2.2rem 4rem;}
+[data-testid="stHtml"] p {margin: 0 0 .4rem;}
+.casebook-cautions ul {margin: 0; padding-left: 1.1rem; font-size: .93rem; line-height: 1.35;}
 .st-key-casebook_strip {position: sticky; top: 3.7rem; z-index: 90; padding: .35rem .1rem .3rem;
   border-bottom: 1px solid color-mix(in srgb, currentColor 30%, transparent); backdrop-filter: blur(10px);
   background: GROUND;}

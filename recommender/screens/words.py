@@ -104,6 +104,13 @@ def fact(name: str) -> str:
     return label or plain(name.removeprefix("derived.").replace(".", " "))
 
 
+def said(text: str) -> str:
+    """A sentence of the advice with its tooth numbers as the user writes them."""
+    from recommender.documents.wording import renumbered
+
+    return renumbered(text, state.numbering())
+
+
 def step(prepared: "PreparationStep") -> str:
     """A preparation in words: ``guiding plane on 14 distal``."""
     asked = " (ask the dentist)" if prepared.permitted is None and not prepared.routine else ""

@@ -57,18 +57,20 @@ def neighbourhood(graph: "Graph", middle: Node, steps: int = 2, most: int = MOST
     left_out: set[Node] = set()
     waiting = [middle]
     for step in range(1, steps + 1):
+        # the first step leaves room for what stands behind it
+        room = most if step == steps else max(2, round(most * 0.4))
         following: list[Node] = []
         for node in waiting:
             for edge, other in _around(graph, node, middle):
                 if other not in kept:
-                    if len(kept) >= most:
+                    if len(kept) >= room:
                         left_out.add(other)
                         continue
                     kept[other] = step
                     following.append(other)
                 edges[edge] = None
         waiting = following
-    return Neighbourhood(middle, tuple(kept), tuple(edges), len(left_out))
+    return Neighbourhood(middle, tuple(kept), tuple(edges), len(left_out - set(kept)))
 
 
 def _around(graph: "Graph", node: Node, middle: Node) -> Iterator[tuple[Edge, Node]]:
@@ -79,7 +81,7 @@ def _around(graph: "Graph", node: Node, middle: Node) -> Iterator[tuple[Edge, No
         yield from _rules_on(graph, node)
         for _, end, says in graph.out_edges(node, keys=True):
             if says in ("is_a", "cites") and (says == "is_a" or node == middle):
-                yield Edge(node, says, end), end
+                yield Edge(node, says.replace("_", " "), end), end
     elif (
         node == middle
     ):  # a fact, source, family, criterion: seen from itself only, else everything hangs together
@@ -89,7 +91,7 @@ def _around(graph: "Graph", node: Node, middle: Node) -> Iterator[tuple[Edge, No
                     yield Edge(rule, "reads", node), rule
         for start, _, says in graph.in_edges(node, keys=True):
             if start[0] in ("rule", "option", "family", "decision"):
-                yield Edge(start, says, node), start
+                yield Edge(start, says.replace("_", " "), node), start
 
 
 def _rules_on(graph: "Graph", option: Node) -> Iterator[tuple[Edge, Node]]:

@@ -17,7 +17,7 @@ PARTS = {
     "Take out": "library_take_out",
 }
 INVENTED = (
-    "Invented: every case of the demo library, its design and its outcome were made up for this program. "
+    "Every case of the demo library, its design and its outcome were made up for this program. "
     "They show how it works and are evidence of nothing."
 )
 
@@ -26,9 +26,8 @@ def page() -> None:
     """Draw the page."""
     from recommender.screens.library_open import choose
 
-    st.html(
-        f'<p class="casebook-caution">{theme.escape(words.NO_LOGIN)} What a library keeps is protected by the '
-        f"rights on its file or database. {theme.escape(words.NO_IDENTITY)}</p>"
+    data.note(
+        f"{words.NO_LOGIN} What a library keeps is protected by the rights on its file or database. {words.NO_IDENTITY}"
     )
     with data.told():
         choose()
@@ -59,9 +58,9 @@ def _counts() -> None:
         f"{found.get(name, 0)} {label}"
         for name, label in (("approved", "✓ approved"), ("draft", "◌ draft"), ("retired", "✕ retired"))
     )
-    st.html(
-        f"<p><b>{sum(found.values())} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
-        "Only approved cases count as precedents.</p>"
+    data.say(
+        f"<b>{sum(found.values())} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
+        "Only approved cases count as precedents."
     )
     if data.where() == "demo":
-        st.html(f"<p>{theme.flag('INVENTED')} {theme.escape(INVENTED)}</p>")
+        data.invented(INVENTED)

@@ -21,7 +21,7 @@ _ENDINGS = ["yaml", "yml", "json", "jsonl", "zip", "csv", "tsv", "xlsx"]
 _MOST_MB = 200
 _MOST_LINES = 400
 _VERDICTS = {
-    "new": ("＋", "new"),
+    "new": ("+", "new"),
     "changed": ("≠", "changed"),
     "identical": ("=", "identical"),
     "near_duplicate": ("≈", "nearly repeats another"),
@@ -177,7 +177,7 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
     with right:
         keep = st.checkbox("Take over approval as the source states it", key="library.keep_status")
         skip = st.checkbox("Leave out cases that nearly repeat another", key="library.skip")
-    st.caption("Otherwise every case comes in as a draft, to be approved here.")
+    data.note("Otherwise every case comes in as a draft, to be approved here.")
     terms = Terms(data.who(), checked_reason(why), scan_lines, keep, skip)
     stamp = _stamp(path, mapping, keep, skip)
     if st.button("Try it: report every row, write nothing", type="primary", key="library.try"):

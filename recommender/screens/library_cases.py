@@ -107,7 +107,7 @@ def _list(found: "list[Head]") -> None:
         selection_mode="single-row", alt="The cases that fit; choose one below to look at it",
     )  # fmt: skip
     more = f", the first {data.SHOWN} shown" if len(found) > data.SHOWN else ""
-    st.caption(f"{len(found)} cases fit{more}. Tick a row, or choose below.")
+    data.note(f"{len(found)} cases fit{more}. Tick a row, or choose below.")
 
 
 def _case(case_id: str) -> None:
@@ -119,7 +119,7 @@ def _case(case_id: str) -> None:
         summary(held)
         if st.button("Take this case in hand", type="primary", key="library.take"):
             take_in_hand(case_id)
-        st.caption("It then stays selected on every page; the library keeps its own copy until you save.")
+        data.note("It then stays selected on every page; the library keeps its own copy until you save.")
     if data.is_database():
         from recommender.screens.library_history import history
 
@@ -144,7 +144,7 @@ def drawing(held: "Case") -> None:
     from recommender.documents.drawing import arch_drawing
 
     made = arch_drawing(held, held.design, numbering=state.numbering())
-    st.html(f'<div class="casebook-drawing" style="background:#fff">{made.svg}</div>')
+    data.picture(made.svg, made.alt_text)
     with st.expander("The drawing in words"):
         st.write(made.alt_text)
 

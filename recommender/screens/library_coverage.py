@@ -9,7 +9,7 @@ from recommender.screens import library_pictures as pictures
 from recommender.screens import state, theme, words
 
 if TYPE_CHECKING:
-    from recommender.curation.coverage import Coverage
+    from recommender.curation.coverage import Coverage, Suggestion
 
 _MOST = 20
 
@@ -21,7 +21,7 @@ def part() -> None:
         st.info("The library is empty: bring cases in first.")
         return
     if found.most_helpful is not None:
-        st.html(f"<p><b>The case that would help most:</b> {theme.escape(found.most_helpful.text)}.</p>")
+        data.say(_helpful(found.most_helpful))
     theme.table(
         ["cases", "followed", "followed without trouble", "with trouble", "declined or changed by a dentist"],
         [[found.cases, found.followed, found.clean, found.adverse, found.refused]],
@@ -29,19 +29,38 @@ def part() -> None:
     )
     st.markdown("#### Kinds of arch")
     st.altair_chart(
-        pictures.coverage(found.cells), width="stretch",
+        pictures.coverage([(_arch(cell.label), cell) for cell in found.cells]), width="stretch",
         alt="Cases held against cases expected, by kind of arch; the table below says the same",
     )  # fmt: skip
     with st.expander("The same as a table", expanded=False):
         theme.table(
             ["kind of arch", "held", "expected", "share of the work"],
-            [[cell.label, cell.held, f"{cell.expected:.1f}", f"{cell.share:.1%}"] for cell in found.cells],
+            [
+                [_arch(cell.label), cell.held, f"{cell.expected:.1f}", f"{cell.share:.1%}"]
+                for cell in found.cells
+            ],
             numbers=(1, 2, 3),
             caption="The most wanted first",
         )
-    st.caption(f"How often each class reaches a laboratory: {found.source}")
+    data.note(f"How often each class reaches a laboratory: {found.source}")
     _options(found)
     _fields(found)
+
+
+def _helpful(one: "Suggestion") -> str:
+    wanted = ", ".join(
+        f"{words.plain(kind)} {words.option(kind, name)}" for kind, name in one.options.items()
+    )
+    outcome = " With a follow-up, which fewer than half of such cases have." if one.with_outcome else ""
+    return (
+        f"<b>The case that would help most:</b> {theme.escape(_arch(one.cell.label))} ({one.cell.held} held, "
+        f"{one.cell.expected:.1f} expected). Least precedented there: {theme.escape(wanted)}.{outcome}"
+    )
+
+
+def _arch(label: str) -> str:
+    """A kind of arch as people say it."""
+    return label.replace("mandible", "lower").replace("maxilla", "upper")
 
 
 def _options(found: "Coverage") -> None:
@@ -64,43 +83,38 @@ def _options(found: "Coverage") -> None:
     kind = decision.split(".")[0]
     counts = found.options[decision]
     ordered = sorted(counts.items(), key=lambda item: -item[1])
-    left, right = st.columns([3, 2], gap="large")
-    with left:
-        used = [(decision, words.option(kind, name), number) for name, number in ordered if number]
-        if used:
-            st.altair_chart(
-                pictures.options(used), width="stretch",
-                alt="; ".join(f"{name}: {number} cases" for _, name, number in used),
-            )  # fmt: skip
-        rests = load(counts)
-        if rests.uses:
-            st.caption(
-                f"The {LEAD} commonest make {rests.lead_share:.0%} of all {rests.uses} uses, and {len(rests.lone)} "
-                "options rest on a single case: what is seldom used has few precedents to speak for or against it."
-            )
-    with right:
-        never = [words.option(kind, name) for name, number in ordered if not number]
-        thin = [
-            f"{words.option(kind, name)} ({number})"
-            for name, number in ordered
-            if (decision, name) in found.thin
-        ]
-        st.html(f"<p><b>Never used ({len(never)}):</b> {theme.escape(', '.join(never) or 'none')}.</p>")
-        st.html(f"<p><b>Thin ({len(thin)}):</b> {theme.escape(', '.join(thin) or 'none')}.</p>")
-        lacking = [line for line in found.absent if line.decision == decision][:_MOST]
-        if lacking:
-            theme.table(
-                ["arch", "class", "option that no such case uses"],
+    used = [(decision, words.option(kind, name), number) for name, number in ordered if number]
+    if used:
+        st.altair_chart(
+            pictures.options(used), width="stretch",
+            alt="; ".join(f"{name}: {number} cases" for _, name, number in used),
+        )  # fmt: skip
+    rests = load(counts)
+    if rests.uses:
+        data.note(
+            f"The {LEAD} commonest make {rests.lead_share:.0%} of all {rests.uses} uses, and {len(rests.lone)} "
+            "options rest on a single case: what is seldom used has few precedents to speak for or against it."
+        )
+    never = [words.option(kind, name) for name, number in ordered if not number]
+    thin = [
+        f"{words.option(kind, name)} ({number})" for name, number in ordered if (decision, name) in found.thin
+    ]
+    data.say(f"<b>Never used ({len(never)}):</b> {theme.escape(', '.join(never) or 'none')}.")
+    data.say(f"<b>Thin ({len(thin)}):</b> {theme.escape(', '.join(thin) or 'none')}.")
+    lacking = [line for line in found.absent if line.decision == decision][:_MOST]
+    if lacking:
+        theme.table(
+            ["arch", "class", "option that no such case uses"],
+            [
                 [
-                    [
-                        {"maxilla": "upper", "mandible": "lower"}[one.arch],
-                        one.kennedy,
-                        words.option(kind, one.option),
-                    ]
-                    for one in lacking
-                ],
-                caption="The commonest arches first. A gap, or good sense: the reader decides",
-            )
+                    {"maxilla": "upper", "mandible": "lower"}[one.arch],
+                    one.kennedy,
+                    words.option(kind, one.option),
+                ]
+                for one in lacking
+            ],
+            caption="The commonest arches first. A gap, or good sense: the reader decides",
+        )
 
 
 def _fields(found: "Coverage") -> None:

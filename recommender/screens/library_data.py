@@ -1,12 +1,13 @@
 """What the pages about the library share: the library in use, who is at work, and errors as one message."""
 
+from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from recommender.screens import state
+from recommender.screens import state, theme
 
 if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
@@ -146,6 +147,29 @@ def show_done() -> None:
     text = st.session_state.pop(_DONE, None)
     if text:
         st.success(text, icon="✓")
+
+
+def say(html: str) -> None:
+    """A paragraph; whoever calls has escaped what stands in it."""
+    st.html(f'<p style="margin:0">{html}</p>')
+
+
+def note(text: str) -> None:
+    """A remark in small print, as dark as any other text."""
+    st.html(f'<p class="casebook-caution" style="margin:0">{theme.escape(text)}</p>')
+
+
+def invented(text: str) -> None:
+    """Says that what is shown here is invented."""
+    say(f"{theme.flag('INVENTED')} {theme.escape(text)}")
+
+
+def picture(svg: str, alt: str) -> None:
+    """A drawing on white paper, with the same in words for those who cannot see it."""
+    content = b64encode(svg.encode()).decode("ascii")
+    st.html(
+        f'<div class="casebook-drawing"><img alt="{theme.escape(alt)}" src="data:image/svg+xml;base64,{content}"></div>'
+    )
 
 
 def value(anything: Any) -> str:

@@ -23,7 +23,7 @@ def part() -> None:
         st.markdown("#### Add a follow-up")
         _follow_up()
     else:
-        st.caption("A follow-up is added in a library of your own.")
+        data.note("A follow-up is added in a library of your own.")
 
 
 def _survival() -> None:
@@ -44,18 +44,16 @@ def _survival() -> None:
     with right:
         drafts = st.checkbox("Count drafts too", key="library.drafts", persist_state="session")
     meant = known.definition(chosen)
-    st.html(
-        f"<p><b>Failure, as counted here:</b> {theme.escape(meant.text)} By the definition alone, published "
-        "ten-year survival runs from about 50 to 90 %.</p>"
+    data.say(
+        f"<b>Failure, as counted here:</b> {theme.escape(meant.text)} By the definition alone, published "
+        "ten-year survival runs from about 50 to 90 %."
     )
     found = _worked_out(data.where(), state.library_version(), chosen, kind, drafts)
     if not found.curves:
         st.info("No case of this library was followed.")
         return
     if data.where() == "demo":
-        st.html(
-            f"<p>{theme.flag('INVENTED')} These outcomes were made up; the curves say nothing about real work.</p>"
-        )
+        data.invented("These outcomes were made up; the curves say nothing about real work.")
     told = [curve for curve in found.curves if not curve.too_few]
     if told:
         names = {curve.option: words.option(kind, curve.option) for curve in told}
@@ -87,11 +85,11 @@ def _table(found: "Survival", kind: str) -> None:
         ["option", "followed", "failed", *(f"{month:g} months" for month in months)], rows, numbers=(1, 2),
         caption=f"Not failed, in brackets the {found.confidence:.0%} band; n: still followed then",
     )  # fmt: skip
-    st.caption(
+    data.note(
         f"{found.caution} Kaplan EL, Meier P. J Am Stat Assoc 1958;53:457-481; band after Greenwood, log-log scale."
     )
     for reason, number in sorted(found.left_out.items()):
-        st.caption(f"Left out: {number} parts, {reason}.")
+        data.note(f"Left out: {number} parts, {reason}.")
 
 
 def _said(point: "Point") -> str:
@@ -142,7 +140,7 @@ def _follow_up() -> None:
             month = st.number_input("in month", 0.0, 1200.0, None, 1.0, format="%.0f")
         why = st.text_input("Why (for the history)", value="follow-up")
         sent = st.form_submit_button("Add the follow-up", type="primary")
-    st.caption("What is left out is not recorded and changes nothing. An approved case stays approved.")
+    data.note("What is left out is not recorded and changes nothing. An approved case stays approved.")
     if sent:
         with data.told():
             from recommender.curation.identity import checked_reason

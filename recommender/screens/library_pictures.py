@@ -10,6 +10,20 @@ if TYPE_CHECKING:
 _DASHES = [[1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [4, 4], [10, 4]]
 
 
+def _ink() -> str:
+    """The colour of writing in the current theme: axis labels are read, so they are as dark as any text."""
+    import streamlit as st
+
+    return "#e9e7e1" if getattr(st.context.theme, "type", None) == "dark" else "#1c2529"
+
+
+def _dressed(chart: Any) -> Any:
+    ink = _ink()
+    return chart.configure_axis(labelColor=ink, titleColor=ink, labelFontSize=12).configure_legend(
+        labelColor=ink, titleColor=ink, labelFontSize=12, symbolSize=420, symbolStrokeWidth=2.5
+    )
+
+
 def survival(curves: "Sequence[tuple[str, Curve]]") -> Any:
     """Step lines of survival against months with their bands; label and curve of each."""
     import altair as alt
@@ -28,18 +42,22 @@ def survival(curves: "Sequence[tuple[str, Curve]]") -> Any:
         ]
     frame = pd.DataFrame(rows)
     names = [label for label, _ in curves]
-    base = alt.Chart(frame).encode(
-        x=alt.X("month:Q", title="months since fitting"),
-        color=alt.Color("option:N", sort=names, title=None, legend=alt.Legend(orient="top", labelLimit=260)),
-    )
+    base = alt.Chart(frame).encode(x=alt.X("month:Q", title="months since fitting"))
+    legend = alt.Legend(orient="top", labelLimit=260, symbolType="stroke")
     band = base.mark_area(interpolate="step-after", opacity=0.14).encode(
+        color=alt.Color("option:N", sort=names, legend=None),
         y=alt.Y("low:Q", title="not failed", axis=alt.Axis(format="%"), scale=alt.Scale(domain=[0, 1])),
         y2="high:Q",
     )
     line = base.mark_line(interpolate="step-after", strokeWidth=2.5).encode(
         y="share:Q",
+        color=alt.Color("option:N", sort=names, title=None, legend=legend),
         strokeDash=alt.StrokeDash(
-            "option:N", sort=names, scale=alt.Scale(domain=names, range=_DASHES[: len(names)]), title=None
+            "option:N",
+            sort=names,
+            scale=alt.Scale(domain=names, range=_DASHES[: len(names)]),
+            title=None,
+            legend=legend,
         ),
         tooltip=[
             "option:N",
@@ -48,16 +66,16 @@ def survival(curves: "Sequence[tuple[str, Curve]]") -> Any:
             alt.Tooltip("followed:Q", title="still followed"),
         ],
     )
-    return (band + line).properties(height=330)
+    return _dressed((band + line).resolve_scale(color="independent").properties(height=330))
 
 
-def coverage(cells: "Sequence[Cell]") -> Any:
-    """Cases held (bars) against expected (ticks), by kind of arch in the order given."""
+def coverage(cells: "Sequence[tuple[str, Cell]]") -> Any:
+    """Cases held (bars) against expected (ticks), by kind of arch in the order given: label and cell of each."""
     import altair as alt
     import pandas as pd
 
     frame = pd.DataFrame(
-        [{"kind": cell.label, "held": cell.held, "expected": round(cell.expected, 1)} for cell in cells]
+        [{"kind": label, "held": cell.held, "expected": round(cell.expected, 1)} for label, cell in cells]
     )
     order = list(frame["kind"])
     base = alt.Chart(frame).encode(
@@ -67,8 +85,8 @@ def coverage(cells: "Sequence[Cell]") -> Any:
     bars = base.mark_bar(size=11).encode(
         x=alt.X("held:Q", title="cases held (bar), expected (upright stroke)")
     )
-    ticks = base.mark_tick(thickness=3, size=19, color="#a4551f").encode(x="expected:Q")
-    return (bars + ticks).properties(height=alt.Step(23))
+    ticks = base.mark_tick(thickness=3, size=19, color=_ink()).encode(x="expected:Q")
+    return _dressed((bars + ticks).properties(height=alt.Step(23)))
 
 
 def options(counts: "Sequence[tuple[str, str, int]]") -> Any:
@@ -82,4 +100,5 @@ def options(counts: "Sequence[tuple[str, str, int]]") -> Any:
         x=alt.X("cases:Q", title="cases that use it"),
     )
     bars = base.mark_bar(size=11)
-    return (bars + base.mark_text(align="left", dx=4).encode(text="cases:Q")).properties(height=alt.Step(21))
+    text = base.mark_text(align="left", dx=4, color=_ink()).encode(text="cases:Q")
+    return _dressed((bars + text).properties(height=alt.Step(21)))

@@ -31,7 +31,7 @@ def part() -> None:
     if not found:
         st.info({"draft": "No draft waits for review."}.get(wanted, f"No case is {wanted}."))
         return
-    st.caption(f"{len(found)} cases")
+    data.note(f"{len(found)} cases")
     case_id = choose("Case to review", found, "library.review")
     if case_id is None:
         rows: list[list[object]] = [
@@ -82,7 +82,7 @@ def _against(held: "Version") -> None:
         rows,
         caption="△ Choices that go against a rule",
     )
-    st.caption("Approved all the same, the reason is kept with the case and shown wherever it is cited.")
+    data.note("Approved all the same, the reason is kept with the case and shown wherever it is cited.")
 
 
 def _identity(held: "Version") -> None:
@@ -100,7 +100,7 @@ def _identity(held: "Version") -> None:
     with st.form("library.look", border=False):
         note = st.text_input("I looked at these texts; they identify nobody, because")
         sent = st.form_submit_button("Looked at")
-    st.caption("If one does identify somebody, take the case in hand, take the text out and keep it again.")
+    data.note("If one does identify somebody, take the case in hand, take the text out and keep it again.")
     if sent:
         with data.told():
             seen = identity.look_at(data.writing(), held.case_id, who=data.who(), note=note)
@@ -121,7 +121,7 @@ def _approve(held: "Version") -> None:
     )  # fmt: skip
     standing = obstacles(data.writing(), held.case, reason)
     for line in standing:
-        st.html(f"<p>✕ Stands in the way: {theme.escape(line)}</p>")
+        data.say(f"✕ Stands in the way: {theme.escape(line)}")
     if st.button("Approve", type="primary", disabled=bool(standing), key="library.approve"):
         with data.told():
             version = approve(

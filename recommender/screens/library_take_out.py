@@ -134,7 +134,7 @@ def _backup() -> None:
                 on_click="ignore",
                 key="library.get_stamp",
             )
-        st.caption("Keep the two together: a backup is put back only if it matches its checksum.")
+        data.note("Keep the two together: a backup is put back only if it matches its checksum.")
 
 
 def _restore() -> None:

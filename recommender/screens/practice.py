@@ -5,7 +5,6 @@ import importlib
 import streamlit as st
 
 from recommender.screens import library_data as data
-from recommender.screens import theme
 
 PARTS = {"Exercise": "practice_exercise", "Results": "practice_results", "On paper": "practice_paper"}
 NOTICE = (
@@ -18,7 +17,7 @@ def page() -> None:
     """Draw the page."""
     from recommender.screens.practice_data import ask_alias
 
-    st.html(f'<p class="casebook-caution">{theme.escape(NOTICE)}</p>')
+    data.note(NOTICE)
     with data.told():
         if data.where() == "none":
             st.info(
@@ -26,9 +25,9 @@ def page() -> None:
             )
             return
         if data.where() == "demo":
-            st.html(
-                f"<p>{theme.flag('INVENTED')} The cases of the demo library are made up. Its exercises can be worked "
-                "through, but results are kept only in a library of your own.</p>"
+            data.invented(
+                "The cases of the demo library are made up. Its exercises can be worked through, but results are kept "
+                "only in a library of your own."
             )
         data.show_done()
         left, right = st.columns([3, 2], vertical_alignment="bottom")

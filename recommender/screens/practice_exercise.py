@@ -69,7 +69,7 @@ def _suiting() -> None:
     from recommender.curation import learners
     from recommender.curation.exercise_choice import suiting
 
-    st.caption(
+    data.note(
         "One that turns on principles that are due for you, else one of a difficulty that fits your results."
     )
     if not st.button("Set the exercise", type="primary", key="practice.set"):
@@ -89,7 +89,7 @@ def _by_difficulty() -> None:
     wanted = st.segmented_control(
         "Difficulty", list(BANDS), default="easy", required=True, key="practice.difficulty"
     )
-    st.caption("How hard: how close the leading options lie, on average over the decisions.")
+    data.note("How hard: how close the leading options lie, on average over the decisions.")
     if st.button("Set the exercise", type="primary", key="practice.set"):
         found = suiting(
             own.pool(), wanted=str(wanted), answered=st.session_state.setdefault("practice.seen", set())
@@ -160,7 +160,7 @@ def _case(held: "Case") -> None:
     from recommender.domain.case import Design
 
     drawn = arch_drawing(held, Design(), numbering=state.numbering(), with_labels=False)
-    st.html(f'<div class="casebook-drawing" style="background:#fff">{drawn.svg}</div>')
+    data.picture(drawn.svg, drawn.alt_text)
     absent = words.teeth(held.absent or []) or "none recorded"
     st.write(f"To be replaced: {words.teeth(held.missing)}. Absent: {absent}.")
     theme.table(
@@ -202,7 +202,7 @@ def _decide(made: "Exercise") -> None:
     )
     if not st.button("Commit", type="primary", disabled=left > 0, key="practice.commit"):
         if left:
-            st.caption("Every decision is needed before you commit; the feedback comes after.")
+            data.note("Every decision is needed before you commit; the feedback comes after.")
         return
     try:
         with st.spinner("Holding your choices against rules and precedents …"):

@@ -32,7 +32,7 @@ def part() -> None:
     papers = st.session_state.get("practice.papers")
     if papers is not None:
         names, sheet, key = papers
-        st.caption(f"{len(names)} exercises, from {', '.join(names)}")
+        data.note(f"{len(names)} exercises, from {', '.join(names)}")
         with st.container(horizontal=True):
             st.download_button(
                 "Download the sheet",
@@ -50,7 +50,7 @@ def part() -> None:
                 on_click="ignore",
                 key="practice.key",
             )
-        st.caption("Open a file in the browser and print it from there; nothing is fetched from elsewhere.")
+        data.note("Open a file in the browser and print it from there; nothing is fetched from elsewhere.")
 
 
 def _papers(names: list[str], title: str) -> tuple[list[str], str, str]:

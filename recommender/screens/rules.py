@@ -44,6 +44,6 @@ def _in_use() -> None:
             f"({len(rules.rules)}), number {current.number} in {theme.escape(folder)}: {theme.escape(current.why)}. "
             f"Chosen by {RULES_ENVIRONMENT}; without it the packaged rules count."
         )
-    st.html(
-        f"<p>{said} A rule is one sentence with a condition, points and a source; none of them is a promise.</p>"
+    data.say(
+        f"{said} A rule is one sentence with a condition, points and a source; none of them is a promise."
     )

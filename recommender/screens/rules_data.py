@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.screens import library_data as data
 from recommender.screens import theme, words
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ DECISIONS = {
     "case": "The case as a whole",
 }
 EFFECTS = {
-    "favours": ("＋", "favours"),
+    "favours": ("+", "favours"),
     "discourages": ("−", "discourages"),
     "blocks": ("✕", "blocks"),
     "prepares": ("◐", "asks for preparation"),
@@ -98,7 +99,7 @@ def cards(rules: "list[Rule]", most: int = 30) -> None:
         return
     st.html("".join(_card(rule) for rule in rules[:most]))
     if len(rules) > most:
-        st.caption(f"The first {most} of {len(rules)} are shown; narrow the choice to see the others.")
+        data.note(f"The first {most} of {len(rules)} are shown; narrow the choice to see the others.")
 
 
 def _card(rule: "Rule") -> str:
@@ -120,7 +121,10 @@ def _card(rule: "Rule") -> str:
         lines.append(("⇄ Disputed: the other side", rule.disputed))
     found = f" ({FOUND[rule.found]})" if rule.found in FOUND and rule.found != "common_practice" else ""
     lines.append(("Source", f"{rule.source}{found}"))
-    body = "".join(f"<dt>{theme.escape(name)}</dt><dd>{theme.escape(text)}</dd>" for name, text in lines)
+    plain = 'style="margin:0"'
+    body = "".join(
+        f"<dt {plain}>{theme.escape(name)}</dt><dd {plain}>{theme.escape(text)}</dd>" for name, text in lines
+    )
     return (
         '<article style="border-left:4px solid currentColor;padding:.1rem 0 .1rem .8rem;margin:.9rem 0;'
         'max-width:62rem">'

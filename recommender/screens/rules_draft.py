@@ -123,7 +123,7 @@ def show_differences(found: Draft) -> None:
     rows: list[list[object]] = []
     for name in changed.changed:
         rows.append([f"≠ {name}", _said(before.rule(name)), _said(after.rule(name))])
-    rows += [[f"＋ {name}", "", _said(after.rule(name))] for name in changed.added]
+    rows += [[f"+ {name}", "", _said(after.rule(name))] for name in changed.added]
     rows += [[f"− {name}", _said(before.rule(name)), "taken out"] for name in changed.removed]
     labels = after.criteria.labels
     rows += [

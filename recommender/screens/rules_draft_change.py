@@ -61,7 +61,7 @@ def rule(folder: Path) -> None:
         if st.button("Take it out of the draft", key="rules.out"):
             drafts.change_rule(folder, name, "")
             _told(folder, f"{name} is taken out of the draft.")
-    st.caption(
+    data.note(
         "The rest of the file stays byte for byte. A change with problems is kept, but cannot be adopted."
     )
 
@@ -100,7 +100,7 @@ def weights(folder: Path) -> None:
         key="rules.weights_of", persist_state="session", wrap=True,
     )  # fmt: skip
     base = criteria.base[str(decision)]
-    st.caption(
+    data.note(
         "Only the proportions count: the weights of a decision are scaled to 100 % after the shifts below."
     )
     total = sum(base.values())

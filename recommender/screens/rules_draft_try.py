@@ -78,9 +78,7 @@ def _show(found: "Trial") -> None:
             f"{found.agree_after}."
         )
     if data.where() == "demo":
-        st.html(
-            f"<p>{theme.flag('INVENTED')} Agreement with invented designs proves nothing about real work.</p>"
-        )
+        data.invented("Agreement with invented designs proves nothing about real work.")
     if found.changes:
         rows: list[list[object]] = [
             [
@@ -96,7 +94,7 @@ def _show(found: "Trial") -> None:
             caption="Where another option would lead (points, 0 to 100)",
         )  # fmt: skip
         if len(found.changes) > _MOST:
-            st.caption(f"The first {_MOST} of {len(found.changes)}.")
+            data.note(f"The first {_MOST} of {len(found.changes)}.")
     _barred("△ Stored choices that the draft takes out or advises against", found.barred)
     _barred("✓ Stored choices that the draft no longer speaks against", found.freed)
 

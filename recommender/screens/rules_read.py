@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.screens import library_data as data
 from recommender.screens import rules_data as own
 from recommender.screens import theme, words
 
@@ -54,12 +55,12 @@ def _by_option() -> "list[Rule] | None":
         return None
     decision, name = picked
     held = own.known().catalogue.option(decision, name)
-    st.html(f"<p><b>{theme.escape(held.label)}</b>: {theme.escape(held.definition)}</p>")
+    data.say(f"<b>{theme.escape(held.label)}</b>: {theme.escape(held.definition)}")
     graph, node = own.graph(), ("option", f"{decision}/{name}")
     near = queries.related(graph, node)[:6]
     alike = ", ".join(f"{words.option(decision, other)} ({share:g})" for other, share, _ in near)
     if alike:
-        st.caption(f"Of its kind (a precedent for one speaks that much for the other, 0 to 1): {alike}")
+        data.note(f"Of its kind (a precedent for one speaks that much for the other, 0 to 1): {alike}")
     sides = {
         "speaks for it": queries.why(graph, node),
         "speaks against it or takes it out": queries.why_not(graph, node),
@@ -93,7 +94,7 @@ def _by_fact() -> "list[Rule] | None":
         return None
     spec = known.registry[name]
     values = " | ".join(words.plain(value) for value in spec.values) or spec.unit or spec.type
-    st.caption(f"Known for: {spec.scope}. Can be: {values}.")
+    data.note(f"Known for: {spec.scope}. Can be: {values}.")
     return [known.rule(rule) for rule in queries.rules_reading(own.graph(), name)]
 
 

@@ -25,7 +25,15 @@ def test_cut_to_size_and_joined(middle: tuple[str, str]) -> None:
     assert found.nodes[0] == middle
     assert len(found.nodes) == len(set(found.nodes)) <= 60
     assert {node for edge in found.edges for node in (edge.start, edge.end)} == set(found.nodes)
-    assert (found.left_out > 0) <= (len(found.nodes) == 60)
+    if found.left_out == 0:  # then everything beside the middle is there
+        direct = {
+            edge.end if edge.start == middle else edge.start
+            for edge in found.edges
+            if middle in (edge.start, edge.end)
+        }
+        assert direct <= set(found.nodes)
+    else:
+        assert len(found.nodes) >= 24
 
 
 def test_an_option_shows_the_weightiest_that_speaks_for_and_against_it() -> None:
@@ -34,6 +42,7 @@ def test_an_option_shows_the_weightiest_that_speaks_for_and_against_it() -> None
     named = [line for line in (*why(_GRAPH, option), *why_not(_GRAPH, option)) if line.named]
     heaviest = max(named, key=lambda line: abs(line.points))
     assert shown[heaviest.id] == f"{heaviest.effect} {heaviest.points:+g}"
+    assert any(node[0] == "fact" for node in neighbourhood(_GRAPH, option).nodes), "two steps, not one"
     small = neighbourhood(_GRAPH, option, most=5)
     assert len(small.nodes) == 5
     assert small.left_out > 0

@@ -77,7 +77,7 @@ def _source() -> Path | None:
         return None
     path = Path(typed.strip()).expanduser()
     if not path.exists():
-        st.error(f"{path}: there is no such file or folder.", icon="✕")
+        st.error(f"{path}: there is no such file or folder.")
         return None
     return path
 
@@ -135,7 +135,7 @@ def _mapping(path: Path) -> dict[str, str] | None:
     try:
         sheets.understand(path, sheets.headings(path), chosen)
     except LibraryError as error:
-        st.warning(_short(str(error), path), icon="△")
+        st.warning(_short(str(error), path))
         return None
     if chosen and chosen != known and st.button("Remember this for tables with these headings"):
         remember(data.writing(), sheets.headings(path), chosen, who=data.who())

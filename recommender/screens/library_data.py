@@ -27,7 +27,7 @@ def told() -> Iterator[None]:
     try:
         yield
     except (LibraryError, CaseError) as error:
-        st.error(f"{error}", icon="✕")
+        st.error(f"✕ {error}")
 
 
 def where() -> str:
@@ -84,7 +84,7 @@ def may_write() -> bool:
     try:
         writing()
     except LibraryError as error:
-        st.info(f"For reading only: {error}", icon="🔒")
+        st.info(f"For reading only: {error}")
         return False
     return True
 
@@ -146,7 +146,7 @@ def show_done() -> None:
     """What was done last, once."""
     text = st.session_state.pop(_DONE, None)
     if text:
-        st.success(text, icon="✓")
+        st.success(f"✓ {text}")
 
 
 def say(html: str) -> None:

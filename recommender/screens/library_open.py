@@ -27,6 +27,7 @@ def _own() -> None:
         path = st.text_input(
             "File of the new library",
             value=str(Path.home() / "casebook.db"),
+            key="library.new",
             help="A file name, or postgresql://HOST/NAME. Nothing that is there already is touched.",
         )
         copied = st.checkbox("Start with a copy of the demo cases (invented)", value=True)
@@ -60,6 +61,7 @@ def _other() -> None:
     with st.form("library.open", border=False):
         path = st.text_input(
             "Or open one that is there",
+            key="library.other",
             placeholder="demo, a library file, a folder of case files, or postgresql://HOST/NAME",
             help="A folder of case files is read and never written to.",
         )

@@ -150,7 +150,7 @@ def _restore() -> None:
     name = next((name for name in files if name.endswith(".db")), None)
     if name is None or f"{name}.sha256" not in files:
         if files:
-            st.warning("Two files are needed: NAME.db and NAME.db.sha256.", icon="△")
+            st.warning("Two files are needed: NAME.db and NAME.db.sha256.")
         return
     sure = st.checkbox(
         "Make this library what the backup holds (a backup of what is there now is made first)"

@@ -37,7 +37,7 @@ def alias() -> str | None:
         return checked_who(text)
     except UnfitText:
         st.warning(
-            "An alias has 1 to 40 letters, digits, spaces and . _ / - and starts with a letter.", icon="△"
+            "An alias has 1 to 40 letters, digits, spaces and . _ / - and starts with a letter."
         )
         return None
 

@@ -40,7 +40,6 @@ def _open() -> "Exercise | None":
             return own.made(case_id, revision)
     st.warning(
         f"There is no exercise {name!r} in this library. A case that was changed since is a new exercise.",
-        icon="△",
     )
     return None
 
@@ -208,7 +207,7 @@ def _decide(made: "Exercise") -> None:
         with st.spinner("Holding your choices against rules and precedents …"):
             said = feedback(own.stored(made.case_id), answers, state.recommender())
     except UnknownAnswerError as error:
-        st.error(str(error), icon="✕")
+        st.error(f"✕ {error}")
         return
     st.session_state.setdefault(_SAID, {})[made.id] = said
     st.session_state.setdefault("practice.seen", set()).add(made.id)

@@ -37,7 +37,7 @@ def part() -> None:
             return
         _steps(folder)
     except DraftError as error:
-        st.error(str(error), icon="✕")
+        st.error(f"✕ {error}")
 
 
 def _start(folder: Path) -> None:

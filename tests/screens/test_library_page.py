@@ -1,0 +1,306 @@
+"""The page of the library: read-only demo, a library of one's own, and each part of the educator's work in it."""
+
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from recommender.domain.case import Case
+from recommender.precedents.source import demo_source
+from recommender.precedents.store.databases import create_database, open_database
+from recommender.precedents.store.documents import status
+from recommender.precedents.store.library import Library
+from recommender.screens import library_data
+from tests.screens.conftest import open_page, widget, words_on
+
+
+@pytest.fixture(scope="module")
+def cases() -> list[Case]:
+    whole = list(demo_source().cases())
+    drafts = [case for case in whole if status(case) == "draft" and case.design and case.missing]
+    return [*whole[:5], *drafts[:3]]
+
+
+@pytest.fixture
+def place(tmp_path: Path, cases: list[Case], monkeypatch: pytest.MonkeyPatch) -> str:
+    where = str(tmp_path / "cases.db")
+    with create_database(where) as library:
+        for case in cases:
+            library.add(case, who="KM", why="set up")
+    monkeypatch.setenv("RPD_CASEBOOK_LIBRARY", where)
+    return where
+
+
+@pytest.fixture(autouse=True)
+def own_home(tmp_path, monkeypatch):
+    """What a page proposes as a place never lies in the user's own folder."""
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    (tmp_path / "home").mkdir()
+
+
+@pytest.fixture(autouse=True)
+def no_old_connections():
+    yield
+    library_data._writing.clear()
+
+
+def at_part(part: str, who: str = "educator") -> AppTest:
+    at = open_page("library", **{"library-part": part})
+    if who:
+        widget(at, "text_input", "casebook.who").set_value(who).run()
+    assert not at.exception
+    assert not at.error
+    return at
+
+
+def held(place: str) -> Library:
+    return open_database(place)
+
+
+def test_the_demo_is_shown_as_invented_and_read_only():
+    at = open_page("library")
+    assert not at.exception
+    said = words_on(at)
+    assert "INVENTED" in said
+    assert "no log-in of their own" in said
+    assert "114 cases" in said
+    assert "read-only" in " ".join(one.label for one in at.expander)
+    at = open_page("library", **{"library-part": "Bring in"})
+    assert "For reading only" in words_on(at)
+    assert not [one for one in at.button if one.key == "library.try"]
+
+
+def test_a_copy_of_the_demo_is_made_opened_and_kept_for_the_next_start(tmp_path, monkeypatch):
+    at = open_page("library")
+    widget(at, "text_input", "library.new").set_value(str(tmp_path / "mine.db"))
+    next(one for one in at.button if one.label == "Make the library").click().run(timeout=60)
+    assert not at.exception
+    assert not at.error
+    said = words_on(at)
+    assert "mine.db, 114 cases" in said
+    assert "read-only" not in said
+    with held(str(tmp_path / "mine.db")) as library:
+        assert sum(library.counts().values()) == 114
+        assert library.get("harbour-0001").why == "copied from the demo library (invented cases)"
+    from recommender.precedents.store.opening import configured
+
+    assert configured() == str(tmp_path / "mine.db")
+    again = open_page("library")  # a new session
+    assert "mine.db" in words_on(again)
+
+
+def test_nothing_that_is_there_is_touched(tmp_path):
+    (tmp_path / "mine.db").write_text("something else")
+    at = open_page("library")
+    widget(at, "text_input", "library.new").set_value(str(tmp_path / "mine.db"))
+    next(one for one in at.button if one.label == "Make the library").click().run()
+    assert "nothing was changed" in at.error[0].value
+    assert (tmp_path / "mine.db").read_text() == "something else"
+
+
+def test_filters_and_one_case_with_its_drawing(place, cases):
+    at = at_part("Cases")
+    widget(at, "selectbox", "library.status").set_value("draft").run()
+    drafts = [case.id for case in cases if status(case) == "draft"]
+    assert widget(at, "selectbox", "library.case").options
+    assert len(widget(at, "selectbox", "library.case").options) == len(drafts)
+    widget(at, "selectbox", "library.status").set_value(None)
+    widget(at, "text_input", "library.text").set_value(cases[0].title.split()[0]).run()
+    widget(at, "selectbox", "library.case").set_value(cases[0].id).run()
+    assert not at.exception
+    said = words_on(at)
+    assert "data:image/svg+xml;base64," in said
+    assert "Arch drawing" in said
+    assert "followed" in said
+
+
+def test_taken_in_hand_changed_and_kept_as_a_new_version(place, cases):
+    at = at_part("Cases")
+    widget(at, "selectbox", "library.case").set_value(cases[0].id).run()
+    widget(at, "button", "library.take").click().run()
+    assert at.session_state["casebook.case"].id == cases[0].id
+    at.session_state["casebook.case"] = cases[0].model_copy(update={"title": "Another title"})
+    at.run()
+    widget(at, "button", "library.keep").click().run()
+    assert "say in a few words why" in at.error[0].value
+    widget(at, "text_input", "library.keep_why").set_value("clearer title").run()
+    widget(at, "button", "library.keep").click().run()
+    assert not at.error
+    with held(place) as library:
+        version = library.get(cases[0].id)
+        assert (version.revision, version.who, version.why) == (2, "educator", "clearer title")
+        assert version.case.title == "Another title"
+
+
+def test_a_save_by_somebody_else_is_told_and_not_written_over(place, cases):
+    at = at_part("Cases")
+    widget(at, "selectbox", "library.case").set_value(cases[0].id).run()
+    widget(at, "button", "library.take").click().run()
+    with open_database(place, write=True) as other:
+        other.save(cases[0].model_copy(update={"title": "Theirs"}), opened=1, who="AB", why="meanwhile")
+    at.session_state["casebook.case"] = cases[0].model_copy(update={"title": "Mine"})
+    at.run()
+    widget(at, "text_input", "library.keep_why").set_value("title").run()
+    widget(at, "button", "library.keep").click().run()
+    assert "AB saved revision 2" in at.error[0].value
+    with held(place) as library:
+        assert library.get(cases[0].id).case.title == "Theirs"
+
+
+def test_an_earlier_version_is_compared_and_brought_back(place, cases):
+    with open_database(place, write=True) as other:
+        other.save(cases[0].model_copy(update={"title": "Second"}), opened=1, who="AB", why="renamed")
+    at = at_part("Cases")
+    widget(at, "selectbox", "library.case").set_value(cases[0].id).run()
+    said = words_on(at)
+    assert "renamed" in said
+    assert "Second" in said  # in the comparison of the two versions
+    next(one for one in at.button if one.label == "Bring it back").click().run()
+    with held(place) as library:
+        assert library.get(cases[0].id).revision == 3
+        assert library.get(cases[0].id).case.title == cases[0].title
+        assert library.get(cases[0].id, 2).case.title == "Second"
+
+
+def test_nothing_is_changed_by_nobody(place, cases):
+    at = at_part("Review", who="")
+    draft = next(case for case in cases if status(case) == "draft")
+    widget(at, "selectbox", "library.review").set_value(draft.id).run()
+    assert "who you are" in words_on(at)
+    assert not [one for one in at.button if one.key == "library.approve"]
+
+
+def test_identity_blocks_approval_until_somebody_looked(place, cases):
+    draft = next(case for case in cases if status(case) == "draft")
+    named = draft.model_copy(update={"title": "Upper strap for Mrs Brown"})
+    with open_database(place, write=True) as other:
+        other.save(named, opened=1, who="AB", why="a slip")
+    at = at_part("Review")
+    widget(at, "selectbox", "library.review").set_value(draft.id).run()
+    widget(at, "text_area", f"library.reason.{draft.id}").set_value("shown to the dentist").run()
+    assert "may identify a patient" in words_on(at)
+    assert widget(at, "button", "library.approve").disabled
+    at.text_input[-2 if at.text_input[-1].label == "Reason" else -1].set_value("an invented name")
+    next(one for one in at.button if one.label == "Looked at").click().run()
+    widget(at, "text_area", f"library.reason.{draft.id}").set_value("shown to the dentist").run()
+    assert not widget(at, "button", "library.approve").disabled
+    widget(at, "button", "library.approve").click().run()
+    assert not at.error
+    with held(place) as library:
+        assert status(library.get(draft.id).case) == "approved"
+        assert [version.kind for version in library.history(draft.id)] == ["added", "edited", "approved"]
+
+
+def test_a_case_against_a_rule_needs_a_reason(place, cases):
+    from recommender.curation.contradictions import contradictions
+
+    against = next(case for case in demo_source().cases() if contradictions(case))
+    again = against.model_copy(update={"id": "again-1", "review": None})
+    with open_database(place, write=True) as other:
+        other.add(again, who="AB")
+    at = at_part("Review")
+    widget(at, "selectbox", "library.review").set_value("again-1").run()
+    assert "go against a rule" in words_on(at)
+    assert widget(at, "button", "library.approve").disabled
+    widget(at, "text_area", "library.reason.again-1").set_value("the patient asked for it").run()
+    widget(at, "button", "library.approve").click().run()
+    with held(place) as library:
+        assert library.get("again-1").case.review.reason == "the patient asked for it"
+
+
+def test_a_follow_up_is_added(place, cases):
+    chosen = next(case for case in cases if case.design and not case.outcome)
+    at = at_part("Outcomes")
+    widget(at, "selectbox", "library.followed").set_value(chosen.id).run()
+    at.number_input[0].set_value(14)
+    next(one for one in at.selectbox if one.label == "Still worn").set_value("yes")
+    next(one for one in at.button if one.label == "Add the follow-up").click().run()
+    assert not at.error
+    with held(place) as library:
+        outcome = library.get(chosen.id).case.outcome
+        assert (outcome.followed_months, outcome.still_worn, outcome.accepted) == (14, True, None)
+
+
+def test_survival_says_its_definition_the_number_at_risk_and_too_few():
+    at = open_page("library", **{"library-part": "Outcomes"})
+    said = words_on(at)
+    assert "no longer worn" in said
+    assert "too few to say" in said
+    assert "n 37" in said or ", n " in said
+    assert "INVENTED" in said
+    widget(at, "selectbox", "library.definition").set_value("any_retreatment").run()
+    assert "Any event beyond adjustment" in words_on(at)
+
+
+def test_coverage_as_table_and_picture():
+    at = open_page("library", **{"library-part": "Coverage"})
+    assert not at.exception
+    said = words_on(at)
+    assert "would help most" in said
+    assert "Curtis" in said
+    assert len(at.get("vega_lite_chart")) == 2
+    assert "commonest make" in said
+
+
+def test_like_situations_side_by_side():
+    at = open_page("library", **{"library-part": "Alike and at odds"})
+    assert not at.exception
+    said = words_on(at)
+    assert "alike over what both recorded" in said
+    assert said.count("data:image/svg+xml;base64,") == 2
+
+
+def test_export_and_backup_are_offered_and_sound(place, cases):
+    at = at_part("Take out")
+    widget(at, "selectbox", "library.form").set_value("jsonl").run()
+    widget(at, "button", "library.make_file").click().run()
+    assert not at.error
+    content = at.session_state["library.file"][3]
+    assert content.count(b"\n") == len(cases)
+    widget(at, "button", "library.backup").click().run()
+    import hashlib
+
+    name, copy, stamp = at.session_state["library.backup_file"]
+    assert stamp.split() == [hashlib.sha256(copy).hexdigest(), name]
+
+
+def test_bringing_in_tries_first_and_then_takes_all_or_the_valid_ones(place, tmp_path):
+    source = tmp_path / "past"
+    source.mkdir()
+    (source / "a.yaml").write_text("format: 1\nid: new-1\narch: maxilla\nmissing: [15]\n")
+    (source / "b.yaml").write_text("format: 1\nid: new-2\narch: nowhere\nmissing: [15]\n")
+    at = at_part("Bring in")
+    widget(at, "text_input", "library.path").set_value(str(source)).run()
+    widget(at, "button", "library.try").click().run()
+    said = words_on(at)
+    assert "Nothing was written" in said
+    assert "past/b.yaml:3:7" in said
+    assert "nowhere" in said
+    with held(place) as library:
+        assert library.held(["new-1"]) == {}
+    assert widget(at, "button", "library.all").disabled
+    widget(at, "button", "library.valid").click().run()
+    assert not at.error
+    with held(place) as library:
+        assert status(library.get("new-1").case) == "draft"
+        assert library.get("new-1").who == "educator"
+        assert library.held(["new-2"]) == {}
+
+
+def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(place, tmp_path):
+    table = tmp_path / "past.csv"
+    table.write_text("Case number,Jaw,missing\nold-1,maxilla,15\n")
+    at = at_part("Bring in")
+    widget(at, "text_input", "library.path").set_value(str(table)).run()
+    assert "no column means id" in at.warning[0].value
+    for label, field in (("“Case number”", "id"), ("“Jaw”", "arch")):
+        next(one for one in at.selectbox if one.label == label).set_value(field).run()
+    next(one for one in at.button if one.label.startswith("Remember this")).click().run()
+    widget(at, "button", "library.try").click().run()
+    widget(at, "button", "library.all").click().run()
+    assert not at.error
+    with held(place) as library:
+        assert library.get("old-1").case.missing == [15]
+    again = at_part("Bring in")
+    widget(again, "text_input", "library.path").set_value(str(table)).run()
+    assert not again.warning

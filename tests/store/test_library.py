@@ -207,6 +207,8 @@ def test_reading_writes_nothing(tmp_path: Path) -> None:
             reading.add(CASES[6], who="KM")
         with pytest.raises(ReadOnlyLibrary), reading.reading() as connection:
             connection.execute(text("DELETE FROM cases"))
+    unclosed = open_library(str(place))
+    assert len(list(unclosed.cases())) == 5
     after = (hashlib.sha256(place.read_bytes()).digest(), place.stat().st_mtime_ns, os.listdir(tmp_path))
     assert before == after
 

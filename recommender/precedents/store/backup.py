@@ -71,7 +71,8 @@ def back_up(library: Library, path: Path) -> str:
                     raise LibraryError(f"{path}: the copy does not match the library; no backup was made")
         finally:
             _sweep(part)
-        stamp = f"{hashlib.sha256(part.read_bytes()).hexdigest()}  {path.name}\n"
+        with part.open("rb") as stream:
+            stamp = f"{hashlib.file_digest(stream, 'sha256').hexdigest()}  {path.name}\n"
     with replacing(_stamp(path)) as part:
         part.write_text(stamp, encoding="utf-8")
     return expected

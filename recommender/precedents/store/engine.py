@@ -18,7 +18,7 @@ from urllib.parse import quote
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
-from sqlalchemy.pool import QueuePool
+from sqlalchemy.pool import NullPool, QueuePool
 
 from recommender.precedents.store.errors import (
     DamagedLibrary,
@@ -109,14 +109,18 @@ def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
             address, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False
         )
 
-    engine = create_engine(
-        "sqlite://",
-        creator=open_file,
-        poolclass=QueuePool,
-        pool_size=5,
-        max_overflow=20,
-        hide_parameters=True,
-    )
+    if write:
+        engine = create_engine(
+            "sqlite://",
+            creator=open_file,
+            poolclass=QueuePool,
+            pool_size=5,
+            max_overflow=20,
+            hide_parameters=True,
+        )
+    else:
+        # closed after each reading, so that nothing of the reading stays beside the file
+        engine = create_engine("sqlite://", creator=open_file, poolclass=NullPool, hide_parameters=True)
 
     @event.listens_for(engine, "connect")
     def _settings(connection: Any, _record: Any) -> None:

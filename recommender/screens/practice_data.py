@@ -19,10 +19,12 @@ POOL = 40  # exercises worked out to choose among, drawn over the library
 
 def ask_alias() -> None:
     """The field for the learner's alias."""
-    st.text_input(
+    text = st.text_input(
         "Your alias (no name)", key=_ALIAS, persist_state="session", max_chars=40, placeholder="blue heron",
         help="Results are kept under it. Letters, digits and spaces; choose something that names nobody.",
     )  # fmt: skip
+    if (text or "").strip() and alias() is None:
+        st.warning("An alias has 1 to 40 letters, digits, spaces and . _ / - and starts with a letter.")
 
 
 def alias() -> str | None:
@@ -31,14 +33,9 @@ def alias() -> str | None:
     from recommender.precedents.store.library import checked_who
 
     text = str(st.session_state.get(_ALIAS) or "").strip()
-    if not text:
-        return None
     try:
-        return checked_who(text)
+        return checked_who(text) if text else None
     except UnfitText:
-        st.warning(
-            "An alias has 1 to 40 letters, digits, spaces and . _ / - and starts with a letter."
-        )
         return None
 
 

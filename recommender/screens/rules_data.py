@@ -1,5 +1,6 @@
 """What the parts of the rules page share: the rules in use, their graph, and a rule set out to be read."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -8,6 +9,8 @@ from recommender.screens import library_data as data
 from recommender.screens import theme, words
 
 if TYPE_CHECKING:
+    from recommender.knowledge.check import Finding
+    from recommender.knowledge.drafts import Draft, Entry
     from recommender.knowledge.graph import Graph
     from recommender.knowledge.model import Knowledge, Rule
 
@@ -49,6 +52,57 @@ def graph() -> "Graph":
     from recommender.knowledge.graph import concept_graph
 
     return concept_graph(known())
+
+
+def draft(folder: Path) -> "Draft":
+    """What a draft folder says now, read once for each state of its files."""
+    return _draft(folder, stamp(folder))
+
+
+def stamp(folder: Path) -> str:
+    """A stamp of the files of a draft. Raises ``DraftError`` where they cannot be read."""
+    from recommender.knowledge.adopted import digest
+    from recommender.knowledge.drafts import DraftError
+
+    try:
+        return digest(folder)
+    except OSError as error:
+        raise DraftError(f"{folder}: {error}") from error
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _draft(folder: Path, stamp: str) -> "Draft":
+    from recommender.knowledge.drafts import read
+
+    del stamp  # only part of the key
+    return read(folder)
+
+
+def findings(folder: Path) -> "tuple[Finding, ...]":
+    """What can be said against a sound draft without a case."""
+    return _findings(folder, stamp(folder))
+
+
+@st.cache_resource(show_spinner="Checking the draft …", max_entries=4)
+def _findings(folder: Path, stamp: str) -> "tuple[Finding, ...]":
+    from recommender.knowledge.check import check
+
+    del stamp  # only part of the key
+    known = draft(folder).knowledge
+    return () if known is None else check(known)
+
+
+def entries(folder: Path) -> "dict[str, Entry]":
+    """Every rule of the draft as it stands in its file, by id."""
+    return _entries(folder, stamp(folder))
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _entries(folder: Path, stamp: str) -> "dict[str, Entry]":
+    from recommender.knowledge import drafts
+
+    del stamp  # only part of the key
+    return {entry.rule_id: entry for path in drafts.rule_files(folder) for entry in drafts.entries(path)}
 
 
 def sentence(rule_id: str) -> str:

@@ -7,6 +7,7 @@ import streamlit as st
 
 from recommender.knowledge.drafts import Draft, DraftError
 from recommender.screens import library_data as data
+from recommender.screens import rules_data as own
 from recommender.screens import theme
 
 if TYPE_CHECKING:
@@ -67,10 +68,7 @@ def _steps(folder: Path) -> None:
 
 def check(folder: Path) -> None:
     """What is wrong with the draft, and how it differs from the packaged rules."""
-    from recommender.knowledge import drafts
-    from recommender.knowledge.check import check as findings
-
-    found = drafts.read(folder)
+    found = own.draft(folder)
     problems(found)
     if found.knowledge is None:
         return
@@ -81,7 +79,7 @@ def check(folder: Path) -> None:
             one.message,
             shorter(one.place, folder),
         ]
-        for one in findings(found.knowledge)
+        for one in own.findings(folder)
         if one.level != "information"
     ]
     if rows:

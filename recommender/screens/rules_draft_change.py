@@ -29,9 +29,9 @@ def rule(folder: Path) -> None:
     from recommender.knowledge.packaged import read_yaml
     from recommender.resources import shared
 
-    found = drafts.read(folder)
+    found = own.draft(folder)
     problems(found)
-    listed = {entry.rule_id: entry for path in drafts.rule_files(folder) for entry in drafts.entries(path)}
+    listed = own.entries(folder)
     sentences = {one.id: one.why for one in own.known().rules}
     name = st.selectbox(
         "Rule", list(listed), index=None, placeholder="type a word of its sentence or id", key="rules.edited",
@@ -78,9 +78,8 @@ def _add(folder: Path) -> None:
 
 
 def _told(folder: Path, text: str) -> None:
-    from recommender.knowledge import drafts
 
-    wrong = drafts.read(folder).problems
+    wrong = own.draft(folder).problems
     data.done(f"{text} {len(wrong)} problems to mend." if wrong else f"{text} The draft is sound.")
     st.rerun()
 
@@ -89,7 +88,7 @@ def weights(folder: Path) -> None:
     """The weights of the criteria at one decision, and what a case adds to them."""
     from recommender.knowledge import drafts
 
-    found = drafts.read(folder)
+    found = own.draft(folder)
     problems(found)
     if found.knowledge is None:
         st.write("Mend the problems first.")
@@ -126,7 +125,7 @@ def _shifts(folder: Path) -> None:
     from recommender.knowledge import drafts
     from recommender.knowledge.wording import in_words
 
-    known = drafts.read(folder).knowledge
+    known = own.draft(folder).knowledge
     assert known is not None
     shifts = known.criteria.shifts
     st.markdown("**What a case adds to a weight**")

@@ -20,9 +20,9 @@ _MOST = 200
 
 def trial(folder: Path) -> None:
     """What would change, and on which cases."""
-    from recommender.knowledge import adopted, drafts
+    from recommender.knowledge import drafts
 
-    found = drafts.read(folder)
+    found = own.draft(folder)
     problems(found)
     if found.knowledge is None:
         return
@@ -33,7 +33,7 @@ def trial(folder: Path) -> None:
     )
     if changed.none:
         st.write("The draft says what the rules in use say: nothing would change.")
-        st.session_state[_TRIED] = (adopted.digest(folder), None)
+        st.session_state[_TRIED] = (own.stamp(folder), None)
         return
     precedents = st.toggle(
         "With precedents (slower; without them the rules alone decide)", key="rules.precedents"
@@ -41,9 +41,9 @@ def trial(folder: Path) -> None:
     frameworks = st.toggle("Also whole frameworks (slowest)", key="rules.frameworks")
     if st.button("Try it on the library", type="primary", key="rules.try"):
         made = _run(found.knowledge, precedents, frameworks)
-        st.session_state[_TRIED] = (adopted.digest(folder), made)
+        st.session_state[_TRIED] = (own.stamp(folder), made)
     kept = st.session_state.get(_TRIED)
-    if kept is None or kept[0] != adopted.digest(folder) or kept[1] is None:
+    if kept is None or kept[0] != own.stamp(folder) or kept[1] is None:
         return
     _show(kept[1])
 
@@ -132,16 +132,16 @@ def _option(key: str, name: str) -> str:
 
 def adoption(folder: Path) -> None:
     """Adopt the draft, or an earlier adoption again."""
-    from recommender.knowledge import adopted, drafts
+    from recommender.knowledge import adopted
 
-    found = drafts.read(folder)
+    found = own.draft(folder)
     problems(found)
     _how(folder)
     if found.knowledge is None or data.lacks_who():
         return
     show_differences(found)
     kept = st.session_state.get(_TRIED)
-    tried = kept is not None and kept[0] == adopted.digest(folder)
+    tried = kept is not None and kept[0] == own.stamp(folder)
     if not tried:
         st.info("Try the draft on the library first, as it now stands: adopt what you have seen at work.")
     why = st.text_input("Why (kept with the rules)", key="rules.why")

@@ -83,6 +83,10 @@ def import_cases(
         with progress(str(path), length) as step:
             each = _Reporter(step, every_row, as_json)
             summary = _carry_out(library, path, rows, terms, each, apply)
+    if each.drafted:
+        output.warn(
+            f"{each.drafted} cases are stated as approved or retired; they come in as drafts (see --keep-status)"
+        )
     _finish(summary, apply, as_json)
 
 
@@ -118,13 +122,17 @@ class _Reporter:
     """Prints rows as they come, on standard output."""
 
     def __init__(self, step: Any, every_row: bool, as_json: bool) -> None:
-        self.step, self.every_row, self.as_json, self.done = step, every_row, as_json, 0
+        self.step, self.every_row, self.as_json, self.done, self.drafted = step, every_row, as_json, 0, 0
 
     def __call__(self, report: "Report") -> None:
         self.done += 1
         if self.done % 50 == 0:
             self.step(self.done)
-        quiet = report.verdict in ("new", "changed", "identical") and not report.notes
+        from recommender.precedents.store.bringing_in import STATED_AS
+
+        telling = [note for note in report.notes if not note.startswith(STATED_AS)]
+        self.drafted += len(telling) < len(report.notes)
+        quiet = report.verdict in ("new", "changed", "identical") and not telling
         if quiet and not self.every_row:
             return
         if self.as_json:

@@ -27,6 +27,7 @@ from recommender.precedents.store.schema import cases, imports
 Verdict = Literal["new", "changed", "identical", "near_duplicate", "invalid"]
 VERDICTS: tuple[Verdict, ...] = ("new", "changed", "identical", "near_duplicate", "invalid")
 BATCH = 500
+STATED_AS = "stated as"  # how the note begins that a review state was not taken over
 _Thing = TypeVar("_Thing")
 
 
@@ -318,7 +319,7 @@ class _Sorting:
         if state == "draft" and case.review is not None and teaching == case.review.teaching_note:
             return case, tuple(notes)
         if state != "draft":
-            notes.append(f"stated as {state}; comes in as a draft, to be approved here")
+            notes.append(f"{STATED_AS} {state}; comes in as a draft, to be approved here")
         review = Review(status="draft", teaching_note=teaching)
         if case.review is None and teaching is None and held is None:
             return case, tuple(notes)

@@ -61,6 +61,8 @@ def parse_url(where: str) -> URL:
 def shown(url: URL) -> str:
     """The address as it may be printed: passwords, also those among the options, are starred out."""
     hidden = {key: "***" for key in url.query if "pass" in key.lower()}
+    if url.get_backend_name() == "postgresql":
+        url = url.set(drivername="postgresql")
     return (url.update_query_dict(hidden) if hidden else url).render_as_string(hide_password=True)
 
 

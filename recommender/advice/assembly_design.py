@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from recommender.advice.assembly_checks import Whole
 from recommender.advice.assembly_parts import Part, Parts, figures
+from recommender.advice.assembly_rests import uprights
 from recommender.advice.model import PreparationStep
 from recommender.advice.preparations import best_tip_zone, surface_name
 from recommender.domain.case import Design
@@ -27,7 +28,10 @@ def design_of(
             "retainers": [_retainer(working, part, whole) for part in holding],
             "rests": whole.rests,
             "indirect_retainers": [{"tooth": seat.tooth, "rest": seat.rest} for seat in whole.seats],
-            "minor_connectors": _minor_connectors(whole),
+            "minor_connectors": [
+                {"tooth": tooth, "site": site}
+                for tooth, site in uprights(working, whole.rests, whole.retainers)
+            ],
             "proximal_plates": _plates(working, holding),
             "plating": _plating(working, whole),
             "bases": _bases(working, parts),
@@ -72,11 +76,6 @@ def used_undercut(working: "Working", part: Part) -> dict[str, object] | None:
         # An arm is set into no more undercut than its form uses, however deep the tooth is undercut.
         used["mm"] = min(float(depth), part.option.tip.most_mm)
     return used
-
-
-def _minor_connectors(whole: Whole) -> list[dict[str, object]]:
-    """An upright for every rest that stands away from a base: those of the indirect retainers."""
-    return [{"tooth": seat.tooth, "site": seat.rest} for seat in whole.seats]
 
 
 def _plates(working: "Working", holding: Sequence[Part]) -> list[dict[str, object]]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import yaml
 
+from recommender.advice.assembly_replace import replacements_of
 from recommender.advice.model import Decision, DecisionResult, OptionResult, Seat
 from recommender.domain.dentition import opposite, position, side_of
 from recommender.domain.options import Option
@@ -35,9 +36,9 @@ def figures() -> dict[str, Any]:
 class Part:
     """One retainer on one tooth as a framework may carry it.
 
-    ``force_n`` is the middle of the computed band, ``None`` where the undercut was not recorded. ``crosses``
-    are the proximal sides over whose embrasure its metal passes. ``further`` marks a tooth that the case does
-    not consider.
+    ``force_n`` is the middle of the computed band, ``None`` where none was computed. ``crosses`` are the
+    proximal sides over whose embrasure its metal passes. ``partner`` is the other tooth of an embrasure clasp,
+    ``grips`` the tooth on which its tip lies. ``further`` marks a tooth that the case does not consider.
     """
 
     tooth: int
@@ -48,6 +49,12 @@ class Part:
     crosses: tuple[str, ...]
     partner: int | None
     further: bool
+    grips: int
+
+    @property
+    def key(self) -> tuple[int, str, int]:
+        """What tells it from every other part: tooth, assembly, and the partner (0 for none)."""
+        return self.tooth, self.option.id, self.partner or 0
 
     @property
     def retentive(self) -> bool:
@@ -63,6 +70,18 @@ class Part:
     def releasing(self) -> bool:
         """Whether it lets go or bends beside an extension, or does not hold at all."""
         return not self.retentive or "stress_releasing" in self.option.families
+
+    @property
+    def advised_against(self) -> bool:
+        """Whether accepted practice speaks against it."""
+        return self.result.status not in USABLE
+
+    @property
+    def rotated_end(self) -> str | None:
+        """``front`` or ``rear`` for a rigid retainer that is rotated in first, by the end at which it stands."""
+        if not {"retentive_proximal", "rigid"} <= set(self.option.parts):
+            return None
+        return "front" if position(self.tooth) <= 3 or self.result.approach == "distal" else "rear"
 
     @property
     def value(self) -> float:
@@ -82,7 +101,11 @@ def price_of_waiting(result: OptionResult) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """All that one framework of a case can be made of."""
+    """All that one framework of a case can be made of.
+
+    ``seats`` are the indirect retainers that it takes, ``other_seats`` every usable seat, best first. ``matching``
+    pairs teeth of the two sides that should carry the same kind. ``touching`` pairs neighbours in contact.
+    """
 
     retainers: Mapping[int, tuple[Part, ...]]
     connectors: tuple[tuple[Option, OptionResult], ...]
@@ -90,60 +113,127 @@ class Parts:
     seats: tuple[Seat, ...]
     alloy: str | None
     alloy_blocks: Mapping[str, str]
+    other_seats: tuple[Seat, ...] = ()
+    matching: tuple[tuple[int, int], ...] = ()
+    touching: frozenset[frozenset[int]] = frozenset()
 
 
 def gather(working: "Working", results: Mapping[Decision, DecisionResult], seats: tuple[Seat, ...]) -> Parts:
-    """Candidates for every place of the framework; only options that are open, or open after preparation."""
-    catalogue = working.engine.knowledge.catalogue.options
+    """Candidates for every place of the framework.
+
+    Options that are open, or open after preparation. What accepted practice advises against comes in only where
+    nothing else would do: a retainer where a side has nothing to hold by or a base nothing to stand on, a
+    connector where none is usable. Excluded options never come in.
+    """
     retainers: dict[int, tuple[Part, ...]] = {}
     for decision, result in results.items():
         if decision.kind == "retainer":
             retainers[decision.tooth] = _candidates(working, decision.tooth, result, further=False)
     for tooth in _further_teeth(working, retainers):
         result = working.decide(Decision("retainer", tooth))
-        retainers[tooth] = _candidates(working, tooth, result, further=True)
-    connectors = tuple(
-        (catalogue["connector"][option.option], option)
-        for option in results[Decision("connector")].ranked
-        if option.status in USABLE
-    )
-    replacements = {
-        decision.tooth: result.ranked[0]
-        for decision, result in results.items()
-        if decision.kind == "replacement" and result.ranked[0].status in USABLE
-    }
+        drawn = _candidates(working, tooth, result, further=True)
+        if drawn:
+            retainers[tooth] = drawn
+    _add_advised_against(working, results, retainers)
     alloy, blocks = frame_alloy(working)
-    return Parts(retainers, connectors, replacements, chosen_seats(working, seats), alloy, blocks)
+    teeth = list(retainers)
+    beside = [
+        frozenset((tooth, other))
+        for tooth in teeth
+        for side in ("mesial", "distal")
+        if (other := working.facts.touching(tooth, side)) in retainers and other is not None
+    ]
+    return Parts(
+        retainers, _connectors(working, results), replacements_of(working, results),
+        chosen_seats(working, seats), alloy, blocks, seats, _matching(working, teeth), frozenset(beside),
+    )  # fmt: skip
 
 
-def _candidates(working: "Working", tooth: int, result: DecisionResult, *, further: bool) -> tuple[Part, ...]:
+def _connectors(
+    working: "Working", results: Mapping[Decision, DecisionResult]
+) -> tuple[tuple[Option, OptionResult], ...]:
+    catalogue = working.engine.knowledge.catalogue.options["connector"]
+    ranked = results[Decision("connector")].ranked
+    usable = [option for option in ranked if option.status in USABLE]
+    left = usable or [option for option in ranked if option.status != "excluded"]
+    return tuple((catalogue[option.option], option) for option in left)
+
+
+def _candidates(
+    working: "Working",
+    tooth: int,
+    result: DecisionResult,
+    *,
+    further: bool,
+    statuses: tuple[str, ...] = USABLE,
+) -> tuple[Part, ...]:
     catalogue = working.engine.knowledge.catalogue.options["retainer"]
     parts: list[Part] = []
-    for option in result.ranked:
+    for option in _every_way(working, tooth, result):
         # A further tooth that carries nothing is simply not drawn in.
-        if option.status not in USABLE or (further and option.option == "none"):
+        if option.status not in statuses or (further and option.option == "none"):
             continue
         made = catalogue[option.option]
-        if "partner" in made.parts:
-            side = option.approach or "mesial"
-            partner = working.facts.touching(tooth, side)
-            if partner is None:
-                continue
-        else:
-            partner = None
+        side = option.approach or "mesial"
+        partner = working.facts.touching(tooth, side) if "partner" in made.parts else None
+        beyond = working.facts.touching(tooth, opposite(side)) if "tip_on_neighbour" in made.parts else tooth
+        if ("partner" in made.parts and partner is None) or beyond is None:
+            continue
+        if beyond != tooth and bears_nothing(working, beyond):
+            continue
+        # fmt: off
         parts.append(
             Part(
-                tooth,
-                made,
-                option,
-                _beside_extension(working, tooth),
-                _force(option),
-                _crosses(working, tooth, made, option.approach),
-                partner,
-                further,
+                tooth, made, option, _beside_extension(working, tooth), _force(option),
+                _crosses(working, tooth, made, option.approach), partner, further, beyond,
             )
         )
+        # fmt: on
     return tuple(parts)
+
+
+def _every_way(working: "Working", tooth: int, result: DecisionResult) -> list[OptionResult]:
+    """The ranked options; one that needs its neighbour also through the other embrasure of its tooth."""
+    catalogue = working.engine.knowledge.catalogue.options["retainer"]
+    found: list[OptionResult] = []
+    for option in result.ranked:
+        found.append(option)
+        if "partner" in catalogue[option.option].parts and option.approach is not None:
+            through = opposite(option.approach)
+            if working.facts.touching(tooth, through) is not None:
+                examination = working.examine(Decision("retainer", tooth))
+                other = examination.seen_from(option.option, through)
+                found += [other] if other is not None else []
+    return found
+
+
+def bears_nothing(working: "Working", tooth: int) -> bool:
+    """Whether a recorded finding (mobility 3, untreated disease) bars every part from a tooth."""
+    if tooth not in working.facts.surveyed:
+        return False
+    chosen = working.examine(Decision("retainer", tooth)).chosen
+    return all(judged.status == "excluded" for name, judged in chosen.items() if name != "none")
+
+
+def _add_advised_against(
+    working: "Working",
+    results: Mapping[Decision, DecisionResult],
+    retainers: dict[int, tuple[Part, ...]],
+) -> None:
+    lacking = [
+        side
+        for side in ("right", "left")
+        if not any(p.retentive for t, parts in retainers.items() if side_of(t) == side for p in parts)
+    ]
+    ends = {tooth for space in working.facts.spaces for tooth in space.borders}
+    for decision, result in results.items():
+        tooth = decision.tooth
+        if decision.kind != "retainer":
+            continue
+        unrested = tooth in ends and not any(part.rested for part in retainers[tooth])
+        if unrested or side_of(tooth) in lacking:
+            extra = _candidates(working, tooth, result, further=False, statuses=("advised_against",))
+            retainers[tooth] += tuple(part for part in extra if part.retentive or (unrested and part.rested))
 
 
 def _beside_extension(working: "Working", tooth: int) -> bool:
@@ -161,34 +251,65 @@ def _force(option: OptionResult) -> float | None:
 
 
 def _crosses(working: "Working", tooth: int, option: Option, approach: str | None) -> tuple[str, ...]:
-    """The proximal sides, with a standing neighbour, over which metal passes."""
-    if "crosses_embrasure" not in option.parts or approach is None:
+    """The proximal sides, with a standing neighbour, over which metal passes to the facial.
+
+    An arm that starts near or far leaves its body at that end of the tooth; where a neighbour stands there, it
+    passes through the embrasure. A bar comes from below and crosses none.
+    """
+    if approach is None or option.arm is None or "nothing_facial" in option.parts:
         return ()
-    through = approach if "partner" in option.parts else opposite(approach)
-    return (through,) if working.facts.touching(tooth, through) else ()
+    through = {"near": approach, "far": opposite(approach)}.get(option.arm.origin)
+    return (through,) if through and working.facts.touching(tooth, through) else ()
 
 
 def _further_teeth(working: "Working", retainers: Mapping[int, tuple[Part, ...]]) -> list[int]:
-    """Teeth to draw in: partners through an embrasure, and the rearmost teeth of a side that holds too little."""
+    """Teeth to draw in on a side that offers too little, and the partners through an embrasure there.
+
+    The molars and premolars nearest to the first molar come first; a third molar only where nothing else stands.
+    """
     facts = working.facts
-    wanted: dict[int, None] = {}
-    for parts in retainers.values():
-        for part in parts:
-            if part.partner is not None and part.partner not in retainers:
-                wanted[part.partner] = None
+    offers, drawn = figures()["offers_wanted"], figures()["further_tooth"]
+    restored = {side_of(tooth) for space in facts.spaces for tooth in space.teeth}
+    found: list[int] = []
     for side in ("right", "left"):
-        holding = [
-            tooth
-            for tooth, parts in retainers.items()
-            if side_of(tooth) == side and any(p.retentive for p in parts)
-        ]
-        if len(holding) >= 2:
-            continue
-        free = [t for t in facts.standing if side_of(t) == side and t not in retainers and position(t) >= 4]
-        free.sort(key=lambda t: (position(t) == 8, abs(position(t) - 6), position(t)))
-        wanted.update(dict.fromkeys(free[:3]))
-    # An embrasure clasp on a further tooth needs its neighbour too; the nearest molars and premolars are both there.
-    return list(wanted)[: int(figures()["further_tooth"]["most"])]
+        here = {tooth: parts for tooth, parts in retainers.items() if side_of(tooth) == side}
+        holding = [tooth for tooth, parts in here.items() if any(p.retentive for p in parts)]
+        enough = offers["side_without_space" if side not in restored else "other_side"]
+        if facts.classification.number == "IV":
+            enough = offers["class_iv"]
+        wanted = {
+            part.partner: None
+            for tooth, parts in here.items()
+            for part in parts
+            if part.partner is not None and part.partner not in retainers and not facts.sides(tooth)
+        }
+        if len(holding) < enough:
+            free = [
+                t for t in facts.standing if side_of(t) == side and t not in retainers and position(t) >= 4
+            ]
+            free.sort(key=lambda t: (position(t) == 8, abs(position(t) - 6), -position(t)))
+            wanted.update(dict.fromkeys(free))
+        found += list(wanted)[: int(drawn["each_side"])]
+    return sorted(found)
+
+
+def _matching(working: "Working", teeth: list[int]) -> tuple[tuple[int, int], ...]:
+    """Teeth of the right side with the tooth of the left that should carry the same kind of retainer."""
+    from recommender.domain.dentition import mirror
+    from recommender.facts.axis import terminal_pair
+
+    # A tooth beside an extension and one that is not are held differently by right.
+    pairs = {
+        tuple(sorted((t, mirror(t))))
+        for t in teeth
+        if mirror(t) in teeth and _beside_extension(working, t) == _beside_extension(working, mirror(t))
+    }
+    ends = terminal_pair(working.facts.classification, working.facts.standing)
+    if working.facts.classification.number == "I" and ends and all(t in teeth for t in ends):
+        matched = {tooth for pair in pairs for tooth in pair}
+        if not matched & set(ends):
+            pairs.add(tuple(sorted(ends)))
+    return tuple(sorted((pair[0], pair[1]) for pair in pairs))
 
 
 def chosen_seats(working: "Working", seats: tuple[Seat, ...]) -> tuple[Seat, ...]:

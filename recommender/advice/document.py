@@ -34,24 +34,39 @@ def recommendation_document(answer: Recommendation, top: int | None = None) -> d
         "rests": _by_tooth(answer.rests, top),
         "indirect_retainers": [seat_document(seat) for seat in answer.indirect_retainers],
         "frameworks": [framework_document(framework) for framework in answer.frameworks],
+        "no_framework": {
+            "reasons": list(answer.no_framework.reasons),
+            "ways_out": list(answer.no_framework.ways_out),
+        }
+        if answer.no_framework
+        else None,
         "preparation": [step_document(step) for step in answer.preparation],
         "cautions": list(answer.cautions),
         "not_recorded": [gap_document(gap) for gap in answer.not_recorded],
     }
 
 
+def nothing_words(case: Case) -> str:
+    """Why there is nothing to advise on a case without a Kennedy class."""
+    if not case.missing:
+        return "No tooth is to be replaced, so this arch has no Kennedy class and there is nothing to advise."
+    return "No standing tooth is counted as usable, so this arch has no Kennedy class and nothing to hold a framework."
+
+
 def nothing_to_advise(case: Case) -> dict[str, Any]:
-    """The answer for an arch in which no tooth is to be replaced: no class, no advice, and the words for it."""
+    """The answer for an arch without a Kennedy class: no advice, the words for it, and what to ask."""
+    found = classify(case)
     return {
         "format": FORMAT,
         "case": case.id,
-        "kennedy": classify(case).document(),
-        "provisional": False,
+        "kennedy": found.document(),
+        "provisional": bool(found.questions),
         "facts": {},
         "connector": {"precedent_weight": 0.0, "ranked": []},
         **{kind: {} for kind in ("retainers", "replacements", "rests")},
         **{kind: [] for kind in ("indirect_retainers", "frameworks", "preparation")},
-        "cautions": ["No tooth is to be replaced, so this arch has no Kennedy class and there is nothing to advise."],
+        "no_framework": None,
+        "cautions": [nothing_words(case), *(question.text for question in found.questions)],
         "not_recorded": [],
     }
 
@@ -170,6 +185,7 @@ def framework_document(framework: Framework) -> dict[str, Any]:
         "cautions": list(framework.cautions),
         "gives_up": list(framework.gives_up),
         "terms": dict(framework.terms),
+        "steps": list(framework.steps),
         "design": framework.design.model_dump(mode="json", exclude_none=True),
     }
 

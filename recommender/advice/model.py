@@ -174,6 +174,15 @@ class Framework:
     cautions: tuple[str, ...] = ()
     gives_up: tuple[str, ...] = ()
     terms: Mapping[str, float] = field(default_factory=dict)
+    steps: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NoFramework:
+    """Why no whole framework can be made for a case, and the nearest ways out of it."""
+
+    reasons: tuple[str, ...]
+    ways_out: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,3 +202,4 @@ class Recommendation:
     preparation: tuple[PreparationStep, ...]
     cautions: tuple[str, ...]
     not_recorded: tuple[Gap, ...]
+    no_framework: NoFramework | None = None

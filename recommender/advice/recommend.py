@@ -8,8 +8,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from recommender.advice.cautions import cautions_of, questions_of
+from recommender.advice.document import nothing_words
 from recommender.advice.engine import Engine, Examination
-from recommender.advice.frameworks import assemble
+from recommender.advice.frameworks import assemble_or_say_why
 from recommender.advice.gaps import gaps_of
 from recommender.advice.model import Decision, DecisionResult, PreparationStep, Recommendation
 from recommender.advice.seats import indirect_seats
@@ -23,7 +24,7 @@ FRAMEWORKS = 3
 
 
 class NoAdviceError(ValueError):
-    """A case about which there is nothing to advise: no tooth is to be replaced."""
+    """A case about which there is nothing to advise: it has no Kennedy class."""
 
 
 class Recommender:
@@ -39,7 +40,7 @@ class Recommender:
         self.engine = Engine(base or knowledge(), library, approved_only=approved_only)
 
     def recommend(self, case: Case, frameworks: int = FRAMEWORKS) -> Recommendation:
-        """The whole answer. Raises :class:`NoAdviceError` for a case in which nothing is to be replaced."""
+        """The whole answer. Raises :class:`NoAdviceError` for a case without a Kennedy class."""
         return Working(self.engine, case).recommendation(frameworks)
 
     def cited(self, case: Case, top: int | None = None, frameworks: int = FRAMEWORKS) -> Recommendation:
@@ -83,10 +84,8 @@ class Working:
         self.engine = engine
         self.case = case
         self.facts: CaseFacts = derive(case) if like is None else derive_again(case, like, changed or "")
-        if not case.missing:
-            raise NoAdviceError(
-                f"{case.id}: no tooth is to be replaced, so the arch has no class and no advice"
-            )
+        if self.facts.classification.number is None:
+            raise NoAdviceError(f"{case.id}: {nothing_words(case)}")
         self._examined: dict[Decision, Examination] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
         self._best_rests: dict[tuple[int, str], str | None] = {}
@@ -139,7 +138,7 @@ class Working:
         """Everything at once."""
         results = {decision: self.decide(decision) for decision in self.decisions()}
         seats = indirect_seats(self.engine, self.facts)
-        whole = assemble(self, results, seats, frameworks) if frameworks else ()
+        whole, nothing = assemble_or_say_why(self, results, seats, frameworks) if frameworks else ((), None)
         leaders = [result.ranked[0] for result in results.values()]
         return Recommendation(
             case=self.case,
@@ -155,6 +154,7 @@ class Working:
             preparation=union_of_preparation(results.values()),
             cautions=cautions_of(self) + questions_of(self),
             not_recorded=gaps_of(self, results),
+            no_framework=nothing,
         )
 
     def _tooth_facts(self, tooth: int) -> dict[str, object]:

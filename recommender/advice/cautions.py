@@ -1,5 +1,6 @@
 """Warnings that cannot be switched off, and questions that go back to the dentist."""
 
+import re
 from typing import TYPE_CHECKING
 
 from recommender.facts.values import Scope
@@ -7,6 +8,8 @@ from recommender.knowledge.model import Rule
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Working
+
+_TOOTH = re.compile(r"abutments\[(\d+)\]")
 
 
 def _scopes(working: "Working", rule: Rule) -> list[tuple[str, Scope]]:
@@ -27,8 +30,15 @@ def _spoken(working: "Working", effect: str) -> tuple[str, ...]:
             continue
         for where, scope in _scopes(working, rule):
             if rule.when.evaluate(scope):
-                said[f"{where}{rule.why}"] = None
+                said[f"{where or _teeth_of(rule, scope)}{rule.why}"] = None
     return tuple(said)
+
+
+def _teeth_of(rule: Rule, scope: Scope) -> str:
+    """The teeth that a rule over several teeth speaks of, as ``14, 25: ``; empty where it speaks of the whole."""
+    paths = (path for fact in rule.when.reasons(scope).values() for path in fact.fields)
+    teeth = dict.fromkeys(found[1] for path in paths if (found := _TOOTH.match(path)))
+    return f"{', '.join(sorted(teeth))}: " if teeth else ""
 
 
 def cautions_of(working: "Working") -> tuple[str, ...]:

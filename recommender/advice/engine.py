@@ -156,6 +156,27 @@ class Engine:
         worths = None if maybe.complete else maybe.worths
         return Evidence(heard.neighbours, voices, heard.unrecorded_share, figures, credit, worths)
 
+    def unrecorded_features(
+        self, facts: CaseFacts, decision: Decision, given: str | None = None
+    ) -> list[str]:
+        """Paths of the unrecorded fields by which precedents would be compared; none without precedents."""
+        if self.library is None or not self.library.count(decision.kind):
+            return []
+        query = self._query(facts, decision, given)
+        if decision.kind == "connector":
+            scope = facts.case_scope
+        elif decision.kind == "replacement":
+            scope = facts.space(decision.tooth)
+        else:
+            scope = facts.toward(decision.tooth, main_side(facts, decision) or "mesial")
+        weighed = self.library.likeness.kinds[cast(Kind, decision.kind)].weighted
+        return [
+            path
+            for item in weighed
+            if item.weight and query.features[item.feature.name] is None
+            for path in scope.fact(item.feature.fact).gaps
+        ]
+
     def _credit(self, kind: str) -> Credit:
         """Family credit between the options of one decision kind, each pair worked out once."""
         if kind not in self._credits:
@@ -332,9 +353,7 @@ class Examination:
         rank = self.order().index(identifier) + 1
         return self._option(identifier, rank, (1 - w) * judged.rules.value + w * opinion, judged)
 
-    def _option(
-        self, identifier: str, rank: int, score: float, seen: Judged | None = None
-    ) -> OptionResult:
+    def _option(self, identifier: str, rank: int, score: float, seen: Judged | None = None) -> OptionResult:
         judged = seen or self.chosen[identifier]
         ways = self.judged[identifier]
         evidence = self.evidence

@@ -35,8 +35,10 @@ class Judged:
 
     @cached_property
     def unverified(self) -> tuple[str, ...]:
-        """Gaps of blocks that are neither true nor false."""
-        gaps: dict[str, None] = {}
+        """Gaps of blocks that are neither true nor false, and leave to prepare that a block waits for."""
+        gaps = {
+            f"abutments[{step.tooth}].permitted": None for step in self.unlocked_by if step.permitted is None
+        }
         for rule in self.undecided:
             if rule.effect == "blocks":
                 gaps.update(dict.fromkeys(rule.when.gaps(self.scope)))
@@ -66,9 +68,9 @@ def judge(
         if rule.effect == "blocks" and rule.block is not None:
             steps = resolve(rule.unlocked_by, tooth, approach, abutment, tip, unlocks=(path,))
             blocks.append(BlockedBy(rule.id, rule.block, rule.why, rule.source, steps))
-        elif rule.effect == "prepares":
+        elif rule.effect == "prepares" and rule.preparation is not None:
             preparation += resolve(
-                rule.unlocked_by, tooth, approach, abutment, tip, routine=True, unlocks=(path,)
+                (rule.preparation,), tooth, approach, abutment, tip, routine=True, unlocks=(path,)
             )
     status, unlocked_by = _status(blocks)
     return Judged(

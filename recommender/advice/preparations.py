@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from recommender.advice.model import PreparationStep
 from recommender.domain.case import Abutment
 from recommender.domain.dentition import opposite
+from recommender.facts.option import anatomical
 from recommender.facts.values import Fact
 from recommender.knowledge.model import PreparationTemplate
 
@@ -34,15 +35,12 @@ def surface_name(template: str, near: str | None, tip: Sequence[str] = ()) -> st
         return surface_name(tip[0], near) if tip else "facial"
     if near is None:
         return template
-    words = template.split("_")
-    if words[0] == "mid" and len(words) == 2:
-        return f"mid{words[1]}"
-    if words[0] not in ("near", "far"):
+    word, _, surface = template.partition("_")
+    if word not in ("near", "mid", "far"):
         return template
-    side = near if words[0] == "near" else opposite(near)
-    if len(words) == 1 or words[1] in ("proximal", "occlusal"):
-        return side
-    return f"{side[:-2]}o{words[1]}"
+    if surface in ("", "occlusal"):
+        return near if word == "near" else opposite(near)
+    return anatomical(template, near)
 
 
 def resolve(

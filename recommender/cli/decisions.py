@@ -3,7 +3,7 @@
 import re
 from typing import TYPE_CHECKING
 
-from recommender.domain.errors import CaseError, Problem
+import click
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision
@@ -14,7 +14,7 @@ HELP = "One decision: retainer:14, rest:14, replacement:15 or connector."
 
 
 def parse_decision(text: str, working: "Working") -> "Decision":
-    """The decision that the text names. Raises ``CaseError`` if it is none, or none of this case."""
+    """The decision that the text names; wrong use (exit status 2) if it is none, or none of this case."""
     from recommender.advice.model import Decision
 
     known = [decision.key for decision in working.decisions()]
@@ -23,5 +23,5 @@ def parse_decision(text: str, working: "Working") -> "Decision":
     if found:
         decision = Decision(found[1], int(found[2])) if found[1] else Decision("connector")
     if decision is None or decision.key not in known:
-        raise CaseError([Problem("--for", "decision", text, ", ".join(known))], working.case.id)
+        raise click.UsageError(f"--for {text}: {working.case.id} has {', '.join(known)}")
     return decision

@@ -80,22 +80,17 @@ def _working(recommender: "Recommender", case: Case) -> "Working":
     try:
         return recommender.work(case)
     except NoAdviceError as nothing:
-        raise CaseError(
-            [Problem(case.id, "missing", "[]", "at least one tooth to be replaced")], case.id
-        ) from nothing
+        problem = Problem(case.id, "missing", str(nothing), "an arch with a Kennedy class")
+        raise CaseError([problem], case.id) from nothing
 
 
 def _known(working: "Working", asked: "Decision", option: str | None, why_not: str | None) -> None:
-    """Options that the decision does not know are reported with those that it does."""
+    """An option that the decision does not know is wrong use; it is told with those that the decision knows."""
     result: DecisionResult = working.decide(asked)
     known = [each.option for each in result.ranked]
-    wrong = [
-        Problem(flag, "option", found, ", ".join(known))
-        for flag, found in (("--option", option), ("--why-not", why_not))
-        if found is not None and found not in known
-    ]
-    if wrong:
-        raise CaseError(wrong, working.case.id)
+    for flag, found in (("--option", option), ("--why-not", why_not)):
+        if found is not None and found not in known:
+            raise click.UsageError(f"{flag} {found}: {asked.key} has {', '.join(known)}")
 
 
 def _frameworks_document(
@@ -107,14 +102,12 @@ def _frameworks_document(
     number = int(first or 1)
     other = second or ("2" if number == 1 else "1")
     if not re.fullmatch(r"[1-9]\d?", other):
-        raise CaseError(
-            [Problem("--why-not", "framework", other, "the number of a framework")], working.case.id
-        )
+        raise click.UsageError(f"--why-not {other}: write the number of a framework")
     found = working.recommendation(max(3, number, int(other))).frameworks
     wrong = [n for n in (number, int(other)) if n > len(found)]
     if wrong:
         allowed = f"1 to {len(found)}" if found else "none: this case has no whole framework"
-        raise CaseError([Problem("--for", "framework", str(wrong[0]), allowed)], working.case.id)
+        raise click.UsageError(f"framework {wrong[0]}: {working.case.id} has {allowed}")
     difference = contrast_frameworks(found[number - 1], found[int(other) - 1], working.decide)
     return {
         "format": 1,

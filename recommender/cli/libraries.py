@@ -41,7 +41,7 @@ def precedents(where: str | None) -> "PrecedentLibrary | None":
 def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = True) -> "Recommender":
     """A recommender over a library; a library that cannot be read is reported and ends the command with status 1."""
     from recommender.advice.recommend import Recommender
-    from recommender.domain.errors import CaseError
+    from recommender.domain.errors import CaseError, Problem
     from recommender.precedents.store.errors import LibraryError
 
     try:
@@ -49,5 +49,6 @@ def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = T
     except CaseError as error:
         output.report(error, as_json)
     except LibraryError as error:
-        output.warn(str(error))
+        problem = Problem(where or "library", "library", str(error), "a library that can be opened")
+        output.report(CaseError([problem], where or "library"), as_json)
     sys.exit(output.INVALID)

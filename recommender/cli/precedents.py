@@ -47,11 +47,16 @@ def precedents(
     \b
     Example: rpd-casebook precedents my-case.yaml --for retainer:14 -k 3
     """
+    from recommender.advice.recommend import NoAdviceError
+
     recommender = recommender_for(where, as_json, approved_only=not drafts)
     changed = _weights(weights, recommender)
 
     def answer(found: Case) -> dict[str, Any]:
-        working = recommender.work(found)
+        try:
+            working = recommender.work(found)
+        except NoAdviceError:
+            return {"format": 1, "case": found.id, "precedents": {}}
         wanted = [parse_decision(decision, working)] if decision else working.decisions()
         return {
             "format": 1,
@@ -65,7 +70,11 @@ def precedents(
         }
 
     def text(found: Case) -> None:
-        working = recommender.work(found)
+        try:
+            working = recommender.work(found)
+        except NoAdviceError as nothing:
+            click.echo(str(nothing))
+            return
         wanted = [parse_decision(decision, working)] if decision else working.decisions()
         for asked in wanted:
             _show(asked.key, nearest(recommender, working, asked, count, changed))

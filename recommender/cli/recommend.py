@@ -48,7 +48,9 @@ def recommend(
 def document(recommender: "Recommender", case: Case, top: int | None) -> dict[str, Any]:
     """The answer in the result format, with every cited field's ``without_this``."""
     from recommender.advice.document import nothing_to_advise, recommendation_document
+    from recommender.advice.recommend import NoAdviceError
 
-    if not case.missing:
+    try:
+        return recommendation_document(recommender.cited(case, top), top)
+    except NoAdviceError:
         return nothing_to_advise(case)
-    return recommendation_document(recommender.cited(case, top), top)

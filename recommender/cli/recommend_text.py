@@ -92,9 +92,10 @@ def _decision(console: Any, result: DecisionResult, top: int, numbering: str) ->
     excluded = [option for option in result.ranked[top:] if option.status == "excluded"]
     others = len(result.ranked) - top - len(excluded)
     if others > 0 or excluded:
-        tail = f"  and {max(0, others)} more that are possible"
+        parts = [f"and {others} more that are possible"] if others > 0 else []
         if excluded:
-            tail += "; excluded: " + ", ".join(option.option for option in excluded)
+            parts.append("excluded: " + ", ".join(option.option for option in excluded))
+        tail = "  " + "; ".join(parts)
         console.print(tail, style="dim")
 
 

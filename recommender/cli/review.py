@@ -36,13 +36,16 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
     recommender = recommender_for(where, as_json)
 
     def items(case: Case) -> tuple[str, tuple["ReviewItem", ...]]:
+        from recommender.advice.recommend import NoAdviceError
         from recommender.advice.review import review as held_against
 
-        if not case.missing:
+        try:
+            working = recommender.work(case)
+        except NoAdviceError:
             return "nothing", ()  # no class and no advice: nothing to hold anything against
         subject = "design" if own_design or case.prescription is None else "prescription"
         asked = case.design if subject == "design" else case.prescription
-        return subject if asked is not None else "nothing", held_against(recommender.work(case), asked)
+        return subject if asked is not None else "nothing", held_against(working, asked)
 
     def document(case: Case) -> dict[str, Any]:
         from recommender.advice.review import review_document
@@ -51,13 +54,14 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
         return {"format": 1, "case": case.id, "reviewed": subject, "items": review_document(found)}
 
     def text(case: Case) -> None:
+        from recommender.advice.document import nothing_words
         from recommender.cli.recommend_text import PURPOSE
 
         subject, found = items(case)
         click.echo(output.style(f"{case.id}: {subject} reviewed", bold=True))
         click.echo(PURPOSE)
-        if not case.missing:
-            click.echo("No tooth is to be replaced, so there is nothing to review.")
+        if not found:
+            click.echo("There is nothing to review: " + nothing_words(case))
         for item in found:
             given = f" (for {item.given.replace('_', ' ')})" if item.given else ""
             said = _WORDS[item.verdict] + (", a near tie" if item.near_tie else "")

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import is_anterior, position, side_of, tooth_type
 from recommender.domain.kennedy import Classification, Space
+from recommender.facts.axis import rear_end
 from recommender.facts.figures import display_figures
 from recommender.facts.logic import any_of, count_of, gather_fields, gather_gaps, largest, least, test
 from recommender.facts.raw import Layer
@@ -62,7 +63,7 @@ def _dentition(case: Case, classification: Classification, standing: Sequence[in
     values: dict[str, bool | int | str | None] = {
         "kennedy": classification.number,
         "modifications": classification.modifications,
-        "extension_sides": len({side_of(space.teeth[0]) for space in extensions}),
+        "extension_sides": len({side_of(rear_end(space)) for space in extensions}),
         "extension_length": max((len(space.teeth) for space in extensions), default=0),
         "span_count": len(spaces),
         "space_crosses_midline": bool(crossing),

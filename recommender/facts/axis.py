@@ -8,8 +8,8 @@ notes after McCracken's Removable Partial Prosthodontics, 12th ed., 2011, from m
 
 from collections.abc import Sequence
 
-from recommender.domain.dentition import arch_of, position, side_of
-from recommender.domain.kennedy import Classification
+from recommender.domain.dentition import ARCH_ORDER, arch_of, position, side_of
+from recommender.domain.kennedy import Classification, Space
 from recommender.facts.figures import display_figures
 from recommender.facts.values import Fact, between, known
 from recommender.mechanics.arch import Point, place_teeth
@@ -39,7 +39,7 @@ def terminal_pair(classification: Classification, standing: Sequence[int]) -> tu
             for space in classification.spaces
             if space.support == "extension"
             for tooth in space.borders
-            if side_of(space.teeth[0]) == side
+            if side_of(rear_end(space)) == side
         ]
         standing_here = [tooth for tooth in standing if side_of(tooth) == side]
         if beside:
@@ -47,6 +47,13 @@ def terminal_pair(classification: Classification, standing: Sequence[int]) -> tu
         elif standing_here:
             ends[side] = max(standing_here, key=position)
     return (ends["right"], ends["left"]) if len(ends) == 2 and ends["right"] != ends["left"] else None
+
+
+def rear_end(space: Space) -> int:
+    """The end of an extension that no tooth borders: the one furthest from its border along the arch."""
+    order = ARCH_ORDER[arch_of(space.teeth[0])]
+    border = order.index(space.borders[0]) if space.borders else 0
+    return max((space.teeth[0], space.teeth[-1]), key=lambda tooth: abs(order.index(tooth) - border))
 
 
 def lever_mm(point: Point, pair: tuple[int, int], arch: str, base_in_front: bool) -> float:

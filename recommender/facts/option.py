@@ -4,6 +4,9 @@ Each function returns the option layer that goes on top of the decision's scope.
 assembly engages; which numbers stand there comes from the approach scope, so near and far are already settled.
 """
 
+from dataclasses import replace
+
+from recommender.domain.case import Case
 from recommender.domain.dentition import opposite, side_facing, tooth_type
 from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
@@ -53,6 +56,7 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
         zones = tip_zone_facts(option, where).values() if where else [known(0.0, "missing", unit="mm")]
         engaged = largest(zones, "mm")
         layer["arm.engaged_mm"] = engaged
+        layer["arm.level_mm"] = _level(option, where, engaged, facts.case) if where else engaged
         layer["arm.least_mm"] = known(option.tip.least_mm, "missing", unit="mm")
         layer["arm.most_mm"] = known(option.tip.most_mm, "missing", unit="mm")
     if option.arm is not None:
@@ -61,6 +65,33 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
         engaged = layer.get("arm.engaged_mm", not_recorded(unit="mm"))
         layer |= arm_facts(option, tooth, facts.case, side, support, engaged)
     return layer
+
+
+def _level(option: Option, scope: Scope, engaged: Fact, case: Case) -> Fact:
+    """What a straight pull meets: the undercut at the tip's zones with the cast level.
+
+    A path without any tilt is the level cast itself. Where neither the tilt nor the level depths were recorded,
+    nothing is known.
+    """
+    tilts = (case.records.tilt_ap_deg, case.records.tilt_lateral_deg) if case.records else (None, None)
+    if tilts == (0, 0):
+        fields = (*engaged.fields, "records.tilt_ap_deg", "records.tilt_lateral_deg")
+        return replace(engaged, fields=fields)
+    near = scope.fact("derived.near_side").value
+    if not isinstance(near, str) or option.tip is None:
+        return not_recorded(unit="mm")
+    zones = [anatomical(zone, near) for zone in option.tip.zones]
+    found = largest((scope.fact(f"abutment.undercuts_level_mm.{zone}") for zone in zones), "mm")
+    return replace(found, gaps=(*found.gaps, "records.tilt_ap_deg")) if found.value is None else found
+
+
+def anatomical(zone: str, near: str) -> str:
+    """The zone of the crown that a near/far word names, e.g. ``far_facial`` seen from distal is ``mesiofacial``."""
+    word, surface = zone.split("_")
+    if word == "mid":
+        return f"mid{surface}"
+    side = near if word == "near" else opposite(near)
+    return side if surface == "proximal" else f"{side[:-2]}o{surface}"
 
 
 def _crossing(option: Option, scope: Scope) -> Fact:

@@ -43,6 +43,7 @@ _ABUTMENT_SPECIAL = {
 }  # fmt: skip
 
 
+@cache
 def unit_of(name: str) -> str:
     """The unit that a field's name announces."""
     return next((unit for ending, unit in _UNITS.items() if ending in name), "")
@@ -62,11 +63,17 @@ def _plain(prefix: str, path: str, model: BaseModel | None, names: Iterable[str]
         raw = getattr(model, name, None)
         where = f"{path}.{name}"
         facts[f"{prefix}.{name}"] = (
-            not_recorded(where, unit=unit_of(name))
+            _absent(where, unit_of(name))
             if raw is None
             else known(_as_value(raw), where, unit=unit_of(name))
         )
     return facts
+
+
+@cache
+def _absent(where: str, unit: str) -> Fact:
+    # most fields of most teeth: their names are few, and facts never change
+    return not_recorded(where, unit=unit)
 
 
 def case_fields(case: Case) -> Layer:

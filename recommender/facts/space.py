@@ -8,7 +8,7 @@ from recommender.domain.kennedy import Space
 from recommender.facts.figures import display_figures
 from recommender.facts.logic import gather_fields, gather_gaps, test
 from recommender.facts.raw import Layer, span_fields
-from recommender.facts.values import Fact, Value, known, not_recorded, one_of
+from recommender.facts.values import Fact, Value, between, known, not_recorded, one_of
 
 DENTITION = "missing"
 _BONE = ("good", "reduced", "poor")
@@ -91,10 +91,17 @@ def _weakest_bone(borders: list[Fact]) -> Fact:
 
 
 def _width(space: Space, span: Span | None) -> Fact:
-    """Mesiodistal width for each tooth that will be set (mm)."""
+    """Mesiodistal width for each tooth that will be set (mm).
+
+    How many teeth will be set is known from the record, or where a single tooth is missing; otherwise the whole
+    width bounds it, since drift may leave room for fewer teeth than were lost.
+    """
     first = space.teeth[0]
+    width = f"spans[{first}].width_mm"
     if span is None or span.width_mm is None:
-        return not_recorded(f"spans[{first}].width_mm", unit="mm")
-    teeth = span.set_teeth if span.set_teeth else len(span.teeth)
-    fields = [f"spans[{first}].width_mm"] + ([f"spans[{first}].set_teeth"] if span.set_teeth else [])
-    return known(span.width_mm / teeth, *fields, unit="mm")
+        return not_recorded(width, unit="mm")
+    if span.set_teeth:
+        return known(span.width_mm / span.set_teeth, width, f"spans[{first}].set_teeth", unit="mm")
+    if len(span.teeth) == 1 and span.set_teeth is None:
+        return known(span.width_mm, width, unit="mm")
+    return between(None, span.width_mm, unit="mm", fields=[width], gaps=[f"spans[{first}].set_teeth"])

@@ -61,6 +61,7 @@ def tooth_layer(
         )
     layer["derived.loss_likely"] = _loss_likely(tooth, case)
     layer["derived.may_carry"] = _may_carry(layer)
+    layer["derived.seat_refused"] = _seat_refused(layer)
     return layer
 
 
@@ -79,6 +80,16 @@ def _may_carry(layer: Layer) -> Fact:
     if barred.value is None:
         return barred
     return known(not barred.value, *barred.fields)
+
+
+def _seat_refused(layer: Layer) -> Fact:
+    """Whether no rest seat may be cut: no preparation at all, or a list of what is allowed that leaves seats out."""
+    preparable, listed = layer["abutment.preparable"], layer["abutment.permitted"]
+    if preparable.value is False:
+        return known(True, *preparable.fields)
+    if isinstance(listed.value, frozenset):
+        return known("rest_seat" not in listed.value, *listed.fields)
+    return preparable if preparable.value is None else known(False, *preparable.fields)
 
 
 def dentate_side(tooth: int, classification: Classification) -> Fact:
@@ -103,6 +114,7 @@ def approach_layer(
     far = opposite(near)
     to_replace = frozenset(case.missing) - standing
     facts: Layer = {
+        "derived.near_side": known(near, DENTITION),
         "derived.support": known(space.support if space else "none", DENTITION),
         "derived.space_side": known(near if space else "none", DENTITION),
         "derived.space_length": known(len(space.teeth) if space else 0, DENTITION, unit="teeth"),

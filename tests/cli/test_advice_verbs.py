@@ -176,7 +176,7 @@ def test_wrong_use_is_status_two(arguments: tuple[str, ...]) -> None:
 
 def test_a_decision_that_the_case_does_not_have_is_told() -> None:
     done = run("precedents", "-", "--for", "retainer:11", text=CASE)
-    assert done.returncode == 1
+    assert done.returncode == 2
     assert "retainer:14" in done.stderr
 
 

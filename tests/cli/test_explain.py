@@ -66,22 +66,17 @@ def test_frameworks_are_contrasted(schema: jsonschema.Draft202012Validator) -> N
     assert "against framework:1" in out
 
 
-def test_wrong_decisions_and_options_name_what_is_allowed(schema: jsonschema.Draft202012Validator) -> None:
+def test_wrong_decisions_and_options_name_what_is_allowed() -> None:
     for arguments, found in (
         (("--for", "retainer:99"), "retainer:99"),
         (("--for", "connector", "--why-not", "palatal_strap"), "palatal_strap"),
         (("--for", "connector", "--option", "i_bar"), "i_bar"),
         (("--for", "framework", "--why-not", "lingual_bar"), "lingual_bar"),
     ):
-        code, out, _ = run(CASE, *arguments, "--json", "--library", "none")
-        assert code == 1
-        document = orjson.loads(out)
-        schema.validate(document)
-        assert document["error"][0]["found"] == found
-        assert document["error"][0]["allowed"]
-        code, out, err = run(CASE, *arguments, "--library", "none")
-        assert (code, out) == (1, "")
-        assert found in err
+        for form in ((), ("--json",)):
+            code, out, err = run(CASE, *arguments, *form, "--library", "none")
+            assert (code, out) == (2, "")
+            assert found in err
 
 
 def test_nothing_missing_says_so() -> None:
@@ -94,7 +89,7 @@ def test_nothing_missing_says_so() -> None:
         text="format: 1\nid: whole\narch: maxilla\nmissing: []\n",
     )
     assert (code, out) == (1, "")
-    assert "at least one tooth to be replaced" in err
+    assert "No tooth is to be replaced" in err
 
 
 def test_the_question_is_required() -> None:

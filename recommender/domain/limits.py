@@ -63,6 +63,12 @@ def decode(data: bytes, name: str) -> str:
     return check_text(text, name)
 
 
+def control_character(text: str) -> str | None:
+    """The first control character in a text, as ``U+0000``; ``None`` where there is none."""
+    found = _CONTROL.search(text)
+    return f"U+{ord(found.group()):04X}" if found else None
+
+
 def check_text(text: str, name: str) -> str:
     """The text without a byte order mark; ``CaseError`` where it is too long, empty or not plain text."""
     text = text.removeprefix("\ufeff")

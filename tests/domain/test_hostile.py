@@ -7,7 +7,7 @@ import pytest
 
 from recommender.domain import limits
 from recommender.domain.errors import CaseError
-from recommender.domain.reader import read_bytes, read_case
+from recommender.domain.reader import read_bytes, read_case, read_text
 
 HEAD = "format: 1\nid: a\narch: maxilla\nmissing: [15]\n"
 SECONDS = 1.0
@@ -112,3 +112,10 @@ def test_the_limits_leave_room_for_the_largest_real_case() -> None:
     text = HEAD + "abutments:\n" + entries + f"title: {'x' * 4_900}\n"
     assert read_bytes(text.encode()).abutments is not None
     assert len(text) < limits.MOST_BYTES / 100
+
+
+def test_an_escape_may_not_bring_in_a_control_character() -> None:
+    for text in ('format: 1\nid: a\ntitle: "x\\0y"\n', '{"format": 1, "id": "a", "title": "x\\u0007y"}'):
+        with pytest.raises(CaseError) as caught:
+            read_text(text, "escape")
+        assert "control character" in str(caught.value.problems[0])

@@ -303,7 +303,8 @@ def field_name(path: Path, document: Any = None) -> str:
     name = ""
     node = document
     for step in path:
-        if isinstance(node, list):
+        # under a repeated key the path may lead through the first of the two, which need not be a list too
+        if isinstance(node, list) and isinstance(step, int):
             item = child(node, step)
             name += f"[{_entry_name(item, step)}]"
         elif isinstance(step, int):

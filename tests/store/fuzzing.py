@@ -34,7 +34,7 @@ TOKENS = [
     b"0.25 mm", b"maxilla", b"mandible", b"id", b"../", b"PK\x03\x04", b": ", b"- ", b"#", b"%YAML",
     b"\\u0000", b"\\ud800", b"NaN", b"Infinity", b"[[[[[[[[[[[[", b"{{{{{{", b"a" * 300,
 ]  # fmt: skip
-TRACED = 0.2
+TRACED = 0.1
 _PACKAGE = str(Path(incoming.__file__).resolve().parents[2])
 
 

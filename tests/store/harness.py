@@ -31,13 +31,14 @@ FORK = multiprocessing.get_context("fork")
 ROWS = 600
 TERMS = Terms("KM", "past work", lambda _case: ())
 
+DONE = "done"
 Say = Callable[[object], None]
 
 
 def killed_after(work: Callable[[Say], None], delay: float) -> tuple[list[Any], bool]:
     """Runs ``work`` in a process of its own and kills it with SIGKILL ``delay`` seconds after it says it is ready.
 
-    Returns what it had said by then, and whether it was cut short.
+    Returns what it had said by then, and whether it was still at work.
     """
     receiving, sending = FORK.Pipe(duplex=False)
     process = FORK.Process(target=_run, args=(work, sending))
@@ -55,14 +56,15 @@ def killed_after(work: Callable[[Say], None], delay: float) -> tuple[list[Any], 
     with contextlib.suppress(EOFError, OSError):
         while receiving.poll():
             said.append(receiving.recv())
-    return said, process.exitcode == -signal.SIGKILL
+    assert process.exitcode == -signal.SIGKILL, "the work failed before it was killed"
+    return [one for one in said if one != DONE], DONE not in said
 
 
 def _run(work: Callable[[Say], None], sending: Connection) -> None:
     try:
         sending.send("ready")
         work(sending.send)
-        sending.close()
+        sending.send(DONE)
         time.sleep(60)  # to be killed: a kill after the end is a moment like any other
     finally:
         os._exit(3)

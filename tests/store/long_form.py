@@ -40,8 +40,8 @@ def kills(times: int) -> None:
                 extra = (older_library,) if name == "migrations" else ()
                 getattr(ordeal, name)(times, *extra)
                 print(
-                    f"kills, {kind}, {name.replace('_', ' ')}: {ordeal.kills} killed, nothing lost or half-written "
-                    f"({time.monotonic() - start:.0f} s)",
+                    f"kills, {kind}, {name.replace('_', ' ')}: {ordeal.kills} killed ({ordeal.cut_short} at work), "
+                    f"nothing lost or half-written ({time.monotonic() - start:.0f} s)",
                     flush=True,
                 )
 
@@ -88,7 +88,9 @@ def _fuzz(folder: str, seed: int, inputs: int) -> tuple[Counter[str], int, int]:
     own.mkdir()
     led = Led(own, seed)
     try:
-        led.run(inputs)
+        led.run(
+            inputs, lambda done: None if done % 2500 else print(f"seed {seed}: {done} inputs", flush=True)
+        )
     except BaseException:
         for failing in own.glob("failing*"):
             kept = Path(tempfile.gettempdir()) / failing.name

@@ -121,3 +121,9 @@ def test_a_number_between_the_quadrants_in_a_span(place: Path, tooth: int) -> No
         "spans": [{"teeth": [36, tooth]}],
     }
     put(place, ".json", json.dumps(document).encode())
+
+
+def test_a_repeated_key_over_a_list_and_a_mapping(place: Path) -> None:
+    """Found by the fuzzer: the second value of a repeated key is no list, and has a repeated key of its own."""
+    text = "format: 1\nid: a\narch: maxilla\nmissing: [15]\nspans: [{teeth: [15]}]\nspans: {mesial: 1, mesial: 2}\n"
+    put(place, ".yaml", text.encode())

@@ -28,6 +28,7 @@ from recommender.precedents.encode import ChargedTables, Query, count_codes, que
 from recommender.precedents.generate import Generated
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
+from recommender.precedents.rows import stored_rows
 from recommender.precedents.shelf import Shelf, rank_of
 from recommender.precedents.tables import Likeness, load
 
@@ -150,7 +151,7 @@ def whole_call(made: Generated, queries: int, told: Callable[[str], None]) -> di
     """The library as its callers use it: kept on disk, opened anew, asked with a situation, account
     included."""
     count = len(made.columns)
-    rows = saved.stored_rows(
+    rows = stored_rows(
         FEATURES,
         made.columns,
         (f"choice_{c}" for c in made.choices.tolist()),

@@ -11,6 +11,7 @@ _CASES = "recommender.cli.library_cases"
 _IDENTITY = "recommender.cli.library_identity"
 _MOVE = "recommender.cli.library_move"
 _STUDY = "recommender.cli.library_study"
+_INDEX = "recommender.cli.library_index"
 # verb -> (module, attribute, one-line help shown without loading the module)
 _VERBS: dict[str, tuple[str, str, str]] = {
     "init": (_STORE, "init", "Make a library: a copy of the demo cases, or empty."),
@@ -32,6 +33,7 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "survival": (_STUDY, "survival", "How long each option lasted, by Kaplan and Meier."),
     "duplicates": (_STUDY, "duplicates", "Cases that nearly repeat each other."),
     "conflicts": (_STUDY, "conflicts", "The same situation, another choice."),
+    "index": (_INDEX, "index", "Keep the cases of a large library ready to be asked at once."),
     "backup": (_STORE, "backup", "Copy the library while it is in use, and verify the copy."),
     "restore-backup": (_STORE, "restore_backup", "Make the library what a backup holds."),
     "migrate": (_STORE, "migrate", "Bring a library of an earlier version up to date."),
@@ -47,7 +49,9 @@ class _LazyGroup(click.Group):
             return None
         module, attribute, _ = _VERBS[cmd_name]
         command: click.Command = getattr(importlib.import_module(module), attribute)
-        return command
+        from recommender.cli.library_index import CHANGING, then_index
+
+        return then_index(command) if cmd_name in CHANGING else command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Verbs"):

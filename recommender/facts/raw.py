@@ -5,6 +5,7 @@ rule which needs it can ask for it by name.
 """
 
 from collections.abc import Iterable
+from functools import cache
 
 from pydantic import BaseModel
 

@@ -31,14 +31,26 @@ _FIELDS = (
 
 def stamp(folder: Path, likeness: str) -> str:
     """Digest of the cases in ``folder``, the data, the code, and the version of the similarity tables."""
+    return _digest([(path.name, path) for path in folder.glob("*.yaml")] + _followed(), likeness)
+
+
+def derivation_stamp(likeness: str) -> str:
+    """Digest of what situations follow from besides the cases: the data, the code, the similarity tables."""
+    return _digest(_followed(), likeness)
+
+
+def _followed() -> list[tuple[str, Path]]:
     package = Path(__file__).resolve().parent.parent
-    files: list[tuple[str, Path]] = [(path.name, path) for path in folder.glob("*.yaml")]
     code = [path for pattern in _CODE for path in package.glob(pattern)]
     code += [package / "precedents" / f"{name}.py" for name in _OWN_CODE]
-    files += [(path.relative_to(package).as_posix(), path) for path in code]
+    files = [(path.relative_to(package).as_posix(), path) for path in code]
     root = shared()
     for pattern in _DATA:
         files += [(path.relative_to(root).as_posix(), path) for path in root.glob(pattern)]
+    return files
+
+
+def _digest(files: list[tuple[str, Path]], likeness: str) -> str:
     digest = hashlib.blake2b(likeness.encode(), digest_size=16)
     for name, path in sorted(files):
         content = path.read_bytes()

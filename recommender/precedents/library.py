@@ -13,6 +13,7 @@ from recommender.precedents.columns import APPROVED, ARCH_FLAG, NO_OUTCOME, OUTC
 from recommender.precedents.encode import Query, encode_one, query
 from recommender.precedents.index import NO_LIMIT
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation, Verdict
+from recommender.precedents.rows import Packer
 from recommender.precedents.shelf import Found, Held, Shelf
 from recommender.precedents.tables import GAP, ONE, Likeness, load
 
@@ -83,6 +84,25 @@ class PrecedentLibrary:
         for situation in situations:
             by_kind[situation.kind].append(situation)
         return cls(known, {kind: Shelf.of(known.kinds[kind], rows) for kind, rows in by_kind.items()})
+
+    @classmethod
+    def packed(cls, situations: Iterable[Situation], likeness: Likeness | None = None) -> "PrecedentLibrary":
+        """As ``build``, but never holding all situations: each is encoded as it comes, so that a large library
+        needs little memory. Measured values come back to the fineness of their codes."""
+        known = likeness or load()
+        packers = {kind: Packer(features) for kind, features in known.kinds.items()}
+        for situation in situations:
+            packers[situation.kind].add(situation)
+        return cls.of_packers(packers, known)
+
+    @classmethod
+    def of_packers(cls, packers: dict[str, Packer], likeness: Likeness) -> "PrecedentLibrary":
+        """The library of what packers have taken, by kind; they are emptied on the way."""
+        shelves = {}
+        for kind, features in likeness.kinds.items():
+            rows = packers.pop(kind).rows()
+            shelves[kind] = Shelf.from_columns(features, rows.columns, rows)
+        return cls(likeness, shelves)
 
     def changed(self, without: Iterable[str], added: Iterable[Situation]) -> "PrecedentLibrary":
         """This library without the situations of some cases (edited or retired ones) and with some new

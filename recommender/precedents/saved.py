@@ -13,20 +13,20 @@ import os
 import shutil
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from recommender.facts.values import Value
 from recommender.precedents.blocks import Merged
-from recommender.precedents.columns import APPROVED, MAXILLA, OUTCOME, Columns
+from recommender.precedents.columns import Columns
 from recommender.precedents.index import Level, Trie
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.model import Situation
+from recommender.precedents.rows import StoredRows, packed, places_of
 from recommender.precedents.shelf import Part, RowSource, Shelf
 from recommender.precedents.tables import FeatureSet, Likeness
 
@@ -38,88 +38,10 @@ class UnfitIndexError(Exception):
     """The saved library is missing, damaged, or of another version; the message says which. Build it anew."""
 
 
-class DecodedValues(Mapping[str, Value | None]):
-    """The feature values of a row, decoded when they are looked at."""
-
-    __slots__ = ("_codes", "_features", "_places")
-
-    def __init__(self, features: FeatureSet, places: Mapping[str, int], codes: bytes) -> None:
-        self._features, self._places, self._codes = features, places, codes
-
-    def __getitem__(self, name: str) -> Value | None:
-        place = self._places[name]
-        return self._features.weighted[place].feature.decode(self._codes[place])
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._places)
-
-    def __len__(self) -> int:
-        return len(self._places)
-
-    def __repr__(self) -> str:
-        return repr(dict(self))
-
-
-@dataclass(frozen=True, slots=True)
-class StoredRows:
-    """Rows as situations. Feature values come back to the fineness of their codes, fingerprints as 32 digits."""
-
-    features: FeatureSet
-    columns: Columns
-    choices: npt.NDArray[np.int32]
-    worths: npt.NDArray[np.float64]
-    verdicts: npt.NDArray[np.int32]
-    words: tuple[str, ...]
-    places: Mapping[str, int]
-
-    def __getitem__(self, row: int, /) -> Situation:
-        columns, flags = self.columns, int(self.columns.flags[row])
-        values = DecodedValues(self.features, self.places, columns.codes[row].tobytes())
-        high, low = columns.prints[row].tolist()
-        choice = int(self.choices[row])
-        return Situation(
-            columns.case_ids[row].decode(), self.features.kind, int(columns.sites[row]),  # type: ignore[arg-type]
-            "maxilla" if flags & MAXILLA else "mandible", values, None if choice < 0 else self.words[choice],
-            float(self.worths[row]), self.words[int(self.verdicts[row])], bool(flags & APPROVED),
-            bool(flags & OUTCOME), f"{high:016x}{low:016x}" if high or low else "",
-        )  # fmt: skip
-
-    def choice_worths(self, among: npt.NDArray[np.bool_]) -> Iterable[tuple[str, float, float]]:
-        """Each choice among these rows with its least and greatest worth."""
-        for choice in np.unique(self.choices[among]).tolist():
-            if choice >= 0:
-                worths = self.worths[among & (self.choices == choice)]
-                yield self.words[choice], float(worths.min()), float(worths.max())
-
-
-def places_of(features: FeatureSet) -> dict[str, int]:
-    """Feature name to its place in a row of codes."""
-    return {name: place for place, name in enumerate(features.names)}
-
-
-def stored_rows(
-    features: FeatureSet, columns: Columns, choices: Iterable[str | None], worths: Iterable[float],
-    verdicts: Iterable[str],
-) -> StoredRows:  # fmt: skip
-    """Rows to be saved, from what was chosen and how it fared, row by row."""
-    numbers: dict[str, int] = {}
-
-    def number(word: str | None) -> int:
-        return -1 if word is None else numbers.setdefault(word, len(numbers))
-
-    chosen = np.array([number(word) for word in choices], dtype=np.int32)
-    told = np.array([number(word) for word in verdicts], dtype=np.int32)
-    fared = np.array(list(worths), dtype=np.float64)
-    return StoredRows(features, columns, chosen, fared, told, tuple(numbers), places_of(features))
-
-
 def _as_stored(features: FeatureSet, part: Part) -> StoredRows:
     if isinstance(part.rows, StoredRows):
         return part.rows
-    rows = [part.rows[row] for row in range(len(part.columns))]
-    return stored_rows(
-        features, part.columns, [s.choice for s in rows], [s.worth for s in rows], [s.verdict for s in rows]
-    )
+    return packed(features, (part.rows[row] for row in range(len(part.columns))))
 
 
 def _arrays(rows: StoredRows, trie: Trie | None) -> Arrays:
@@ -195,27 +117,46 @@ def _mapped(path: Path, checksum: int | None) -> npt.NDArray[Any]:
 def _write_json(path: Path, value: object) -> None:
     text = json.dumps(value)
     body = {"sum": zlib.crc32(text.encode()), "body": text}
-    with tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="utf-8") as file:
+    with tempfile.NamedTemporaryFile(
+        "w", dir=path.parent, prefix="current-", suffix=".part", delete=False, encoding="utf-8"
+    ) as file:
         json.dump(body, file)
         file.flush()
         os.fsync(file.fileno())
     os.replace(file.name, path)
 
 
-def save(library: PrecedentLibrary, folder: Path, source_version: str) -> None:
-    """Keep this library in ``folder`` (made if need be) as that of the cases' ``source_version``."""
+def save(
+    library: PrecedentLibrary, folder: Path, source_version: str, before: PrecedentLibrary | None = None
+) -> None:
+    """Keep this library in ``folder`` (made if need be) as that of the cases' ``source_version``.
+
+    ``before`` is the library that was loaded from this folder and changed into this one: files of parts that did
+    not change are taken over instead of written. One writer at a time; readers need not wait.
+    """
     folder.mkdir(parents=True, exist_ok=True)
+    held = _read_stamp(folder) if before is not None else {}
     build = Path(tempfile.mkdtemp(prefix="build-", dir=folder))
     files: dict[str, int] = {}
     parts: dict[str, int] = {}
     for kind, shelf in library.shelves.items():
         parts[kind] = len(shelf.parts)
         for number, part in enumerate(shelf.parts):
-            arrays = _arrays(_as_stored(shelf.features, part), part.trie) | {"flags": part.columns.flags}
+            start = f"{kind}.{number}."
+            old = before.shelves[kind].parts if before is not None else ()
+            arrays: Arrays = {"flags": part.columns.flags}
+            if number < len(old) and old[number].rows is part.rows and old[number].trie is part.trie:
+                fresh = {f"{start}flags.npy", f"{start}counts.npy"}
+                same = {n: c for n, c in held["files"].items() if n.startswith(start) and n not in fresh}
+                for name in same:
+                    _take_over(folder / held["build"] / name, build / name)
+                files |= same
+            else:
+                arrays = _arrays(_as_stored(shelf.features, part), part.trie) | arrays
             if number == 0:
                 arrays["counts"] = shelf.counts
             for name, array in arrays.items():
-                path = build / f"{kind}.{number}.{name}.npy"
+                path = build / f"{start}{name}.npy"
                 np.save(path, np.ascontiguousarray(array), allow_pickle=False)
                 files[path.name] = _checksum(path)
     stamp = {
@@ -223,9 +164,23 @@ def save(library: PrecedentLibrary, folder: Path, source_version: str) -> None:
         "parts": parts, "files": files,
     }  # fmt: skip
     _write_json(folder / "current.json", stamp)
+    _sweep(folder, build.name)
+
+
+def _take_over(old: Path, new: Path) -> None:
+    try:
+        os.link(old, new)
+    except OSError:  # some file systems have no links
+        shutil.copyfile(old, new)
+
+
+def _sweep(folder: Path, current: str) -> None:
+    """Take away former builds, and what a writer that was stopped left behind."""
     for other in folder.glob("build-*"):
-        if other.name != build.name:
+        if other.name != current:
             shutil.rmtree(other, ignore_errors=True)
+    for part in folder.glob("current-*.part"):
+        part.unlink(missing_ok=True)
 
 
 def held_version(folder: Path) -> str | None:
@@ -265,10 +220,17 @@ def load(folder: Path, source_version: str, likeness: Likeness, *, check: bool =
     """
     stamp = _stamp(folder, source_version, likeness)
     build = folder / stamp["build"]
+    names = list(stamp["files"])
+
+    def mapped(name: str) -> npt.NDArray[Any]:
+        return _mapped(build / name, stamp["files"][name] if check else None)
+
     arrays: dict[str, Arrays] = {}
-    for name, checksum in stamp["files"].items():
-        kind, number, array, _ = name.split(".")
-        arrays.setdefault(f"{kind}.{number}", {})[array] = _mapped(build / name, checksum if check else None)
+    # summing and reading wait outside the interpreter, so that several threads do them side by side
+    with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as pool:
+        for name, array in zip(names, pool.map(mapped, names), strict=True):
+            kind, number, what, _ = name.split(".")
+            arrays.setdefault(f"{kind}.{number}", {})[what] = array
     shelves = {}
     for kind, features in likeness.kinds.items():
         parts = tuple(_part(features, arrays[f"{kind}.{n}"]) for n in range(stamp["parts"][kind]))

@@ -22,8 +22,8 @@ _SAMPLE = 4096
 
 
 class RowSource(Protocol):
-    """Gives row ``n`` as a situation. One that keeps choices and worths in columns may offer
-    ``choice_worths``."""
+    """Gives row ``n`` as a situation. One that keeps its rows in columns may offer ``choice_worths`` and
+    ``joined`` (see ``rows.StoredRows``)."""
 
     def __getitem__(self, row: int, /) -> Situation: ...
 
@@ -186,8 +186,12 @@ class Shelf:
         tail = [part.rows[row] for part in later for row in range(len(part.columns))]
         kept = in_tie_order([*(s for s in tail if s.case_id not in without), *added])
         if len(kept) > max(TAIL_ROWS, TAIL_SHARE * len(columns)):
-            present = np.flatnonzero(columns.flags & PRESENT).tolist()
-            return Shelf.of(self.features, [*(main.rows[row] for row in present), *kept])
+            present = np.flatnonzero(columns.flags & PRESENT)
+            join = getattr(main.rows, "joined", None)
+            if join is not None:
+                rows = join(present, kept)
+                return Shelf.from_columns(self.features, rows.columns, rows)
+            return Shelf.of(self.features, [*(main.rows[row] for row in present.tolist()), *kept])
         for part in later:
             counts -= count_codes(part.columns.codes)
         parts = [Part(columns, main.rows, main.trie)]

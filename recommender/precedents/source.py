@@ -159,9 +159,14 @@ def library_of(
 ) -> PrecedentLibrary:
     """The library of all that a source holds: the one kept in folder ``kept`` if it fits, else one in memory.
 
-    Nothing is written; ``keep`` does that.
+    A database uses the index that is kept of it (``serving``). Nothing is written; ``keep`` and
+    ``serving.keep_up`` do that.
     """
     known = likeness or load()
+    from recommender.precedents import serving
+
+    if isinstance(source, serving.Indexed):
+        return serving.serve(source, known).library
     if kept is not None:
         from recommender.precedents import saved
 

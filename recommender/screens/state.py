@@ -307,7 +307,32 @@ def library_version() -> str:
 
 def recommender(approved_only: bool = True) -> "Recommender":
     """A recommender over the current library, shared by all sessions until the library changes."""
-    return _recommender(library_name(), library_version(), approved_only)
+    where, version = library_name(), library_version()
+    _await_index(where, version)
+    return _recommender(where, version, approved_only)
+
+
+def _await_index(where: str, version: str) -> None:
+    """Show how far the index of a large library is, where it has to be written first. Leaving the page does not
+    stop it."""
+    from recommender.precedents import background
+    from recommender.precedents.serving import Indexed
+
+    source = _source(where)
+    if not isinstance(source, Indexed) or version in _awaited(where):
+        return
+    bar = st.empty()
+    for done, of in background.until_kept(where, source):
+        bar.progress(done / of if of else 0.0, f"Reading the library once: {done:,} of {of:,} cases")
+    bar.empty()
+    _awaited(where).add(version)
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _awaited(where: str) -> set[str]:
+    """Versions of a library whose index has been seen to."""
+    del where  # only the key
+    return set()
 
 
 def reload_library() -> None:
@@ -326,10 +351,17 @@ def _source(where: str) -> "CaseSource":
 
 @st.cache_resource(show_spinner="Reading the library …", max_entries=2)
 def _precedents(where: str, version: str) -> "PrecedentLibrary":
+    from recommender.precedents import background, serving
     from recommender.precedents.source import library_of
 
     del version  # only part of the key
-    return library_of(_source(where))
+    source = _source(where)
+    if not isinstance(source, serving.Indexed):
+        return library_of(source)
+    served = serving.serve(source)
+    if served.how == "caught_up":
+        background.start(where)  # so that the next start need not catch up again
+    return served.library
 
 
 @st.cache_resource(show_spinner=False, max_entries=4)
@@ -338,3 +370,24 @@ def _recommender(where: str, version: str, approved_only: bool) -> "Recommender"
 
     precedents = None if where == "none" else _precedents(where, version)
     return Recommender(precedents, approved_only=approved_only)
+
+
+# -- widgets that show the case --------------------------------------------------------------------------
+
+
+def view(base: str, value: Any) -> str:
+    """The key for a widget that shows ``value``: draw the widget with it and without a value of its own.
+
+    A widget keeps its key while its user is the only one to change it. Where the case says otherwise (a click on
+    the chart, undo, another widget) it gets a new key: were the old widget's value set from here, a browser that
+    has not seen that yet would send the old one back with its next event, and undo the change unasked.
+    """
+    number = int(st.session_state.get(f"{base}.view", 0))
+    key = f"{base}.{number}"
+    if key in st.session_state and st.session_state[key] != value:
+        number += 1
+        st.session_state[f"{base}.view"] = number
+        key = f"{base}.{number}"
+    if key not in st.session_state:
+        st.session_state[key] = value
+    return key

@@ -1,10 +1,14 @@
 """A database as a source of cases for retrieval: reading only, in batches."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 from recommender.domain.case import Case
 from recommender.precedents.store.errors import NoSuchCase
 from recommender.precedents.store.library import Library
+from recommender.precedents.store.marks import Mark, case_count, changed_since, index_folders, mark_of
+
+_BATCH = 200
 
 
 class DatabaseSource:
@@ -17,9 +21,19 @@ class DatabaseSource:
         """Every case, in order of id, read in batches."""
         return (version.case for version in self.library.latest())
 
+    def some(self, ids: Sequence[str]) -> Iterator[Case]:
+        """Those of these cases that are there, read in batches."""
+        for start in range(0, len(ids), _BATCH):
+            found = self.library.held(ids[start : start + _BATCH])
+            yield from (found[case_id].case for case_id in sorted(found))
+
     def ids(self) -> list[str]:
         """Every id, in order."""
         return [head.id for head in self.library.heads()]
+
+    def count(self) -> int:
+        """How many cases there are."""
+        return case_count(self.library)
 
     def get(self, case_id: str) -> Case:
         """One case; ``KeyError`` if there is none of that id."""
@@ -31,6 +45,22 @@ class DatabaseSource:
     def version(self) -> str:
         """A stamp that changes whenever any case does."""
         return f"{self.library.where} {self.library.version()}"
+
+    def mark(self) -> str:
+        """How far the library has come, for its index."""
+        return mark_of(self.library).dump()
+
+    def changed_since(self, mark: str) -> tuple[str, list[str] | None]:
+        """The mark now, and ids of the cases changed since ``mark``; ``None`` if the library is no later state."""
+        known = Mark.parse(mark)
+        if known is None:
+            return self.mark(), None
+        now, changed = changed_since(self.library, known)
+        return now.dump(), changed
+
+    def index_folders(self) -> tuple[Path, ...]:
+        """Where the index of the library may lie."""
+        return index_folders(self.library)
 
     def close(self) -> None:
         """Gives the connections back."""

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, theme, words
+from recommender.screens import answers, state, theme, words
 from recommender.screens.advice_reasons import Below, nothing_below
 
 if TYPE_CHECKING:
@@ -122,8 +122,7 @@ def weights_view(found: answers.Answer, result: "DecisionResult") -> Below:
         st.session_state[key] = names[0]
     criterion = st.selectbox("Criterion", names, format_func=lambda name: labels[name], key=key)
     one = next(item for item in room if item.criterion == criterion)
-    slider = f"advice.weight.{kind}.{criterion}"
-    st.session_state[slider] = round(float(one.weight), 1)
+    slider = state.view(f"advice.weight.{kind}.{criterion}", round(float(one.weight), 1))
     st.slider(
         f"Weight of {labels[criterion]} at every {words.plain(kind)} decision (a trial)",
         min_value=0.0, max_value=float(max(60.0, round(one.weight * 2))), step=0.5, key=slider,

@@ -56,9 +56,8 @@ def _choose(asked: "Decision", result: "DecisionResult") -> None:
     kind = result.decision.kind
     held = state.choices().get(asked.key)
     possible = [option.option for option in result.ranked if option.status != "excluded"]
-    key = f"advice.choose.{asked.key}"
     current = held["option"] if held and held["option"] in possible else None
-    st.session_state[key] = current
+    key = state.view(f"advice.choose.{asked.key}", current)
     st.selectbox(
         "Your choice",
         [None, *possible],
@@ -69,8 +68,7 @@ def _choose(asked: "Decision", result: "DecisionResult") -> None:
         help="Checks, score and drawing follow at once; Undo takes it back.",
     )
     if current is not None and result.option(current).status == "advised_against":
-        reason_key = f"advice.reason.{asked.key}"
-        st.session_state[reason_key] = str(held.get("reason", "")) if held else ""
+        reason_key = state.view(f"advice.reason.{asked.key}", str(held.get("reason", "")) if held else "")
         st.text_input(
             "Your reason for choosing it against accepted practice (it is printed)",
             key=reason_key, on_change=_reasoned, args=(asked, current, reason_key),

@@ -6,7 +6,7 @@ and stop at its ends, Home and End go there, Enter or Space marks the tooth, Shi
 marks the run from the tooth marked before. Focus is put back after every redraw.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,9 +36,25 @@ export default function (component) {
   const held = root.activeElement && root.activeElement.closest ? root.activeElement.closest('[data-tooth]') : null;
   const heldTooth = held ? held.dataset.tooth : (arch.dataset.last || null);
   const hadFocus = held !== null;
-  if (arch.dataset.drawing !== data.svg) {
-    arch.innerHTML = data.svg;
-    arch.dataset.drawing = data.svg;
+  // Only teeth that changed are drawn anew, so that a click on another one is not lost under the pointer.
+  if (arch.drawing !== data.svg) {
+    const fresh = document.createElement('div');
+    fresh.innerHTML = data.svg;
+    const groups = Array.from(fresh.querySelectorAll('[data-tooth]'));
+    const old = arch.drawn || {};
+    const same = groups.length === Object.keys(old).length && groups.every((g) => g.dataset.tooth in old);
+    const drawn = {};
+    groups.forEach((g) => { drawn[g.dataset.tooth] = g.outerHTML; });
+    if (same) {
+      groups.forEach((g) => {
+        const tooth = g.dataset.tooth;
+        if (old[tooth] !== drawn[tooth]) { arch.querySelector(`[data-tooth="${tooth}"]`).replaceWith(g); }
+      });
+    } else {
+      arch.replaceChildren(...fresh.childNodes);
+    }
+    arch.drawn = drawn;
+    arch.drawing = data.svg;
   }
   arch.setAttribute('aria-label', data.label);
   hint.textContent = data.hint;
@@ -48,10 +64,17 @@ export default function (component) {
   const current = teeth.find((t) => t.dataset.tooth === heldTooth) || teeth[0];
   teeth.forEach((t) => t.setAttribute('tabindex', t === current ? '0' : '-1'));
   if (hadFocus) { current.focus(); }
+  // Clicks are numbered and sent again until the answer says that they were seen: several in a row may share one run.
+  if (arch.count === undefined) { arch.count = data.seen; arch.waiting = []; }
+  arch.waiting = arch.waiting.filter((click) => click.number > data.seen);
+  const send = () => { setTriggerValue('clicked', { clicks: arch.waiting }); };
   const mark = (tooth, run) => {
     arch.dataset.last = tooth.dataset.tooth;
-    setTriggerValue('clicked', { tooth: Number(tooth.dataset.tooth), run: run });
+    arch.count += 1;
+    arch.waiting.push({ number: arch.count, tooth: Number(tooth.dataset.tooth), run: run });
+    send();
   };
+  if (arch.waiting.length > 0) { send(); }
   const move = (to) => {
     teeth.forEach((t) => t.setAttribute('tabindex', t === to ? '0' : '-1'));
     arch.dataset.last = to.dataset.tooth;
@@ -80,12 +103,16 @@ export default function (component) {
       mark(tooth, event.shiftKey);
     }
   };
+  // This function runs again with every redraw, on the same element: one pair of handlers at a time.
+  if (arch.handlersOff) { arch.handlersOff(); }
   arch.addEventListener('click', onClick);
   arch.addEventListener('keydown', onKey);
-  return () => {
+  arch.handlersOff = () => {
     arch.removeEventListener('click', onClick);
     arch.removeEventListener('keydown', onKey);
+    arch.handlersOff = null;
   };
+  return arch.handlersOff;
 }
 """
 _component = st.components.v2.component("casebook_arch", html=_HTML, css=_CSS, js=_JS)
@@ -99,28 +126,42 @@ class Click:
     run: bool
 
 
-def clicked(value: Any) -> Click | None:
-    """What the component sent, as a :class:`Click`; anything else is ``None``."""
-    try:
-        return Click(int(value["tooth"]), bool(value["run"]))
-    except (TypeError, KeyError, ValueError):
-        return None
+def clicks_after(value: Any, seen: int) -> tuple[list[Click], int]:
+    """The clicks in what the component sent that were not seen yet, in their order, and the last number of all.
+
+    Anything that is no list of clicks gives none.
+    """
+    found: dict[int, Click] = {}
+    sent = value.get("clicks") if isinstance(value, Mapping) else None
+    for one in sent if isinstance(sent, Sequence) else ():
+        try:
+            found[int(one["number"])] = Click(int(one["tooth"]), bool(one["run"]))
+        except (TypeError, KeyError, ValueError):
+            continue
+    return [found[number] for number in sorted(found) if number > seen], max([seen, *found])
 
 
 def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], key: str) -> None:
-    """Draw the arch of a case; ``on_click`` is called with every tooth that is marked."""
+    """Draw the arch of a case; ``on_click`` is called with every tooth that is marked, in order."""
     from recommender.domain.dentition import ARCH_ORDER
 
+    counter = f"{key}.seen"
+
     def handle() -> None:
-        found = clicked(st.session_state[key].get("clicked"))
-        if found is not None and found.tooth in ARCH_ORDER[case.arch]:
-            on_click(found)
+        clicks, last = clicks_after(
+            st.session_state[key].get("clicked"), int(st.session_state.get(counter, 0))
+        )
+        st.session_state[counter] = last
+        for click in clicks:
+            if click.tooth in ARCH_ORDER[case.arch]:
+                on_click(click)
 
     _component(
         key=key,
         data={
             "svg": drawing(case, numbering),
             "order": list(ARCH_ORDER[case.arch]),
+            "seen": int(st.session_state.get(counter, 0)),
             "label": "The arch, seen facing the patient: the patient's right is on the left.",
             "hint": "Seen facing the patient: the patient's right is on the left. Arrow keys move along the arch and "
             "stop at its ends, Enter marks a tooth, Shift with a click or Enter marks the run since the last one.",

@@ -97,26 +97,26 @@ def _lists(held: Case) -> None:
     """The typed lists and the pills: second and third ways in, with the same effect as clicks."""
     with st.expander("By list", expanded=True):
         for mark, name in _NAMES.items():
-            key = f"take_in.list.{mark}"
-            st.session_state[key] = words.teeth(
-                [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
-            )
+            listed = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
+            key = state.view(f"take_in.list.{mark}", words.teeth(listed))
             st.text_input(
-                f"Teeth {name}" if mark != "abutment" else "Abutments", key=key, on_change=_on_list, args=(mark,),
+                f"Teeth {name}" if mark != "abutment" else "Abutments", key=key, on_change=_on_list, args=(mark, key),
                 placeholder="15, 16, 24" if state.numbering() == "iso" else "3, 4, 12",
             )  # fmt: skip
     with st.expander("By pills"):
         for mark, name in _NAMES.items():
-            key = f"take_in.pills.{mark}"
-            st.session_state[key] = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
+            key = state.view(
+                f"take_in.pills.{mark}", [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
+            )
             st.pills(
                 f"Teeth {name}" if mark != "abutment" else "Abutments", list(ARCH_ORDER[held.arch]),
-                selection_mode="multi", format_func=state.tooth, key=key, on_change=_on_pills, args=(mark,), wrap=True,
+                selection_mode="multi", format_func=state.tooth, key=key, on_change=_on_pills, args=(mark, key),
+                wrap=True,
             )  # fmt: skip
 
 
-def _on_list(mark: str) -> None:
-    text = str(st.session_state[f"take_in.list.{mark}"])
+def _on_list(mark: str, key: str) -> None:
+    text = str(st.session_state[key])
     held = state.case()
     if held is None:
         return
@@ -128,10 +128,10 @@ def _on_list(mark: str) -> None:
     _set_marked(held, mark, teeth)
 
 
-def _on_pills(mark: str) -> None:
+def _on_pills(mark: str, key: str) -> None:
     held = state.case()
     if held is not None:
-        _set_marked(held, mark, list(st.session_state[f"take_in.pills.{mark}"]))
+        _set_marked(held, mark, list(st.session_state[key]))
 
 
 def _set_marked(held: Case, mark: str, teeth: list[int]) -> None:

@@ -60,41 +60,41 @@ def field_input(case: Case, path: str, place: str) -> None:
     shape = plain_shape(path)
     if shape is None:
         return
-    key = f"field.{place}.{path}"
+    base = f"field.{place}.{path}"
     label = words.field(path)
     unit = field_unit(path)
     if unit:
         label = f"{label} ({unit})"
     now = value_at(case, path)
     if path == "patient.age":
-        _age(now, label, key)
+        _age(now, label, base)
     elif shape.kind == "word":
-        _pick(path, label, key, list(shape.words), now, words.plain)
+        _pick(path, label, base, list(shape.words), now, words.plain)
     elif shape.kind == "flag":
-        _pick(path, label, key, [True, False], now, words.value)
+        _pick(path, label, base, [True, False], now, words.value)
     elif shape.kind == "tooth":
-        _pick(path, label, key, list(ARCH_ORDER[case.arch]), now, state.tooth)
+        _pick(path, label, base, list(ARCH_ORDER[case.arch]), now, state.tooth)
     elif shape.kind in ("number", "whole"):
-        _number(path, label, key, shape, now)
+        _number(path, label, base, shape, now)
     elif shape.kind == "list" and shape.item is not None:
         teeth = shape.item.kind == "tooth"
         options: list[Any] = list(ARCH_ORDER[case.arch]) if teeth else list(shape.item.words)
-        _several(path, label, key, options, now, state.tooth if teeth else words.plain)
+        _several(path, label, base, options, now, state.tooth if teeth else words.plain)
 
 
-def _pick(path: str, label: str, key: str, options: list[Any], now: Any, shown: Any) -> None:
-    st.session_state[key] = now if now in options else None
+def _pick(path: str, label: str, base: str, options: list[Any], now: Any, shown: Any) -> None:
+    key = state.view(base, now if now in options else None)
     st.selectbox(
         label, options, format_func=shown, key=key, on_change=_write, args=(path, key), placeholder="not recorded",
         index=None,
     )  # fmt: skip
 
 
-def _number(path: str, label: str, key: str, shape: Shape, now: Any) -> None:
+def _number(path: str, label: str, base: str, shape: Shape, now: Any) -> None:
     whole = shape.kind == "whole"
     kind = int if whole else float
     step = step_of(path)
-    st.session_state[key] = None if now is None else kind(now)
+    key = state.view(base, None if now is None else kind(now))
     st.number_input(
         label,
         min_value=None if shape.low is None else kind(shape.low),
@@ -109,16 +109,16 @@ def _number(path: str, label: str, key: str, shape: Shape, now: Any) -> None:
     )
 
 
-def _age(now: Any, label: str, key: str) -> None:
-    st.session_state[key] = _OLDEST if now == "90+" else now
+def _age(now: Any, label: str, base: str) -> None:
+    key = state.view(base, _OLDEST if now == "90+" else now)
     st.number_input(
         label, min_value=0, max_value=120, value=None, step=1, key=key, on_change=_write_age, args=(key,),
         placeholder="not recorded", help="From 90 on it is kept as 90+, so that nobody can be told by it.",
     )  # fmt: skip
 
 
-def _several(path: str, label: str, key: str, options: list[Any], now: Any, shown: Any) -> None:
-    st.session_state[key] = [_NONE] if now == [] else list(now or [])
+def _several(path: str, label: str, base: str, options: list[Any], now: Any, shown: Any) -> None:
+    key = state.view(base, [_NONE] if now == [] else list(now or []))
     st.multiselect(
         label, [_NONE, *options], format_func=lambda o: _NONE if o == _NONE else shown(o), key=key,
         on_change=_write_several, args=(path, key), placeholder="not recorded",

@@ -18,8 +18,7 @@ def name_section(case: Case) -> None:
 
 
 def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None:
-    key = f"name.{path}"
-    st.session_state[key] = now or ""
+    key = state.view(f"name.{path}", now or "")
     if long:
         st.text_area(label, key=key, on_change=_write_text, args=(path, key))
     else:
@@ -66,8 +65,7 @@ def _known(kind: str) -> list[str]:
 
 
 def _pick(kind: str, path: str, options: list[str], now: str | None, label: str) -> None:
-    key = f"name.{path}"
-    st.session_state[key] = now if now in options else None
+    key = state.view(f"name.{path}", now if now in options else None)
     st.selectbox(
         label, options, index=None, format_func=lambda o: words.option(kind, o),
         key=key, on_change=_write_choice, args=(path, key), placeholder="not asked for",

@@ -91,8 +91,7 @@ def _decide(found: answers.Answer, item: "ReviewItem", follows: bool) -> None:
     if status == "excluded":
         st.write("It cannot be followed: what was recorded excludes it. The letter says so and asks.")
         return
-    key = f"talk.decide.{item.decision.key}"
-    st.session_state[key] = "follow" if follows else "depart"
+    key = state.view(f"talk.decide.{item.decision.key}", "follow" if follows else "depart")
     st.radio(
         "In the letter",
         ["follow", "depart"],
@@ -114,8 +113,7 @@ def _decided(item: "ReviewItem", key: str) -> None:
 
 
 def _wording(item: "ReviewItem") -> None:
-    key = f"talk.wording.{item.decision.key}"
-    st.session_state[key] = said().get(item.decision.key) or item.wording
+    key = state.view(f"talk.wording.{item.decision.key}", said().get(item.decision.key) or item.wording)
     st.text_area("In our words", key=key, on_change=_worded, args=(item, key), help="Printed in the letter.")
 
 

@@ -29,15 +29,14 @@ def answer_section(
         name, answer, reason = st.columns([4, 2, 4], vertical_alignment="center")
         name.markdown(f"{words.decision(decision)}: {words.option(decision.kind, proposed or 'none')}")
         now = held.get(decision.key)
-        key, why = f"talk.answer.{decision.key}", f"talk.why.{decision.key}"
-        st.session_state[key] = now.answer if now else None
-        st.session_state[why] = (now.reason or "") if now else ""
+        key = state.view(f"talk.answer.{decision.key}", now.answer if now else None)
+        why = state.view(f"talk.why.{decision.key}", (now.reason or "") if now else "")
         answer.selectbox(
             f"Answer on {words.decision(decision)}", list(words.ANSWERS), index=None, key=key, on_change=_record,
-            args=(decision.key,), placeholder="no answer yet", label_visibility="collapsed",
+            args=(decision.key, key, why), placeholder="no answer yet", label_visibility="collapsed",
         )  # fmt: skip
         reason.text_input(
-            f"Reason on {words.decision(decision)}", key=why, on_change=_record, args=(decision.key,),
+            f"Reason on {words.decision(decision)}", key=why, on_change=_record, args=(decision.key, key, why),
             placeholder="reason, if one was given", label_visibility="collapsed", disabled=now is None,
         )  # fmt: skip
     if framework is not None:
@@ -50,12 +49,12 @@ def answer_section(
             st.write("✓ The case holds this design.")
 
 
-def _record(item: str) -> None:
+def _record(item: str, key: str, why: str) -> None:
     held = state.case()
     if held is None:
         return
-    given = st.session_state[f"talk.answer.{item}"]
-    reason = str(st.session_state.get(f"talk.why.{item}") or "").strip() or None
+    given = st.session_state[key]
+    reason = str(st.session_state.get(why) or "").strip() or None
     kept = [answer for answer in held.dentist_answer or () if answer.item != item]
     if given is not None:
         kept.append(DentistAnswer(item=item, answer=given, reason=reason))

@@ -8,6 +8,7 @@ from recommender.screens import answers, state
 
 if TYPE_CHECKING:
     from recommender.advice.model import Framework
+    from recommender.documents.blocks import Document
     from recommender.documents.proposal import Origin
 
 _PAPERS = {"a4": "A4", "us-letter": "US Letter"}
@@ -36,7 +37,6 @@ def papers_section(found: answers.Answer, framework: "Framework | None") -> None
 
 def _origin() -> "Origin":
     from recommender import __version__
-    from recommender.documents.blocks import Document
     from recommender.documents.proposal import Origin
     from recommender.knowledge.packaged import digest
 

@@ -1,5 +1,6 @@
 """Pages run in process, each test with its own folder of working copies and the demo library."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -45,7 +46,8 @@ def words_on(at: AppTest) -> str:
 
 
 def widget(at: AppTest, kind: str, key: str):
-    """The widget of that key; fails with what there is instead."""
-    found = [one for one in at.get(kind) if getattr(one, "key", None) == key]
+    """The widget of that key (or that view of it); fails with what there is instead."""
+    mine = re.compile(re.escape(key) + r"(\.\d+)?")
+    found = [one for one in at.get(kind) if mine.fullmatch(str(getattr(one, "key", None)))]
     assert found, f"no {kind} {key!r}; there are {[getattr(one, 'key', None) for one in at.get(kind)]}"
     return found[0]

@@ -45,7 +45,7 @@ def test_items_are_told_with_verdict_and_price(name):
 def test_following_the_prescription_changes_the_framework_and_undoes(name):
     at = open_page("talk", name)
     asked = at.session_state["casebook.case"].prescription.connector
-    radios = [one for one in at.get("radio") if one.key == "talk.decide.connector"]
+    radios = [one for one in at.get("radio") if str(one.key).startswith("talk.decide.connector")]
     if not radios:
         pytest.skip("with the library heard, this case's connector agrees")
     if radios[0].value == "follow":
@@ -104,7 +104,7 @@ def test_the_answer_becomes_part_of_the_case_and_is_saved():
     at = open_page("talk", "harbour-0012")
     boxes = [one for one in at.get("selectbox") if str(one.key).startswith("talk.answer.")]
     assert boxes
-    item = str(boxes[0].key).removeprefix("talk.answer.")
+    item = str(boxes[0].key).removeprefix("talk.answer.").rpartition(".")[0]
     boxes[0].set_value("declined").run()
     widget(at, "text_input", f"talk.why.{item}").set_value("shows too much").run()
     held = at.session_state["casebook.case"].dentist_answer

@@ -1,0 +1,188 @@
+"""The designer's whole way in a real browser: from nothing to a printed letter, and what may go wrong on it."""
+
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from tests.screens import browser as b
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    b.need_browser()
+    with b.server(tmp_path_factory.mktemp("server")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    b.need_browser()
+    with b.chromium() as found:
+        yield found
+
+
+@pytest.fixture
+def page(chromium):
+    context = chromium.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
+    found = context.new_page()
+    found.outside = []
+    found.on(
+        "request",
+        lambda request: (
+            found.outside.append(request.url)
+            if not request.url.startswith(("http://127.0.0.1", "data:", "blob:", "ws://127.0.0.1"))
+            else None
+        ),
+    )
+    yield found
+    context.close()
+
+
+def wait_marked(page, *teeth: int, state: str = "to be replaced") -> None:
+    """Wait until the chart says so of every one of these teeth."""
+    for tooth in teeth:
+        page.locator(f'[data-tooth="{tooth}"][aria-label*="{state}"]').wait_for(timeout=20_000)
+
+
+def begin_blank(page, address: str, name: str) -> None:
+    b.open_at(page, address)
+    page.get_by_role("radio", name="A blank arch").or_(page.get_by_text("A blank arch")).first.click()
+    b.settle(page)
+    page.get_by_role("textbox", name="Case id").fill(name)
+    page.keyboard.press("Tab")
+    b.settle(page)
+    page.get_by_role("button", name="Start with a full arch").click()
+    b.settle(page)
+
+
+def test_from_an_empty_start_to_a_printed_letter(page, address):
+    begin_blank(page, address, "bench-1")
+    for tooth in (14, 15, 16):
+        page.locator(f'[data-tooth="{tooth}"]').click()
+    wait_marked(page, 14, 15, 16)
+    b.settle(page)
+    assert {tooth for tooth, state in b.marks(page).items() if "to be replaced" in state} == {14, 15, 16}
+    assert page.get_by_role("heading", name="Class III").is_visible()
+    page.reload()
+    page.wait_for_selector("[data-tooth]")
+    b.settle(page)
+    assert b.marks(page)[15] == "to be replaced", "a reload in the middle lost a mark"
+    page.get_by_test_id("stSidebarNavItems").get_by_role("link", name="The advice").first.click()
+    page.wait_for_selector(".casebook-drawing")
+    b.settle(page)
+    before = page.locator(".casebook-drawing img").first.get_attribute("src")
+    assert page.get_by_text("PROVISIONAL").first.is_visible()
+    b.pick(page, "Change a part", "Major connector")
+    b.pick(page, "Your choice", "complete")
+    assert page.locator(".casebook-drawing img").first.get_attribute("src") != before
+    page.get_by_role("button", name="Undo").click()
+    b.settle(page)
+    assert page.locator(".casebook-drawing img").first.get_attribute("src") == before
+    page.get_by_test_id("stSidebarNavItems").get_by_role("link", name="Talk it over").first.click()
+    page.wait_for_selector("text=Letter to the dentist")
+    b.settle(page)
+    with page.expect_download() as waited:
+        page.get_by_role("button", name="Letter (PDF)").click()
+    data = waited.value.path().read_bytes()
+    text = " ".join(" ".join(one.extract_text() for one in PdfReader(BytesIO(data)).pages).split())
+    assert waited.value.suggested_filename == "bench-1-letter.pdf"
+    assert "bench-1" in text
+    assert "PROVISIONAL" in text
+    assert page.outside == [], "the page asked for something outside this machine"
+
+
+def test_teeth_are_marked_by_keyboard_alone(page, address):
+    begin_blank(page, address, "keys-1")
+    page.locator('[data-tooth="18"]').focus()
+    for key in ("ArrowRight", "ArrowRight", "Enter", "ArrowRight", "Enter", "ArrowRight", "Enter"):
+        page.keyboard.press(key)
+    wait_marked(page, 16, 15, 14)
+    b.settle(page)
+    gone = sorted(tooth for tooth, state in b.marks(page).items() if "to be replaced" in state)
+    assert gone == [14, 15, 16]
+    assert page.locator("[data-tooth]:focus").get_attribute("data-tooth") == "14", (
+        "focus came back after the redraw"
+    )
+    page.keyboard.press("Home")
+    page.keyboard.press("ArrowLeft")
+    assert page.locator("[data-tooth]:focus").get_attribute("data-tooth") == "18", (
+        "it stops at the end of the arch"
+    )
+    page.keyboard.press("End")
+    page.keyboard.press(" ")
+    wait_marked(page, 28)
+    assert b.marks(page)[28] == "to be replaced"
+    stops = page.locator('[data-tooth][tabindex="0"]').count()
+    assert stops == 1, "one tab stop for the whole arch"
+
+
+def test_a_run_of_teeth_with_shift(page, address):
+    begin_blank(page, address, "run-1")
+    page.locator('[data-tooth="24"]').click()
+    page.locator('[data-tooth="27"]').click(modifiers=["Shift"])
+    wait_marked(page, 24, 25, 26, 27)
+    gone = sorted(tooth for tooth, state in b.marks(page).items() if "to be replaced" in state)
+    assert gone == [24, 25, 26, 27]
+
+
+def test_two_tabs_on_one_case(page, address):
+    begin_blank(page, address, "tabs-1")
+    other = page.context.new_page()
+    b.open_at(other, f"{address}/?case=tabs-1")
+    other.locator('[data-tooth="26"]').click()
+    wait_marked(other, 26)
+    b.settle(other)
+    page.locator('[data-tooth="16"]').click()
+    page.get_by_role("button", name="Take the other tab's version").wait_for()
+    assert page.get_by_text("changed in another tab").first.is_visible()
+    page.get_by_role("button", name="Take the other tab's version").click()
+    b.settle(page)
+    assert b.marks(page)[26] == "to be replaced"
+    assert b.marks(page)[16] != "to be replaced"
+
+
+def test_a_wrong_file_is_told_and_nothing_is_lost(page, address):
+    begin_blank(page, address, "keep-1")
+    page.get_by_text("Begin with …").click()
+    page.get_by_text("A case file", exact=True).first.click()
+    b.settle(page)
+    page.locator('input[type="file"]').set_input_files(
+        {
+            "name": "wrong.yaml",
+            "mimeType": "application/yaml",
+            "buffer": b"format: 1\nid: x\narch: maxila\nmissing: [15]\n",
+        }
+    )
+    page.wait_for_selector("text=was not taken in")
+    b.settle(page)
+    assert page.get_by_text("wrong.yaml:3").first.is_visible()
+    assert page.get_by_text("keep-1").first.is_visible()
+
+
+def test_a_figure_typed_into_the_survey_table_is_kept_by_tooth(page, address):
+    b.open_at(page, f"{address}/?case=harbour-0001")
+    grid = page.locator('[data-testid="stDataFrame"]').first
+    grid.scroll_into_view_if_needed()
+    box = grid.bounding_box()
+    assert box is not None
+    # second row (tooth 43), first figure column
+    page.mouse.dblclick(box["x"] + 130, box["y"] + 36 + 34 * 1.5)
+    page.wait_for_timeout(300)
+    page.keyboard.type("0.5", delay=80)
+    page.keyboard.press("Enter")
+    b.settle(page)
+    page.reload()
+    page.wait_for_selector("[data-tooth]")
+    b.settle(page)
+    page.get_by_role("button", name="Download the case file (YAML)").scroll_into_view_if_needed()
+    with page.expect_download() as waited:
+        page.get_by_role("button", name="Download the case file (YAML)").click()
+    import yaml
+
+    case = yaml.safe_load(waited.value.path().read_bytes())
+    by_tooth = {entry["tooth"]: entry for entry in case["abutments"]}
+    assert by_tooth[43]["undercuts_mm"]["mesiofacial"] == 0.5
+    assert by_tooth[44]["undercuts_mm"]["mesiofacial"] == 0.1

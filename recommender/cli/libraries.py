@@ -32,10 +32,30 @@ def precedents(where: str | None) -> "PrecedentLibrary | None":
     """
     if where == "none":
         return None
+    from recommender.precedents.serving import KEPT_FROM, Indexed, serve
     from recommender.precedents.source import library_of
     from recommender.precedents.store.opening import open_library
 
-    return library_of(open_library(where))
+    source = open_library(where)
+    if not isinstance(source, Indexed):
+        return library_of(source)
+    served = serve(source)
+    if served.how == "derived" and served.read >= KEPT_FROM:
+        named = "" if where is None else f" --library {_shown(where)}"
+        output.warn(
+            f"{served.read} stored cases were read for this answer ({served.why}); "
+            f"'rpd-casebook library index{named}' keeps them ready"
+        )
+    return served.library
+
+
+def _shown(where: str) -> str:
+    """The address without its password."""
+    if "://" not in where:
+        return where
+    from recommender.precedents.store.engine import parse_url, shown
+
+    return shown(parse_url(where))
 
 
 def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = True) -> "Recommender":

@@ -28,13 +28,14 @@ TERMS = Terms("bench", "measured", lambda _case: (), keep_status=True)
 
 
 def measured(name: str, cases: int, work: Callable[..., Any], *arguments: Any) -> None:
-    """Runs the work in a process of its own and prints seconds, rate and greatest memory."""
+    """Runs the work in a process of its own and prints seconds, processor seconds, rate and greatest memory."""
     queue = multiprocessing.get_context("spawn").Queue()
     process = multiprocessing.get_context("spawn").Process(target=_timed, args=(queue, work, arguments))
     process.start()
-    seconds, memory = queue.get()
+    seconds, busy, memory = queue.get()
     process.join()
-    line = {"step": name, "cases": cases, "seconds": round(seconds, 1), "cases_per_second": round(cases / seconds),
+    line = {"step": name, "cases": cases, "seconds": round(seconds, 1), "processor_seconds": round(busy, 1),
+            "cases_per_second": round(cases / seconds),
             "greatest_memory_mb": round(memory)}  # fmt: skip
     print(json.dumps(line), flush=True)
 
@@ -42,7 +43,8 @@ def measured(name: str, cases: int, work: Callable[..., Any], *arguments: Any) -
 def _timed(queue: Any, work: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
     start = time.perf_counter()
     work(*arguments)
-    queue.put((time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024))
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    queue.put((time.perf_counter() - start, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024))
 
 
 def make(path: Path, cases: int) -> None:

@@ -5,6 +5,7 @@ import os
 import shutil
 import sqlite3
 import subprocess
+import tempfile
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -237,7 +238,8 @@ def test_a_server_that_is_stopped_and_started(tmp_path: Path) -> None:
     if not SERVER:
         pytest.skip("no PostgreSQL server in RPD_TEST_POSTGRES_URL")
     script = Path(__file__).parent.parent / "postgres_server.sh"
-    folder = Path(f"/tmp/rpd-server-{uuid4().hex[:8]}")
+    # not in tmp_path: the name of a server's socket has to be short, and its user has to get there
+    folder = Path(tempfile.gettempdir()) / f"rpd-server-{uuid4().hex[:8]}"
     started = subprocess.run([script, "start", folder], capture_output=True, text=True, check=True)
     try:
         with create_database(started.stdout.strip()) as library:

@@ -139,9 +139,9 @@ def test_weights_and_shifts_keep_their_comments(folder: Path) -> None:
         ("{support: 6,", "{support: -1,", "base.retainer.support", "from 0"),
         ("{support: 6,", "{suport: 6,", "base.retainer.suport", "support"),
         ("  retainer:", "  clasp:", "base", "retainer"),
-        ("  add: 12", "  add: lots", "shifts.#1.add", "from -100"),
+        ("  add: 3", "  add: lots", "shifts.#1.add", "from -100"),
         (
-            "when: patient.aesthetic_priority == high",
+            "when: patient.smile_line == high",
             "when: patient.beauty == high",
             "shifts.#1.when",
             "patient.",

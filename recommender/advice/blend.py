@@ -13,10 +13,11 @@ likeness anywhere up to its ceiling; the bounds take the best and the worst k of
 to list, every one of the k is taken to be as good (or as bad) for the option as any stored situation is.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import fsum
+from typing import Protocol
 
 from recommender.knowledge.model import ScoringFigures
 from recommender.precedents.model import Neighbour, Situation
@@ -33,16 +34,47 @@ class Voice:
     ceiling: float
 
 
+class Possible(Protocol):
+    """Who may speak once gaps are filled; asked only when bounds are wanted."""
+
+    @property
+    def pulls(self) -> Mapping[str, Sequence[float]]:
+        """Ceiling times worth of every voice that has a worth, by what it chose."""
+        ...
+
+    @property
+    def worths(self) -> Mapping[str, tuple[float, float]] | None:
+        """Least and greatest worth of each choice where voices are too many to list; else ``None``."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Voices:
+    """Voices one by one."""
+
+    each: Sequence[Voice]
+    worths: Mapping[str, tuple[float, float]] | None = None
+
+    @property
+    def pulls(self) -> Mapping[str, Sequence[float]]:
+        """Ceiling times worth, by what was chosen."""
+        by_choice: dict[str, list[float]] = {}
+        for voice in self.each:
+            pull = voice.ceiling * voice.situation.worth
+            if pull:
+                by_choice.setdefault(voice.situation.choice or "", []).append(pull)
+        return by_choice
+
+
 @dataclass(frozen=True)
 class Evidence:
     """The precedents heard at one decision."""
 
     neighbours: tuple[Neighbour, ...]
-    possible: tuple[Voice, ...]
+    possible: Possible
     open_share: float
     figures: ScoringFigures
     credit: Credit
-    worths: Mapping[str, tuple[float, float]] | None = None
 
     @cached_property
     def total(self) -> float:
@@ -82,10 +114,9 @@ class Evidence:
             return now, now
         heard = len(self.neighbours)
         lam = self.figures.lambda_
-        if self.worths is not None:
-            said = [
-                self.credit(option, choice) * worth for choice, ends in self.worths.items() for worth in ends
-            ]
+        worths = self.possible.worths
+        if worths is not None:
+            said = [self.credit(option, choice) * worth for choice, ends in worths.items() for worth in ends]
             speak_for = heard * max(0.0, *said)
             speak_against = -heard * min(0.0, *said)
         else:
@@ -106,17 +137,12 @@ class Evidence:
         return found
 
     @cached_property
-    def _pulls(self) -> dict[str, list[float]]:
+    def _pulls(self) -> dict[str, Sequence[float]]:
         """Ceiling times worth of every voice, by what it chose; only the strongest k each way can matter."""
-        by_choice: dict[str, list[float]] = {}
-        for voice in self.possible:
-            pull = voice.ceiling * voice.situation.worth
-            if pull:
-                by_choice.setdefault(voice.situation.choice or "", []).append(pull)
         k = len(self.neighbours)
         return {
             choice: pulls if len(pulls) <= 2 * k else (ordered := sorted(pulls))[:k] + ordered[-k:]
-            for choice, pulls in by_choice.items()
+            for choice, pulls in self.possible.pulls.items()
         }
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import yaml
 
-from recommender.advice.blend import Evidence
+from recommender.advice.blend import Evidence, Voices
 from recommender.advice.engine import Examination
 from recommender.advice.model import STATUS_ORDER, Decision, Status
 from recommender.domain.case import Case
@@ -66,7 +66,7 @@ def lean(working: "Working", decision: Decision, given: str | None) -> Examinati
     def credit(first: str, second: str) -> float:
         return catalogue.credit(decision.kind, first, second)
 
-    examination.evidence = Evidence(tuple(found), (), 0.0, scoring, credit)
+    examination.evidence = Evidence(tuple(found), Voices(()), 0.0, scoring, credit)
     return examination
 
 

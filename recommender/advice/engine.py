@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import cast
 
-from recommender.advice.blend import Credit, Evidence, Voice, blended_bounds
+from recommender.advice.blend import Credit, Evidence, Voices, blended_bounds
 from recommender.advice.judge import Judged, judge
 from recommender.advice.lines import contributions
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
@@ -147,14 +147,11 @@ class Engine:
         figures = self.knowledge.scoring
         credit = self._credit(decision.kind)
         if self.library is None or not self.library.count(decision.kind):
-            return Evidence((), (), 0.0, figures, credit)
+            return Evidence((), Voices(()), 0.0, figures, credit)
         query = self._query(facts, decision, given)
         weights = self._feature_weights.get(decision.kind)
         heard = self.library.hear(query, figures.neighbours, weights=weights, filters=self._filters)
-        maybe = heard.candidates
-        voices = tuple(Voice(c.situation, c.likeness, c.ceiling) for c in maybe.items)
-        worths = None if maybe.complete else maybe.worths
-        return Evidence(heard.neighbours, voices, heard.unrecorded_share, figures, credit, worths)
+        return Evidence(heard.neighbours, heard, heard.unrecorded_share, figures, credit)
 
     def unrecorded_features(
         self, facts: CaseFacts, decision: Decision, given: str | None = None

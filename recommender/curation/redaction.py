@@ -13,7 +13,9 @@ from sqlalchemy import select, update
 
 from recommender.curation.identity import checked_reason, free_texts
 from recommender.domain.case import Case
+from recommender.precedents.serving import forget
 from recommender.precedents.store import documents
+from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.errors import LibraryError, NoSuchCase, UnfitText
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import Entry, Version
@@ -67,6 +69,8 @@ def redact(library: Library, case_id: str, field: str, *, who: str, why: str) ->
             raise LibraryError(
                 f"case {case_id}: changed by somebody else meanwhile; nothing was changed, try again"
             )
+    # words of how a case fared and why it was approved stand in the index as well
+    forget(DatabaseSource(library))
     return library.get(case_id, revision + 1), changed
 
 

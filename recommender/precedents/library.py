@@ -3,8 +3,9 @@
 ``PrecedentLibrary.build(situations)`` takes situations in any order; the answer does not depend on it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,7 @@ from recommender.precedents.rows import Packer
 from recommender.precedents.shelf import Found, Held, Shelf
 from recommender.precedents.tables import GAP, ONE, Likeness, load
 
-__all__ = ["Candidate", "Candidates", "Filters", "Hearing", "PrecedentLibrary"]
+__all__ = ["Candidate", "Candidates", "Filters", "Hearing", "PrecedentLibrary", "Wider"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,14 +60,81 @@ class Candidates:
     worths: Mapping[str, tuple[float, float]]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Hearing:
     """All that is heard at one decision: the nearest, the share of weight that the case in hand has not
-    recorded, and what else could be among the nearest once its gaps are filled."""
+    recorded, and (searched for only when it is asked for) what else could be among the nearest once its gaps
+    are filled."""
 
     neighbours: tuple[Neighbour, ...]
     unrecorded_share: float
-    candidates: Candidates
+    wider: Callable[[], "Wider"]
+
+    @cached_property
+    def _wide(self) -> "Wider":
+        return self.wider()
+
+    @property
+    def candidates(self) -> Candidates:
+        """What may enter the nearest, one by one."""
+        return self._wide.candidates()
+
+    @property
+    def worths(self) -> Mapping[str, tuple[float, float]] | None:
+        """Least and greatest worth of each choice over all admitted rows, where there are too many candidates
+        to look at one by one; else ``None``."""
+        return None if self._wide.complete else self._wide.worths()
+
+    @cached_property
+    def pulls(self) -> Mapping[str, list[float]]:
+        """Ceiling times worth of every candidate that has a worth, by what it chose."""
+        found: dict[str, list[float]] = {}
+        for choice, worth, ceiling in self._wide.told():
+            if worth and ceiling:
+                found.setdefault(choice or "", []).append(ceiling * worth)
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Wider:
+    """The candidates of one hearing, as rows: ``complete`` is ``False`` when only some of them are here."""
+
+    shelf: Shelf
+    asked: Query
+    within: list[Found]
+    complete: bool
+    need: int
+
+    def candidates(self) -> Candidates:
+        """As plain values."""
+        costs = np.array([each.cost for each in self.within], dtype=np.int64)
+        now, then = self.asked.likenesses(costs), self._ceilings(costs)
+        items = tuple(
+            Candidate(each.situation, a, ceiling)
+            for each, a, ceiling in zip(self.within, now, then, strict=True)
+        )
+        return Candidates(items, self.complete, {} if self.complete else self.worths())
+
+    def told(self) -> Iterator[tuple[str | None, float, float]]:
+        """Choice, worth and ceiling of each candidate, without making situations of them."""
+        costs = np.array([each.cost for each in self.within], dtype=np.int64)
+        for each, ceiling in zip(self.within, self._ceilings(costs), strict=True):
+            yield *each.part.fared(each.row), ceiling
+
+    def worths(self) -> dict[str, tuple[float, float]]:
+        """Least and greatest worth of each choice over all admitted rows."""
+        known = self.shelf.worths.get(self.need)
+        if known is None:
+            known = {}
+            for part in self.shelf.parts:
+                for choice, low, high in part.worths((part.columns.flags & np.uint8(self.need)) == self.need):
+                    least, most = known.get(choice, (low, high))
+                    known[choice] = (min(least, low), max(most, high))
+            self.shelf.worths[self.need] = known
+        return known
+
+    def _ceilings(self, costs: npt.NDArray[np.int64]) -> list[float]:
+        return self.asked.likenesses(costs - _most_gain(self.shelf, self.asked, self.within))
 
 
 class PrecedentLibrary:
@@ -137,7 +205,8 @@ class PrecedentLibrary:
         neighbours = []
         for found in shelf.nearest(asked, k, self._held(shelf, situation, asked, filters)):
             there = found.situation
-            lines = _account(shelf, asked, situation, there, found.codes.tolist()) if account else ()
+            codes = found.part.columns.codes[found.row].tolist()
+            lines = _account(shelf, asked, situation, there, codes) if account else ()
             neighbours.append(Neighbour(there, asked.likeness(found.cost), lines))
         return neighbours
 
@@ -180,29 +249,26 @@ class PrecedentLibrary:
         filters: Filters | None = None,
         cap: int = 500,
     ) -> Hearing:
-        """``nearest`` (without the account), ``unrecorded_share`` and ``candidates`` in one search."""
+        """``nearest`` (without the account), ``unrecorded_share`` and ``candidates`` in one; the last is worked out
+        when it is asked for."""
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, weights)
         held = self._held(shelf, situation, asked, filters)
         open_weight = asked.total - asked.recorded
         room = open_weight * ONE if slack is None else int(np.ceil(slack * asked.total * ONE))
-        # a small shelf is scanned once; of a large one the nearest come first, as they may settle the rest
-        ahead = shelf.nearest(asked, max(k, 0) if shelf.indexed else max(k, cap + 1), held)
-        found = ahead[: max(k, 0)]
+        found = shelf.nearest(asked, k, held)
         limit = found[-1].cost + room if len(found) >= k > 0 else NO_LIMIT
-        crowded = shelf.indexed and shelf.surely_more(asked, limit, held, cap)
-        within = ahead if crowded or not shelf.indexed else shelf.nearest(asked, cap + 1, held)
-        within = [each for each in within if each.cost <= limit]
-        complete, within = not crowded and len(within) <= cap, within[:cap]
-        costs = np.array([each.cost for each in within], dtype=np.int64)
-        now, then = asked.likenesses(costs), asked.likenesses(costs - _most_gain(shelf, asked, within))
-        items = tuple(
-            Candidate(each.situation, a, ceiling) for each, a, ceiling in zip(within, now, then, strict=True)
-        )
+
+        def wider() -> Wider:
+            crowded = shelf.indexed and shelf.surely_more(asked, limit, held, cap)
+            within = found if crowded else shelf.nearest(asked, cap + 1, held)
+            within = [each for each in within if each.cost <= limit]
+            return Wider(shelf, asked, within[:cap], not crowded and len(within) <= cap, held.need)
+
         return Hearing(
             tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),
             open_weight / asked.total if asked.total else 0.0,
-            Candidates(items, complete, {} if complete else self._worths(shelf, held.need)),
+            wider,
         )
 
     @staticmethod
@@ -233,18 +299,6 @@ class PrecedentLibrary:
         without = tuple(sorted({*wanted.exclude_cases, situation.case_id}))
         return Held(need, without, prints, above)
 
-    @staticmethod
-    def _worths(shelf: Shelf, need: int) -> dict[str, tuple[float, float]]:
-        known = shelf.worths.get(need)
-        if known is None:
-            known = {}
-            for part in shelf.parts:
-                for choice, low, high in part.worths((part.columns.flags & np.uint8(need)) == need):
-                    least, most = known.get(choice, (low, high))
-                    known[choice] = (min(least, low), max(most, high))
-            shelf.worths[need] = known
-        return known
-
 
 def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> npt.NDArray[np.int64]:
     """For each row, the most that recording what the query has not recorded may take off its cost."""
@@ -256,8 +310,12 @@ def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> npt.NDArra
     if not open_ or not found:
         return np.zeros(len(found), dtype=np.int64)
     gain = np.array([asked.weights[f] * (ONE - shelf.tables.least[f]) for f in open_])
-    codes = np.stack([each.codes for each in found])[:, open_]
-    most: npt.NDArray[np.int64] = gain[np.arange(len(open_)), codes].sum(axis=1)
+    most = np.zeros(len(found), dtype=np.int64)
+    for part in shelf.parts:
+        places = [place for place, each in enumerate(found) if each.part is part]
+        if places:
+            codes = part.columns.codes[[found[place].row for place in places]][:, open_]
+            most[places] = gain[np.arange(len(open_)), codes].sum(axis=1)
     return most
 
 

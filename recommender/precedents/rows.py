@@ -64,6 +64,11 @@ class StoredRows:
             bool(flags & OUTCOME), f"{high:016x}{low:016x}" if high or low else "",
         )  # fmt: skip
 
+    def fared(self, row: int) -> tuple[str | None, float]:
+        """What the row chose, and its worth."""
+        choice = int(self.choices[row])
+        return None if choice < 0 else self.words[choice], float(self.worths[row])
+
     def choice_worths(self, among: npt.NDArray[np.bool_]) -> Iterable[tuple[str, float, float]]:
         """Each choice among these rows with its least and greatest worth."""
         for choice in np.unique(self.choices[among]).tolist():

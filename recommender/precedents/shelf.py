@@ -22,8 +22,8 @@ _SAMPLE = 4096
 
 
 class RowSource(Protocol):
-    """Gives row ``n`` as a situation. One that keeps its rows in columns may offer ``choice_worths`` and
-    ``joined`` (see ``rows.StoredRows``)."""
+    """Gives row ``n`` as a situation. One that keeps its rows in columns may offer ``choice_worths``,
+    ``fared`` and ``joined`` (see ``rows.StoredRows``)."""
 
     def __getitem__(self, row: int, /) -> Situation: ...
 
@@ -41,6 +41,15 @@ class Part:
         if self.trie is None:
             return scan.nearest(self.columns, query, k, restriction)
         return index.Search(self.trie, self.columns, query, restriction).nearest(k)
+
+    def fared(self, row: int) -> tuple[str | None, float]:
+        """What the row chose and its worth, without making a situation of it where rows lie in columns."""
+        quick = getattr(self.rows, "fared", None)
+        if quick is not None:
+            found: tuple[str | None, float] = quick(row)
+            return found
+        there = self.rows[row]
+        return there.choice, there.worth
 
     def worths(self, among: npt.NDArray[np.bool_]) -> Iterable[tuple[str, float, float]]:
         """Each choice among these rows with its least and greatest worth (a choice may come more than
@@ -80,12 +89,6 @@ class Found:
     def situation(self) -> Situation:
         """The row as a situation."""
         return self.part.rows[self.row]
-
-    @property
-    def codes(self) -> npt.NDArray[np.uint8]:
-        """The row's codes."""
-        codes: npt.NDArray[np.uint8] = self.part.columns.codes[self.row]
-        return codes
 
 
 def rank_of(features: FeatureSet, counts: npt.NDArray[np.int64]) -> list[int]:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.advice.blend import Evidence, Voice, blended_bounds, weight_of
+from recommender.advice.blend import Evidence, Voice, Voices, blended_bounds, weight_of
 from recommender.advice.score import Weights, rule_score
 from recommender.knowledge.conditions import parse
 from recommender.knowledge.model import Rule, ScoringFigures
@@ -77,20 +77,20 @@ def same(first: str, second: str) -> float:
 
 def test_the_worked_example_of_the_blend() -> None:
     heard = (neighbour("i_bar", 0.8, 1.0), neighbour("i_bar", 0.8, -0.5))
-    evidence = Evidence(heard, (), 0.0, FIGURES, same)
+    evidence = Evidence(heard, Voices(()), 0.0, FIGURES, same)
     assert evidence.opinion("i_bar") == pytest.approx(50 + 50 * 0.4 / 3.6)
     assert evidence.opinion("ring") == 50
     assert evidence.weight == pytest.approx(1.6 / 31.6)
 
 
 def test_a_lone_failed_precedent_speaks_against_and_thin_evidence_stays_near_the_middle() -> None:
-    evidence = Evidence((neighbour("i_bar", 0.9, -1.0),), (), 0.0, FIGURES, same)
+    evidence = Evidence((neighbour("i_bar", 0.9, -1.0),), Voices(()), 0.0, FIGURES, same)
     assert 30 < evidence.opinion("i_bar") < 50
     assert evidence.weight < 0.05
 
 
 def test_an_empty_library_has_no_weight() -> None:
-    evidence = Evidence((), (), 0.0, FIGURES, same)
+    evidence = Evidence((), Voices(()), 0.0, FIGURES, same)
     assert evidence.weight == 0
     assert evidence.opinion("i_bar") == 50
     assert evidence.opinion_bounds("i_bar") == (50, 50)
@@ -120,11 +120,11 @@ def test_opinion_bounds_hold_however_the_gaps_are_filled(
     maybe = tuple(
         Voice(neighbour(choice, a, worth).situation, a, min(1.0, a + gap)) for choice, a, worth in ordered
     )
-    evidence = Evidence(heard, maybe, gap, FIGURES, same)
+    evidence = Evidence(heard, Voices(maybe), gap, FIGURES, same)
     low, high = evidence.opinion_bounds("a")
     filled = [(choice, min(1.0, a + data.draw(st.floats(0, gap))), worth) for choice, a, worth in now]
     nearest = sorted(filled, key=lambda item: -item[1])[:k]
-    after = Evidence(tuple(neighbour(*item) for item in nearest), (), 0.0, FIGURES, same)
+    after = Evidence(tuple(neighbour(*item) for item in nearest), Voices(()), 0.0, FIGURES, same)
     assert low - 1e-9 <= after.opinion("a") <= high + 1e-9
     assert evidence.weight_bounds[0] - 1e-9 <= after.weight <= evidence.weight_bounds[1] + 1e-9
 

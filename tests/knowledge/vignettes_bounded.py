@@ -1,6 +1,20 @@
 """Textbook situations beside a bounded space: retainers and rests."""
 
-from .vignettes import ALLERGY, CLASS_I, MCCRACKEN, OUHSC, ROTATION, SEEN, STEWART, TRAN, UP, ZONES, tooth, v
+from .vignettes import (
+    ALLERGY,
+    CLASS_I,
+    LOW,
+    MCCRACKEN,
+    OUHSC,
+    ROTATION,
+    SEEN,
+    STEWART,
+    TRAN,
+    UP,
+    ZONES,
+    tooth,
+    v,
+)
 
 BOUNDED = [
     # ---- Class III: retainers

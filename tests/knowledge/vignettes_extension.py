@@ -1,6 +1,6 @@
 """Textbook situations beside an extension base: retainers and rests."""
 
-from .vignettes import CLASS_I, ELIASON, KROL, MCCRACKEN, OUHSC, RESTS, STEWART, UP, tooth, v
+from .vignettes import CLASS_I, ELIASON, KROL, LOW, MCCRACKEN, OUHSC, RESTS, STEWART, UP, tooth, v
 
 EXTENSION = [
     # ---- Class I and II: retainers

@@ -1,6 +1,6 @@
 """Textbook situations: connectors and replacement teeth."""
 
-from .vignettes import ALLERGY, CLASS_I, FLOOR, HABIT, MCCRACKEN, PALATE, STEWART, TEETH, UP, v
+from .vignettes import ALLERGY, CLASS_I, FLOOR, HABIT, LOW, MCCRACKEN, PALATE, STEWART, TEETH, UP, v
 
 PARTS = [
     # ---- connectors

@@ -160,4 +160,5 @@ def _flip(side: str, end: "Break | None", kind: str) -> str:
 
 
 def _moved(kind: str, criterion: str, slider: str) -> None:
-    answers.move_weight(kind, criterion, float(st.session_state[slider]))
+    if state.edited(slider):
+        answers.move_weight(kind, criterion, float(st.session_state[slider]))

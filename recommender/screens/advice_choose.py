@@ -80,8 +80,10 @@ def _status(result: "DecisionResult", option: str) -> str:
 
 
 def _chosen(asked: "Decision", key: str) -> None:
-    answers.choose(asked, st.session_state[key])
+    if state.edited(key):
+        answers.choose(asked, st.session_state[key])
 
 
 def _reasoned(asked: "Decision", option: str, key: str) -> None:
-    answers.choose(asked, option, str(st.session_state[key]))
+    if state.edited(key):
+        answers.choose(asked, option, str(st.session_state[key]))

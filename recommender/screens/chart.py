@@ -13,6 +13,7 @@ from typing import Any
 import streamlit as st
 
 from recommender.domain.case import Case
+from recommender.screens import state
 
 _HTML = """
 <div class="arch" role="group"></div>
@@ -126,8 +127,8 @@ class Click:
     run: bool
 
 
-def clicks_after(value: Any, seen: int) -> tuple[list[Click], int]:
-    """The clicks in what the component sent that were not seen yet, in their order, and the last number of all.
+def clicks_after(value: Any, seen: int) -> list[tuple[int, Click]]:
+    """The clicks in what the component sent that were not seen yet, by their number, in order.
 
     Anything that is no list of clicks gives none.
     """
@@ -138,7 +139,7 @@ def clicks_after(value: Any, seen: int) -> tuple[list[Click], int]:
             found[int(one["number"])] = Click(int(one["tooth"]), bool(one["run"]))
         except (TypeError, KeyError, ValueError):
             continue
-    return [found[number] for number in sorted(found) if number > seen], max([seen, *found])
+    return [(number, found[number]) for number in sorted(found) if number > seen]
 
 
 def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], key: str) -> None:
@@ -148,20 +149,21 @@ def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], ke
     counter = f"{key}.seen"
 
     def handle() -> None:
-        clicks, last = clicks_after(
-            st.session_state[key].get("clicked"), int(st.session_state.get(counter, 0))
-        )
-        st.session_state[counter] = last
-        for click in clicks:
-            if click.tooth in ARCH_ORDER[case.arch]:
-                on_click(click)
+        desk = state.store()
+        sent = st.session_state[key].get("clicked")
+        with state.alone():
+            for number, click in clicks_after(sent, int(desk.get(counter, 0))):
+                if click.tooth in ARCH_ORDER[case.arch]:
+                    on_click(click)
+                # counted once it is done: should the run be broken off before, it comes again
+                desk[counter] = number
 
     _component(
         key=key,
         data={
             "svg": drawing(case, numbering),
             "order": list(ARCH_ORDER[case.arch]),
-            "seen": int(st.session_state.get(counter, 0)),
+            "seen": int(state.store().get(counter, 0)),
             "label": "The arch, seen facing the patient: the patient's right is on the left.",
             "hint": "Seen facing the patient: the patient's right is on the left. Arrow keys move along the arch and "
             "stop at its ends, Enter marks a tooth, Shift with a click or Enter marks the run since the last one.",

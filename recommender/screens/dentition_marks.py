@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from recommender.domain.case import Abutment, Case, Span
+from recommender.domain.checks import check
 from recommender.domain.dentition import ARCH_ORDER, in_arch_order
 
 MARKS = ("standing", "missing", "absent", "abutment")
@@ -52,9 +53,11 @@ def marked(case: Case, teeth: Iterable[int], mark: str) -> Case:
     if mark != "abutment" or wanted & (set(case.missing) | set(case.absent or ())):
         changes |= {
             "prescription": _parts(case.prescription, wanted, gone, missing),
-            "design": None if case.design is not None and wanted & _designed(case) else case.design,
         }
-    return case.model_copy(update=changes)
+    changed = case.model_copy(update=changes)
+    if changed.design is not None and any(issue.path[:1] == ("design",) for issue in check(changed)):
+        changed = changed.model_copy(update={"design": None})  # it was made for other teeth
+    return changed
 
 
 def _abutments(case: Case, teeth: set[int], mark: str) -> list[Abutment] | None:
@@ -98,15 +101,3 @@ def _parts(prescription: Any, teeth: set[int], gone: bool, missing: set[int]) ->
 
 def _kept(entries: dict[int, Any] | None, wanted: Any) -> dict[int, Any] | None:
     return None if entries is None else {tooth: part for tooth, part in entries.items() if wanted(tooth)}
-
-
-def _designed(case: Case) -> set[int]:
-    design = case.design
-    if design is None:
-        return set()
-    found = (
-        {part.tooth for part in design.retainers or ()}
-        | set(design.rests or ())
-        | set(design.replacements or ())
-    )
-    return found | {tooth for base in design.bases or () for tooth in base.teeth}

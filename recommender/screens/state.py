@@ -5,6 +5,7 @@ was there for undo and saves a working copy (``drafts``). The case id stands in 
 another tab or a shared link reopens the same case on the same page.
 """
 
+import threading
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -22,9 +23,32 @@ MOST_UNDO = 200
 _CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
 _UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
 _TICK, _TROUBLE, _NUMBERS = "casebook.tick", "casebook.trouble", "casebook.numbering"
+_DESK, _LOCK = "casebook", "casebook.lock"
 _UPLOADS, _LIBRARY = "casebook.uploads", "casebook.library"
 
 Snapshot = tuple[Case, dict[str, Any]]
+
+
+def store() -> dict[str, Any]:
+    """Everything that is kept here, as one plain mapping.
+
+    Every access to ``st.session_state`` is a point where the run may be broken off because the user has done
+    something else meanwhile, also in the middle of a callback. A change therefore asks for this mapping once and
+    then makes all its parts in one go, so that no half of it can stay.
+    """
+    held: dict[str, Any] | None = st.session_state.get(_DESK)
+    if held is None:
+        held = {_LOCK: threading.RLock()}
+        st.session_state[_DESK] = held
+    return held
+
+
+def alone() -> Any:
+    """A lock for callbacks that read the case, work something out and change it.
+
+    A run that is being broken off may still be in a callback while the next one begins.
+    """
+    return store()[_LOCK]
 
 
 # -- the case in hand ------------------------------------------------------------------------------------
@@ -32,27 +56,25 @@ Snapshot = tuple[Case, dict[str, Any]]
 
 def case() -> Case | None:
     """The case in hand, or ``None``."""
-    held: Case | None = st.session_state.get(_CASE)
+    held: Case | None = store().get(_CASE)
     return held
 
 
 def choices() -> dict[str, Any]:
     """What the designer chose, by decision key: ``{"option": …, "reason": …}``."""
-    return dict(st.session_state.get(_CHOICES) or {})
+    return dict(store().get(_CHOICES) or {})
 
 
 def tick() -> int:
     """Goes up with every change of the case: put it in the key of a widget that must be drawn anew."""
-    return int(st.session_state.get(_TICK, 0))
+    return int(store().get(_TICK, 0))
 
 
 def open_case(new: Case, chosen: Mapping[str, Any] | None = None, *, seen: int = 0) -> None:
     """Take a case in hand. ``seen`` is its stored revision; 0 for one that is not saved yet."""
-    for key in (_UNDO, _REDO):
-        st.session_state[key] = []
-    st.session_state[_CONFLICT] = None
-    _hold(new, dict(chosen or {}))
-    st.session_state[_SEEN] = seen
+    desk = store()
+    desk[_UNDO], desk[_REDO], desk[_CONFLICT], desk[_SEEN] = [], [], None, seen
+    _hold(desk, new, dict(chosen or {}))
 
 
 def open_by_id(case_id: str) -> bool:
@@ -71,7 +93,7 @@ def open_by_id(case_id: str) -> bool:
 def close_case() -> None:
     """Put the case away; its working copy stays."""
     for key in (_CASE, _SEEN, _CHOICES, _UNDO, _REDO, _CONFLICT):
-        st.session_state.pop(key, None)
+        store().pop(key, None)
     st.query_params.pop("case", None)
 
 
@@ -88,17 +110,18 @@ def change(new: Case, chosen: Mapping[str, Any] | None = None) -> bool:
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(step) for step in first["loc"])
-        st.session_state[_TROUBLE] = f"Not taken over: {place}: {first['msg']}"
+        store()[_TROUBLE] = f"Not taken over: {place}: {first['msg']}"
         return False
-    held = case()
-    wanted = choices() if chosen is None else dict(chosen)
-    if held is not None and (held != sound or wanted != choices()):
-        st.session_state[_UNDO] = [*st.session_state.get(_UNDO, []), (held, choices())][-MOST_UNDO:]
-        st.session_state[_REDO] = []
+    desk = store()
+    held, before = desk.get(_CASE), dict(desk.get(_CHOICES) or {})
+    wanted = before if chosen is None else dict(chosen)
+    if held is not None and (held != sound or wanted != before):
+        desk[_UNDO] = [*desk.get(_UNDO, []), (held, before)][-MOST_UNDO:]
+        desk[_REDO] = []
     if held is None or held.id != sound.id:
-        st.session_state[_SEEN] = drafts.revision(sound.id)
-    _hold(sound, wanted)
-    _save()
+        desk[_SEEN] = drafts.revision(sound.id)
+    _hold(desk, sound, wanted)
+    _save(desk)
     return True
 
 
@@ -112,18 +135,18 @@ def change_field(path: str, value: Any) -> bool:
     try:
         return change(with_field(held, path, value))
     except ValueError as error:
-        st.session_state[_TROUBLE] = f"Not taken over: {error}"
+        store()[_TROUBLE] = f"Not taken over: {error}"
         return False
 
 
 def can_undo() -> bool:
     """Whether there is a change to take back."""
-    return bool(st.session_state.get(_UNDO))
+    return bool(store().get(_UNDO))
 
 
 def can_redo() -> bool:
     """Whether there is a change that was taken back."""
-    return bool(st.session_state.get(_REDO))
+    return bool(store().get(_REDO))
 
 
 def undo() -> None:
@@ -137,39 +160,39 @@ def redo() -> None:
 
 
 def _step(source: str, other: str) -> None:
-    held, stack = case(), list(st.session_state.get(source, []))
+    desk = store()
+    held, stack = desk.get(_CASE), list(desk.get(source, []))
     if held is None or not stack:
         return
     before, chosen = stack.pop()
-    st.session_state[source] = stack
-    st.session_state[other] = [*st.session_state.get(other, []), (held, choices())]
+    desk[source] = stack
+    desk[other] = [*desk.get(other, []), (held, dict(desk.get(_CHOICES) or {}))]
     if before.id != held.id:
-        st.session_state[_SEEN] = drafts.revision(before.id)
-    _hold(before, dict(chosen))
-    _save()
+        desk[_SEEN] = drafts.revision(before.id)
+    _hold(desk, before, dict(chosen))
+    _save(desk)
 
 
-def _hold(new: Case, chosen: dict[str, Any]) -> None:
-    st.session_state[_CASE] = new
-    st.session_state[_CHOICES] = chosen
-    st.session_state[_TICK] = tick() + 1
-    st.session_state.pop(_TROUBLE, None)
-    st.query_params["case"] = new.id
+def _hold(desk: dict[str, Any], new: Case, chosen: dict[str, Any]) -> None:
+    desk[_CASE] = new
+    desk[_CHOICES] = chosen
+    desk[_TICK] = int(desk.get(_TICK, 0)) + 1
+    desk.pop(_TROUBLE, None)
 
 
-def _save() -> None:
+def _save(desk: dict[str, Any]) -> None:
     """Save the case in hand; what another tab saved meanwhile is never written over unseen."""
-    held = case()
-    if held is None or st.session_state.get(_CONFLICT) is not None:
+    held = desk.get(_CASE)
+    if held is None or desk.get(_CONFLICT) is not None:
         return
     try:
-        draft = drafts.save(held, int(st.session_state.get(_SEEN, 0)), choices())
+        draft = drafts.save(held, int(desk.get(_SEEN, 0)), dict(desk.get(_CHOICES) or {}))
     except drafts.ChangedElsewhere as other:
-        st.session_state[_CONFLICT] = other.stored
+        desk[_CONFLICT] = other.stored
     except drafts.DraftError as error:
-        st.session_state[_TROUBLE] = f"The working copy could not be saved ({error}). Download the case file."
+        desk[_TROUBLE] = f"The working copy could not be saved ({error}). Download the case file."
     else:
-        st.session_state[_SEEN] = draft.revision
+        desk[_SEEN] = draft.revision
 
 
 # -- two tabs on one case --------------------------------------------------------------------------------
@@ -177,30 +200,30 @@ def _save() -> None:
 
 def conflict() -> drafts.Draft | None:
     """What another tab saved of the case in hand, if this tab has not seen it."""
-    found: drafts.Draft | None = st.session_state.get(_CONFLICT)
+    found: drafts.Draft | None = store().get(_CONFLICT)
     return found
 
 
 def take_theirs() -> None:
     """Go on with what the other tab saved; this tab's version can be had back by undo."""
-    stored, held = conflict(), case()
+    desk = store()
+    stored, held = desk.get(_CONFLICT), desk.get(_CASE)
     if stored is None or held is None:
         return
-    st.session_state[_UNDO] = [*st.session_state.get(_UNDO, []), (held, choices())]
-    st.session_state[_CONFLICT] = None
-    st.session_state[_SEEN] = stored.revision
-    _hold(stored.case, dict(stored.choices))
+    desk[_UNDO] = [*desk.get(_UNDO, []), (held, dict(desk.get(_CHOICES) or {}))]
+    desk[_CONFLICT], desk[_SEEN] = None, stored.revision
+    _hold(desk, stored.case, dict(stored.choices))
 
 
 def keep_mine() -> None:
     """Save this tab's version over what the other tab saved, which has now been seen."""
-    stored = conflict()
+    desk = store()
+    stored = desk.get(_CONFLICT)
     if stored is None:
         return
-    st.session_state[_UNDO] = [*st.session_state.get(_UNDO, []), (stored.case, dict(stored.choices))]
-    st.session_state[_CONFLICT] = None
-    st.session_state[_SEEN] = stored.revision
-    _save()
+    desk[_UNDO] = [*desk.get(_UNDO, []), (stored.case, dict(stored.choices))]
+    desk[_CONFLICT], desk[_SEEN] = None, stored.revision
+    _save(desk)
 
 
 def sync() -> None:
@@ -212,47 +235,45 @@ def sync() -> None:
             found = open_by_id(asked)
         except drafts.DraftError as error:
             found = True
-            st.session_state[_TROUBLE] = str(error)
+            store()[_TROUBLE] = str(error)
         if not found:
-            st.session_state[_TROUBLE] = (
-                f"There is no case {asked!r} here, neither in work nor in the library."
-            )
+            store()[_TROUBLE] = f"There is no case {asked!r} here, neither in work nor in the library."
             st.query_params.pop("case", None)
     elif held is not None:
         if asked != held.id:
             st.query_params["case"] = held.id
-        if conflict() is None and drafts.revision(held.id) > int(st.session_state.get(_SEEN, 0)):
+        if conflict() is None and drafts.revision(held.id) > int(store().get(_SEEN, 0)):
             stored = drafts.load(held.id)
             if stored is not None and (stored.case != held or dict(stored.choices) != choices()):
-                st.session_state[_CONFLICT] = stored
+                store()[_CONFLICT] = stored
             elif stored is not None:
-                st.session_state[_SEEN] = stored.revision
+                store()[_SEEN] = stored.revision
 
 
 def trouble() -> str | None:
     """What went wrong last; it stays until something is changed or :func:`forget_trouble` is called."""
-    found: str | None = st.session_state.get(_TROUBLE)
+    found: str | None = store().get(_TROUBLE)
     return found
 
 
 def forget_trouble() -> None:
     """Take the message away."""
-    st.session_state.pop(_TROUBLE, None)
+    store().pop(_TROUBLE, None)
 
 
 def say(text: str) -> None:
     """Keep a message for the top of the next page that is drawn."""
-    st.session_state[_TROUBLE] = text
+    store()[_TROUBLE] = text
 
 
 def uploads() -> int:
     """Number of the file picker in use; a new number is an empty picker."""
-    return int(st.session_state.get(_UPLOADS, 0))
+    return int(store().get(_UPLOADS, 0))
 
 
 def clear_upload() -> None:
     """Empty the file picker."""
-    st.session_state[_UPLOADS] = uploads() + 1
+    store()[_UPLOADS] = uploads() + 1
 
 
 # -- tooth numbers ---------------------------------------------------------------------------------------
@@ -260,12 +281,12 @@ def clear_upload() -> None:
 
 def numbering() -> str:
     """The user's numbering: ``iso`` or ``universal``."""
-    return str(st.session_state.get(_NUMBERS) or "iso")
+    return str(store().get(_NUMBERS) or "iso")
 
 
 def set_numbering(system: str) -> None:
     """Choose ``iso`` or ``universal`` for everything that is shown."""
-    st.session_state[_NUMBERS] = system
+    store()[_NUMBERS] = system
     if system == "universal":
         st.query_params["numbers"] = system
     else:
@@ -287,12 +308,12 @@ def library_name() -> str:
     configuration file), else ``demo``."""
     from recommender.precedents.store.opening import configured
 
-    return st.session_state.get(_LIBRARY) or configured() or "demo"
+    return store().get(_LIBRARY) or configured() or "demo"
 
 
 def set_library(where: str | None) -> None:
     """Use another library in this session (``None``: the configured one)."""
-    st.session_state[_LIBRARY] = where
+    store()[_LIBRARY] = where
 
 
 def library() -> "CaseSource":
@@ -382,12 +403,30 @@ def view(base: str, value: Any) -> str:
     the chart, undo, another widget) it gets a new key: were the old widget's value set from here, a browser that
     has not seen that yet would send the old one back with its next event, and undo the change unasked.
     """
-    number = int(st.session_state.get(f"{base}.view", 0))
+    held = store()
+    number, shown = held.get(f"{base}.view", (0, value))
     key = f"{base}.{number}"
-    if key in st.session_state and st.session_state[key] != value:
+    if st.session_state.get(key, shown) != value:
         number += 1
-        st.session_state[f"{base}.view"] = number
         key = f"{base}.{number}"
+    held[f"{base}.view"] = (number, value)
     if key not in st.session_state:
         st.session_state[key] = value
     return key
+
+
+def edited(key: str) -> bool:
+    """Whether the user has changed the widget of that key (from :func:`view`): ask first in its callback.
+
+    A browser may send the value of a widget that is out of date, and the callback is called for it.
+    """
+    base, _, number = key.rpartition(".")
+    held = store()
+    current, shown = held.get(f"{base}.view", (-1, None))
+    if str(current) != number or key not in st.session_state:
+        return False
+    value = st.session_state[key]
+    if value == shown:
+        return False
+    held[f"{base}.view"] = (current, value)
+    return True

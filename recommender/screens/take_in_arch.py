@@ -49,12 +49,13 @@ def _on_click(click: Click) -> None:
     before = mark_of(held, click.tooth)
     mark = following(before) if mode == _ROUND else ("standing" if before == "abutment" else "abutment")
     teeth = [click.tooth]
-    last = st.session_state.get(_LAST)
+    desk = state.store()
+    last = desk.get(_LAST)
     if click.run and last in ARCH_ORDER[held.arch]:
         mark = mark_of(held, last)
         teeth += [last, *between(held.arch, last, click.tooth)]
-    st.session_state[_LAST] = click.tooth
     state.change(marked(held, teeth, mark))
+    desk[_LAST] = click.tooth
 
 
 def _kennedy(held: Case) -> None:
@@ -116,6 +117,8 @@ def _lists(held: Case) -> None:
 
 
 def _on_list(mark: str, key: str) -> None:
+    if not state.edited(key):
+        return
     text = str(st.session_state[key])
     held = state.case()
     if held is None:
@@ -129,6 +132,8 @@ def _on_list(mark: str, key: str) -> None:
 
 
 def _on_pills(mark: str, key: str) -> None:
+    if not state.edited(key):
+        return
     held = state.case()
     if held is not None:
         _set_marked(held, mark, list(st.session_state[key]))

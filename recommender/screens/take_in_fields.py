@@ -126,6 +126,8 @@ def _several(path: str, label: str, base: str, options: list[Any], now: Any, sho
 
 
 def _write(path: str, key: str) -> None:
+    if not state.edited(key):
+        return
     value = st.session_state[key]
     if isinstance(value, float):
         value = round(value, 3)
@@ -133,11 +135,15 @@ def _write(path: str, key: str) -> None:
 
 
 def _write_age(key: str) -> None:
+    if not state.edited(key):
+        return
     value = st.session_state[key]
     state.change_field("patient.age", "90+" if value is not None and value >= _OLDEST else value)
 
 
 def _write_several(path: str, key: str) -> None:
+    if not state.edited(key):
+        return
     chosen = list(st.session_state[key])
     if not chosen:
         write(path, None)

@@ -26,6 +26,8 @@ def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None
 
 
 def _write_text(path: str, key: str) -> None:
+    if not state.edited(key):
+        return
     state.change_field(path, str(st.session_state[key]).strip() or None)
 
 
@@ -73,4 +75,6 @@ def _pick(kind: str, path: str, options: list[str], now: str | None, label: str)
 
 
 def _write_choice(path: str, key: str) -> None:
+    if not state.edited(key):
+        return
     state.change_field(path, st.session_state[key])

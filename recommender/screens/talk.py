@@ -104,6 +104,8 @@ def _decide(found: answers.Answer, item: "ReviewItem", follows: bool) -> None:
 
 
 def _decided(item: "ReviewItem", key: str) -> None:
+    if not state.edited(key):
+        return
     if st.session_state[key] == "follow":
         answers.choose(item.decision, item.asked, "as prescribed")
     else:
@@ -118,6 +120,8 @@ def _wording(item: "ReviewItem") -> None:
 
 
 def _worded(item: "ReviewItem", key: str) -> None:
+    if not state.edited(key):
+        return
     held = state.case()
     if held is None:
         return

@@ -50,6 +50,9 @@ def answer_section(
 
 
 def _record(item: str, key: str, why: str) -> None:
+    # both are asked, so that both are seen
+    if not any([state.edited(key), state.edited(why)]):
+        return
     held = state.case()
     if held is None:
         return

@@ -76,7 +76,7 @@ def test_a_choice_is_followed_by_parts_score_and_drawing_and_can_be_undone(page)
     page.session_state["advice.decision"] = Decision("connector")
     page.run()
     widget(page, "selectbox", "advice.choose.connector").set_value("linguoplate").run()
-    assert page.session_state["casebook.choices"]["connector"]["option"] == "linguoplate"
+    assert page.session_state["casebook"]["casebook.choices"]["connector"]["option"] == "linguoplate"
     assert drawing(page) != before
     assert "linguoplate (chosen)" in words_on(page)
     from recommender.screens import drafts
@@ -106,7 +106,9 @@ def test_against_advice_asks_for_a_reason_and_keeps_it(page):
     against = next(option for option in result.ranked if option.status == "advised_against")
     widget(page, "selectbox", "advice.choose.retainer:44").set_value(against.option).run()
     widget(page, "text_input", "advice.reason.retainer:44").set_value("the dentist insists").run()
-    assert page.session_state["casebook.choices"]["retainer:44"]["reason"] == "the dentist insists"
+    assert (
+        page.session_state["casebook"]["casebook.choices"]["retainer:44"]["reason"] == "the dentist insists"
+    )
     assert "chosen against advice" in words_on(page)
 
 
@@ -148,11 +150,11 @@ def test_weights_flip_where_the_table_says(page):
 def test_runner_up_can_be_taken_whole(page):
     other = answer(page).whole.frameworks[1]
     widget(page, "button", "advice.take.2").click().run()
-    made = page.session_state["casebook.choices"]
+    made = page.session_state["casebook"]["casebook.choices"]
     assert made["connector"]["option"] == other.connector
     assert {key: made[f"retainer:{key}"]["option"] for key in other.retainers} == dict(other.retainers)
     widget(page, "button", "advice.choices_away").click().run()
-    assert page.session_state["casebook.choices"] == {}
+    assert page.session_state["casebook"]["casebook.choices"] == {}
 
 
 def test_a_case_in_which_nothing_is_missing_is_told_so():

@@ -118,8 +118,8 @@ def test_taken_in_hand_changed_and_kept_as_a_new_version(place, cases):
     at = at_part("Cases")
     widget(at, "selectbox", "library.case").set_value(cases[0].id).run()
     widget(at, "button", "library.take").click().run()
-    assert at.session_state["casebook.case"].id == cases[0].id
-    at.session_state["casebook.case"] = cases[0].model_copy(update={"title": "Another title"})
+    assert at.session_state["casebook"]["casebook.case"].id == cases[0].id
+    at.session_state["casebook"]["casebook.case"] = cases[0].model_copy(update={"title": "Another title"})
     at.run()
     widget(at, "button", "library.keep").click().run()
     assert "say in a few words why" in at.error[0].value
@@ -138,7 +138,7 @@ def test_a_save_by_somebody_else_is_told_and_not_written_over(place, cases):
     widget(at, "button", "library.take").click().run()
     with open_database(place, write=True) as other:
         other.save(cases[0].model_copy(update={"title": "Theirs"}), opened=1, who="AB", why="meanwhile")
-    at.session_state["casebook.case"] = cases[0].model_copy(update={"title": "Mine"})
+    at.session_state["casebook"]["casebook.case"] = cases[0].model_copy(update={"title": "Mine"})
     at.run()
     widget(at, "text_input", "library.keep_why").set_value("title").run()
     widget(at, "button", "library.keep").click().run()

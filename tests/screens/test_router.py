@@ -47,7 +47,7 @@ def test_universal_numbers_change_what_is_shown_and_not_the_case():
     at = whole_app("harbour-0001")
     widget(at, "radio", "casebook.numbers_widget").set_value("universal").run()
     assert "third molars 32, 17" in words_on(at).lower()
-    assert at.session_state["casebook.case"].missing == [47, 46, 45, 35, 36, 37]
+    assert at.session_state["casebook"]["casebook.case"].missing == [47, 46, 45, 35, 36, 37]
     assert at.query_params["numbers"] in ("universal", ["universal"])
 
 
@@ -56,12 +56,12 @@ def test_undo_and_redo_walk_through_every_change():
     box = widget(at, "text_input", "take_in.list.missing")
     box.set_value("47, 46, 45").run()
     widget(at, "text_input", "take_in.list.absent").set_value("48, 38, 37").run()
-    assert at.session_state["casebook.case"].absent == [48, 37, 38]
+    assert at.session_state["casebook"]["casebook.case"].absent == [48, 37, 38]
     widget(at, "button", "casebook.undo_button").click().run()
     widget(at, "button", "casebook.undo_button").click().run()
-    assert at.session_state["casebook.case"].missing == [47, 46, 45, 35, 36, 37]
+    assert at.session_state["casebook"]["casebook.case"].missing == [47, 46, 45, 35, 36, 37]
     widget(at, "button", "casebook.redo_button").click().run()
-    assert at.session_state["casebook.case"].missing == [47, 46, 45]
+    assert at.session_state["casebook"]["casebook.case"].missing == [47, 46, 45]
 
 
 def test_every_change_is_on_disk_at_once_and_a_new_session_finds_it():
@@ -71,7 +71,7 @@ def test_every_change_is_on_disk_at_once_and_a_new_session_finds_it():
     assert kept is not None
     assert kept.case.missing == [47, 46]
     again = open_page("case", "harbour-0001")
-    assert again.session_state["casebook.case"].missing == [47, 46]
+    assert again.session_state["casebook"]["casebook.case"].missing == [47, 46]
 
 
 def test_two_tabs_on_one_case_never_write_over_each_other_unseen():
@@ -85,7 +85,7 @@ def test_two_tabs_on_one_case_never_write_over_each_other_unseen():
     assert kept is not None
     assert kept.case.missing == [36, 37], "the second tab's work was written over"
     widget(first, "button", "casebook.take_theirs").click().run()
-    assert first.session_state["casebook.case"].missing == [36, 37]
+    assert first.session_state["casebook"]["casebook.case"].missing == [36, 37]
     widget(second, "text_input", "take_in.list.absent").set_value("48").run()
     assert not second.warning, "a tab that has seen everything is not warned"
 
@@ -101,7 +101,7 @@ def test_keeping_mine_is_a_choice_and_theirs_can_be_had_back():
     now = drafts.load("harbour-0001")
     assert now is not None
     assert now.case.title != "theirs"
-    assert any(case.title == "theirs" for case, _ in first.session_state["casebook.undo"])
+    assert any(case.title == "theirs" for case, _ in first.session_state["casebook"]["casebook.undo"])
 
 
 def test_a_damaged_working_copy_is_told_and_left_as_it_is(own_drafts):

@@ -44,14 +44,14 @@ def test_items_are_told_with_verdict_and_price(name):
 
 def test_following_the_prescription_changes_the_framework_and_undoes(name):
     at = open_page("talk", name)
-    asked = at.session_state["casebook.case"].prescription.connector
+    asked = at.session_state["casebook"]["casebook.case"].prescription.connector
     radios = [one for one in at.get("radio") if str(one.key).startswith("talk.decide.connector")]
     if not radios:
         pytest.skip("with the library heard, this case's connector agrees")
     if radios[0].value == "follow":
         radios[0].set_value("depart").run()
     widget(at, "radio", "talk.decide.connector").set_value("follow").run()
-    assert at.session_state["casebook.choices"]["connector"]["option"] == asked
+    assert at.session_state["casebook"]["casebook.choices"]["connector"]["option"] == asked
     assert any("followed" in one.label for one in at.expander if one.label.startswith("Major connector"))
 
 
@@ -61,7 +61,7 @@ def test_our_own_words_are_kept_and_printed(name):
     if not boxes:
         pytest.skip("with the library heard, nothing departs")
     boxes[0].set_value("We ask you to look at the cast with us on Tuesday.").run()
-    assert list(at.session_state["casebook.choices"]["wording"].values()) == [
+    assert list(at.session_state["casebook"]["casebook.choices"]["wording"].values()) == [
         "We ask you to look at the cast with us on Tuesday."
     ]
     from recommender.documents.letter import letter_about
@@ -71,7 +71,7 @@ def test_our_own_words_are_kept_and_printed(name):
     found = at.session_state["casebook.answer"]
     from recommender.advice.model import Decision
 
-    key = next(iter(at.session_state["casebook.choices"]["wording"]))
+    key = next(iter(at.session_state["casebook"]["casebook.choices"]["wording"]))
     kind, _, tooth = key.partition(":")
     said = {Decision(kind, int(tooth) if tooth else 0): "We ask you to look at the cast with us on Tuesday."}
     printed = text_of(pdf(letter_about(found.working, found.whole, Origin("rules", "demo", True), said=said)))
@@ -107,7 +107,7 @@ def test_the_answer_becomes_part_of_the_case_and_is_saved():
     item = str(boxes[0].key).removeprefix("talk.answer.").rpartition(".")[0]
     boxes[0].set_value("declined").run()
     widget(at, "text_input", f"talk.why.{item}").set_value("shows too much").run()
-    held = at.session_state["casebook.case"].dentist_answer
+    held = at.session_state["casebook"]["casebook.case"].dentist_answer
     assert [(one.item, one.answer, one.reason) for one in held if one.item == item] == [
         (item, "declined", "shows too much")
     ]
@@ -124,7 +124,7 @@ def test_the_design_goes_into_the_case_and_the_case_stays_sound():
 
     at = open_page("talk", "harbour-0012")
     widget(at, "button", "talk.settle").click().run()
-    held = at.session_state["casebook.case"]
+    held = at.session_state["casebook"]["casebook.case"]
     assert held.design is not None
     assert read_value(as_data(held)).design == held.design
     assert "The case holds this design" in words_on(at)

@@ -1,0 +1,79 @@
+"""Accessibility and narrow windows in a real browser.
+
+W3C, Web Content Accessibility Guidelines 2.2 (2023): 1.4.10 reflow (1280 wide at 200 % is 640 CSS pixels); the rules
+of axe-core for levels A and AA, where its package can be had.
+"""
+
+import shutil
+import subprocess
+
+import pytest
+
+from tests.screens import browser as b
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+PAGES = ("", "advice", "precedents", "talk")
+# What the framework below draws by itself and no page can change: markup of its menu and of the frames around widgets.
+NOT_OURS = ('[data-testid="stSidebarNav"]', '[data-testid="stToolbar"]', '[data-testid="stDataFrame"]')
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    b.need_browser()
+    with b.server(tmp_path_factory.mktemp("server")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    b.need_browser()
+    with b.chromium() as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory) -> str:
+    if shutil.which("npm") is None:
+        pytest.skip("no npm on this machine, so axe-core cannot be had")
+    folder = tmp_path_factory.mktemp("axe")
+    command = ["npm", "install", "--prefix", str(folder), "axe-core@4", "--no-audit", "--no-fund"]
+    try:
+        subprocess.run(command, check=True, capture_output=True, timeout=60)
+    except (subprocess.SubprocessError, OSError):
+        pytest.skip("axe-core cannot be had from the package registry")
+    return str(folder / "node_modules" / "axe-core" / "axe.min.js")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_serious_violation_of_ours(chromium, address, axe, scheme):
+    context = chromium.new_context(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
+    page = context.new_page()
+    found = []
+    for name in PAGES:
+        b.open_at(page, f"{address}/{name}?case=harbour-0001")
+        page.add_script_tag(path=axe)
+        result = page.evaluate(
+            "exclude => axe.run({exclude: exclude.map(s => [s])}, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa']})",
+            list(NOT_OURS),
+        )
+        assert result["passes"], "the checker did not run"
+        for one in result["violations"]:
+            if one["impact"] in ("serious", "critical"):
+                nodes = [node["html"][:160] for node in one["nodes"][:3]]
+                found.append((name, one["id"], nodes))
+    context.close()
+    assert found == []
+
+
+@pytest.mark.parametrize("width", [640, 820])
+def test_nothing_is_cut_off_sideways(chromium, address, width):
+    context = chromium.new_context(viewport={"width": width, "height": 450})
+    page = context.new_page()
+    for name in PAGES:
+        b.open_at(page, f"{address}/{name}?case=harbour-0001")
+        wide, room = page.evaluate(
+            "() => { const m = document.querySelector('[data-testid=\"stMain\"]'); return [m.scrollWidth, m.clientWidth]; }"
+        )
+        assert wide <= room + 1, f"{name or 'case'} at {width}: {wide} in {room}"
+        assert page.get_by_text("prescribing dentist decides").first.is_visible()
+    context.close()

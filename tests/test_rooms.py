@@ -19,7 +19,17 @@ ALLOWED = {
     "documents": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice"},
     "curation": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents"},
     "screens": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation"},
-    "cli": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation", "screens"},
+    "cli": {
+        "domain",
+        "mechanics",
+        "facts",
+        "knowledge",
+        "precedents",
+        "advice",
+        "documents",
+        "curation",
+        "screens",
+    },
 }
 # What a room must not know, whatever it imports from.
 FORBIDDEN = {

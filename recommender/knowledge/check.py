@@ -168,7 +168,8 @@ def _figures(knowledge: Knowledge) -> Iterator[Finding]:
         asked = {atom.fact for atom in rule.when.atoms if atom.kind == "recorded"}
         if rule.effect in _MOVES and asked - set(guide["may_ask_whether_recorded"]):
             # Deleting a record would then make an answer surer, not less sure.
-            message = f"moves a score by whether {', '.join(sorted(asked))} was recorded; only questions, cautions and steps may"
+            named = ", ".join(sorted(asked))
+            message = f"moves a score by whether {named} was recorded; only questions, cautions and steps may"
             yield _about(rule, "error", "asks_whether_recorded", message)
         if rule.criterion and rule.criterion not in knowledge.criteria.labels:
             yield _about(rule, "error", "criterion", f"unknown criterion {rule.criterion}")

@@ -8,7 +8,16 @@ from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, position
 
 GAUGES = (0.0, 0.1, 0.25, 0.5, 0.75)
-ZONES = ("mesiofacial", "midfacial", "distofacial", "mesiolingual", "midlingual", "distolingual", "mesial", "distal")
+ZONES = (
+    "mesiofacial",
+    "midfacial",
+    "distofacial",
+    "mesiolingual",
+    "midlingual",
+    "distolingual",
+    "mesial",
+    "distal",
+)
 
 
 def maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
@@ -79,7 +88,13 @@ def cases(draw: st.DrawFn, arch: str | None = None) -> Case:
     gone = set(draw(st.sets(st.sampled_from(teeth), min_size=1, max_size=9)))
     missing = sorted(gone)
     standing = [tooth for tooth in teeth if tooth not in gone]
-    raw: dict[str, Any] = {"format": 1, "id": "made-0001", "arch": chosen, "missing": missing, "absent": thirds}
+    raw: dict[str, Any] = {
+        "format": 1,
+        "id": "made-0001",
+        "arch": chosen,
+        "missing": missing,
+        "absent": thirds,
+    }
     if draw(st.booleans()):
         listed = draw(st.sets(st.sampled_from(standing), max_size=4))
         raw["abutments"] = [{"tooth": tooth, **draw(_ABUTMENT)} for tooth in sorted(listed)]

@@ -18,7 +18,9 @@ from recommender.domain.mirror import mirror_case
 from tests.advice.strategies import cases
 
 MODEST = settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=20,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 # Fields that say which teeth stand, or what they are, change the dentition itself.
 EXEMPT = ("kind", "set_teeth")
@@ -47,7 +49,9 @@ def test_contributions_add_up_to_the_score(recommender: Recommender, case: Case)
 
 @MODEST
 @given(case=cases())
-def test_every_option_is_ranked_by_status_then_score_then_identifier(recommender: Recommender, case: Case) -> None:
+def test_every_option_is_ranked_by_status_then_score_then_identifier(
+    recommender: Recommender, case: Case
+) -> None:
     for result in results(recommender.work(case)).values():
         keys = [(STATUS_ORDER.index(o.status), -o.score, o.option) for o in result.ranked]
         assert keys == sorted(keys)
@@ -175,7 +179,9 @@ def test_the_order_of_lists_changes_nothing(rules_alone: Recommender, case: Case
 
 @MODEST
 @given(case=cases())
-def test_precedents_never_outvote_a_block(with_demo: Recommender, rules_alone: Recommender, case: Case) -> None:
+def test_precedents_never_outvote_a_block(
+    with_demo: Recommender, rules_alone: Recommender, case: Case
+) -> None:
     heard, unheard = with_demo.work(case), rules_alone.work(case)
     for decision, result in results(unheard).items():
         if decision.kind == "rest":

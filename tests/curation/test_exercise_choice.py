@@ -1,5 +1,6 @@
 """Choosing an exercise: by difficulty, by principle, the unanswered first."""
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -19,7 +20,7 @@ def test_bands_leave_no_gap() -> None:
     edges = sorted(BANDS.values())
     assert edges[0][0] == 0
     assert edges[-1][1] > 1
-    assert all(one[1] == other[0] for one, other in zip(edges, edges[1:], strict=False))
+    assert all(one[1] == other[0] for one, other in itertools.pairwise(edges))
     assert [band(value) for value in (0.0, 0.35, 0.6, 1.0)] == ["easy", "middling", "hard", "hard"]
 
 

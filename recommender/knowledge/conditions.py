@@ -77,8 +77,7 @@ class Condition:
     def gaps(self, scope: Scope) -> tuple[str, ...]:
         """Paths of the unrecorded fields that leave the condition undecided, in the order read."""
         found: dict[str, None] = {}
-        if self.evaluate(scope) is None:
-            _undecided(self.root, scope, found)
+        _undecided(self.root, scope, found)
         return tuple(found)
 
     def __eq__(self, other: object) -> bool:

@@ -36,6 +36,7 @@ table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
   border: 1px solid color-mix(in srgb, currentColor 25%, transparent); border-radius: .35rem;}
 .casebook-lip {display: flex; gap: .8rem; align-items: center; margin-bottom: .3rem;}
 .casebook-lip img {width: 4.6rem; border: 1px solid color-mix(in srgb, currentColor 25%, transparent);}
+[data-testid="stButtonGroup"] p {color: INK;}
 @media (max-width: 900px), (max-height: 560px) {.st-key-casebook_strip {position: static;}}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"], button {display: none !important;}
@@ -49,7 +50,8 @@ def style() -> None:
     """Put the style sheet into the page."""
     kind = "dark" if getattr(st.context.theme, "type", None) == "dark" else "light"
     ground = st.get_option(f"theme.{kind}.backgroundColor") or "Canvas"
-    st.html(_STYLE.replace("GROUND", str(ground)))
+    ink = st.get_option(f"theme.{kind}.textColor") or "CanvasText"
+    st.html(_STYLE.replace("GROUND", str(ground)).replace("INK", str(ink)))
 
 
 def escape(text: object) -> str:

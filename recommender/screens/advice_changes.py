@@ -104,9 +104,11 @@ def _more(changes: "Changes", kind: str) -> None:
     ]
     if gaps:
         theme.table(
-            ["not recorded", "values that change the leader", "moves its score by up to"], gaps, numbers=(2,),
+            ["not recorded", "values that change the leader", "moves its score by up to"],
+            gaps,
+            numbers=(2,),
             caption="Worth measuring, the most telling first",
-        )  # fmt: skip
+        )
 
 
 def weights_view(found: answers.Answer, result: "DecisionResult") -> Below:
@@ -125,10 +127,15 @@ def weights_view(found: answers.Answer, result: "DecisionResult") -> Below:
     slider = state.view(f"advice.weight.{kind}.{criterion}", round(float(one.weight), 1))
     st.slider(
         f"Weight of {labels[criterion]} at every {words.plain(kind)} decision (a trial)",
-        min_value=0.0, max_value=float(max(60.0, round(one.weight * 2))), step=0.5, key=slider,
-        on_change=_moved, args=(kind, criterion, slider),
+        min_value=0.0,
+        max_value=float(max(60.0, round(one.weight * 2))),
+        value=round(float(one.weight), 1),
+        step=0.5,
+        key=slider,
+        on_change=_moved,
+        args=(kind, criterion, slider),
         help="A trial for this session: the project's own table stays as it is.",
-    )  # fmt: skip
+    )
     ends = [_flip("under", one.down, kind), _flip("over", one.up, kind)]
     told = [text for text in ends if text != "stays"]
     lead = words.option(kind, result.ranked[0].option)
@@ -142,15 +149,20 @@ def weights_view(found: answers.Answer, result: "DecisionResult") -> Below:
     def below() -> None:
         rows: list[list[object]] = [
             [
-                labels[item.criterion], f"{item.weight:.1f}", f"{item.share:.0%}", _flip("under", item.down, kind),
+                labels[item.criterion],
+                f"{item.weight:.1f}",
+                f"{item.share:.0%}",
+                _flip("under", item.down, kind),
                 _flip("over", item.up, kind),
             ]
             for item in room
-        ]  # fmt: skip
+        ]
         theme.table(
-            ["criterion", "weight", "share", "if it counts less", "if it counts more"], rows, numbers=(1, 2),
+            ["criterion", "weight", "share", "if it counts less", "if it counts more"],
+            rows,
+            numbers=(1, 2),
             caption="Where the choice flips, the closest first",
-        )  # fmt: skip
+        )
 
     return below
 

@@ -47,8 +47,10 @@ def taken_at(asked: "Decision", framework: "Framework | None") -> str | None:
     if asked.kind == "connector":
         return framework.connector
     by_tooth = {
-        "retainer": framework.retainers, "rest": framework.rests, "replacement": framework.replacements,
-    }[asked.kind]  # fmt: skip
+        "retainer": framework.retainers,
+        "rest": framework.rests,
+        "replacement": framework.replacements,
+    }[asked.kind]
     return by_tooth.get(asked.tooth)
 
 
@@ -61,6 +63,7 @@ def _choose(asked: "Decision", result: "DecisionResult") -> None:
     st.selectbox(
         "Your choice",
         [None, *possible],
+        index=0 if current is None else possible.index(current) + 1,
         format_func=lambda o: _NO_CHOICE if o is None else f"{words.option(kind, o)} · {_status(result, o)}",
         key=key,
         on_change=_chosen,
@@ -71,8 +74,11 @@ def _choose(asked: "Decision", result: "DecisionResult") -> None:
         reason_key = state.view(f"advice.reason.{asked.key}", str(held.get("reason", "")) if held else "")
         st.text_input(
             "Your reason for choosing it against accepted practice (it is printed)",
-            key=reason_key, on_change=_reasoned, args=(asked, current, reason_key),
-        )  # fmt: skip
+            value=str(held.get("reason", "")) if held else "",
+            key=reason_key,
+            on_change=_reasoned,
+            args=(asked, current, reason_key),
+        )
 
 
 def _status(result: "DecisionResult", option: str) -> str:

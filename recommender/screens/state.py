@@ -397,7 +397,7 @@ def _recommender(where: str, version: str, approved_only: bool) -> "Recommender"
 
 
 def view(base: str, value: Any) -> str:
-    """The key for a widget that shows ``value``: draw the widget with it and without a value of its own.
+    """The key for a widget that shows ``value``: draw the widget with this key and the value as its default.
 
     A widget keeps its key while its user is the only one to change it. Where the case says otherwise (a click on
     the chart, undo, another widget) it gets a new key: were the old widget's value set from here, a browser that
@@ -410,8 +410,6 @@ def view(base: str, value: Any) -> str:
         number += 1
         key = f"{base}.{number}"
     held[f"{base}.view"] = (number, value)
-    if key not in st.session_state:
-        st.session_state[key] = value
     return key
 
 

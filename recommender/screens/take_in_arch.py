@@ -101,19 +101,28 @@ def _lists(held: Case) -> None:
             listed = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
             key = state.view(f"take_in.list.{mark}", words.teeth(listed))
             st.text_input(
-                f"Teeth {name}" if mark != "abutment" else "Abutments", key=key, on_change=_on_list, args=(mark, key),
+                f"Teeth {name}" if mark != "abutment" else "Abutments",
+                value=words.teeth(listed),
+                key=key,
+                on_change=_on_list,
+                args=(mark, key),
                 placeholder="15, 16, 24" if state.numbering() == "iso" else "3, 4, 12",
-            )  # fmt: skip
+            )
     with st.expander("By pills"):
         for mark, name in _NAMES.items():
-            key = state.view(
-                f"take_in.pills.{mark}", [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
-            )
+            picked = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
+            key = state.view(f"take_in.pills.{mark}", picked)
             st.pills(
-                f"Teeth {name}" if mark != "abutment" else "Abutments", list(ARCH_ORDER[held.arch]),
-                selection_mode="multi", format_func=state.tooth, key=key, on_change=_on_pills, args=(mark, key),
+                f"Teeth {name}" if mark != "abutment" else "Abutments",
+                list(ARCH_ORDER[held.arch]),
+                selection_mode="multi",
+                default=picked,
+                format_func=state.tooth,
+                key=key,
+                on_change=_on_pills,
+                args=(mark, key),
                 wrap=True,
-            )  # fmt: skip
+            )
 
 
 def _on_list(mark: str, key: str) -> None:

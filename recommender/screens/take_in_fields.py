@@ -16,6 +16,7 @@ from recommender.screens import state, words
 
 _NONE = "none of them"
 _OLDEST = 90
+_LEFT_OUT = "not recorded"
 
 
 def shape_of(path: str) -> Shape | None:
@@ -83,23 +84,31 @@ def field_input(case: Case, path: str, place: str) -> None:
 
 
 def _pick(path: str, label: str, base: str, options: list[Any], now: Any, shown: Any) -> None:
-    key = state.view(base, now if now in options else None)
+    chosen = now if now in options else None
+    key = state.view(base, chosen)
     st.selectbox(
-        label, options, format_func=shown, key=key, on_change=_write, args=(path, key), placeholder="not recorded",
-        index=None,
-    )  # fmt: skip
+        label,
+        [None, *options],
+        format_func=lambda o: _LEFT_OUT if o is None else shown(o),
+        key=key,
+        on_change=_write,
+        args=(path, key),
+        placeholder="not recorded",
+        index=0 if chosen is None else options.index(chosen) + 1,
+    )
 
 
 def _number(path: str, label: str, base: str, shape: Shape, now: Any) -> None:
     whole = shape.kind == "whole"
-    kind = int if whole else float
-    step = step_of(path)
-    key = state.view(base, None if now is None else kind(now))
+    kind: Any = int if whole else float
+    step: Any = step_of(path)
+    shown = None if now is None else kind(now)
+    key = state.view(base, shown)
     st.number_input(
         label,
         min_value=None if shape.low is None else kind(shape.low),
         max_value=None if shape.high is None else kind(shape.high),
-        value=None,
+        value=shown,
         step=1 if whole else step,
         format=None if whole else ("%.2f" if step == 0.25 else "%.1f"),
         key=key,
@@ -110,19 +119,35 @@ def _number(path: str, label: str, base: str, shape: Shape, now: Any) -> None:
 
 
 def _age(now: Any, label: str, base: str) -> None:
-    key = state.view(base, _OLDEST if now == "90+" else now)
+    shown = _OLDEST if now == "90+" else now
+    key = state.view(base, shown)
     st.number_input(
-        label, min_value=0, max_value=120, value=None, step=1, key=key, on_change=_write_age, args=(key,),
-        placeholder="not recorded", help="From 90 on it is kept as 90+, so that nobody can be told by it.",
-    )  # fmt: skip
+        label,
+        min_value=0,
+        max_value=120,
+        value=shown,
+        step=1,
+        key=key,
+        on_change=_write_age,
+        args=(key,),
+        placeholder="not recorded",
+        help="From 90 on it is kept as 90+, so that nobody can be told by it.",
+    )
 
 
 def _several(path: str, label: str, base: str, options: list[Any], now: Any, shown: Any) -> None:
-    key = state.view(base, [_NONE] if now == [] else list(now or []))
+    chosen = [_NONE] if now == [] else list(now or [])
+    key = state.view(base, chosen)
     st.multiselect(
-        label, [_NONE, *options], format_func=lambda o: _NONE if o == _NONE else shown(o), key=key,
-        on_change=_write_several, args=(path, key), placeholder="not recorded",
-    )  # fmt: skip
+        label,
+        [_NONE, *options],
+        default=chosen,
+        format_func=lambda o: _NONE if o == _NONE else shown(o),
+        key=key,
+        on_change=_write_several,
+        args=(path, key),
+        placeholder="not recorded",
+    )
 
 
 def _write(path: str, key: str) -> None:

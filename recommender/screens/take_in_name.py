@@ -20,9 +20,9 @@ def name_section(case: Case) -> None:
 def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None:
     key = state.view(f"name.{path}", now or "")
     if long:
-        st.text_area(label, key=key, on_change=_write_text, args=(path, key))
+        st.text_area(label, value=now or "", key=key, on_change=_write_text, args=(path, key))
     else:
-        st.text_input(label, key=key, on_change=_write_text, args=(path, key))
+        st.text_input(label, value=now or "", key=key, on_change=_write_text, args=(path, key))
 
 
 def _write_text(path: str, key: str) -> None:
@@ -69,9 +69,15 @@ def _known(kind: str) -> list[str]:
 def _pick(kind: str, path: str, options: list[str], now: str | None, label: str) -> None:
     key = state.view(f"name.{path}", now if now in options else None)
     st.selectbox(
-        label, options, index=None, format_func=lambda o: words.option(kind, o),
-        key=key, on_change=_write_choice, args=(path, key), placeholder="not asked for",
-    )  # fmt: skip
+        label,
+        [None, *options],
+        index=options.index(now) + 1 if now in options else 0,
+        format_func=lambda o: "not asked for" if o is None else words.option(kind, o),
+        key=key,
+        on_change=_write_choice,
+        args=(path, key),
+        placeholder="not asked for",
+    )
 
 
 def _write_choice(path: str, key: str) -> None:

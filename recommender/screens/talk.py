@@ -95,6 +95,7 @@ def _decide(found: answers.Answer, item: "ReviewItem", follows: bool) -> None:
     st.radio(
         "In the letter",
         ["follow", "depart"],
+        index=0 if follows else 1,
         format_func={"follow": "follow what was asked", "depart": "propose to depart"}.__getitem__,
         key=key,
         on_change=_decided,
@@ -116,7 +117,14 @@ def _decided(item: "ReviewItem", key: str) -> None:
 
 def _wording(item: "ReviewItem") -> None:
     key = state.view(f"talk.wording.{item.decision.key}", said().get(item.decision.key) or item.wording)
-    st.text_area("In our words", key=key, on_change=_worded, args=(item, key), help="Printed in the letter.")
+    st.text_area(
+        "In our words",
+        value=said().get(item.decision.key) or item.wording,
+        key=key,
+        on_change=_worded,
+        args=(item, key),
+        help="Printed in the letter.",
+    )
 
 
 def _worded(item: "ReviewItem", key: str) -> None:

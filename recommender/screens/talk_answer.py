@@ -32,19 +32,36 @@ def answer_section(
         key = state.view(f"talk.answer.{decision.key}", now.answer if now else None)
         why = state.view(f"talk.why.{decision.key}", (now.reason or "") if now else "")
         answer.selectbox(
-            f"Answer on {words.decision(decision)}", list(words.ANSWERS), index=None, key=key, on_change=_record,
-            args=(decision.key, key, why), placeholder="no answer yet", label_visibility="collapsed",
-        )  # fmt: skip
+            f"Answer on {words.decision(decision)}",
+            [None, *words.ANSWERS],
+            index=list(words.ANSWERS).index(now.answer) + 1 if now else 0,
+            format_func=lambda o: o or "no answer yet",
+            key=key,
+            on_change=_record,
+            args=(decision.key, key, why),
+            placeholder="no answer yet",
+            label_visibility="collapsed",
+        )
         reason.text_input(
-            f"Reason on {words.decision(decision)}", key=why, on_change=_record, args=(decision.key, key, why),
-            placeholder="reason, if one was given", label_visibility="collapsed", disabled=now is None,
-        )  # fmt: skip
+            f"Reason on {words.decision(decision)}",
+            value=(now.reason or "") if now else "",
+            key=why,
+            on_change=_record,
+            args=(decision.key, key, why),
+            placeholder="reason, if one was given",
+            label_visibility="collapsed",
+            disabled=now is None,
+        )
     if framework is not None:
         same = found.working.case.design == framework.design
         st.button(
-            "Put this design into the case", on_click=_settle, args=(framework,), disabled=same, key="talk.settle",
+            "Put this design into the case",
+            on_click=_settle,
+            args=(framework,),
+            disabled=same,
+            key="talk.settle",
             help="So that the case file holds what was agreed; the educator can then take it into the library.",
-        )  # fmt: skip
+        )
         if same:
             st.write("✓ The case holds this design.")
 

@@ -289,6 +289,7 @@ class Examination:
         abutment = self.facts.surveyed.get(self.decision.tooth)
         for view in self.engine.views(self.facts, self.decision, self.given):
             outcomes = rules.evaluate(view.scope, view.layers)
+            read: dict[str, tuple[str, ...]] = {}
             for identifier, layer in view.layers.items():
                 judged = judge(
                     catalogue[identifier],
@@ -299,6 +300,7 @@ class Examination:
                     self.decision.tooth,
                     abutment,
                     f"{self.decision.path}.{identifier}",
+                    read,
                 )
                 found.setdefault(identifier, []).append(judged)
         return found

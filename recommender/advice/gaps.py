@@ -30,16 +30,11 @@ def waited_for(examination: Examination) -> Iterator[str]:
     yield from examination.engine.unrecorded_features(
         examination.facts, examination.decision, examination.given
     )
-    seen: set[tuple[str, str | None]] = set()
     for ways in examination.judged.values():
         for judged in ways:
             if judged.status == "excluded":
                 continue
             yield from judged.unverified
             for rule in judged.undecided:
-                here = (rule.id, judged.approach)
-                if rule.points and here not in seen:
-                    yield from rule.when.gaps(judged.scope)
-                    # what does not look at the option waits for the same at every option of this approach
-                    if rule.when.facts.isdisjoint(judged.scope.layers[-1]):
-                        seen.add(here)
+                if rule.points:
+                    yield from judged.gaps_of(rule)

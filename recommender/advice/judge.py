@@ -1,7 +1,7 @@
 """One option seen from one approach: what fired, what blocks it, what would unlock it, and its rule score."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from recommender.advice.model import BlockedBy, PreparationStep, Status
@@ -32,6 +32,16 @@ class Judged:
     unlocked_by: tuple[PreparationStep, ...]
     preparation: tuple[PreparationStep, ...]
     rules: RuleScore
+    # gaps of rules that do not look at the option, shared by all options of one approach
+    read: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
+
+    def gaps_of(self, rule: Rule) -> tuple[str, ...]:
+        """Paths of the unrecorded fields that leave a rule undecided."""
+        if not rule.when.facts.isdisjoint(self.scope.layers[-1]):
+            return rule.when.gaps(self.scope)
+        if rule.id not in self.read:
+            self.read[rule.id] = rule.when.gaps(self.scope)
+        return self.read[rule.id]
 
     @cached_property
     def unverified(self) -> tuple[str, ...]:
@@ -41,7 +51,7 @@ class Judged:
         }
         for rule in self.undecided:
             if rule.effect == "blocks":
-                gaps.update(dict.fromkeys(rule.when.gaps(self.scope)))
+                gaps.update(dict.fromkeys(self.gaps_of(rule)))
         return tuple(gaps)
 
     @property
@@ -59,8 +69,12 @@ def judge(
     tooth: int,
     abutment: Abutment | None,
     path: str,
+    read: dict[str, tuple[str, ...]] | None = None,
 ) -> Judged:
-    """Judge one option: status from its blocks, preparation, and ``R`` from the rules that fired."""
+    """Judge one option: status from its blocks, preparation, and ``R`` from the rules that fired.
+
+    ``read`` is shared by the options that are judged in the same scope, from the same approach.
+    """
     tip = best_tip_zone(tip_zone_facts(option, scope))
     blocks: list[BlockedBy] = []
     preparation: list[PreparationStep] = []
@@ -77,6 +91,7 @@ def judge(
         option, approach, scope, status, outcome.fired, outcome.undecided, tuple(blocks), unlocked_by,
         tuple(dict.fromkeys(preparation)),
         rule_score(option.starts, outcome.fired, outcome.undecided, weights),
+        {} if read is None else read,
     )  # fmt: skip
 
 

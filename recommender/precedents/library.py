@@ -21,6 +21,10 @@ from recommender.precedents.tables import GAP, ONE, Likeness, load
 __all__ = ["Candidate", "Candidates", "Filters", "Hearing", "PrecedentLibrary", "Wider"]
 
 
+# In a large library a hundred candidates or none settle the bounds as well as five hundred, and are found sooner.
+_LARGE_CAP = 100
+
+
 @dataclass(frozen=True, slots=True)
 class Filters:
     """Which stored situations may be precedents. The situation in hand itself (same case id, or same
@@ -259,11 +263,13 @@ class PrecedentLibrary:
         found = shelf.nearest(asked, k, held)
         limit = found[-1].cost + room if len(found) >= k > 0 else NO_LIMIT
 
+        most = min(cap, _LARGE_CAP) if shelf.indexed else cap
+
         def wider() -> Wider:
-            crowded = shelf.indexed and shelf.surely_more(asked, limit, held, cap)
-            within = found if crowded else shelf.nearest(asked, cap + 1, held)
+            crowded = shelf.indexed and shelf.surely_more(asked, limit, held, most)
+            within = found if crowded else shelf.nearest(asked, most + 1, held)
             within = [each for each in within if each.cost <= limit]
-            return Wider(shelf, asked, within[:cap], not crowded and len(within) <= cap, held.need)
+            return Wider(shelf, asked, within[:most], not crowded and len(within) <= most, held.need)
 
         return Hearing(
             tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),

@@ -18,7 +18,7 @@ from recommender.precedents.tables import ONE, FeatureSet, Words
 TRIE_FROM = 10_000
 # The part of later rows is merged into the main one when it passes this many rows and this share of it.
 TAIL_ROWS, TAIL_SHARE = 2_000, 0.05
-_SAMPLE = 4096
+_SAMPLE = 1024
 
 
 class RowSource(Protocol):

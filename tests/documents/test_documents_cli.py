@@ -69,7 +69,7 @@ def test_what_cannot_be_used_is_said_and_nothing_is_written(verb: object, tmp_pa
     nothing.write_text("format: 1\nid: x\narch: maxilla\nmissing: []\n", encoding="utf-8")
     for path, said in (
         (broken, "arch"),
-        (nothing, "no tooth is to be replaced"),
+        (nothing, "No tooth is to be replaced"),
         (tmp_path / "absent.yaml", "absent"),
     ):
         result = CliRunner().invoke(verb, [str(path), "-o", str(target), "--library", "none"])  # type: ignore[arg-type]

@@ -60,6 +60,10 @@ def _editor_key(place: str, revision: int) -> str:
     return f"grid.{place}.editor.{revision}"
 
 
+_WHOLE = r"^\s*\d{0,4}\s*$"
+_DECIMAL = r"^\s*(-?\d{1,4}([.,]\d{0,3})?|[.,]\d{1,3})?\s*$"
+
+
 def _with_edits(held: dict[str, Any]) -> list[list[Any]]:
     cells = [list(row) for row in held["cells"]]
     for row, column, value in edits(st.session_state.get(_editor_key(held["place"], held["revision"]))):
@@ -81,9 +85,21 @@ def _edited(place: str) -> None:
         case = state.case()
         if case is None:
             return
-        wanted = _FLAGS.get(value, value) if _is_flag(path) else value
         if _cell(value_at(case, path), path) != value:
-            write(path, wanted)
+            write(path, _read(value, path))
+
+
+def _read(value: Any, path: str) -> Any:
+    """The field's value that a cell stands for. Figures are typed as text, so that a decimal comma is a comma."""
+    shape = plain_shape(path)
+    if shape is not None and shape.kind == "flag":
+        return _FLAGS.get(value, value)
+    if shape is None or shape.kind not in ("whole", "number") or not isinstance(value, str):
+        return value
+    text = value.strip().replace(",", ".")
+    if not text:
+        return None
+    return int(text) if shape.kind == "whole" and "." not in text else float(text)
 
 
 def _is_flag(path: str) -> bool:
@@ -95,7 +111,7 @@ def _cell(value: Any, path: str) -> Any:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, (int, float)) and not _is_flag(path):
-        return float(value) if isinstance(value, float) else value
+        return f"{value:g}"
     return value if isinstance(value, str) else None
 
 
@@ -108,12 +124,13 @@ def _column(path: str, column: str) -> Any:
         return st.column_config.SelectboxColumn(label, options=list(_FLAGS))
     if shape.kind == "word":
         return st.column_config.SelectboxColumn(label, options=list(shape.words), format_func=words.plain)
-    whole = shape.kind == "whole"
-    help = None if shape.low is None or shape.high is None else f"{shape.low:g} to {shape.high:g}"
-    return st.column_config.NumberColumn(
-        label, min_value=shape.low, max_value=shape.high, step=1 if whole else 0.05, help=help,
-        format="%d" if whole else "%.2f",
-    )  # fmt: skip
+    if shape.kind not in ("whole", "number"):
+        return st.column_config.TextColumn(label)
+    span = None if shape.low is None or shape.high is None else f"{shape.low:g} to {shape.high:g}"
+    # A number column drops a typed comma and turns 0,5 into 5; text keeps it, and "_read" understands it.
+    return st.column_config.TextColumn(
+        label, help=span, validate=_WHOLE if shape.kind == "whole" else _DECIMAL
+    )
 
 
 def column_label(path: str, column: str) -> str:

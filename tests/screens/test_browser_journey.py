@@ -171,8 +171,10 @@ def test_a_figure_typed_into_the_survey_table_is_kept_by_tooth(page, address):
     # second row (tooth 43), first figure column
     page.mouse.dblclick(box["x"] + 130, box["y"] + 36 + 34 * 1.5)
     page.wait_for_timeout(300)
-    page.keyboard.type("1", delay=80)
+    # A decimal comma has to stay one: 0,25 must never become 25.
+    page.keyboard.type("0,25", delay=120)
     page.keyboard.press("Enter")
+    page.wait_for_timeout(1500)
     b.settle(page)
     page.reload()
     page.wait_for_selector("[data-tooth]")
@@ -184,5 +186,5 @@ def test_a_figure_typed_into_the_survey_table_is_kept_by_tooth(page, address):
 
     case = yaml.safe_load(waited.value.path().read_bytes())
     by_tooth = {entry["tooth"]: entry for entry in case["abutments"]}
-    assert by_tooth[43]["undercuts_mm"]["mesiofacial"] == 1
+    assert by_tooth[43]["undercuts_mm"]["mesiofacial"] == 0.25
     assert by_tooth[44]["undercuts_mm"]["mesiofacial"] == 0.1

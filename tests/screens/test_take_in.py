@@ -16,7 +16,7 @@ from recommender.screens.chart import Click, clicks_after
 from recommender.screens.dentition_marks import MARKS, following, mark_of, marked
 from recommender.screens.take_in_arch import read_teeth
 from recommender.screens.take_in_fields import plain_shape, spread
-from recommender.screens.take_in_grid import edits
+from recommender.screens.take_in_grid import _read, edits
 from tests.screens.conftest import open_page, widget, words_on
 
 STORED = list(demo_source().cases())[:8]
@@ -239,3 +239,10 @@ def test_a_contradiction_is_told_in_words():
     at.session_state["casebook"]["casebook.case"] = case.model_copy(update={"planned_extractions": [44]})
     at.run()
     assert "To mend before there is advice" in words_on(at)
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"), [("0,25", 0.25), ("0.5", 0.5), (" 7 ", 7.0), (".1", 0.1), ("", None), (None, None)]
+)
+def test_figures_are_read_as_typed_whatever_the_decimal_sign(typed: str | None, read: float | None) -> None:
+    assert _read(typed, "abutments[14].undercuts_mm.mesiofacial") == read

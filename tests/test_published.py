@@ -6,7 +6,14 @@ Schools of design differ, so agreement is reported and only its floor is held. K
 import pytest
 
 from recommender.advice.recommend import Recommender
-from recommender.curation.published import Agreement, exam_items, judge_cases, judge_items, published_cases
+from recommender.curation.published import (
+    Agreement,
+    exam_items,
+    judge_cases,
+    judge_frameworks,
+    judge_items,
+    published_cases,
+)
 from recommender.precedents.source import demo_source, library_of
 
 
@@ -43,3 +50,10 @@ def test_the_recommender_never_sees_what_the_authors_chose() -> None:
     for case, expert, _ in published_cases():
         assert case.design is None
         assert expert
+
+
+def test_whole_published_designs_are_mostly_among_the_first_three_frameworks() -> None:
+    found = judge_frameworks(Recommender(None), published_cases())
+    assert len(found.verdicts) >= 10
+    placed, of = found.share(3)
+    assert placed / of >= 0.6, [(v.item, v.expected, v.found) for v in found.verdicts if not v.agrees]

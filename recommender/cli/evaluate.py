@@ -43,15 +43,34 @@ def published(where: str | None, folder: str | None, items_file: str | None, as_
     """
     from pathlib import Path
 
-    from recommender.curation.published import exam_items, judge_cases, judge_items, published_cases
+    from recommender.curation.published import (
+        exam_items,
+        judge_cases,
+        judge_frameworks,
+        judge_items,
+        published_cases,
+    )
 
     recommender = recommender_for(where, as_json)
-    cases = judge_cases(recommender, published_cases(Path(folder) if folder else None))
+    worked = published_cases(Path(folder) if folder else None)
+    cases = judge_cases(recommender, worked)
+    whole = judge_frameworks(recommender, worked)
     items = judge_items(recommender, exam_items(Path(items_file) if items_file else None))
     if as_json:
-        output.emit({"format": 1, "worked_cases": document(cases), "exam_items": document(items)})
+        output.emit(
+            {
+                "format": 1,
+                "worked_cases": document(cases),
+                "exam_items": document(items),
+                "whole_designs": document(whole),
+            }
+        )
         return
-    for title, agreement in (("Worked cases", cases), ("Examination items", items)):
+    for title, agreement in (
+        ("Worked cases", cases),
+        ("Examination items", items),
+        ("Whole designs among the first three frameworks", whole),
+    ):
         _show(title, agreement)
 
 

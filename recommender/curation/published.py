@@ -178,6 +178,42 @@ def _indirect(working: Working, expert: Mapping[str, Any], source: str) -> list[
     return [Verdict(working.case.id, "indirect", expected, words, first == wanted, source=source)]
 
 
+def judge_frameworks(
+    recommender: Recommender, cases: Iterable[tuple[Case, Mapping[str, Any], str]], count: int = 3
+) -> Agreement:
+    """Whole designs: the rank of the first framework that holds every choice the authors made.
+
+    Choices are the retainers and the connector that the source states; what a framework carries besides is not
+    held against it. Cases that state neither are passed over.
+    """
+    agreement = Agreement()
+    for case, expert, source in cases:
+        wanted = {int(tooth): set(options) for tooth, options in expert.get("retainers", {}).items()}
+        connectors = set(expert.get("connector", ()))
+        if not wanted and not connectors:
+            continue
+        frameworks = recommender.work(case).recommendation(count).frameworks
+        rank = next(
+            (
+                number
+                for number, framework in enumerate(frameworks, 1)
+                if (not connectors or framework.connector in connectors)
+                and all(
+                    framework.retainers.get(tooth, "none") in options for tooth, options in wanted.items()
+                )
+            ),
+            count + 1,
+        )
+        said = [f"{tooth} {'|'.join(sorted(options))}" for tooth, options in sorted(wanted.items())]
+        said += ["|".join(sorted(connectors))] if connectors else []
+        first = frameworks[0] if frameworks else None
+        found = f"{first.connector}, {dict(first.retainers)}" if first else "no framework"
+        agreement.verdicts.append(
+            Verdict(case.id, "whole design", ", ".join(said), found, rank <= count, rank, source=source)
+        )
+    return agreement
+
+
 def judge_items(recommender: Recommender, items: Iterable[Mapping[str, Any]]) -> Agreement:
     """Every examination item against the answer."""
     agreement = Agreement()

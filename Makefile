@@ -17,7 +17,8 @@ demo: $(STAMP)
 	$(BIN)/rpd-casebook recommend cases_demo/harbour-0001.yaml
 
 test: check
-	$(BIN)/python -m pytest -n auto --dist loadgroup
+	$(BIN)/python -m pytest -n auto --dist loadgroup -m "not browser"
+	$(BIN)/python -m pytest -m browser
 
 check: $(STAMP)
 	$(BIN)/ruff check recommender tests benchmarks app.py

@@ -12,7 +12,7 @@ import pytest
 
 from tests.screens.browser import chromium, need_browser, open_at, server, settle
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 SHOTS = os.environ.get("RPD_CASEBOOK_SHOTS")  # a folder, to look at the pages
 
 

@@ -179,36 +179,6 @@ def test_6_backup(page, address):
     assert Path(got.value.path()).read_bytes().startswith(b"SQLite format 3")
 
 
-def test_7_practice_by_keyboard(page, address):
-    go(page, address, "practice")
-    fill(page, "Your alias (no name)", "blue heron")
-    page.get_by_role("button", name="Set the exercise").focus()
-    page.keyboard.press("Enter")
-    page.get_by_text("Decide every one, then commit").wait_for(timeout=60_000)
-    settled(page)
-    shot(page, "exercise")
-    boxes = page.locator("[data-testid=stSelectbox] [role=combobox]")
-    number = boxes.count()
-    assert number >= 3
-    for index in range(number):
-        boxes.nth(index).focus()
-        page.keyboard.press("ArrowDown")
-        page.get_by_role("listbox").wait_for()
-        page.keyboard.press("Enter")
-        page.get_by_text(f"{index + 1} of {number} decided").wait_for(timeout=60_000)
-        settled(page)
-    address_now = page.url
-    page.get_by_role("button", name="Commit").focus()
-    page.keyboard.press("Enter")
-    page.get_by_text("What there is to say").wait_for(timeout=60_000)
-    page.get_by_text("kept under blue heron").wait_for()
-    assert "exercise=ex-" in address_now
-    shot(page, "feedback")
-    page.get_by_role("button", name="Results").or_(page.get_by_role("radio", name="Results")).first.click()
-    page.get_by_text(f"{number} choices of blue heron").wait_for()
-    shot(page, "results")
-
-
 def test_8_rules_read_drawn_changed_tried_adopted(page, address, home):
     go(page, address, "rules")
     page.locator("article").first.wait_for()

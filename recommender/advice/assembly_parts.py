@@ -68,8 +68,15 @@ class Part:
 
     @property
     def releasing(self) -> bool:
-        """Whether it lets go or bends beside an extension, or does not hold at all."""
-        return not self.retentive or "stress_releasing" in self.option.families
+        """Whether it lets go or bends beside an extension, or does not hold at all.
+
+        Any arm lets go whose tip stays where it is or goes down with the base: it lies on the axis or behind it.
+        """
+        if not self.retentive or "stress_releasing" in self.option.families:
+            return True
+        travel = self.result.facts.get("arm.tip_travel_mm")
+        most = travel[-1] if isinstance(travel, list) else travel
+        return isinstance(most, (int, float)) and most <= 0
 
     @property
     def advised_against(self) -> bool:

@@ -87,8 +87,10 @@ class CaseFacts:
         abutments = [base.extended(self._layer(tooth)) for tooth in self.considered]
         standing = [base.extended(self._layer(tooth)) for tooth in self.standing]
         layers = {tooth: self._layer(tooth) for tooth in self.considered}
-        spans = [
-            base.extended(space_layer(space.teeth[0], self.case, space, layers)) for space in self.spaces
+        spans = [  # one for each tooth to be replaced: some facts differ from tooth to tooth of a space
+            base.extended(space_layer(tooth, self.case, space, layers))
+            for space in self.spaces
+            for tooth in space.teeth
         ]
         return Scope((self.case_layer,), {"abutment": abutments, "standing": standing, "span": spans})
 

@@ -10,8 +10,8 @@ _OPS = {
     "==": "is", "!=": "is not", "<": "is less than", "<=": "is at most", ">": "is more than",
     ">=": "is at least", "in": "is one of", "not in": "is none of",
 }  # fmt: skip
-_GROUPS = {"abutment": "abutment", "span": "space", "standing": "standing tooth"}
-_MANY = {"abutment": "abutments", "span": "spaces", "standing": "standing teeth"}
+_GROUPS = {"abutment": "abutment", "span": "tooth to be replaced", "standing": "standing tooth"}
+_MANY = {"abutment": "abutments", "span": "teeth to be replaced", "standing": "standing teeth"}
 _MEASURED = frozenset({"mm", "cm2", "degrees", "years", "months", "N", "g"})
 Words = Callable[[str, str], str]
 

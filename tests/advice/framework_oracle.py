@@ -121,7 +121,7 @@ def _retainer_side(chosen: tuple[Part, ...], parts: Parts, wanted: Wanted) -> tu
         "no_more_retainers": max(0, len(held) - wanted.most_retainers),
         "balance": _unbalanced(held),
         "held_beside_extension": sum(t not in {p.tooth for p in held} for t in wanted.ends),
-        "releasing": sum(p.beside_extension and "stress_releasing" not in p.option.families for p in held),
+        "releasing": sum(p.beside_extension and not _lets_go(p) for p in held),
         "left_alone": sum(
             rested(p) and not holds(p) and p.tooth not in seats and p.tooth not in wanted.support
             for p in chosen
@@ -148,6 +148,13 @@ def _connector_musts(chosen: tuple[Part, ...], parts: Parts, option: Option, res
 def _toward(tooth: int, other: int) -> str:
     same = tooth // 10 == other // 10
     return "distal" if same and other % 10 > tooth % 10 else "mesial"
+
+
+def _lets_go(part) -> bool:
+    tip = part.result.facts.get("arm.tip_travel_mm")
+    ends = tip if isinstance(tip, list) else [tip]
+    falls = None not in ends and max(ends) <= 0
+    return falls or "stress_releasing" in part.option.families
 
 
 def _tight(chosen: tuple[Part, ...], wanted: Wanted) -> int:

@@ -213,3 +213,21 @@ def test_a_loose_or_diseased_tooth_carries_nothing(rules_alone: Recommender) -> 
             supported = next(check for check in framework.checks if check.id == "base_supported")
             assert supported.outcome == "failed"
             assert "34" in supported.text
+
+
+def test_an_arm_whose_tip_goes_down_with_the_base_lets_go_beside_an_extension(
+    rules_alone: Recommender,
+) -> None:
+    """Kratochvil FJ. J Prosthet Dent 1963;13:114-124: behind the axis the tip sinks, in front of it it rises."""
+    seen = set()
+    for case in demo():
+        parts, _ = parts_of(rules_alone.work(case))
+        for part in (one for options in parts.retainers.values() for one in options):
+            travel = part.result.facts.get("arm.tip_travel_mm")
+            if not part.beside_extension or travel is None or "stress_releasing" in part.option.families:
+                continue
+            rises = (travel[-1] if isinstance(travel, list) else travel) > 0
+            if part.retentive:
+                assert part.releasing is not rises, (case.id, part.tooth, part.option.id)
+                seen.add(rises)
+    assert seen == {True, False}

@@ -179,3 +179,14 @@ def test_deleting_a_field_only_ever_widens_facts(case: Case, data: st.DataObject
                     if less.high is not None:
                         assert fact.high is not None
                         assert less.high >= fact.high - 1e-12, (name, path)
+
+
+def test_a_rule_about_any_space_looks_at_every_tooth_of_it() -> None:
+    """Clearance is recorded by tooth, and a space may begin with a canine and end with an incisor."""
+    case = facts_of(
+        arch="maxilla", missing=[13, 12], spans=[{"teeth": [13, 12], "clearance_mm": {13: 6.0, 12: 1.2}}]
+    ).case
+    for one in (case, mirror_case(case)):
+        members = CaseFacts(one).case_scope.groups["span"]
+        assert {str(member.fact("derived.missing_type").value) for member in members} == {"canine", "incisor"}
+        assert min(float(str(member.fact("span.clearance_mm").value)) for member in members) == 1.2

@@ -22,7 +22,7 @@ from recommender.knowledge.wording import in_words
         ("patient.hygiene not in [poor, fair]", "is not fair nor poor"),
         ("count_abutments(abutment.mobility >= 2) >= 2", "the number of abutments at which [“mobility” is at least 2]"),
         ("all_abutments(abutment.mobility >= 2)", "at every abutment: ["),
-        ("any_span(span.clearance_mm < 4)", "at any space: ["),
+        ("any_span(span.clearance_mm < 4)", "at any tooth to be replaced: ["),
     ],
 )  # fmt: skip
 def test_small_words(text: str, words: str) -> None:

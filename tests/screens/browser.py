@@ -25,8 +25,14 @@ def need_browser() -> None:
         pytest.skip("no Chromium on this machine")
 
 
+class Running(str):
+    """The address of the screens, with the number of the process that serves them."""
+
+    pid: int
+
+
 @contextmanager
-def server(folder: Path) -> Iterator[str]:
+def server(folder: Path, library: str | None = None) -> Iterator[Running]:
     """The screens as ``rpd-casebook app`` starts them, with working copies in ``folder``; gives the address."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
@@ -39,9 +45,11 @@ def server(folder: Path) -> Iterator[str]:
     }
     env.pop("RPD_CASEBOOK_LIBRARY", None)
     command = [sys.executable, "-m", "recommender", "app", "--port", str(port), "--no-browser"]
+    command += ["--library", library] if library else []
     with (folder / "server.log").open("wb") as log:
         process = subprocess.Popen(command, cwd=folder, env=env, stdout=log, stderr=log)
-    address = f"http://127.0.0.1:{port}"
+    address = Running(f"http://127.0.0.1:{port}")
+    address.pid = process.pid
     try:
         _wait_for(address, process)
         yield address

@@ -1,6 +1,6 @@
 """Leave-one-out over the demo library (invented cases): one process, then the same call on a Dask cluster.
 
-    python -m benchmarks.cluster [--workers 2] [--library WHERE]
+python -m benchmarks.cluster [--workers 2] [--library WHERE]
 """
 
 import argparse

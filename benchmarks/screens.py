@@ -91,7 +91,9 @@ def changed_parts(browser: Any, address: str, changes: int) -> dict[str, dict[st
             page.wait_for_timeout(50)
             page.keyboard.press("Enter")
             try:
-                page.wait_for_function("window.redrawn !== null && window.redrawn !== undefined", timeout=3_000)
+                page.wait_for_function(
+                    "window.redrawn !== null && window.redrawn !== undefined", timeout=3_000
+                )
             except Exception:  # the same drawing: the option that was taken already
                 continue
             drawn.append(page.evaluate("window.redrawn"))

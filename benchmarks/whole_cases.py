@@ -22,7 +22,16 @@ from recommender.precedents.store.documents import as_data
 # Shares by which a case is varied. Judgement: they make libraries that are neither copies nor noise.
 GAPS, MOVED, OTHER_CHOICE, MORE_GONE = 0.2, 0.4, 0.15, 0.4
 _MEASURED = ("patient", "occlusion", "records", "floor", "palate")
-_EVENTS = ("sore_spot", "relined", "adjusted", "clasp_fracture", "retention_lost", "caries", "abutment_lost", "remade")
+_EVENTS = (
+    "sore_spot",
+    "relined",
+    "adjusted",
+    "clasp_fracture",
+    "retention_lost",
+    "caries",
+    "abutment_lost",
+    "remade",
+)
 
 
 def varied_cases(count: int, seed: int = 1, prefix: str = "var") -> Iterator[Case]:

@@ -1,9 +1,12 @@
-"""Fields that were not recorded, and the decisions that they could change."""
+"""Fields that were not recorded, and the decisions that they could change, in the order worth measuring."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from math import fsum
 from typing import TYPE_CHECKING
 
 from recommender.advice.engine import Examination
+from recommender.advice.judge import Judged
 from recommender.advice.model import Decision, DecisionResult, Gap
 
 if TYPE_CHECKING:
@@ -11,17 +14,31 @@ if TYPE_CHECKING:
 
 
 def gaps_of(working: "Working", results: Mapping[Decision, DecisionResult]) -> tuple[Gap, ...]:
-    """Each unrecorded field with the decisions it could change, the most decisions first.
+    """Each unrecorded field with the decisions it could change, the one most worth measuring first.
 
     A field could change a decision when a rule waits for it that could block an option or move its score, when a
     criterion's weight waits for it, or when precedents are compared by it. What is excluded for good is left out.
+    First come the fields that could bring another option to the front in most decisions; then those that could
+    move scores further; what only makes precedents more or less alike comes last.
     """
     touched: dict[str, dict[str, None]] = {}
+    leads: dict[str, list[str]] = defaultdict(list)
+    moved: dict[str, list[float]] = defaultdict(list)
     for decision in results:
-        for field in dict.fromkeys(waited_for(working.examine(decision))):
+        examined = working.examine(decision)
+        for field in dict.fromkeys(waited_for(examined)):
             touched.setdefault(field, {})[decision.path] = None
-    ordered = sorted(touched.items(), key=lambda item: (-len(item[1]), item[0]))
-    return tuple(Gap(field, tuple(paths)) for field, paths in ordered)
+        for field, (could_lead, points) in stakes(examined).items():
+            moved[field].append(points)
+            if could_lead:
+                leads[field].append(decision.path)
+
+    def worth(field: str) -> tuple[float, float, float, str]:
+        return -len(leads[field]), -round(fsum(moved[field]), 6), -len(touched[field]), field
+
+    return tuple(
+        Gap(field, tuple(touched[field]), tuple(leads[field])) for field in sorted(touched, key=worth)
+    )
 
 
 def waited_for(examination: Examination) -> Iterator[str]:
@@ -38,3 +55,65 @@ def waited_for(examination: Examination) -> Iterator[str]:
             for rule in judged.undecided:
                 if rule.points:
                     yield from judged.gaps_of(rule)
+
+
+def stakes(examination: Examination) -> dict[str, tuple[bool, float]]:
+    """By field that rules or weights wait for: whether it could change what leads, and how far it could move a score.
+
+    Reckoned from the rules and not tried out: each rule that waits for the field is taken at its worst for the leader
+    and at its best for the option that would overtake it. An option can be overtaken by one of the same status, seen
+    from any of its approaches, or by being blocked.
+    """
+    order = [name for name in examination.order() if examination.chosen[name].status != "excluded"]
+    if not order:
+        return {}
+    lead = examination.chosen[order[0]]
+    ways = [way for name in order for way in examination.judged[name] if way.status != "excluded"]
+    moves = [_moves(examination, way) for way in ways]
+    at = ways.index(lead)
+    scores = [_score(examination, way) for way in ways]
+    found = {}
+    for field in dict.fromkeys([*lead.unverified, *(name for move in moves for name in move)]):
+        held = scores[at] + moves[at].get(field, _STILL)[0]
+        overtaken = any(
+            score + move.get(field, _STILL)[1] >= held
+            for way, move, score in zip(ways, moves, scores, strict=True)
+            if way.status == lead.status and way.option.id != lead.option.id
+        )
+        points = max(high - low for low, high in (move.get(field, _STILL) for move in moves))
+        found[field] = (field in lead.unverified or overtaken, points)
+    return found
+
+
+_STILL = (0.0, 0.0)
+
+
+def _score(examination: Examination, way: Judged) -> float:
+    weight = examination.evidence.weight
+    return (1 - weight) * way.rules.value + weight * examination.evidence.opinion(way.option.id)
+
+
+def _moves(examination: Examination, way: Judged) -> dict[str, tuple[float, float]]:
+    """By field, the most that it could take from the score (0 or less) and add to it, by the rules and the weights
+    that wait for it."""
+    weights = examination.weights
+    own = 1 - examination.evidence.weight
+    sums: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for rule in way.undecided:
+        points = own * rule.points * weights.share.get(rule.criterion, 0.0)
+        if points:
+            for field in way.gaps_of(rule):
+                sums[field][points > 0] += points
+    for field, shifts in weights.gaps.items():
+        for criterion, add in shifts:
+            points = own * _reweighed(way, weights.raw_bounds, criterion, add)
+            sums[field][points > 0] += points
+    return {field: (low, high) for field, (low, high) in sums.items()}
+
+
+def _reweighed(way: Judged, raw: Mapping[str, tuple[float, float]], criterion: str, add: float) -> float:
+    """How far the rules' score moves when a criterion weighs that much more."""
+    if criterion not in raw:
+        return 0.0
+    total = fsum(low for low, _ in raw.values())
+    return add * (way.rules.criteria[criterion] - way.rules.value) / (total + add)

@@ -140,10 +140,14 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A field that was not recorded, and the decisions that it would change."""
+    """A field that was not recorded, and the decisions that it would change.
+
+    ``could_lead`` are those among them where it could bring another option to the front by itself.
+    """
 
     field: str
     would_change: tuple[str, ...]
+    could_lead: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

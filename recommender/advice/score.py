@@ -6,7 +6,7 @@ that the printed lines add up.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import fsum
 
@@ -18,12 +18,15 @@ Bounds = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """Criterion weights of one decision in one case (sum 1), and the raw bounds while shifts are undecided."""
+    """Criterion weights of one decision in one case (sum 1), and the raw bounds while shifts are undecided.
+
+    ``gaps`` maps each unrecorded field that a shift waits for to what it would add: (criterion, raw weight).
+    """
 
     share: Mapping[str, float]
     raw_bounds: Mapping[str, Bounds]
     reasons: Mapping[str, tuple[str, ...]]
-    gaps: tuple[str, ...] = ()
+    gaps: Mapping[str, tuple[tuple[str, float], ...]] = field(default_factory=dict)
 
 
 def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weights:
@@ -34,7 +37,7 @@ def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weight
     raw = {name: weight for name, weight in criteria.base[decision].items() if weight}
     bounds = {name: (weight, weight) for name, weight in raw.items()}
     reasons: dict[str, list[str]] = {}
-    gaps: dict[str, None] = {}
+    gaps: dict[str, tuple[tuple[str, float], ...]] = {}
     for shift in criteria.shifts:
         if shift.criterion not in raw:
             continue
@@ -46,12 +49,13 @@ def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weight
             reasons.setdefault(shift.criterion, []).append(shift.why)
         elif held is None:
             bounds[shift.criterion] = (low + min(0.0, shift.add), high + max(0.0, shift.add))
-            gaps.update(dict.fromkeys(shift.when.gaps(scope)))
+            for path in shift.when.gaps(scope):
+                gaps[path] = (*gaps.get(path, ()), (shift.criterion, shift.add))
     raw = {name: max(0.0, weight) for name, weight in raw.items()}
     bounds = {name: (max(0.0, low), max(0.0, high)) for name, (low, high) in bounds.items()}
     total = fsum(raw.values())
     share = {name: weight / total for name, weight in raw.items()}
-    return Weights(share, bounds, {name: tuple(why) for name, why in reasons.items()}, tuple(gaps))
+    return Weights(share, bounds, {name: tuple(why) for name, why in reasons.items()}, gaps)
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,23 @@ from recommender import __version__
 
 # verb -> (module, attribute, one-line help shown without loading the module)
 _VERBS: dict[str, tuple[str, str]] = {
-    "classify": ("recommender.cli.classify:classify", "Kennedy class with modifications, and which rule decided what."),
+    "classify": (
+        "recommender.cli.classify:classify",
+        "Kennedy class with modifications, and which rule decided what.",
+    ),
     "recommend": ("recommender.cli.recommend:recommend", "The whole recommendation for a case."),
-    "precedents": ("recommender.cli.precedents:precedents", "Nearest stored cases, what is alike, what differs."),
-    "review": ("recommender.cli.review:review", "The prescription, or a design, held against the recommendation."),
-    "explain": ("recommender.cli.explain:explain", "Why this option, why not that one, and what would change it."),
+    "precedents": (
+        "recommender.cli.precedents:precedents",
+        "Nearest stored cases, what is alike, what differs.",
+    ),
+    "review": (
+        "recommender.cli.review:review",
+        "The prescription, or a design, held against the recommendation.",
+    ),
+    "explain": (
+        "recommender.cli.explain:explain",
+        "Why this option, why not that one, and what would change it.",
+    ),
     "letter": ("recommender.cli.documents:letter", "The letter to the dentist, as PDF."),
     "ticket": ("recommender.cli.documents:ticket", "The bench ticket, as PDF."),
     "drawing": ("recommender.cli.documents:drawing", "The arch with its framework, as SVG."),

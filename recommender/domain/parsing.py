@@ -216,7 +216,9 @@ class _Builder:
         control = limits.control_character(text)
         if control is not None:
             # An escape such as \u0000 brings in what the raw text may not hold.
-            raise self._fatal(event, f"the control character {control}", "printable text, tabs and line breaks")
+            raise self._fatal(
+                event, f"the control character {control}", "printable text, tabs and line breaks"
+            )
         value = self._resolve(text, place) if event.implicit[0] else text
         level = self._levels[-1] if self._levels else None
         if level is not None and level.is_map and not level.has_key:

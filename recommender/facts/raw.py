@@ -64,9 +64,7 @@ def _plain(prefix: str, path: str, model: BaseModel | None, names: Iterable[str]
         raw = getattr(model, name, None)
         where = f"{path}.{name}"
         facts[f"{prefix}.{name}"] = (
-            _absent(where, unit_of(name))
-            if raw is None
-            else known(_as_value(raw), where, unit=unit_of(name))
+            _absent(where, unit_of(name)) if raw is None else known(_as_value(raw), where, unit=unit_of(name))
         )
     return facts
 

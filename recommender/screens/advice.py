@@ -1,8 +1,16 @@
 """The advice: the proposed framework, the reasons for every part, and what follows from changing one."""
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
 from recommender.screens import answers, links, state, theme, words
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Gap
+
+_TOLD = 5
 
 
 def page() -> None:
@@ -58,12 +66,7 @@ def standing(found: "answers.Answer", framework: object) -> None:
     own = tuple(getattr(framework, "cautions", ()) or ())
     provisional = bool(getattr(framework, "provisional", False)) or whole.provisional
     if provisional:
-        gaps = [words.field(gap.field) for gap in whole.not_recorded[:4]]
-        more = len(whole.not_recorded) - len(gaps)
-        st.html(
-            f"<p>{theme.flag('PROVISIONAL')} It rests on things that were not recorded, above all: "
-            f"{theme.escape('; '.join(gaps))}{theme.escape(f'; and {more} more' if more > 0 else '')}.</p>"
-        )
+        st.html(f"<p>{theme.flag('PROVISIONAL')} {theme.escape(_waits_for(whole.not_recorded))}</p>")
     if answers.moved_weights():
         st.html(
             f"<p>{theme.flag('WEIGHTS MOVED')} This is a trial with other weights than the project's table.</p>"
@@ -75,4 +78,20 @@ def standing(found: "answers.Answer", framework: object) -> None:
     st.html(
         '<section class="casebook-cautions" aria-label="Cautions and questions"><b>Cautions and questions</b>'
         f"<ul>{said}</ul></section>"
+    )
+
+
+def _waits_for(gaps: "Sequence[Gap]") -> str:
+    """What a provisional design rests on, the most telling first."""
+    telling = list(dict.fromkeys(words.field(gap.field) for gap in gaps if gap.could_lead))
+    if not telling:
+        return (
+            f"It rests on {len(gaps)} things that were not recorded; none of them alone would bring another part "
+            "to the front."
+        )
+    more = len(telling) - _TOLD
+    return (
+        "It rests on things that were not recorded. These could bring another part to the front: "
+        + "; ".join(telling[:_TOLD])
+        + (f"; and {more} more, in order where the case is taken in." if more > 0 else ".")
     )

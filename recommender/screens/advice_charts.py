@@ -1,6 +1,8 @@
 """Pictures of numbers, each with the same in a table beside it: bars that add up, layers of room, bands.
 
-Meaning is carried by position, sign and words; colour only repeats it.
+Meaning is carried by position, sign and words; colour only repeats it. The pictures are written as plain Vega-Lite:
+they are drawn anew with every change on the page, and building them from Altair's objects, which check themselves at
+every step, takes as long as working out the advice.
 """
 
 from collections.abc import Sequence
@@ -9,6 +11,11 @@ from typing import Any
 import streamlit as st
 
 _SHORT = 46
+_ADDS, _TAKES, _SUM = "#2e7d93", "#b0622c", "#6b7176"
+_PALE = ["#d9e4e7", "#e9dccb", "#dfe5d2", "#e6d8e5", "#e8e1c4"]
+_DARK_INK = "#15191b"
+
+Spec = dict[str, Any]
 
 
 def short(text: str, most: int = _SHORT) -> str:
@@ -23,33 +30,33 @@ def adding_up(lines: Sequence[tuple[str, float]], total_name: str, alt: str) -> 
 
     Where the first bar is long, the axis begins short of its end, and says so, so that the others can be read.
     """
-    import altair as alt_module
-    import pandas as pd
-
-    frame = pd.DataFrame(running(lines, total_name))
-    start, end = _window(frame["to"].tolist())
-    frame["end"] = frame[["from", "to"]].max(axis=1).clip(lower=start)
-    base = alt_module.Chart(frame)
-    y = alt_module.Y("line:N", sort=None, title=None, axis=_names(270))
-    scale = alt_module.Scale(domain=[start, end + ((end - start) * 0.16 or 1.0)], nice=False)
+    rows = running(lines, total_name)
+    start, end = _window([row["to"] for row in rows])
+    for row in rows:
+        row["end"] = max(row["from"], row["to"], start)
+    scale = {"domain": [start, end + ((end - start) * 0.16 or 1.0)], "nice": False}
+    bars = {
+        "mark": {"type": "bar", "height": {"band": 0.72}, "clip": True},
+        "encoding": {
+            "x": {"field": "from", "type": "quantitative", "scale": scale, "title": None, "axis": _FIGURES},
+            "x2": {"field": "to"},
+            "color": {
+                "field": "kind", "type": "nominal", "legend": None,
+                "scale": {"domain": ["adds", "takes away", "total"], "range": [_ADDS, _TAKES, _SUM]},
+            },
+            "tooltip": [_tip("text", "line"), _tip("points", "points", "+.2f")],
+        },
+    }  # fmt: skip
+    text = {
+        "mark": {"type": "text", "align": "left", "dx": 4, "fontSize": 12},
+        "encoding": {
+            "x": {"field": "end", "type": "quantitative"},
+            "text": {"field": "label"},
+            "color": {"value": _ink()},
+        },
+    }
     title = f"points of 100 (the axis begins at {start:.0f})" if start > 0 else "points"
-    bars = base.mark_bar(height={"band": 0.72}, clip=True).encode(
-        y=y,
-        x=alt_module.X("from:Q", scale=scale, title=None, axis=alt_module.Axis(labelFontSize=12)),
-        x2="to:Q",
-        color=alt_module.Color(
-            "kind:N",
-            legend=None,
-            scale=alt_module.Scale(
-                domain=["adds", "takes away", "total"], range=["#2e7d93", "#b0622c", "#6b7176"]
-            ),
-        ),
-        tooltip=[alt_module.Tooltip("text:N", title="line"), alt_module.Tooltip("points:Q", format="+.2f")],
-    )
-    text = base.mark_text(align="left", dx=4, fontSize=12).encode(
-        y=y, x="end:Q", text="label:N", color=_ink()
-    )
-    _draw((bars + text).properties(height=alt_module.Step(21), title=_title(title)), alt)
+    _draw(rows, {"y": _rows("line", 270)}, [bars, text], {"step": 21}, title, alt)
 
 
 def running(lines: Sequence[tuple[str, float]], total_name: str) -> list[dict[str, Any]]:
@@ -80,96 +87,103 @@ def _window(ends: Sequence[float]) -> tuple[float, float]:
 
 def layers(rows: Sequence[dict[str, Any]], room: float | None, alt: str) -> None:
     """Stacks of layers from the ridge up (``stack``, ``layer``, ``mm``, ``start``, ``end``), the room as a line."""
-    import altair as alt_module
-    import pandas as pd
-
-    frame = pd.DataFrame(rows)
-    frame["label"] = [f"{row['layer']} {row['mm']:.1f}" for row in rows]
-    top = max([*frame["end"], room or 0.0]) * 1.08
-    base = alt_module.Chart(frame)
-    axis = alt_module.Axis(labelAngle=0, labelFontSize=12, ticks=False, labelColor=_colour())
-    x = alt_module.X("stack:N", title=None, sort=None, axis=axis)
-    scale = alt_module.Scale(domain=[0, top], nice=False)
-    bars = base.mark_bar(stroke="#15191b", strokeWidth=1, width={"band": 0.9}).encode(
-        x=x,
-        y=alt_module.Y("start:Q", scale=scale, title=None, axis=alt_module.Axis(labelFontSize=12)),
-        y2="end:Q",
-        color=alt_module.Color("layer:N", legend=None, scale=alt_module.Scale(range=_PALE)),
-        tooltip=[
-            "layer:N",
-            alt_module.Tooltip("low:Q", format=".1f"),
-            alt_module.Tooltip("high:Q", format=".1f"),
-        ],
-    )
-    text = base.mark_text(color="#15191b", fontSize=12).encode(x=x, y="middle:Q", text="label:N")
-    drawn = bars + text
+    data = [{**row, "label": f"{row['layer']} {row['mm']:.1f}"} for row in rows]
+    scale = {"domain": [0, max([*(row["end"] for row in rows), room or 0.0]) * 1.08], "nice": False}
+    names = {"labelAngle": 0, "labelFontSize": 12, "ticks": False, "labelColor": _ink()}
+    x = {"field": "stack", "type": "nominal", "title": None, "sort": None, "axis": names}
+    bars = {
+        "mark": {"type": "bar", "stroke": _DARK_INK, "strokeWidth": 1, "width": {"band": 0.9}},
+        "encoding": {
+            "x": x,
+            "y": {"field": "start", "type": "quantitative", "scale": scale, "title": None, "axis": _FIGURES},
+            "y2": {"field": "end"},
+            "color": {"field": "layer", "type": "nominal", "legend": None, "scale": {"range": _PALE}},
+            "tooltip": [_tip("layer"), _tip("low", "low", ".1f"), _tip("high", "high", ".1f")],
+        },
+    }
+    text = {
+        "mark": {"type": "text", "color": _DARK_INK, "fontSize": 12},
+        "encoding": {"x": x, "y": {"field": "middle", "type": "quantitative"}, "text": {"field": "label"}},
+    }
+    drawn: list[Spec] = [bars, text]
     if room is not None:
-        line = alt_module.Chart(pd.DataFrame({"room": [room], "label": [f"room {room:.1f} mm"]}))
-        drawn += line.mark_rule(strokeWidth=3, strokeDash=[7, 4]).encode(y="room:Q", color=_ink())
-        drawn += line.mark_text(
-            align="left", baseline="bottom", dy=-4, dx=4, fontSize=12, fontWeight="bold"
-        ).encode(x=alt_module.value(0), y="room:Q", text="label:N", color=_ink())
-    _draw(drawn.properties(height=330, title=_title("mm from the ridge up")), alt)
+        line = {"values": [{"room": room, "label": f"room {room:.1f} mm"}]}
+        y = {"field": "room", "type": "quantitative"}
+        ink = {"value": _ink()}
+        drawn.append(
+            {
+                "data": line,
+                "mark": {"type": "rule", "strokeWidth": 3, "strokeDash": [7, 4]},
+                "encoding": {"y": y, "color": ink},
+            }
+        )
+        drawn.append(
+            {
+                "data": line,
+                "mark": {
+                    "type": "text", "align": "left", "baseline": "bottom", "dy": -4, "dx": 4, "fontSize": 12,
+                    "fontWeight": "bold",
+                },
+                "encoding": {"x": {"value": 0}, "y": y, "text": {"field": "label"}, "color": ink},
+            }
+        )  # fmt: skip
+    _draw(data, {}, drawn, 330, "mm from the ridge up", alt)
 
 
-def bands(rows: Sequence[dict[str, Any]], title: str, alt: str, marks: Sequence[float] = ()) -> None:
-    """One band from ``low`` to ``high`` in each row, named by ``name``; dashed marks where given."""
-    import altair as alt_module
-    import pandas as pd
-
-    base = alt_module.Chart(pd.DataFrame(rows))
-    y = alt_module.Y("name:N", title=None, sort=None, axis=_names(230))
+def bands(rows: Sequence[dict[str, Any]], title: str, alt: str) -> None:
+    """One band from ``low`` to ``high`` in each row, named by ``name``, with its ``label``."""
     most = max((float(row["high"]) for row in rows), default=1.0)
-    bars = base.mark_bar(height={"band": 0.45}, color="#2e7d93").encode(
-        y=y,
-        x=alt_module.X("low:Q", title=None, scale=alt_module.Scale(domain=[0, most * 1.45], nice=False)),
-        x2="high:Q",
-        tooltip=[
-            "name:N",
-            alt_module.Tooltip("low:Q", format=".2f"),
-            alt_module.Tooltip("high:Q", format=".2f"),
-        ],
-    )
-    text = base.mark_text(align="left", dx=5, fontSize=12).encode(
-        y=y, x="high:Q", text="label:N", color=_ink()
-    )
-    drawn = bars + text
-    if marks:
-        rule = alt_module.Chart(pd.DataFrame({"at": list(marks)}))
-        drawn += rule.mark_rule(strokeDash=[5, 4], strokeWidth=2, color=_INK).encode(x="at:Q")
-    _draw(drawn.properties(height=alt_module.Step(30), title=_title(title)), alt)
+    scale = {"domain": [0, most * 1.45], "nice": False}
+    bars = {
+        "mark": {"type": "bar", "height": {"band": 0.45}, "color": _ADDS},
+        "encoding": {
+            "x": {"field": "low", "type": "quantitative", "title": None, "scale": scale, "axis": _FIGURES},
+            "x2": {"field": "high"},
+            "tooltip": [_tip("name"), _tip("low", "low", ".2f"), _tip("high", "high", ".2f")],
+        },
+    }
+    text = {
+        "mark": {"type": "text", "align": "left", "dx": 5, "fontSize": 12},
+        "encoding": {
+            "x": {"field": "high", "type": "quantitative"},
+            "text": {"field": "label"},
+            "color": {"value": _ink()},
+        },
+    }
+    _draw(list(rows), {"y": _rows("name", 230)}, [bars, text], {"step": 30}, title, alt)
 
 
-_INK = "#7d8489"
-_PALE = ["#d9e4e7", "#e9dccb", "#dfe5d2", "#e6d8e5", "#e8e1c4"]
+_FIGURES: Spec = {"labelFontSize": 12}
 
 
-def _ink() -> Any:
+def _ink() -> str:
     """The colour of writing in the current theme."""
-    import altair as alt_module
-
-    return alt_module.value(_colour())
-
-
-def _colour() -> str:
     return "#e9e7e1" if getattr(st.context.theme, "type", None) == "dark" else "#1c2529"
 
 
-def _names(width: int) -> Any:
-    """The axis that names the rows."""
-    import altair as alt_module
-
-    return alt_module.Axis(labelLimit=width, labelFontSize=12, ticks=False, labelColor=_colour())
-
-
-def _title(text: str) -> Any:
-    """What is measured, above the picture on the left, where nothing cuts it off."""
-    import altair as alt_module
-
-    return alt_module.TitleParams(
-        text, anchor="start", fontSize=12, fontWeight="normal", color=_colour(), dy=-2
-    )
+def _rows(field: str, width: int) -> Spec:
+    """The axis that names the rows, in the order in which they are given."""
+    axis = {"labelLimit": width, "labelFontSize": 12, "ticks": False, "labelColor": _ink()}
+    return {"field": field, "type": "nominal", "sort": None, "title": None, "axis": axis}
 
 
-def _draw(chart: Any, alt: str) -> None:
-    st.altair_chart(chart.configure_view(strokeWidth=0), width="stretch", alt=alt)
+def _tip(field: str, title: str | None = None, figures: str | None = None) -> Spec:
+    kind = {"type": "nominal"} if figures is None else {"type": "quantitative", "format": figures}
+    return {"field": field, "title": title or field, **kind}
+
+
+def _draw(
+    rows: list[dict[str, Any]], encoding: Spec, drawn: list[Spec], height: Any, title: str, alt: str
+) -> None:
+    """``title`` says what is measured, above the picture on the left, where nothing cuts it off."""
+    spec = {
+        "data": {"values": rows},
+        "encoding": encoding,
+        "layer": drawn,
+        "height": height,
+        "config": {"view": {"strokeWidth": 0}},
+        "title": {
+            "text": title, "anchor": "start", "fontSize": 12, "fontWeight": "normal", "color": _ink(), "dy": -2,
+        },
+    }  # fmt: skip
+    st.vega_lite_chart(spec=spec, width="stretch", alt=alt)

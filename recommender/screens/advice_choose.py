@@ -24,13 +24,10 @@ def decision_in_hand(found: answers.Answer) -> "Decision":
 def change_a_part(found: answers.Answer, framework: "Framework | None") -> None:
     """Pick a decision and take another option there; drawing, checks and score follow at once."""
     decision_in_hand(found)
-    left, right = st.columns(2)
-    with left:
-        asked = st.selectbox(
-            "Change a part", found.working.decisions(), format_func=words.decision, key="advice.decision"
-        )
-    with right:
-        _choose(asked, result_for(found, asked, framework))
+    asked = st.selectbox(
+        "Change a part", found.working.decisions(), format_func=words.decision, key="advice.decision"
+    )
+    _choose(asked, result_for(found, asked, framework))
 
 
 def result_for(found: answers.Answer, asked: "Decision", framework: "Framework | None") -> "DecisionResult":

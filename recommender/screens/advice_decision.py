@@ -24,7 +24,8 @@ def decision_section(found: answers.Answer, framework: "Framework | None") -> No
     result = result_for(found, asked, framework)
     taken = taken_at(asked, framework) or result.ranked[0].option
     sure_line(found, asked)
-    left, right = st.columns(2, gap="medium")
+    with st.container(key="casebook_wrap_decision"):
+        left, right = st.columns(2, gap="medium")
     with left:
         _options(found, result, taken)
     with right:

@@ -4,69 +4,46 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, state, theme, words
+from recommender.screens import answers, drawings, state, theme, words
 from recommender.screens.advice_choose import change_a_part
 
 if TYPE_CHECKING:
     from recommender.advice.model import Framework
 
+_WORST_FIRST = ("failed", "not_checked", "passed_with_preparation", "passed")
+
 
 def framework_section(found: answers.Answer, framework: "Framework | None") -> None:
-    """Drawing beside parts and checks."""
+    """Drawing beside parts; below, the runners-up and the rules between parts."""
     if framework is None:
         st.warning(
             "No framework can be put together: some place has no usable part. The decisions below say why."
         )
         return
     made = answers.chosen()
-    left, right = st.columns([7, 4], gap="medium")
+    with st.container(key="casebook_wrap_framework"):
+        left, right = st.columns([7, 4], gap="medium")
     with left:
         st.subheader("The framework as you chose it" if made else "The proposed framework", anchor=False)
-        draw(found, framework)
-        runners_up(found)
-        if made:
-            st.button(
-                "Leave everything to the ranking again",
-                on_click=answers.choices_away,
-                key="advice.choices_away",
-            )
+        drawings.show(found.working.case, framework.design, provisional=framework.provisional)
     with right:
         st.html(
             f'<p><b style="font-size:1.3rem">{framework.score:.1f}</b> of 100. Scores rank options; they are no '
             "probabilities of success.</p>"
         )
         change_a_part(found, framework)
+        if made:
+            st.button(
+                "Leave everything to the ranking again",
+                on_click=answers.choices_away,
+                key="advice.choices_away",
+            )
         _parts(found, framework)
-        _checks(framework)
         if framework.preparation:
             st.markdown("**Before the impression, by the dentist**")
             st.markdown("\n".join(f"1. {words.step(step)}" for step in framework.preparation))
-
-
-def draw(found: answers.Answer, framework: "Framework", *, plain: bool = False) -> None:
-    """The arch with the framework on it, and the same in words for those who cannot see it."""
-    from recommender.documents.drawing import arch_drawing
-
-    drawn = arch_drawing(
-        found.working.case,
-        framework.design,
-        numbering=state.numbering(),
-        provisional=framework.provisional,
-        with_labels=not plain,
-        with_legend=not plain,
-        with_undercuts=not plain,
-    )
-    picture(drawn.svg, drawn.alt_text)
-
-
-def picture(svg: str, alt: str) -> None:
-    """A drawing on paper-white, which it is made for, in both themes."""
-    import base64
-
-    data = base64.b64encode(svg.encode()).decode()
-    st.html(
-        f'<div class="casebook-drawing"><img alt="{theme.escape(alt)}" src="data:image/svg+xml;base64,{data}"></div>'
-    )
+    _checks(framework)
+    runners_up(found)
 
 
 def _parts(found: answers.Answer, framework: "Framework") -> None:
@@ -97,17 +74,18 @@ def _parts(found: answers.Answer, framework: "Framework") -> None:
 
 
 def _checks(framework: "Framework") -> None:
-    rows: list[list[object]] = [
-        [words.marked(words.OUTCOME, check.outcome), words.said(check.text), check.source]
-        for check in sorted(framework.checks, key=lambda check: check.outcome.startswith("passed"))
-    ]
-    failed = sum(check.outcome == "failed" for check in framework.checks)
-    unknown = sum(check.outcome == "not_checked" for check in framework.checks)
-    kept = len(rows) - failed - unknown
-    with st.expander(
-        f"Rules between parts: {kept} kept, {unknown} not checked, {failed} not kept", expanded=bool(failed)
-    ):
-        theme.table(["outcome", "rule", "source"], rows)
+    """The rules between parts: what is not kept or not known in sight, the others folded away."""
+    rows: dict[str, list[list[object]]] = {"open": [], "kept": []}
+    for check in sorted(framework.checks, key=lambda check: _WORST_FIRST.index(check.outcome)):
+        kept = check.outcome.startswith("passed")
+        rows["kept" if kept else "open"].append(
+            [words.marked(words.OUTCOME, check.outcome), words.said(check.text), check.source]
+        )
+    heads = ["outcome", "rule", "source"]
+    if rows["open"]:
+        theme.table(heads, rows["open"], caption="Rules between parts: not kept, or not checked")
+    with st.expander(f"Rules between parts that are kept: {len(rows['kept'])}"):
+        theme.table(heads, rows["kept"])
 
 
 def runners_up(found: answers.Answer) -> None:
@@ -122,7 +100,7 @@ def runners_up(found: answers.Answer) -> None:
             behind = found.whole.frameworks[0].score - other.score
             tie = "; a near tie with the first" if behind <= near else ""
             st.markdown(f"**{place}. {words.option('connector', other.connector)}** · {other.score:.1f}{tie}")
-            draw(found, other, plain=True)
+            drawings.show(found.working.case, other.design, provisional=other.provisional, plain=True)
             st.markdown(
                 "\n".join(f"- {words.said(line)}" for line in other.gives_up) or "- nothing that is scored"
             )

@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 def room_section(found: answers.Answer, framework: "Framework") -> None:
     """Three pictures, each with its figures in words."""
     st.subheader("Room, hold and show", anchor=False)
-    left, right = st.columns(2, gap="large")
+    with st.container(key="casebook_wrap_room"):
+        left, right = st.columns(2, gap="large")
     with left:
         _space(found, framework)
     with right:

@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.screens import drawings, links, state, theme, words
 from recommender.screens import library_data as data
-from recommender.screens import links, state, theme, words
 
 if TYPE_CHECKING:
     from recommender.domain.case import Case
@@ -141,12 +141,9 @@ def drawing(held: "Case") -> None:
     if held.design is None:
         st.info("This case has no design recorded.")
         return
-    from recommender.documents.drawing import arch_drawing
-
-    made = arch_drawing(held, held.design, numbering=state.numbering())
-    data.picture(made.svg, made.alt_text)
+    told = drawings.show(held, held.design)
     with st.expander("The drawing in words"):
-        st.write(made.alt_text)
+        st.write(told)
 
 
 def summary(held: "Case") -> None:

@@ -1,6 +1,5 @@
 """What the pages about the library share: the library in use, who is at work, and errors as one message."""
 
-from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -162,14 +161,6 @@ def note(text: str) -> None:
 def invented(text: str) -> None:
     """Says that what is shown here is invented."""
     say(f"{theme.flag('INVENTED')} {theme.escape(text)}")
-
-
-def picture(svg: str, alt: str) -> None:
-    """A drawing on white paper, with the same in words for those who cannot see it."""
-    content = b64encode(svg.encode()).decode("ascii")
-    st.html(
-        f'<div class="casebook-drawing"><img alt="{theme.escape(alt)}" src="data:image/svg+xml;base64,{content}"></div>'
-    )
 
 
 def value(anything: Any) -> str:

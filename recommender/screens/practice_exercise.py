@@ -4,9 +4,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.screens import drawings, state, theme, words
 from recommender.screens import library_data as data
 from recommender.screens import practice_data as own
-from recommender.screens import state, theme, words
 from recommender.screens.practice_feedback import show
 
 if TYPE_CHECKING:
@@ -155,11 +155,9 @@ def _show(made: "Exercise") -> None:
 
 def _case(held: "Case") -> None:
     from recommender.curation.sheets import findings
-    from recommender.documents.drawing import arch_drawing
     from recommender.domain.case import Design
 
-    drawn = arch_drawing(held, Design(), numbering=state.numbering(), with_labels=False)
-    data.picture(drawn.svg, drawn.alt_text)
+    drawings.show(held, Design(), labels=False)
     absent = words.teeth(held.absent or []) or "none recorded"
     st.write(f"To be replaced: {words.teeth(held.missing)}. Absent: {absent}.")
     theme.table(

@@ -7,12 +7,15 @@ import streamlit as st
 from recommender.screens import links, state, theme, words
 
 _ICON = "🦷"
+_SIDEBAR_PX = 230
 _LAST_PAGE = "casebook.last_page"
 
 
 def run() -> None:
     """Draw the page that was asked for."""
-    st.set_page_config(page_title="rpd-casebook", page_icon=_ICON, layout="wide")
+    st.set_page_config(
+        page_title="rpd-casebook", page_icon=_ICON, layout="wide", initial_sidebar_state=_SIDEBAR_PX
+    )
     if st.query_params.get("numbers") == "universal" and state.numbering() == "iso":
         state.set_numbering("universal")
     page = st.navigation(links.sections())

@@ -24,7 +24,8 @@ def arch_section() -> None:
     """Chart on the left, class and lists on the right."""
     held = state.case()
     assert held is not None
-    left, right = st.columns([6, 5], gap="large")
+    with st.container(key="casebook_wrap_arch"):
+        left, right = st.columns([6, 5], gap="large")
     with left:
         st.segmented_control(
             "A click",

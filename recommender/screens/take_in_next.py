@@ -1,5 +1,7 @@
 """What is worth recording next: the gaps that would change the advice, the most telling first, each with its field."""
 
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
 from recommender.domain.case import Case
@@ -7,7 +9,10 @@ from recommender.screens import answers, links, words
 from recommender.screens.take_in_arch import problems
 from recommender.screens.take_in_fields import field_input, plain_shape
 
-_FIRST = 9
+if TYPE_CHECKING:
+    from recommender.advice.model import Gap
+
+_FIRST, _BESIDE = 9, 3
 _IDLE_SECONDS = 0.7
 
 
@@ -42,19 +47,27 @@ def _section() -> None:
     assert found is not None
     from recommender.advice.changes_links import plain_path
 
-    gaps = [(plain_path(gap.field), gap.would_change) for gap in found.whole.not_recorded]
-    gaps = [gap for gap in gaps if plain_shape(gap[0]) is not None]
+    gaps = [gap for gap in found.whole.not_recorded if plain_shape(plain_path(gap.field)) is not None]
+    leading = sum(bool(gap.could_lead) for gap in gaps)
     if not gaps:
         st.write("Nothing that is not recorded yet could change the advice.")
     else:
         st.write(
-            f"{len(gaps)} gaps could change the advice; these the most. Leave open what you do not know."
+            f"{leading or 'None'} of {len(gaps)} gaps could bring another part to the front; the others only move "
+            "scores or find other precedents. The most telling first. Leave open what you do not know."
         )
-        columns = st.columns(3)
-        for index, (path, bears_on) in enumerate(gaps[:_FIRST]):
-            with columns[index % 3]:
-                field_input(found.working.case, path, "next")
-                told = [words.path_title(path) for path in bears_on]
-                more = f" and {len(told) - 3} more" if len(told) > 3 else ""
-                st.caption("bears on " + ", ".join(told[:3]) + more)
+        for row in range(
+            0, min(len(gaps), _FIRST), _BESIDE
+        ):  # row by row, so that the order stays where they wrap
+            for column, gap in zip(st.columns(_BESIDE), gaps[row : row + _BESIDE], strict=False):
+                with column:
+                    field_input(found.working.case, plain_path(gap.field), "next")
+                    st.caption(bears_on(gap))
     links.link("advice", "To the advice →")
+
+
+def bears_on(gap: "Gap") -> str:
+    """Where a gap could bring another part to the front; else where it moves scores."""
+    told = [words.path_title(path) for path in gap.could_lead or gap.would_change]
+    more = f" and {len(told) - 3} more" if len(told) > 3 else ""
+    return ("could change the " if gap.could_lead else "moves scores of ") + ", ".join(told[:3]) + more

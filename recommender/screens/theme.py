@@ -17,6 +17,7 @@ _STYLE = """
   border-bottom: 1px solid color-mix(in srgb, currentColor 30%, transparent); backdrop-filter: blur(10px);
   background: GROUND;}
 .st-key-casebook_strip p {margin: 0;}
+@media (min-width: 640px) {.st-key-casebook_strip [data-testid="stHorizontalBlock"] {flex-wrap: nowrap;}}
 .casebook-caution {font-size: .86rem; line-height: 1.3;}
 .casebook-caution b {font-weight: 600;}
 .casebook-flag {display: inline-block; border: 2px solid currentColor; border-radius: .25rem; padding: 0 .45rem;
@@ -37,6 +38,11 @@ table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 .casebook-lip {display: flex; gap: .8rem; align-items: center; margin-bottom: .3rem;}
 .casebook-lip img {width: 4.6rem; border: 1px solid color-mix(in srgb, currentColor 25%, transparent);}
 [data-testid="stButtonGroup"] p {color: INK;}
+@media (max-width: 1000px) {
+  [data-testid="stHorizontalBlock"]:has(> [data-testid="stColumn"]) {flex-wrap: wrap;}
+  [data-testid="stColumn"] {min-width: min(13rem, 100%);}
+  [class*="st-key-casebook_wrap"] [data-testid="stColumn"] {min-width: 100%;}
+}
 @media (max-width: 900px), (max-height: 560px) {.st-key-casebook_strip {position: static;}}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"], button {display: none !important;}

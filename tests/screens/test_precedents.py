@@ -22,10 +22,27 @@ def test_nearest_stand_side_by_side_with_what_differs():
     for neighbour in first[:2]:
         assert neighbour.situation.case_id in said
         assert f"{neighbour.likeness:.2f}" in said
-    assert "harbour-0001**" not in said, "a case is not its own precedent"
-    titles = [one.label for one in at.expander]
-    for word in ("alike", "different", "not recorded"):
-        assert any(word in title for title in titles), titles
+    assert said.count("**harbour-0001**") == 1, "a case is not its own precedent"
+    assert "**this case**" in said
+
+
+def test_features_stand_beside_each_other_with_a_mark_and_a_word():
+    at = open_page("precedents", "harbour-0001")
+    working = at.session_state["casebook.answer"].working
+    near = working.engine.nearest(working.facts, working.decisions()[0], 3)
+    lines = [line for one in near for line in one.account if line.weight]
+    for shown, verdicts in (
+        ("what differs", {"differs", "near"}),
+        ("what is not recorded", {"not_recorded"}),
+        ("everything", {"alike", "near", "differs", "not_recorded"}),
+    ):
+        widget(at, "button_group", "precedents.compare").set_value(shown).run()
+        said = words_on(at)
+        table = said[said.index(f"Feature by feature: {shown}") :].split("</table>")[0]
+        for line in lines:
+            assert (f">{line.label}<" in table) is (
+                bool(verdicts & {other.verdict for other in lines if other.feature == line.feature})
+            ), (shown, line.feature)
 
 
 def test_filters_are_kept_to():

@@ -9,6 +9,7 @@ are what one person at this machine waits. Memory is the server's, and that of t
 
 import argparse
 import json
+import os
 import subprocess
 import tempfile
 import time
@@ -16,6 +17,8 @@ from pathlib import Path
 from statistics import median, quantiles
 from typing import Any
 
+from recommender.precedents.source import demo_source
+from recommender.screens import drafts
 from tests.screens import browser as b
 
 CASES = ("harbour-0001", "harbour-0007", "harbour-0020", "harbour-0045", "harbour-0060")
@@ -36,6 +39,14 @@ _WATCH = """
   }, true);
 }
 """
+
+
+def put_in_work(folder: Path, sessions: int) -> None:
+    """Working copies of the demo cases that are asked for, so that they can be opened beside any library."""
+    os.environ[drafts.ENVIRONMENT] = str(folder / "drafts")
+    wanted = {*CASES, *(f"harbour-{turn + 1:04}" for turn in range(sessions))}
+    for name in sorted(wanted):
+        drafts.save(demo_source().get(name), 0, {})
 
 
 def memory_mb(pid: int) -> float:
@@ -136,6 +147,7 @@ def main() -> None:
     ask.add_argument("--sessions", type=int, default=20)
     said = ask.parse_args()
     with tempfile.TemporaryDirectory() as folder, b.chromium() as browser:
+        put_in_work(Path(folder), said.sessions)
         began = time.perf_counter()
         with b.server(Path(folder), said.library) as started:
             found: dict[str, Any] = {"answers_after_s": round(time.perf_counter() - began, 2)}

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, state, theme, words
+from recommender.screens import answers, keys, theme, words
 from recommender.screens.advice_reasons import Below, nothing_below
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def weights_view(found: answers.Answer, result: "DecisionResult") -> Below:
         st.session_state[key] = names[0]
     criterion = st.selectbox("Criterion", names, format_func=lambda name: labels[name], key=key)
     one = next(item for item in room if item.criterion == criterion)
-    slider = state.view(f"advice.weight.{kind}.{criterion}", round(float(one.weight), 1))
+    slider = keys.view(f"advice.weight.{kind}.{criterion}", round(float(one.weight), 1))
     st.slider(
         f"Weight of {labels[criterion]} at every {words.plain(kind)} decision (a trial)",
         min_value=0.0,
@@ -172,5 +172,5 @@ def _flip(side: str, end: "Break | None", kind: str) -> str:
 
 
 def _moved(kind: str, criterion: str, slider: str) -> None:
-    if state.edited(slider):
+    if keys.edited(slider):
         answers.move_weight(kind, criterion, float(st.session_state[slider]))

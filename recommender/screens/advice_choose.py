@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, state, words
+from recommender.screens import answers, keys, state, words
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, DecisionResult, Framework
@@ -56,7 +56,7 @@ def _choose(asked: "Decision", result: "DecisionResult") -> None:
     held = state.choices().get(asked.key)
     possible = [option.option for option in result.ranked if option.status != "excluded"]
     current = held["option"] if held and held["option"] in possible else None
-    key = state.view(f"advice.choose.{asked.key}", current)
+    key = keys.view(f"advice.choose.{asked.key}", current)
     st.selectbox(
         "Your choice",
         [None, *possible],
@@ -68,7 +68,7 @@ def _choose(asked: "Decision", result: "DecisionResult") -> None:
         help="Checks, score and drawing follow at once; Undo takes it back.",
     )
     if current is not None and result.option(current).status == "advised_against":
-        reason_key = state.view(f"advice.reason.{asked.key}", str(held.get("reason", "")) if held else "")
+        reason_key = keys.view(f"advice.reason.{asked.key}", str(held.get("reason", "")) if held else "")
         st.text_input(
             "Your reason for choosing it against accepted practice (it is printed)",
             value=str(held.get("reason", "")) if held else "",
@@ -83,10 +83,10 @@ def _status(result: "DecisionResult", option: str) -> str:
 
 
 def _chosen(asked: "Decision", key: str) -> None:
-    if state.edited(key):
+    if keys.edited(key):
         answers.choose(asked, st.session_state[key])
 
 
 def _reasoned(asked: "Decision", option: str, key: str) -> None:
-    if state.edited(key):
+    if keys.edited(key):
         answers.choose(asked, option, str(st.session_state[key]))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import state
+from recommender.screens import shelf, state
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, DecisionResult, Framework, Recommendation
@@ -54,7 +54,7 @@ def _key() -> tuple[object, ...]:
     held = state.case()
     assert held is not None
     moved = tuple(sorted(moved_weights().items()))
-    return held.model_dump_json(exclude_none=True), state.library_name(), state.library_version(), moved
+    return held.model_dump_json(exclude_none=True), shelf.library_name(), shelf.library_version(), moved
 
 
 def kept() -> Answer | None:
@@ -71,7 +71,7 @@ def answer() -> Answer:
     held = state.case()
     assert held is not None
     key = _key()
-    working = _weighed(state.recommender()).work(held)
+    working = _weighed(shelf.recommender()).work(held)
     made = Answer(key, working, working.recommendation())
     st.session_state[_ANSWER] = made
     return made

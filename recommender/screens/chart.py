@@ -13,7 +13,7 @@ from typing import Any
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens import state
+from recommender.screens import desk
 
 _HTML = """
 <div class="arch" role="group"></div>
@@ -149,21 +149,21 @@ def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], ke
     counter = f"{key}.seen"
 
     def handle() -> None:
-        desk = state.store()
+        kept = desk.store()
         sent = st.session_state[key].get("clicked")
-        with state.alone():
-            for number, click in clicks_after(sent, int(desk.get(counter, 0))):
+        with desk.alone():
+            for number, click in clicks_after(sent, int(kept.get(counter, 0))):
                 if click.tooth in ARCH_ORDER[case.arch]:
                     on_click(click)
                 # counted once it is done: should the run be broken off before, it comes again
-                desk[counter] = number
+                kept[counter] = number
 
     _component(
         key=key,
         data={
             "svg": drawing(case, numbering),
             "order": list(ARCH_ORDER[case.arch]),
-            "seen": int(state.store().get(counter, 0)),
+            "seen": int(desk.store().get(counter, 0)),
             "label": "The arch, seen facing the patient: the patient's right is on the left.",
             "hint": "Seen facing the patient: the patient's right is on the left. Arrow keys move along the arch and "
             "stop at its ends, Enter marks a tooth, Shift with a click or Enter marks the run since the last one.",

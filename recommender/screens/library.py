@@ -55,11 +55,11 @@ def _counts() -> None:
 
     found = Counter(head.status for head in data.heads())
     states = " · ".join(
-        f"{found.get(name, 0)} {label}"
+        f"{found.get(name, 0):,} {label}"
         for name, label in (("approved", "✓ approved"), ("draft", "◌ draft"), ("retired", "✕ retired"))
     )
     data.say(
-        f"<b>{sum(found.values())} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
+        f"<b>{sum(found.values()):,} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
         "Only approved cases count as precedents."
     )
     if data.where() == "demo":

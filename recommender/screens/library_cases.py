@@ -4,16 +4,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import drawings, links, state, theme, words
+from recommender.screens import drawings, links, shelf, state, theme, words
 from recommender.screens import library_data as data
+from recommender.screens.case_choice import ARCHES, STATES, choose, holding
 
 if TYPE_CHECKING:
     from recommender.domain.case import Case
     from recommender.precedents.store.records import Head
 
 _CHOSEN = "library.case"
-_STATES = {"approved": "✓ approved", "draft": "◌ draft", "retired": "✕ retired"}
-_ARCHES = {"maxilla": "upper", "mandible": "lower"}
 
 
 def part() -> None:
@@ -24,25 +23,9 @@ def part() -> None:
         st.info("No case fits. Clear a filter, or bring cases in.")
         return
     _list(found)
-    case_id = choose("Look at a case", found)
+    case_id = choose("Look at a case", found, _CHOSEN)
     if case_id is not None:
         _case(case_id)
-
-
-def choose(label: str, found: "list[Head]", key: str = _CHOSEN) -> str | None:
-    """One of these cases, by id and title; typing finds it."""
-    titles = {head.id: head for head in found}
-    if st.session_state.get(key) not in titles:
-        st.session_state[key] = None
-
-    def shown(case_id: str) -> str:
-        head = titles[case_id]
-        return f"{case_id} · {_STATES[head.status]} · {head.title or head.kennedy or head.arch}"
-
-    return st.selectbox(
-        label, list(titles), index=None, format_func=shown, key=key, persist_state="session",
-        placeholder="type a number or a word of the title",
-    )  # fmt: skip
 
 
 def _filtered(heads: "list[Head]") -> "list[Head]":
@@ -51,19 +34,17 @@ def _filtered(heads: "list[Head]") -> "list[Head]":
         text = st.text_input("Number or title holds", key="library.text", persist_state="session")
     kennedys = sorted({head.kennedy for head in heads if head.kennedy})
     with columns[0]:
-        status = _any("State", list(_STATES), "library.status", _STATES)
+        status = _any("State", list(STATES), "library.status", STATES)
     with columns[1]:
-        arch = _any("Arch", list(_ARCHES), "library.arch", _ARCHES)
+        arch = _any("Arch", list(ARCHES), "library.arch", ARCHES)
     with columns[2]:
         kennedy = _any("Class", kennedys, "library.kennedy", {})
     with columns[3]:
         outcome = _any("Outcome", ["known", "not known"], "library.outcome", {})
-    wanted = (text or "").casefold()
     return [
         head
-        for head in heads
-        if wanted in f"{head.id} {head.title or ''}".casefold()
-        and status in (None, head.status)
+        for head in holding(heads, text or "")
+        if status in (None, head.status)
         and arch in (None, head.arch)
         and kennedy in (None, head.kennedy)
         and (outcome is None or head.outcome_known == (outcome == "known"))
@@ -83,8 +64,8 @@ def _list(found: "list[Head]") -> None:
     rows = [
         {
             "case": head.id,
-            "state": _STATES[head.status],
-            "arch": _ARCHES[head.arch],
+            "state": STATES[head.status],
+            "arch": ARCHES[head.arch],
             "class": head.kennedy or "none",
             "outcome": "known" if head.outcome_known else "not recorded",
             "title": head.title or "",
@@ -107,11 +88,11 @@ def _list(found: "list[Head]") -> None:
         selection_mode="single-row", alt="The cases that fit; choose one below to look at it",
     )  # fmt: skip
     more = f", the first {data.SHOWN} shown" if len(found) > data.SHOWN else ""
-    data.note(f"{len(found)} cases fit{more}. Tick a row, or choose below.")
+    data.note(f"{len(found):,} cases fit{more}. Tick a row, or choose below.")
 
 
 def _case(case_id: str) -> None:
-    held = state.library().get(case_id)
+    held = shelf.library().get(case_id)
     left, right = st.columns([3, 2], gap="large")
     with left:
         drawing(held)
@@ -158,7 +139,7 @@ def summary(held: "Case") -> None:
         ["arch", word_label("arch", held.arch)],
         ["class", kennedy_label(held) or "none"],
         ["to be replaced", words.teeth(held.missing) or "none"],
-        ["state", _STATES[status(held)]],
+        ["state", STATES[status(held)]],
     ]
     if held.review is not None and held.review.reason:
         rows.append(["reason given", held.review.reason])

@@ -6,7 +6,7 @@ import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import library_pictures as pictures
-from recommender.screens import state, theme, words
+from recommender.screens import shelf, theme, words
 
 if TYPE_CHECKING:
     from recommender.curation.coverage import Coverage, Suggestion
@@ -16,7 +16,7 @@ _MOST = 20
 
 def part() -> None:
     """Draw this part."""
-    found = _covered(data.where(), state.library_version())
+    found = _covered(data.where(), shelf.library_version())
     if not found.cases:
         st.info("The library is empty: bring cases in first.")
         return
@@ -138,4 +138,4 @@ def _covered(place: str, version: str) -> "Coverage":
     from recommender.curation.coverage import coverage
 
     del place, version  # only parts of the key
-    return coverage(state.library().cases())
+    return coverage(shelf.library().cases())

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from recommender.screens import state, theme
+from recommender.screens import shelf, theme
 
 if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
@@ -31,7 +31,7 @@ def told() -> Iterator[None]:
 
 def where() -> str:
     """The library in use, as it is opened."""
-    return state.library_name()
+    return shelf.library_name()
 
 
 def shown_where() -> str:
@@ -73,7 +73,7 @@ def _writing(place: str) -> "Library":
 def forget() -> None:
     """Let go of open libraries, after one was made or put back."""
     _writing.clear()
-    state.reload_library()
+    shelf.reload_library()
 
 
 def may_write() -> bool:
@@ -90,7 +90,7 @@ def may_write() -> bool:
 
 def heads() -> "list[Head]":
     """What a list shows of every case, by id."""
-    return _heads(where(), state.library_version())
+    return _heads(where(), shelf.library_version())
 
 
 @st.cache_resource(show_spinner=False, max_entries=2)
@@ -104,7 +104,7 @@ def _heads(place: str, version: str) -> "list[Head]":
     if is_database():
         return writing().heads()
     found = []
-    for case in state.library().cases():
+    for case in shelf.library().cases():
         columns = documents.columns(case)
         values = {one.name: getattr(columns, one.name, None) for one in fields(Head)}
         found.append(Head(**{**values, "revision": 0, "updated_at": ""}))  # type: ignore[arg-type]

@@ -5,7 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from recommender.screens import library_data as data
-from recommender.screens import state
+from recommender.screens import shelf
 
 
 def choose() -> None:
@@ -87,6 +87,6 @@ def _use(path: str, lasting: bool) -> None:
     from recommender.precedents.store.configuring import remember_library
 
     data.forget()
-    state.set_library(path)
+    shelf.set_library(path)
     if lasting:
         remember_library(path)

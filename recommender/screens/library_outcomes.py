@@ -6,8 +6,8 @@ import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import library_pictures as pictures
-from recommender.screens import state, theme, words
-from recommender.screens.library_cases import choose
+from recommender.screens import shelf, state, theme, words
+from recommender.screens.case_choice import choose
 
 if TYPE_CHECKING:
     from recommender.curation.survival import Point, Survival
@@ -48,7 +48,7 @@ def _survival() -> None:
         f"<b>Failure, as counted here:</b> {theme.escape(meant.text)} By the definition alone, published "
         "ten-year survival runs from about 50 to 90 %."
     )
-    found = _worked_out(data.where(), state.library_version(), chosen, kind, drafts)
+    found = _worked_out(data.where(), shelf.library_version(), chosen, kind, drafts)
     if not found.curves:
         st.info("No case of this library was followed.")
         return
@@ -104,7 +104,7 @@ def _worked_out(place: str, version: str, definition: str, kind: str, drafts: bo
     from recommender.precedents.store.documents import status
 
     del place, version  # only parts of the key
-    cases = (case for case in state.library().cases() if drafts or status(case) != "draft")
+    cases = (case for case in shelf.library().cases() if drafts or status(case) != "draft")
     return survival(cases, figures().definition(definition), kind)
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from recommender.screens import library_data as data
-from recommender.screens import state, theme, words
+from recommender.screens import shelf, state, theme, words
 from recommender.screens.library_cases import drawing, take_in_hand
 
 if TYPE_CHECKING:
@@ -33,10 +33,10 @@ def _asked(what: str) -> bool:
     """Whether to look through the whole library now: at once for a small one, by a button for a large one."""
     number = len(data.heads())
     key = f"library.look.{what}"
-    if number <= data.MANY or st.session_state.get(key) == state.library_version():
+    if number <= data.MANY or st.session_state.get(key) == shelf.library_version():
         return True
     if st.button(f"Look through all {number:,} cases (this takes a while)", key=f"{key}.button"):
-        st.session_state[key] = state.library_version()
+        st.session_state[key] = shelf.library_version()
         return True
     return False
 
@@ -44,7 +44,7 @@ def _asked(what: str) -> bool:
 def _duplicates() -> None:
     if not _asked("duplicates"):
         return
-    pairs = _pairs(data.where(), state.library_version())
+    pairs = _pairs(data.where(), shelf.library_version())
     if not pairs:
         st.write("✓ No two cases nearly repeat each other.")
         return
@@ -83,13 +83,13 @@ def _pairs(place: str, version: str) -> "list[Pair]":
     from recommender.curation.duplicates import near_duplicates
 
     del place, version  # only parts of the key
-    return near_duplicates(state.library().cases())
+    return near_duplicates(shelf.library().cases())
 
 
 def _conflicts() -> None:
     if not _asked("conflicts"):
         return
-    found = _differing(data.where(), state.library_version())
+    found = _differing(data.where(), shelf.library_version())
     if not found:
         st.write("None found.")
         return
@@ -135,7 +135,7 @@ def _side_by_side(one: "Conflict") -> None:
     for column, each in zip(columns, (one.first, one.second), strict=True):
         with column:
             try:
-                held = state.library().get(each.case_id)
+                held = shelf.library().get(each.case_id)
             except KeyError:
                 continue
             drawing(held)
@@ -154,4 +154,4 @@ def _differing(place: str, version: str) -> "list[Conflict]":
     from recommender.curation.conflicts import conflicts
 
     del place, version  # only parts of the key
-    return conflicts(state.library().cases())
+    return conflicts(shelf.library().cases())

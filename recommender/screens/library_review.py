@@ -6,7 +6,8 @@ import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import theme, words
-from recommender.screens.library_cases import choose, drawing, summary
+from recommender.screens.case_choice import choose
+from recommender.screens.library_cases import drawing, summary
 
 if TYPE_CHECKING:
     from recommender.precedents.store.records import Version
@@ -31,7 +32,7 @@ def part() -> None:
     if not found:
         st.info({"draft": "No draft waits for review."}.get(wanted, f"No case is {wanted}."))
         return
-    data.note(f"{len(found)} cases")
+    data.note(f"{len(found):,} cases")
     case_id = choose("Case to review", found, "library.review")
     if case_id is None:
         rows: list[list[object]] = [

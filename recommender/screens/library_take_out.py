@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens import library_data as data
-from recommender.screens import state
+from recommender.screens import shelf
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -62,9 +62,9 @@ def _export() -> None:
             total = max(len(data.heads()), 1)
             made = _written(str(form), status, lambda n: _tell(bar, n, total))
             bar.empty()
-            st.session_state["library.file"] = (form, status, state.library_version(), made)
+            st.session_state["library.file"] = (form, status, shelf.library_version(), made)
     kept = st.session_state.get("library.file")
-    if kept is not None and kept[:3] == (form, status, state.library_version()):
+    if kept is not None and kept[:3] == (form, status, shelf.library_version()):
         _, name, mime = _FORMS[str(form)]
         st.download_button(
             f"Download {name} ({len(kept[3]):,} bytes)",
@@ -86,7 +86,7 @@ def _written(form: str, status: str | None, progress: "Progress") -> bytes:
     from recommender.precedents.store.documents import status as status_of
 
     def cases() -> "Iterator[Case]":
-        return (case for case in state.library().cases() if status is None or status_of(case) == status)
+        return (case for case in shelf.library().cases() if status is None or status_of(case) == status)
 
     with tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder:
         path = Path(folder) / _FORMS[form][1]

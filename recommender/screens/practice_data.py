@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens import library_data as data
-from recommender.screens import state
+from recommender.screens import shelf
 
 if TYPE_CHECKING:
     from recommender.curation.exercises import Exercise
@@ -46,7 +46,7 @@ def approved() -> dict[str, int]:
 
 def made(case_id: str, revision: int) -> "Exercise":
     """The exercise of one case."""
-    return _made(data.where(), state.library_version(), case_id, revision)
+    return _made(data.where(), shelf.library_version(), case_id, revision)
 
 
 @st.cache_resource(show_spinner=False, max_entries=400)
@@ -54,12 +54,12 @@ def _made(place: str, version: str, case_id: str, revision: int) -> "Exercise":
     from recommender.curation.exercises import exercise
 
     del place, version  # only parts of the key
-    return exercise(stored(case_id), revision, state.recommender())
+    return exercise(stored(case_id), revision, shelf.recommender())
 
 
 def stored(case_id: str) -> "Case":
     """The stored case behind an exercise, with its design."""
-    return state.library().get(case_id)
+    return shelf.library().get(case_id)
 
 
 def usable(case_id: str) -> bool:
@@ -70,7 +70,7 @@ def usable(case_id: str) -> bool:
 
 def pool() -> "Sequence[Exercise]":
     """Exercises to choose among."""
-    return _pool(data.where(), state.library_version())
+    return _pool(data.where(), shelf.library_version())
 
 
 @st.cache_resource(show_spinner="Working out how hard the exercises are …", max_entries=2)

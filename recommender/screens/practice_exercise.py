@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import drawings, state, theme, words
+from recommender.screens import drawings, shelf, theme, words
 from recommender.screens import library_data as data
 from recommender.screens import practice_data as own
 from recommender.screens.practice_feedback import show
@@ -76,7 +76,7 @@ def _suiting() -> None:
     name = own.alias()
     if name is not None and data.is_database():
         with st.spinner("Choosing …"):
-            _set(learners.next_exercise(data.writing(), name, state.recommender()))
+            _set(learners.next_exercise(data.writing(), name, shelf.recommender()))
         return
     done = st.session_state.setdefault("practice.seen", set())
     _set(next(iter(suiting(own.pool(), answered=done)), None))
@@ -117,7 +117,7 @@ def _by_principle() -> None:
 
 
 def _by_case() -> None:
-    from recommender.screens.library_cases import choose
+    from recommender.screens.case_choice import choose
 
     heads = [head for head in data.heads() if head.status == "approved"]
     case_id = choose("Approved case", heads, "practice.case")
@@ -203,7 +203,7 @@ def _decide(made: "Exercise") -> None:
         return
     try:
         with st.spinner("Holding your choices against rules and precedents …"):
-            said = feedback(own.stored(made.case_id), answers, state.recommender())
+            said = feedback(own.stored(made.case_id), answers, shelf.recommender())
     except UnknownAnswerError as error:
         st.error(f"✕ {error}")
         return

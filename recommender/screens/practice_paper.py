@@ -4,7 +4,7 @@ import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import practice_data as own
-from recommender.screens import state
+from recommender.screens import shelf
 
 
 def part() -> None:
@@ -59,4 +59,4 @@ def _papers(names: list[str], title: str) -> tuple[list[str], str, str]:
     held = own.approved()
     pairs = [(own.made(case_id, held[case_id]), own.stored(case_id)) for case_id in names]
     sheet = sheets.sheet([made for made, _ in pairs], title)
-    return names, sheet, sheets.key(pairs, state.recommender(), f"Key: {title}")
+    return names, sheet, sheets.key(pairs, shelf.recommender(), f"Key: {title}")

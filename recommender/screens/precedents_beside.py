@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, drawings, state, theme, words
+from recommender.screens import answers, drawings, shelf, state, theme, words
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision
@@ -101,7 +101,7 @@ def _open(case_id: str) -> None:
 
 def _read(case_id: str) -> "Case | None":
     try:
-        return state.library().get(case_id)
+        return shelf.library().get(case_id)
     except KeyError:
         return None
 

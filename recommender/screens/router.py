@@ -4,7 +4,7 @@ import importlib.util
 
 import streamlit as st
 
-from recommender.screens import links, state, theme, words
+from recommender.screens import links, shelf, state, theme, words
 
 _ICON = "🦷"
 _SIDEBAR_PX = 230
@@ -48,7 +48,7 @@ def _sidebar() -> None:
         )
         st.html(f'<p class="casebook-caution">{theme.escape(words.PURPOSE)}</p>')
         st.html(f'<p class="casebook-caution">{theme.escape(words.NO_LOGIN)}</p>')
-        if state.library_name() == "demo":
+        if shelf.library_name() == "demo":
             st.html(f'<p class="casebook-caution">{theme.escape(words.INVENTED)}</p>')
 
 

@@ -7,7 +7,7 @@ import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import rules_data as own
-from recommender.screens import state, theme, words
+from recommender.screens import shelf, theme, words
 from recommender.screens.rules_draft import problems, show_differences
 
 if TYPE_CHECKING:
@@ -56,10 +56,10 @@ def _run(after: "Knowledge", precedents: bool, frameworks: bool) -> "Trial":
     def tell(done: int, of: int) -> None:
         bar.progress(done / max(of, 1), f"{done} of {of} cases")
 
-    library = state.recommender().engine.library if precedents else None
+    library = shelf.recommender().engine.library if precedents else None
     try:
         return try_rules(
-            list(state.library().cases()), own.known(), after, library,
+            list(shelf.library().cases()), own.known(), after, library,
             tell,
             frameworks=frameworks,
         )  # fmt: skip
@@ -160,7 +160,7 @@ def _count() -> None:
     from recommender.curation import contradictions
 
     contradictions._rules_only.cache_clear()
-    state.reload_library()
+    shelf.reload_library()
 
 
 def _how(folder: Path) -> None:

@@ -1,54 +1,26 @@
-"""What stays from page to page: the case in hand, its undo history, the library, the tooth numbering.
+"""What stays from page to page: the case in hand, its undo history, the tooth numbering.
 
 The case is the one source of truth: widgets show it, and change it through :func:`change`, which keeps what
 was there for undo and saves a working copy (``drafts``). The case id stands in the address, so that a reload,
 another tab or a shared link reopens the same case on the same page.
 """
 
-import threading
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens import drafts
-
-if TYPE_CHECKING:
-    from recommender.advice.recommend import Recommender
-    from recommender.precedents.library import PrecedentLibrary
-    from recommender.precedents.source import CaseSource
+from recommender.screens import drafts, shelf
+from recommender.screens.desk import store
 
 MOST_UNDO = 200
 _CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
 _UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
 _TICK, _TROUBLE, _NUMBERS = "casebook.tick", "casebook.trouble", "casebook.numbering"
-_DESK, _LOCK = "casebook", "casebook.lock"
-_UPLOADS, _LIBRARY = "casebook.uploads", "casebook.library"
+_UPLOADS = "casebook.uploads"
 
 Snapshot = tuple[Case, dict[str, Any]]
-
-
-def store() -> dict[str, Any]:
-    """Everything that is kept here, as one plain mapping.
-
-    Every access to ``st.session_state`` is a point where the run may be broken off because the user has done
-    something else meanwhile, also in the middle of a callback. A change therefore asks for this mapping once and
-    then makes all its parts in one go, so that no half of it can stay.
-    """
-    held: dict[str, Any] | None = st.session_state.get(_DESK)
-    if held is None:
-        held = {_LOCK: threading.RLock()}
-        st.session_state[_DESK] = held
-    return held
-
-
-def alone() -> Any:
-    """A lock for callbacks that read the case, work something out and change it.
-
-    A run that is being broken off may still be in a callback while the next one begins.
-    """
-    return store()[_LOCK]
 
 
 # -- the case in hand ------------------------------------------------------------------------------------
@@ -84,7 +56,7 @@ def open_by_id(case_id: str) -> bool:
         open_case(draft.case, draft.choices, seen=draft.revision)
         return True
     try:
-        open_case(library().get(case_id))
+        open_case(shelf.library().get(case_id))
     except KeyError:
         return False
     return True
@@ -298,133 +270,3 @@ def tooth(number: int) -> str:
     from recommender.domain.numbering import display
 
     return display(number, numbering())
-
-
-# -- the library -----------------------------------------------------------------------------------------
-
-
-def library_name() -> str:
-    """Where the library is: as chosen in this session, else as configured (``RPD_CASEBOOK_LIBRARY``, the
-    configuration file), else ``demo``."""
-    from recommender.precedents.store.opening import configured
-
-    return store().get(_LIBRARY) or configured() or "demo"
-
-
-def set_library(where: str | None) -> None:
-    """Use another library in this session (``None``: the configured one)."""
-    store()[_LIBRARY] = where
-
-
-def library() -> "CaseSource":
-    """The current library, opened for reading. Raises ``LibraryError`` or ``CaseError``."""
-    return _source(library_name())
-
-
-def library_version() -> str:
-    """A stamp that changes with the content of the library."""
-    return library().version()
-
-
-def recommender(approved_only: bool = True) -> "Recommender":
-    """A recommender over the current library, shared by all sessions until the library changes."""
-    where, version = library_name(), library_version()
-    _await_index(where, version)
-    return _recommender(where, version, approved_only)
-
-
-def _await_index(where: str, version: str) -> None:
-    """Show how far the index of a large library is, where it has to be written first. Leaving the page does not
-    stop it."""
-    from recommender.precedents import background
-    from recommender.precedents.serving import Indexed
-
-    source = _source(where)
-    if not isinstance(source, Indexed) or version in _awaited(where):
-        return
-    bar = st.empty()
-    for done, of in background.until_kept(where, source):
-        bar.progress(done / of if of else 0.0, f"Reading the library once: {done:,} of {of:,} cases")
-    bar.empty()
-    _awaited(where).add(version)
-
-
-@st.cache_resource(show_spinner=False, max_entries=4)
-def _awaited(where: str) -> set[str]:
-    """Versions of a library whose index has been seen to."""
-    del where  # only the key
-    return set()
-
-
-def reload_library() -> None:
-    """Read the library anew, after something was stored in it."""
-    _source.clear()
-    _precedents.clear()
-    _recommender.clear()
-
-
-@st.cache_resource(show_spinner=False, max_entries=4)
-def _source(where: str) -> "CaseSource":
-    from recommender.precedents.store.opening import open_library
-
-    return open_library(where)
-
-
-@st.cache_resource(show_spinner="Reading the library …", max_entries=2)
-def _precedents(where: str, version: str) -> "PrecedentLibrary":
-    from recommender.precedents import background, serving
-    from recommender.precedents.source import library_of
-
-    del version  # only part of the key
-    source = _source(where)
-    if not isinstance(source, serving.Indexed):
-        return library_of(source)
-    served = serving.serve(source)
-    if served.how == "caught_up":
-        background.start(where)  # so that the next start need not catch up again
-    return served.library
-
-
-@st.cache_resource(show_spinner=False, max_entries=4)
-def _recommender(where: str, version: str, approved_only: bool) -> "Recommender":
-    from recommender.advice.recommend import Recommender
-
-    precedents = None if where == "none" else _precedents(where, version)
-    return Recommender(precedents, approved_only=approved_only)
-
-
-# -- widgets that show the case --------------------------------------------------------------------------
-
-
-def view(base: str, value: Any) -> str:
-    """The key for a widget that shows ``value``: draw the widget with this key and the value as its default.
-
-    A widget keeps its key while its user is the only one to change it. Where the case says otherwise (a click on
-    the chart, undo, another widget) it gets a new key: were the old widget's value set from here, a browser that
-    has not seen that yet would send the old one back with its next event, and undo the change unasked.
-    """
-    held = store()
-    number, shown = held.get(f"{base}.view", (0, value))
-    key = f"{base}.{number}"
-    if st.session_state.get(key, shown) != value:
-        number += 1
-        key = f"{base}.{number}"
-    held[f"{base}.view"] = (number, value)
-    return key
-
-
-def edited(key: str) -> bool:
-    """Whether the user has changed the widget of that key (from :func:`view`): ask first in its callback.
-
-    A browser may send the value of a widget that is out of date, and the callback is called for it.
-    """
-    base, _, number = key.rpartition(".")
-    held = store()
-    current, shown = held.get(f"{base}.view", (-1, None))
-    if str(current) != number or key not in st.session_state:
-        return False
-    value = st.session_state[key]
-    if value == shown:
-        return False
-    held[f"{base}.view"] = (current, value)
-    return True

@@ -6,7 +6,7 @@ import streamlit as st
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, between
-from recommender.screens import state, theme, words
+from recommender.screens import desk, keys, state, theme, words
 from recommender.screens.chart import Click, arch_chart
 from recommender.screens.dentition_marks import following, mark_of, marked
 
@@ -50,13 +50,13 @@ def _on_click(click: Click) -> None:
     before = mark_of(held, click.tooth)
     mark = following(before) if mode == _ROUND else ("standing" if before == "abutment" else "abutment")
     teeth = [click.tooth]
-    desk = state.store()
-    last = desk.get(_LAST)
+    kept = desk.store()
+    last = kept.get(_LAST)
     if click.run and last in ARCH_ORDER[held.arch]:
         mark = mark_of(held, last)
         teeth += [last, *between(held.arch, last, click.tooth)]
     state.change(marked(held, teeth, mark))
-    desk[_LAST] = click.tooth
+    kept[_LAST] = click.tooth
 
 
 def _kennedy(held: Case) -> None:
@@ -100,7 +100,7 @@ def _lists(held: Case) -> None:
     with st.expander("By list", expanded=True):
         for mark, name in _NAMES.items():
             listed = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
-            key = state.view(f"take_in.list.{mark}", words.teeth(listed))
+            key = keys.view(f"take_in.list.{mark}", words.teeth(listed))
             st.text_input(
                 f"Teeth {name}" if mark != "abutment" else "Abutments",
                 value=words.teeth(listed),
@@ -112,7 +112,7 @@ def _lists(held: Case) -> None:
     with st.expander("By pills"):
         for mark, name in _NAMES.items():
             picked = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
-            key = state.view(f"take_in.pills.{mark}", picked)
+            key = keys.view(f"take_in.pills.{mark}", picked)
             st.pills(
                 f"Teeth {name}" if mark != "abutment" else "Abutments",
                 list(ARCH_ORDER[held.arch]),
@@ -127,7 +127,7 @@ def _lists(held: Case) -> None:
 
 
 def _on_list(mark: str, key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     text = str(st.session_state[key])
     held = state.case()
@@ -142,7 +142,7 @@ def _on_list(mark: str, key: str) -> None:
 
 
 def _on_pills(mark: str, key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     held = state.case()
     if held is not None:

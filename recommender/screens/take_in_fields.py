@@ -12,7 +12,7 @@ from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.fields import get_field, split
 from recommender.domain.labels import field_unit
 from recommender.domain.shape import Shape, case_shape
-from recommender.screens import state, words
+from recommender.screens import keys, state, words
 
 _NONE = "none of them"
 _OLDEST = 90
@@ -85,7 +85,7 @@ def field_input(case: Case, path: str, place: str) -> None:
 
 def _pick(path: str, label: str, base: str, options: list[Any], now: Any, shown: Any) -> None:
     chosen = now if now in options else None
-    key = state.view(base, chosen)
+    key = keys.view(base, chosen)
     st.selectbox(
         label,
         [None, *options],
@@ -103,7 +103,7 @@ def _number(path: str, label: str, base: str, shape: Shape, now: Any) -> None:
     kind: Any = int if whole else float
     step: Any = step_of(path)
     shown = None if now is None else kind(now)
-    key = state.view(base, shown)
+    key = keys.view(base, shown)
     st.number_input(
         label,
         min_value=None if shape.low is None else kind(shape.low),
@@ -120,7 +120,7 @@ def _number(path: str, label: str, base: str, shape: Shape, now: Any) -> None:
 
 def _age(now: Any, label: str, base: str) -> None:
     shown = _OLDEST if now == "90+" else now
-    key = state.view(base, shown)
+    key = keys.view(base, shown)
     st.number_input(
         label,
         min_value=0,
@@ -137,7 +137,7 @@ def _age(now: Any, label: str, base: str) -> None:
 
 def _several(path: str, label: str, base: str, options: list[Any], now: Any, shown: Any) -> None:
     chosen = [_NONE] if now == [] else list(now or [])
-    key = state.view(base, chosen)
+    key = keys.view(base, chosen)
     st.multiselect(
         label,
         [_NONE, *options],
@@ -151,7 +151,7 @@ def _several(path: str, label: str, base: str, options: list[Any], now: Any, sho
 
 
 def _write(path: str, key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     value = st.session_state[key]
     if isinstance(value, float):
@@ -160,14 +160,14 @@ def _write(path: str, key: str) -> None:
 
 
 def _write_age(key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     value = st.session_state[key]
     state.change_field("patient.age", "90+" if value is not None and value >= _OLDEST else value)
 
 
 def _write_several(path: str, key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     chosen = list(st.session_state[key])
     if not chosen:

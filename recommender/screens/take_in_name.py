@@ -4,7 +4,7 @@ import streamlit as st
 
 from recommender.domain.case import Case
 from recommender.domain.vocabulary import connectors
-from recommender.screens import state, theme, words
+from recommender.screens import keys, state, theme, words
 from recommender.screens.take_in_survey import considered
 
 
@@ -18,7 +18,7 @@ def name_section(case: Case) -> None:
 
 
 def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None:
-    key = state.view(f"name.{path}", now or "")
+    key = keys.view(f"name.{path}", now or "")
     if long:
         st.text_area(label, value=now or "", key=key, on_change=_write_text, args=(path, key))
     else:
@@ -26,7 +26,7 @@ def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None
 
 
 def _write_text(path: str, key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     state.change_field(path, str(st.session_state[key]).strip() or None)
 
@@ -67,7 +67,7 @@ def _known(kind: str) -> list[str]:
 
 
 def _pick(kind: str, path: str, options: list[str], now: str | None, label: str) -> None:
-    key = state.view(f"name.{path}", now if now in options else None)
+    key = keys.view(f"name.{path}", now if now in options else None)
     st.selectbox(
         label,
         [None, *options],
@@ -81,6 +81,6 @@ def _pick(kind: str, path: str, options: list[str], now: str | None, label: str)
 
 
 def _write_choice(path: str, key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     state.change_field(path, st.session_state[key])

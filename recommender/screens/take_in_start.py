@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens import drafts, state, theme, words
+from recommender.screens import drafts, library_data, shelf, state, theme, words
+from recommender.screens.case_choice import choose
 
 if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
@@ -26,7 +27,7 @@ def start_section() -> None:
 
 def free_id(stem: str) -> str:
     """``stem-1``, ``stem-2``, …: the first that neither the library nor a case in work has."""
-    taken = {name for name, _, _ in drafts.kept()} | set(state.library().ids())
+    taken = {name for name, _, _ in drafts.kept()} | set(shelf.library().ids())
     number = 1
     while f"{stem}-{number}" in taken:
         number += 1
@@ -100,30 +101,21 @@ def _take_over(case: Case, seen: int) -> None:
 
 
 def _example() -> None:
-    source = state.library()
-    ids = source.ids()
-    if not ids:
-        st.info("This library holds no cases.")
-        return
-    if state.library_name() == "demo":
+    if shelf.library_name() == "demo":
         st.write(words.INVENTED)
-    chosen = st.selectbox("Case", ids, format_func=_titled, index=None, key="start.example",
-                          placeholder="Choose a case of the library")  # fmt: skip
-    with st.container(horizontal=True):
-        st.button(
-            "Open it",
-            on_click=_open_stored,
-            args=(chosen,),
-            disabled=chosen is None,
-            key="start.open_example",
-        )
+    chosen = _of_library("Case", "start.example")
+    st.button(
+        "Open it", on_click=_open_stored, args=(chosen,), disabled=chosen is None, key="start.open_example"
+    )
 
 
-def _titled(case_id: str) -> str:
-    from recommender.domain.labels import word_label
-
-    case = state.library().get(case_id)
-    return f"{case_id} · {word_label('arch', case.arch)} · {case.title or ''}"
+def _of_library(label: str, key: str) -> str | None:
+    """A case of the library by number or title; says so where it holds none."""
+    heads = library_data.heads()
+    if not heads:
+        st.info("This library holds no cases.")
+        return None
+    return choose(label, heads, key)
 
 
 def _open_stored(case_id: str | None) -> None:
@@ -170,12 +162,7 @@ def _fits(name: str) -> bool:
 
 
 def _like_precedent() -> None:
-    ids = state.library().ids()
-    if not ids:
-        st.info("This library holds no cases.")
-        return
-    chosen = st.selectbox("Precedent", ids, format_func=_titled, index=None, key="start.precedent",
-                          placeholder="Choose a case of the library")  # fmt: skip
+    chosen = _of_library("Precedent", "start.precedent")
     survey = st.checkbox(
         "Take its survey figures too (for practice: they were measured in another mouth)",
         key="start.with_survey",
@@ -192,7 +179,7 @@ def copy_precedent(case_id: str | None, survey: bool = False) -> None:
         return
     from recommender.precedents.store.documents import as_data
 
-    data = as_data(state.library().get(case_id))
+    data = as_data(shelf.library().get(case_id))
     kept = {"format", "arch", "missing", "absent"}
     if survey:
         left_out = {"id", "title", "design", "prescription", "dentist_answer", "outcome", "review", "source"}

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, state, theme, words
+from recommender.screens import answers, keys, state, theme, words
 from recommender.screens.advice import ready, standing
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def _decide(found: answers.Answer, item: "ReviewItem", follows: bool) -> None:
     if status == "excluded":
         st.write("It cannot be followed: what was recorded excludes it. The letter says so and asks.")
         return
-    key = state.view(f"talk.decide.{item.decision.key}", "follow" if follows else "depart")
+    key = keys.view(f"talk.decide.{item.decision.key}", "follow" if follows else "depart")
     st.radio(
         "In the letter",
         ["follow", "depart"],
@@ -105,7 +105,7 @@ def _decide(found: answers.Answer, item: "ReviewItem", follows: bool) -> None:
 
 
 def _decided(item: "ReviewItem", key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     if st.session_state[key] == "follow":
         answers.choose(item.decision, item.asked, "as prescribed")
@@ -116,7 +116,7 @@ def _decided(item: "ReviewItem", key: str) -> None:
 
 
 def _wording(item: "ReviewItem") -> None:
-    key = state.view(f"talk.wording.{item.decision.key}", said().get(item.decision.key) or item.wording)
+    key = keys.view(f"talk.wording.{item.decision.key}", said().get(item.decision.key) or item.wording)
     st.text_area(
         "In our words",
         value=said().get(item.decision.key) or item.wording,
@@ -128,7 +128,7 @@ def _wording(item: "ReviewItem") -> None:
 
 
 def _worded(item: "ReviewItem", key: str) -> None:
-    if not state.edited(key):
+    if not keys.edited(key):
         return
     held = state.case()
     if held is None:

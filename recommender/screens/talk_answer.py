@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.domain.case import DentistAnswer
-from recommender.screens import answers, state, words
+from recommender.screens import answers, keys, state, words
 from recommender.screens.advice_choose import taken_at
 
 if TYPE_CHECKING:
@@ -29,8 +29,8 @@ def answer_section(
         name, answer, reason = st.columns([4, 2, 4], vertical_alignment="center")
         name.markdown(f"{words.decision(decision)}: {words.option(decision.kind, proposed or 'none')}")
         now = held.get(decision.key)
-        key = state.view(f"talk.answer.{decision.key}", now.answer if now else None)
-        why = state.view(f"talk.why.{decision.key}", (now.reason or "") if now else "")
+        key = keys.view(f"talk.answer.{decision.key}", now.answer if now else None)
+        why = keys.view(f"talk.why.{decision.key}", (now.reason or "") if now else "")
         answer.selectbox(
             f"Answer on {words.decision(decision)}",
             [None, *words.ANSWERS],
@@ -68,7 +68,7 @@ def answer_section(
 
 def _record(item: str, key: str, why: str) -> None:
     # both are asked, so that both are seen
-    if not any([state.edited(key), state.edited(why)]):
+    if not any([keys.edited(key), keys.edited(why)]):
         return
     held = state.case()
     if held is None:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import answers, state
+from recommender.screens import answers, shelf, state
 
 if TYPE_CHECKING:
     from recommender.advice.model import Framework
@@ -40,8 +40,8 @@ def _origin() -> "Origin":
     from recommender.documents.proposal import Origin
     from recommender.knowledge.packaged import digest
 
-    where = state.library_name()
-    return Origin(f"rules {__version__} ({digest()[:10]})", state.library_version()[:12], where == "demo")
+    where = shelf.library_name()
+    return Origin(f"rules {__version__} ({digest()[:10]})", shelf.library_version()[:12], where == "demo")
 
 
 def _letter(found: answers.Answer, framework: "Framework | None") -> "Document":

@@ -1,0 +1,51 @@
+"""Choosing one stored case by its number or title, also out of a hundred thousand."""
+
+from collections.abc import Sequence
+from itertools import islice
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+if TYPE_CHECKING:
+    from recommender.precedents.store.records import Head
+
+STATES = {"approved": "✓ approved", "draft": "◌ draft", "retired": "✕ retired"}
+ARCHES = {"maxilla": "upper", "mandible": "lower"}
+MOST = 500
+"""Cases in one list. All of a list goes to the browser with every redraw, so a longer one is narrowed first."""
+
+
+def choose(label: str, found: "Sequence[Head]", key: str) -> str | None:
+    """One of these cases, by number and title; ``None`` until one is chosen. Typing finds it."""
+    offered = found
+    if len(found) > MOST:
+        text = st.text_input(
+            f"{label}: part of its number or title",
+            key=f"{key}.text",
+            persist_state="session",
+            placeholder="narrow the list first",
+        )
+        offered = list(islice(holding(found, text or ""), MOST))
+        more = f"the first {MOST} of those that fit" if len(offered) == MOST else f"{len(offered)} fit"
+        st.html(f'<p class="casebook-caution">{len(found):,} cases, {more} are listed.</p>')
+    titles = {head.id: head for head in offered}
+    if st.session_state.get(key) not in titles:
+        st.session_state[key] = None
+    return st.selectbox(
+        label, list(titles), index=None, format_func=lambda case_id: shown(titles[case_id]), key=key,
+        persist_state="session", placeholder="type a number or a word of the title",
+    )  # fmt: skip
+
+
+def holding(found: "Sequence[Head]", text: str) -> "Sequence[Head]":
+    """Those whose number or title holds a text, in whatever case it is written."""
+    wanted = text.strip().casefold()
+    if not wanted:
+        return found
+    return [head for head in found if wanted in f"{head.id} {head.title or ''}".casefold()]
+
+
+def shown(head: "Head") -> str:
+    """A case in a list: number, state, arch and title."""
+    told = head.title or head.kennedy or ""
+    return f"{head.id} · {STATES[head.status]} · {ARCHES[head.arch]}" + (f" · {told}" if told else "")

@@ -66,19 +66,23 @@ def spread(milliseconds: list[float]) -> dict[str, float]:
 
 
 def first_page(browser: Any, address: str, began: float) -> dict[str, float]:
-    """Seconds until a case can be taken in, and until the first advice is drawn; then the same for the next visitor."""
+    """Seconds until a case can be taken in, and until the first advice is drawn.
+
+    ``cold`` counts from the start of the server, with a browser that has seen nothing of it; ``warm`` is the same
+    browser coming again.
+    """
     found = {}
+    context = browser.new_context()
+    page = context.new_page()
     for name in ("cold", "warm"):
         start = began if name == "cold" else time.perf_counter()
-        context = browser.new_context()
-        page = context.new_page()
         page.goto(f"{address}/?case={CASES[0]}")
         page.wait_for_selector("[data-tooth]", timeout=120_000)
         found[f"{name}_take_in_s"] = round(time.perf_counter() - start, 2)
         page.goto(f"{address}/advice?case={CASES[0]}")
         page.wait_for_selector(".casebook-drawing img", timeout=600_000)
         found[f"{name}_both_s"] = round(time.perf_counter() - start, 2)
-        context.close()
+    context.close()
     return found
 
 

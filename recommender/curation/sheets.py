@@ -56,11 +56,11 @@ def arch_marks(case: Case) -> list[tuple[int, str]]:
 
 
 def findings(case: Case) -> list[tuple[str, str]]:
-    """What was recorded, as (field, value) in the order of the format."""
+    """What was recorded, as (field, value) in the order of the format; which tooth or space it is of, its path says."""
     return [
         (path, _plain(value))
         for path, value in flatten(as_data(case))
-        if path.split(".")[0] not in _NO_FINDING
+        if path.split(".")[0] not in _NO_FINDING and not path.endswith(("].tooth", "].teeth"))
     ]
 
 

@@ -45,16 +45,15 @@ def survival(curves: "Sequence[tuple[str, Curve]]") -> Any:
     base = alt.Chart(frame).encode(x=alt.X("month:Q", title="months since fitting"))
     legend = alt.Legend(orient="top", labelLimit=260, symbolType="stroke")
     band = base.mark_area(interpolate="step-after", opacity=0.14).encode(
-        color=alt.Color("option:N", sort=names, legend=None),
+        color=alt.Color("option:N", scale=alt.Scale(domain=names), legend=None),
         y=alt.Y("low:Q", title="not failed", axis=alt.Axis(format="%"), scale=alt.Scale(domain=[0, 1])),
         y2="high:Q",
     )
     line = base.mark_line(interpolate="step-after", strokeWidth=2.5).encode(
         y="share:Q",
-        color=alt.Color("option:N", sort=names, title=None, legend=legend),
+        color=alt.Color("option:N", scale=alt.Scale(domain=names), title=None, legend=legend),
         strokeDash=alt.StrokeDash(
             "option:N",
-            sort=names,
             scale=alt.Scale(domain=names, range=_DASHES[: len(names)]),
             title=None,
             legend=legend,
@@ -66,7 +65,7 @@ def survival(curves: "Sequence[tuple[str, Curve]]") -> Any:
             alt.Tooltip("followed:Q", title="still followed"),
         ],
     )
-    return _dressed((band + line).resolve_scale(color="independent").properties(height=330))
+    return _dressed((band + line).resolve_scale(color="independent", strokeDash="independent").properties(height=330))
 
 
 def coverage(cells: "Sequence[tuple[str, Cell]]") -> Any:

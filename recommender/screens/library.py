@@ -26,7 +26,7 @@ def page() -> None:
     """Draw the page."""
     from recommender.screens.library_open import choose
 
-    data.note(
+    theme.note(
         f"{words.NO_LOGIN} What a library keeps is protected by the rights on its file or database. {words.NO_IDENTITY}"
     )
     with data.told():

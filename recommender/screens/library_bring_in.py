@@ -177,7 +177,7 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
     with right:
         keep = st.checkbox("Take over approval as the source states it", key="library.keep_status")
         skip = st.checkbox("Leave out cases that nearly repeat another", key="library.skip")
-    data.note("Otherwise every case comes in as a draft, to be approved here.")
+    theme.note("Otherwise every case comes in as a draft, to be approved here.")
     terms = Terms(data.who(), checked_reason(why), scan_lines, keep, skip)
     stamp = _stamp(path, mapping, keep, skip)
     if st.button("Try it: report every row, write nothing", type="primary", key="library.try"):

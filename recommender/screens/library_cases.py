@@ -88,7 +88,7 @@ def _list(found: "list[Head]") -> None:
         selection_mode="single-row", alt="The cases that fit; choose one below to look at it",
     )  # fmt: skip
     more = f", the first {data.SHOWN} shown" if len(found) > data.SHOWN else ""
-    data.note(f"{len(found):,} cases fit{more}. Tick a row, or choose below.")
+    theme.note(f"{len(found):,} cases fit{more}. Tick a row, or choose below.")
 
 
 def _case(case_id: str) -> None:
@@ -100,7 +100,7 @@ def _case(case_id: str) -> None:
         summary(held)
         if st.button("Take this case in hand", type="primary", key="library.take"):
             take_in_hand(case_id)
-        data.note("It then stays selected on every page; the library keeps its own copy until you save.")
+        theme.note("It then stays selected on every page; the library keeps its own copy until you save.")
     if data.is_database():
         from recommender.screens.library_history import history
 

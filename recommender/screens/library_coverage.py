@@ -42,7 +42,7 @@ def part() -> None:
             numbers=(1, 2, 3),
             caption="The most wanted first",
         )
-    data.note(f"How often each class reaches a laboratory: {found.source}")
+    theme.note(f"How often each class reaches a laboratory: {found.source}")
     _options(found)
     _fields(found)
 
@@ -91,7 +91,7 @@ def _options(found: "Coverage") -> None:
         )  # fmt: skip
     rests = load(counts)
     if rests.uses:
-        data.note(
+        theme.note(
             f"The {LEAD} commonest make {rests.lead_share:.0%} of all {rests.uses} uses, and {len(rests.lone)} "
             "options rest on a single case: what is seldom used has few precedents to speak for or against it."
         )

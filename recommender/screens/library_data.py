@@ -153,11 +153,6 @@ def say(html: str) -> None:
     st.html(f'<p style="margin:0">{html}</p>')
 
 
-def note(text: str) -> None:
-    """A remark in small print, as dark as any other text."""
-    st.html(f'<p class="casebook-caution" style="margin:0">{theme.escape(text)}</p>')
-
-
 def invented(text: str) -> None:
     """Says that what is shown here is invented."""
     say(f"{theme.flag('INVENTED')} {theme.escape(text)}")

@@ -59,7 +59,7 @@ def _restore(case_id: str) -> None:
         earlier = st.selectbox("Bring back version", list(range(latest - 1, 0, -1)))
         why = st.text_input("Why")
         sent = st.form_submit_button("Bring it back")
-    data.note("It becomes a new version; what came between stays readable.")
+    theme.note("It becomes a new version; what came between stays readable.")
     if not sent or data.lacks_who():
         return
     with data.told():

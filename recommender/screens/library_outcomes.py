@@ -23,7 +23,7 @@ def part() -> None:
         st.markdown("#### Add a follow-up")
         _follow_up()
     else:
-        data.note("A follow-up is added in a library of your own.")
+        theme.note("A follow-up is added in a library of your own.")
 
 
 def _survival() -> None:
@@ -85,11 +85,11 @@ def _table(found: "Survival", kind: str) -> None:
         ["option", "followed", "failed", *(f"{month:g} months" for month in months)], rows, numbers=(1, 2),
         caption=f"Not failed, in brackets the {found.confidence:.0%} band; n: still followed then",
     )  # fmt: skip
-    data.note(
+    theme.note(
         f"{found.caution} Kaplan EL, Meier P. J Am Stat Assoc 1958;53:457-481; band after Greenwood, log-log scale."
     )
     for reason, number in sorted(found.left_out.items()):
-        data.note(f"Left out: {number} parts, {reason}.")
+        theme.note(f"Left out: {number} parts, {reason}.")
 
 
 def _said(point: "Point") -> str:
@@ -140,7 +140,7 @@ def _follow_up() -> None:
             month = st.number_input("in month", 0.0, 1200.0, None, 1.0, format="%.0f")
         why = st.text_input("Why (for the history)", value="follow-up")
         sent = st.form_submit_button("Add the follow-up", type="primary")
-    data.note("What is left out is not recorded and changes nothing. An approved case stays approved.")
+    theme.note("What is left out is not recorded and changes nothing. An approved case stays approved.")
     if sent:
         with data.told():
             from recommender.curation.identity import checked_reason

@@ -65,7 +65,9 @@ def survival(curves: "Sequence[tuple[str, Curve]]") -> Any:
             alt.Tooltip("followed:Q", title="still followed"),
         ],
     )
-    return _dressed((band + line).resolve_scale(color="independent", strokeDash="independent").properties(height=330))
+    return _dressed(
+        (band + line).resolve_scale(color="independent", strokeDash="independent").properties(height=330)
+    )
 
 
 def coverage(cells: "Sequence[tuple[str, Cell]]") -> Any:

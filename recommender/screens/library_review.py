@@ -32,7 +32,7 @@ def part() -> None:
     if not found:
         st.info({"draft": "No draft waits for review."}.get(wanted, f"No case is {wanted}."))
         return
-    data.note(f"{len(found):,} cases")
+    theme.note(f"{len(found):,} cases")
     case_id = choose("Case to review", found, "library.review")
     if case_id is None:
         rows: list[list[object]] = [
@@ -83,7 +83,7 @@ def _against(held: "Version") -> None:
         rows,
         caption="△ Choices that go against a rule",
     )
-    data.note("Approved all the same, the reason is kept with the case and shown wherever it is cited.")
+    theme.note("Approved all the same, the reason is kept with the case and shown wherever it is cited.")
 
 
 def _identity(held: "Version") -> None:
@@ -101,7 +101,7 @@ def _identity(held: "Version") -> None:
     with st.form("library.look", border=False):
         note = st.text_input("I looked at these texts; they identify nobody, because")
         sent = st.form_submit_button("Looked at")
-    data.note("If one does identify somebody, take the case in hand, take the text out and keep it again.")
+    theme.note("If one does identify somebody, take the case in hand, take the text out and keep it again.")
     if sent:
         with data.told():
             seen = identity.look_at(data.writing(), held.case_id, who=data.who(), note=note)

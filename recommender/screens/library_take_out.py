@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens import library_data as data
-from recommender.screens import shelf
+from recommender.screens import shelf, theme
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -134,7 +134,7 @@ def _backup() -> None:
                 on_click="ignore",
                 key="library.get_stamp",
             )
-        data.note("Keep the two together: a backup is put back only if it matches its checksum.")
+        theme.note("Keep the two together: a backup is put back only if it matches its checksum.")
 
 
 def _restore() -> None:

@@ -5,6 +5,7 @@ import importlib
 import streamlit as st
 
 from recommender.screens import library_data as data
+from recommender.screens import theme
 
 PARTS = {"Exercise": "practice_exercise", "Results": "practice_results", "On paper": "practice_paper"}
 NOTICE = (
@@ -17,7 +18,7 @@ def page() -> None:
     """Draw the page."""
     from recommender.screens.practice_data import ask_alias
 
-    data.note(NOTICE)
+    theme.note(NOTICE)
     with data.told():
         if data.where() == "none":
             st.info(

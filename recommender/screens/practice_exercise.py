@@ -68,7 +68,7 @@ def _suiting() -> None:
     from recommender.curation import learners
     from recommender.curation.exercise_choice import suiting
 
-    data.note(
+    theme.note(
         "One that turns on principles that are due for you, else one of a difficulty that fits your results."
     )
     if not st.button("Set the exercise", type="primary", key="practice.set"):
@@ -88,7 +88,7 @@ def _by_difficulty() -> None:
     wanted = st.segmented_control(
         "Difficulty", list(BANDS), default="easy", required=True, key="practice.difficulty"
     )
-    data.note("How hard: how close the leading options lie, on average over the decisions.")
+    theme.note("How hard: how close the leading options lie, on average over the decisions.")
     if st.button("Set the exercise", type="primary", key="practice.set"):
         found = suiting(
             own.pool(), wanted=str(wanted), answered=st.session_state.setdefault("practice.seen", set())
@@ -199,7 +199,7 @@ def _decide(made: "Exercise") -> None:
     )
     if not st.button("Commit", type="primary", disabled=left > 0, key="practice.commit"):
         if left:
-            data.note("Every decision is needed before you commit; the feedback comes after.")
+            theme.note("Every decision is needed before you commit; the feedback comes after.")
         return
     try:
         with st.spinner("Holding your choices against rules and precedents …"):

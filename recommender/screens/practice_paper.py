@@ -4,7 +4,7 @@ import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import practice_data as own
-from recommender.screens import shelf
+from recommender.screens import shelf, theme
 
 
 def part() -> None:
@@ -32,7 +32,7 @@ def part() -> None:
     papers = st.session_state.get("practice.papers")
     if papers is not None:
         names, sheet, key = papers
-        data.note(f"{len(names)} exercises, from {', '.join(names)}")
+        theme.note(f"{len(names)} exercises, from {', '.join(names)}")
         with st.container(horizontal=True):
             st.download_button(
                 "Download the sheet",
@@ -50,7 +50,7 @@ def part() -> None:
                 on_click="ignore",
                 key="practice.key",
             )
-        data.note("Open a file in the browser and print it from there; nothing is fetched from elsewhere.")
+        theme.note("Open a file in the browser and print it from there; nothing is fetched from elsewhere.")
 
 
 def _papers(names: list[str], title: str) -> tuple[list[str], str, str]:

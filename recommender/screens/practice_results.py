@@ -65,7 +65,7 @@ def _principles(found: "tuple[Principle, ...]", at: str) -> None:
         caption="Principles that you missed",
     )
     days = ", ".join(str(day) for day in boxes)
-    data.note(
+    theme.note(
         f"A principle comes back after {days} days, one step further each time it is met; missed again, it starts anew "
         "(Leitner's boxes)."
     )

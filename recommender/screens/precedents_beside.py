@@ -65,7 +65,7 @@ def _this_case(found: answers.Answer, asked: "Decision") -> None:
     framework, _ = answers.framework(found)
     if framework is not None:
         drawings.show(found.working.case, framework.design, provisional=framework.provisional, plain=True)
-        st.caption("The framework as chosen here." if answers.chosen() else "The framework proposed here.")
+        theme.note("The framework as chosen here." if answers.chosen() else "The framework proposed here.")
 
 
 def _stored_case(found: answers.Answer, asked: "Decision", neighbour: "Neighbour") -> None:
@@ -85,7 +85,7 @@ def _stored_case(found: answers.Answer, asked: "Decision", neighbour: "Neighbour
     if case.review is not None and case.review.teaching_note:
         st.markdown(f"*Teaching note:* {case.review.teaching_note}")
     if case.source:
-        st.caption(case.source)
+        theme.note(case.source)
     st.button(
         "Open it",
         on_click=_open,

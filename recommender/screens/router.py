@@ -46,10 +46,10 @@ def _sidebar() -> None:
             key="casebook.numbers_widget",
             on_change=lambda: state.set_numbering(st.session_state["casebook.numbers_widget"]),
         )
-        st.html(f'<p class="casebook-caution">{theme.escape(words.PURPOSE)}</p>')
-        st.html(f'<p class="casebook-caution">{theme.escape(words.NO_LOGIN)}</p>')
+        theme.note(words.PURPOSE)
+        theme.note(words.NO_LOGIN)
         if shelf.library_name() == "demo":
-            st.html(f'<p class="casebook-caution">{theme.escape(words.INVENTED)}</p>')
+            theme.note(words.INVENTED)
 
 
 def _strip(title: str) -> None:
@@ -65,7 +65,7 @@ def _strip(title: str) -> None:
                 st.button(
                     "↷ Redo", on_click=state.redo, disabled=not state.can_redo(), key="casebook.redo_button"
                 )
-        st.html(f'<p class="casebook-caution">{theme.escape(words.CAUTION)}</p>')
+        theme.note(words.CAUTION)
     st.title(title, anchor=False)
 
 

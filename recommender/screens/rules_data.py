@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import library_data as data
 from recommender.screens import theme, words
 
 if TYPE_CHECKING:
@@ -153,7 +152,7 @@ def cards(rules: "list[Rule]", most: int = 30) -> None:
         return
     st.html("".join(_card(rule) for rule in rules[:most]))
     if len(rules) > most:
-        data.note(f"The first {most} of {len(rules)} are shown; narrow the choice to see the others.")
+        theme.note(f"The first {most} of {len(rules)} are shown; narrow the choice to see the others.")
 
 
 def _card(rule: "Rule") -> str:

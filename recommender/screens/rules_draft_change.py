@@ -7,6 +7,7 @@ import streamlit as st
 from recommender.knowledge.drafts import DraftError
 from recommender.screens import library_data as data
 from recommender.screens import rules_data as own
+from recommender.screens import theme
 from recommender.screens.rules_draft import problems, shorter
 
 _NEW = """- id: my_new_rule
@@ -61,7 +62,7 @@ def rule(folder: Path) -> None:
         if st.button("Take it out of the draft", key="rules.out"):
             drafts.change_rule(folder, name, "")
             _told(folder, f"{name} is taken out of the draft.")
-    data.note(
+    theme.note(
         "The rest of the file stays byte for byte. A change with problems is kept, but cannot be adopted."
     )
 
@@ -99,7 +100,7 @@ def weights(folder: Path) -> None:
         key="rules.weights_of", persist_state="session", wrap=True,
     )  # fmt: skip
     base = criteria.base[str(decision)]
-    data.note(
+    theme.note(
         "Only the proportions count: the weights of a decision are scaled to 100 % after the shifts below."
     )
     total = sum(base.values())

@@ -94,7 +94,7 @@ def _show(found: "Trial") -> None:
             caption="Where another option would lead (points, 0 to 100)",
         )  # fmt: skip
         if len(found.changes) > _MOST:
-            data.note(f"The first {_MOST} of {len(found.changes)}.")
+            theme.note(f"The first {_MOST} of {len(found.changes)}.")
     _barred("△ Stored choices that the draft takes out or advises against", found.barred)
     _barred("✓ Stored choices that the draft no longer speaks against", found.freed)
 

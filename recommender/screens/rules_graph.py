@@ -4,7 +4,6 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens import library_data as data
 from recommender.screens import rules_data as own
 from recommender.screens import theme
 from recommender.screens.rules_read import option
@@ -35,7 +34,7 @@ def part() -> None:
     graph = own.graph()
     most = st.slider("At most so many nodes", 10, MOST, 30, 5, key="rules.most", persist_state="session")
     found = neighbourhood(graph, middle, most=most)
-    data.note(
+    theme.note(
         f"{', '.join(_READING.values())}. Dashed lines speak against. "
         + (
             f"{found.left_out} more did not fit; the weightiest are shown."

@@ -60,7 +60,7 @@ def _by_option() -> "list[Rule] | None":
     near = queries.related(graph, node)[:6]
     alike = ", ".join(f"{words.option(decision, other)} ({share:g})" for other, share, _ in near)
     if alike:
-        data.note(f"Of its kind (a precedent for one speaks that much for the other, 0 to 1): {alike}")
+        theme.note(f"Of its kind (a precedent for one speaks that much for the other, 0 to 1): {alike}")
     sides = {
         "speaks for it": queries.why(graph, node),
         "speaks against it or takes it out": queries.why_not(graph, node),
@@ -94,7 +94,7 @@ def _by_fact() -> "list[Rule] | None":
         return None
     spec = known.registry[name]
     values = " | ".join(words.plain(value) for value in spec.values) or spec.unit or spec.type
-    data.note(f"Known for: {spec.scope}. Can be: {values}.")
+    theme.note(f"Known for: {spec.scope}. Can be: {values}.")
     return [known.rule(rule) for rule in queries.rules_reading(own.graph(), name)]
 
 

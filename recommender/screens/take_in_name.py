@@ -12,7 +12,7 @@ def name_section(case: Case) -> None:
     """Title and prescription."""
     st.subheader("Prescription and title", anchor=False)
     _text("title", "Title", case.title)
-    st.html(f'<p class="casebook-caution">{theme.escape(words.NO_IDENTITY)}</p>')
+    theme.note(words.NO_IDENTITY)
     with st.expander("What the dentist asked for"):
         _prescription(case)
 

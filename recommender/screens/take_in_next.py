@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens import answers, links, words
+from recommender.screens import answers, links, theme, words
 from recommender.screens.take_in_arch import problems
 from recommender.screens.take_in_fields import field_input, plain_shape
 
@@ -62,7 +62,7 @@ def _section() -> None:
             for column, gap in zip(st.columns(_BESIDE), gaps[row : row + _BESIDE], strict=False):
                 with column:
                     field_input(found.working.case, plain_path(gap.field), "next")
-                    st.caption(bears_on(gap))
+                    theme.note(bears_on(gap))
     links.link("advice", "To the advice →")
 
 

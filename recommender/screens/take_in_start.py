@@ -18,7 +18,7 @@ def start_section() -> None:
     """How to begin; folded away once a case is in hand."""
     held = state.case()
     with st.expander("Begin with …", expanded=held is None):
-        st.html(f'<p class="casebook-caution">{theme.escape(words.NO_IDENTITY)}</p>')
+        theme.note(words.NO_IDENTITY)
         way = st.segmented_control("Begin with", _WAYS, default=_WAYS[0], key="start.way") or _WAYS[0]
         {
             _WAYS[0]: _upload, _WAYS[1]: _example, _WAYS[2]: _blank, _WAYS[3]: _like_precedent, _WAYS[4]: _in_work,
@@ -203,7 +203,7 @@ def _in_work() -> None:
         placeholder="Choose a case",
     )
     st.button("Go on with it", on_click=_resume, args=(chosen,), disabled=chosen is None, key="start.resume")
-    st.caption(f"Working copies are kept in {drafts.folder()} on the machine that runs the screens.")
+    theme.note(f"Working copies are kept in {drafts.folder()} on the machine that runs the screens.")
 
 
 def _resume(case_id: str | None) -> None:

@@ -96,6 +96,11 @@ def table(
     )
 
 
+def note(text: str) -> None:
+    """A remark in small print, as dark as any other text."""
+    st.html(f'<p class="casebook-caution">{escape(text)}</p>')
+
+
 def flag(text: str) -> str:
     """HTML of a word that has to be seen, e.g. PROVISIONAL."""
     return f'<span class="casebook-flag">{escape(text)}</span>'

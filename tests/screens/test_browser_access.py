@@ -12,7 +12,7 @@ import pytest
 from tests.screens import browser as b
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
-PAGES = ("", "advice", "precedents", "talk")
+PAGES = ("", "advice", "precedents", "talk", "library", "practice", "rules")
 # What the framework below draws by itself and no page can change: markup of its menu and of the frames around widgets.
 NOT_OURS = ('[data-testid="stSidebarNav"]', '[data-testid="stToolbar"]', '[data-testid="stDataFrame"]')
 

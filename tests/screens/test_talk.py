@@ -89,12 +89,12 @@ def test_a_provisional_ticket_is_not_printed_without_a_reason():
 
 
 def test_letter_and_ticket_carry_the_caution_and_the_choice():
-    from recommender.screens.talk_papers import letter_pdf, ticket_pdf
+    from recommender.documents.proposal import Origin
+    from recommender.screens.talk_papers import Print, letter_pdf, ticket_pdf
 
     at = open_page("talk", "harbour-0001")
-    found = at.session_state["casebook.answer"]
-    framework = found.whole.frameworks[0]
-    letter, ticket = letter_pdf(found, framework, "a4"), ticket_pdf(found, framework, "a4", "for a trial")
+    what = Print(at.session_state["casebook.answer"], {}, "iso", "a4", Origin("rules", "demo", True))
+    letter, ticket = letter_pdf(what), ticket_pdf(what, "for a trial")
     assert "harbour-0001" in text_of(letter)
     assert "PROVISIONAL" in text_of(letter)
     assert "for a trial" in text_of(ticket)

@@ -367,7 +367,11 @@ class Examination:
         return OptionResult(
             identifier, judged.status, score, min(low, score), max(high, score), rank, judged.approach,
             bool(unverified), unverified, judged.rules.value, evidence.opinion(identifier), evidence.weight,
-            contributions(judged, evidence, self.weights, self.engine.knowledge.criteria), judged.blocks,
+            contributions(
+                judged, evidence, self.weights, self.engine.knowledge.criteria,
+                self.engine.knowledge.catalogue.options[self.decision.kind],
+            ),
+            judged.blocks,
             judged.unlocked_by, judged.preparation, _shown(judged), said["step"], said["caution"],
         )  # fmt: skip
 

@@ -1,9 +1,12 @@
 """The lines of a score: one contribution for each start, rule, cap and precedent; they add up to the score."""
 
+from collections.abc import Mapping
+
 from recommender.advice.blend import Evidence
 from recommender.advice.judge import Judged
 from recommender.advice.model import Contribution
 from recommender.advice.score import Weights
+from recommender.domain.options import Option
 from recommender.facts.computed_words import COMPUTED, computed_words
 from recommender.facts.values import Scope
 from recommender.knowledge.model import Criteria, Rule
@@ -13,9 +16,12 @@ NEUTRAL_TEXT = "Thin evidence stays in the middle: this is the precedents' share
 
 
 def contributions(
-    judged: Judged, evidence: Evidence, weights: Weights, criteria: Criteria
+    judged: Judged, evidence: Evidence, weights: Weights, criteria: Criteria, options: Mapping[str, Option]
 ) -> tuple[Contribution, ...]:
-    """Every line on the final 0-100 scale: starts, rules in file order, caps, precedents, the neutral share."""
+    """Every line on the final 0-100 scale: starts, rules in file order, caps, precedents, the neutral share.
+
+    ``options`` are those of the decision, by identifier, for their labels.
+    """
     w = evidence.weight
     option = judged.option
     lines: list[Contribution] = []
@@ -46,10 +52,14 @@ def contributions(
             lines.append(Contribution("cap", f"cap-{criterion}", (1 - w) * share * over, text, criterion))
     if w:
         for neighbour, points in evidence.shares(option.id):
-            text = precedent_text(neighbour, option.id, option.label)
+            stored = neighbour.situation
+            same = stored.choice == option.id
+            known = options.get(stored.choice or "")
+            chosen = known.label if known else str(stored.choice)
+            text = precedent_text(neighbour, chosen, None if same else option.label)
             lines.append(
                 Contribution(
-                    "precedent", neighbour.situation.case_id, w * points, text, similarity=neighbour.likeness
+                    "precedent", stored.case_id, w * points, text, similarity=neighbour.likeness, same=same
                 )
             )
         lines.append(Contribution("neutral", "thin-evidence", w * 50.0, NEUTRAL_TEXT))
@@ -64,9 +74,9 @@ def with_numbers(rule: Rule, scope: Scope) -> str:
     return f"{rule.why} ({numbers})" if numbers else rule.why
 
 
-def precedent_text(neighbour: Neighbour, option: str, label: str) -> str:
-    """What a precedent did and how it fared, in one line."""
+def precedent_text(neighbour: Neighbour, chosen: str, related: str | None) -> str:
+    """What a precedent did and how it fared, in one line; ``related`` is what it speaks for, where it chose another."""
     stored = neighbour.situation
     where = f" on {stored.site}" if stored.site else ""
-    same = "chose the same" if stored.choice == option else f"chose {stored.choice}, related to {label}"
-    return f"{stored.case_id}{where} {same} (likeness {neighbour.likeness:.2f}); {stored.verdict}"
+    did = "chose the same" if related is None else f"chose {chosen}, related to {related}"
+    return f"{stored.case_id}{where} {did} (likeness {neighbour.likeness:.2f}); {stored.verdict}"

@@ -60,6 +60,7 @@ class Contribution:
     """One line of a score, on the final 0-100 scale. Kinds: ``start rule cap precedent neutral``.
 
     ``because`` holds the recorded fields behind a rule, by path; ``given`` what follows from the dentition alone.
+    ``same`` marks a precedent that chose this very option, not a related one.
     """
 
     kind: str
@@ -71,6 +72,7 @@ class Contribution:
     similarity: float | None = None
     because: Mapping[str, Cited] = field(default_factory=dict)
     given: Mapping[str, Value | None] = field(default_factory=dict)
+    same: bool = False
 
 
 @dataclass(frozen=True, slots=True)

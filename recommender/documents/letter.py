@@ -206,7 +206,7 @@ def _precedents(proposal: Proposal, origin: Origin, numbering: str) -> list[bloc
     ranked: dict[str, list[tuple[float, str, str, Contribution]]] = {}
     for decision, result in sorted(proposal.chosen.items()):
         for line in result.contributions:
-            if line.kind == "precedent" and "chose the same" in line.text:
+            if line.kind == "precedent" and line.same:
                 title = f"{item_title(decision, numbering)}, {label(decision.kind, result.option)}"
                 ranked.setdefault(decision.kind, []).append((line.similarity or 0.0, line.id, title, line))
     # One stored case stands once, at the choice where it is most alike; each kind of choice has its nearest ones.

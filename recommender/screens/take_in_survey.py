@@ -81,12 +81,18 @@ def _abutments(case: Case) -> None:
         )
     rows = {state.tooth(tooth): f"abutments[{tooth}]" for tooth in teeth}
     grid(case, subject, rows, _ABUTMENTS[subject], f"abutments.{subject}")
-    with st.expander("Seats, guiding planes and permitted preparation"):
+    with st.expander(
+        "One tooth: seats, guiding planes, permitted preparation, undercuts in steps of the gauges"
+    ):
         if st.session_state.get("survey.tooth") not in teeth:
             st.session_state["survey.tooth"] = teeth[0]
         tooth = st.selectbox("Tooth", teeth, format_func=state.tooth, key="survey.tooth")
         for name in _LISTS:
             field_input(case, f"abutments[{tooth}].{name}", "survey")
+        for first in range(0, len(ZONES), 4):
+            for column, zone in zip(st.columns(4), ZONES[first : first + 4], strict=False):
+                with column:
+                    field_input(case, f"abutments[{tooth}].undercuts_mm.{zone}", "survey")
 
 
 def _spaces(case: Case) -> None:

@@ -144,8 +144,24 @@ def test_changes_are_caught_up_with(source: DatabaseSource, library: Library) ->
     library.save(edited(LATER[0]), opened=1, who="KM", why="looked again")
     serving.keep_up(source)
     assert answers(serving.serve(source).library) == anew(source)
-    (folder, _) = source.index_folders()
+    folder = source.index_folders()[0]
     assert len(list(folder.glob("build-*"))) == 1
+
+
+@pytest.mark.postgres
+def test_changes_on_a_server_are_caught_up_with(
+    server_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    with create_database(server_url) as library:
+        for case in STORED:
+            library.add(case, who="KM")
+    source = DatabaseSource(open_database(server_url))
+    try:
+        with open_database(server_url, write=True) as library:
+            test_changes_are_caught_up_with(source, library)
+    finally:
+        source.close()
 
 
 def test_damage_is_noticed_and_mended(source: DatabaseSource) -> None:

@@ -46,7 +46,18 @@ table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 @media (max-width: 900px), (max-height: 560px) {.st-key-casebook_strip {position: static;}}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"], button {display: none !important;}
-  .st-key-casebook_strip {position: static;}
+  .st-key-casebook_strip {position: static; background: none;}
+  [data-testid="stMainBlockContainer"] {padding: 0;}
+  .stApp, .stApp *:not(svg *) {color: #000 !important; background-color: transparent !important;}
+  html, body, .stApp, [data-testid="stAppViewContainer"], [data-testid="stMain"] {background-color: #fff !important;}
+  /* pages break only between blocks, not between the items of a flexible row */
+  [data-testid="stVerticalBlock"], [data-testid="stHorizontalBlock"], [data-testid="stLayoutWrapper"] {
+    display: block !important; height: auto !important;}
+  [data-testid="stColumn"] {width: 100% !important; min-width: 100%;}
+  .casebook-drawing, .casebook-lip, [data-testid="stVegaLiteChart"], tr {break-inside: avoid;}
+  .casebook-drawing img {max-width: 15cm;}
+  h2, h3, caption {break-after: avoid;}
+  PRINT
 }
 </style>
 """
@@ -57,7 +68,9 @@ def style() -> None:
     kind = "dark" if getattr(st.context.theme, "type", None) == "dark" else "light"
     ground = st.get_option(f"theme.{kind}.backgroundColor") or "Canvas"
     ink = st.get_option(f"theme.{kind}.textColor") or "CanvasText"
-    st.html(_STYLE.replace("GROUND", str(ground)).replace("INK", str(ink)))
+    # charts are painted in the colours of the screen: on paper those of a dark one are turned round
+    turned = '[data-testid="stVegaLiteChart"] {filter: invert(1) hue-rotate(180deg);}' if kind == "dark" else ""
+    st.html(_STYLE.replace("GROUND", str(ground)).replace("INK", str(ink)).replace("PRINT", turned))
 
 
 def escape(text: object) -> str:

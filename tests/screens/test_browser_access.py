@@ -4,6 +4,7 @@ W3C, Web Content Accessibility Guidelines 2.2 (2023): 1.4.10 reflow (1280 wide a
 of axe-core for levels A and AA, where its package can be had.
 """
 
+import itertools
 import shutil
 import subprocess
 
@@ -75,4 +76,27 @@ def test_nothing_is_cut_off_sideways(chromium, address, width):
         wide, room = main.evaluate("m => [m.scrollWidth, m.clientWidth]")
         assert wide <= room + 1, f"{name or 'case'} at {width}: {wide} in {room}"
         assert page.get_by_text("prescribing dentist decides").first.is_visible()
+    context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_page_prints_black_on_white_and_nothing_lies_over_anything(chromium, address, scheme):
+    context = chromium.new_context(viewport={"width": 720, "height": 1000}, color_scheme=scheme)
+    page = context.new_page()
+    b.open_at(page, f"{address}/advice?case=harbour-0001")
+    page.emulate_media(media="print", color_scheme=scheme)
+    page.wait_for_timeout(500)
+    assert page.get_by_test_id("stSidebar").is_hidden()
+    assert page.locator("button:visible").count() == 0
+    colours = page.evaluate(
+        "() => [getComputedStyle(document.querySelector('.stApp')).backgroundColor,"
+        " ...Array.from(document.querySelectorAll('td, li, h1, h3'), e => getComputedStyle(e).color)]"
+    )
+    assert set(colours) == {"rgb(255, 255, 255)", "rgb(0, 0, 0)"}
+    boxes = page.locator(".casebook-drawing, table.casebook, [data-testid=stVegaLiteChart]").evaluate_all(
+        "all => all.map(e => e.getBoundingClientRect()).filter(r => r.height > 0).map(r => [r.top, r.bottom])"
+    )
+    assert len(boxes) > 5
+    for (_, above), (below, _) in itertools.pairwise(sorted(boxes)):
+        assert below >= above - 1
     context.close()

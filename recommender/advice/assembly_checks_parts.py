@@ -2,9 +2,9 @@
 
 from typing import TYPE_CHECKING
 
-from recommender.advice.assembly_checks import Whole, check
 from recommender.advice.assembly_parts import USABLE, Part, bears_nothing
 from recommender.advice.assembly_replace import suits_all, usable_of
+from recommender.advice.assembly_whole import Whole, check
 from recommender.advice.contrast import contrast, grouped_by_criterion
 from recommender.advice.model import Check, Decision, OptionResult
 

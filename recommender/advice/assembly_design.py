@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from recommender.advice.assembly_checks import Whole
 from recommender.advice.assembly_parts import Part, Parts, figures
 from recommender.advice.assembly_rests import uprights
+from recommender.advice.assembly_whole import Whole
 from recommender.advice.model import PreparationStep
 from recommender.advice.preparations import best_tip_zone, surface_name
 from recommender.domain.case import Design

@@ -3,8 +3,10 @@
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from recommender.advice.assembly_checks import Whole, balance_of, lever_of
+from recommender.advice.assembly_checks_bearing import lever_of
+from recommender.advice.assembly_checks_holding import balance_of
 from recommender.advice.assembly_parts import figures, framework_scope
+from recommender.advice.assembly_whole import Whole
 from recommender.advice.model import OptionResult
 from recommender.domain.dentition import side_of
 

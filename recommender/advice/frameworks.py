@@ -5,13 +5,14 @@ from dataclasses import replace
 from math import fsum
 from typing import TYPE_CHECKING
 
-from recommender.advice.assembly_checks import Whole, checks_of
+from recommender.advice.assembly_checks import checks_of
 from recommender.advice.assembly_compare import gives_up, weigh
 from recommender.advice.assembly_design import design_of
 from recommender.advice.assembly_none import no_framework
 from recommender.advice.assembly_parts import Part, Parts, figures, gather, price_of_waiting
 from recommender.advice.assembly_rests import preparation_of, rests_of
 from recommender.advice.assembly_solve import Selection, Wanted, best
+from recommender.advice.assembly_whole import Whole
 from recommender.advice.assembly_words import cautions_of, steps_of
 from recommender.advice.model import Decision, DecisionResult, Framework, NoFramework, Seat
 

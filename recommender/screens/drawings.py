@@ -26,11 +26,11 @@ def show(
         labels and not plain,
         not plain,
     )
+    small = " casebook-small" if plain else ""
     data = base64.b64encode(svg.encode()).decode()
     # paper-white, which the drawing is made for, in both themes
-    st.html(
-        f'<div class="casebook-drawing"><img alt="{theme.escape(alt)}" src="data:image/svg+xml;base64,{data}"></div>'
-    )
+    image = f'<img alt="{theme.escape(alt)}" src="data:image/svg+xml;base64,{data}">'
+    st.html(f'<div class="casebook-drawing{small}">{image}</div>')
     return alt
 
 

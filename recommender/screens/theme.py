@@ -35,6 +35,7 @@ table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 .casebook-scroll {overflow-x: auto;}
 .casebook-drawing img {max-width: 100%; width: 100%; height: auto; display: block; margin: 0 auto; background: #fff;
   border: 1px solid color-mix(in srgb, currentColor 25%, transparent); border-radius: .35rem;}
+.casebook-small img {max-height: 20rem; width: auto;}
 .casebook-lip {display: flex; gap: .8rem; align-items: center; margin-bottom: .3rem;}
 .casebook-lip img {width: 4.6rem; border: 1px solid color-mix(in srgb, currentColor 25%, transparent);}
 [data-testid="stButtonGroup"] p {color: INK;}
@@ -69,7 +70,9 @@ def style() -> None:
     ground = st.get_option(f"theme.{kind}.backgroundColor") or "Canvas"
     ink = st.get_option(f"theme.{kind}.textColor") or "CanvasText"
     # charts are painted in the colours of the screen: on paper those of a dark one are turned round
-    turned = '[data-testid="stVegaLiteChart"] {filter: invert(1) hue-rotate(180deg);}' if kind == "dark" else ""
+    turned = (
+        '[data-testid="stVegaLiteChart"] {filter: invert(1) hue-rotate(180deg);}' if kind == "dark" else ""
+    )
     st.html(_STYLE.replace("GROUND", str(ground)).replace("INK", str(ink)).replace("PRINT", turned))
 
 

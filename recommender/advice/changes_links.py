@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from recommender.advice.engine import main_side
 from recommender.advice.model import Decision
+from recommender.advice.views import scope_of
 from recommender.domain.fields import split
 from recommender.facts.values import Fact, Scope
 from recommender.knowledge.atoms import Atom, walk
@@ -121,13 +121,7 @@ def _features(working: "Working", decision: Decision, weight: float, links: dict
     if library is None or not weight:
         return
     features = library.likeness.kinds[decision.kind]
-    facts = working.facts
-    if decision.kind == "connector":
-        scope = facts.case_scope
-    elif decision.kind == "replacement":
-        scope = facts.space(decision.tooth)
-    else:
-        scope = facts.toward(decision.tooth, main_side(facts, decision) or "mesial")
+    scope = scope_of(working.facts, decision)
     total = sum(item.weight for item in features.weighted) or 1.0
     for item in features.weighted:
         fact = scope.fact(item.feature.fact)

@@ -4,8 +4,7 @@ The engine holds what does not change from case to case: the knowledge and the p
 facts of a case and a decision, and answers with a ranked :class:`DecisionResult`.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from functools import cached_property
 from typing import cast
 
@@ -14,26 +13,13 @@ from recommender.advice.judge import Judged, judge
 from recommender.advice.lines import contributions
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
 from recommender.advice.score import Weights, criterion_weights
-from recommender.domain.options import Option
-from recommender.domain.vocabulary import connectors
+from recommender.advice.views import main_side, scope_of, views_of
 from recommender.facts.derive import CaseFacts
-from recommender.facts.option import connector_layer, replacement_layer, rest_layer, retainer_layer
-from recommender.facts.raw import Layer
-from recommender.facts.values import Scope
 from recommender.knowledge.evidence import RuleSet
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Kind, Neighbour, Situation
 from recommender.precedents.situations import fingerprint, situation_for
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """One way of looking at a decision: the approach, its scope, and the layer of each option seen so."""
-
-    approach: str | None
-    scope: Scope
-    layers: Mapping[str, Layer]
 
 
 class Engine:
@@ -49,7 +35,7 @@ class Engine:
     ) -> None:
         self.knowledge = knowledge
         self.library = library
-        self._filters = Filters(approved_only=approved_only)
+        self.filters = Filters(approved_only=approved_only)
         self._feature_weights = feature_weights or {}
         self._rule_sets: dict[str, RuleSet] = {}
         self._credits: dict[str, Credit] = {}
@@ -73,54 +59,6 @@ class Engine:
             self._rule_sets[kind] = RuleSet.for_decision(kind, self.knowledge)
         return self._rule_sets[kind]
 
-    def views(self, facts: CaseFacts, decision: Decision, given: str | None) -> list[View]:
-        """The approaches from which a decision is judged, with the option layers of each."""
-        catalogue = self.knowledge.catalogue.options[decision.kind]
-        if decision.kind == "connector":
-            allowed = connectors(facts.case.arch)
-            layers = {o.id: connector_layer(facts, o) for o in catalogue.values() if o.id in allowed}
-            return [View(None, facts.case_scope, layers)]
-        if decision.kind == "replacement":
-            tooth = decision.tooth
-            return [
-                View(
-                    None,
-                    facts.space(tooth),
-                    {o.id: replacement_layer(facts, tooth, o) for o in catalogue.values()},
-                )
-            ]
-        if decision.kind == "rest":
-            return self._rest_views(facts, decision.tooth, given or "none", catalogue.values())
-        return self._retainer_views(facts, decision.tooth, catalogue.values())
-
-    @staticmethod
-    def _retainer_views(facts: CaseFacts, tooth: int, options: Iterable[Option]) -> list[View]:
-        views: list[View] = []
-        beside = facts.approaches(tooth)
-        for side in ("mesial", "distal"):
-            scope = facts.toward(tooth, side)
-            # An embrasure clasp is judged from the embrasure that it passes through, not from the space.
-            through = bool(scope.fact("derived.near_neighbour").value)
-            layers = {
-                option.id: retainer_layer(facts, tooth, side, option)
-                for option in options
-                if (through if _through_embrasure(option) else side in beside)
-            }
-            if layers:
-                views.append(View(side, scope, layers))
-        return _complete(views, facts, tooth, options)
-
-    @staticmethod
-    def _rest_views(facts: CaseFacts, tooth: int, assembly: str, options: Iterable[Option]) -> list[View]:
-        return [
-            View(
-                side,
-                facts.toward(tooth, side),
-                {o.id: rest_layer(facts, tooth, side, o, assembly) for o in options},
-            )
-            for side in facts.approaches(tooth)
-        ]
-
     def nearest(
         self,
         facts: CaseFacts,
@@ -140,7 +78,7 @@ class Engine:
         names = self.library.likeness.kinds[decision.kind].names
         changed = {name: weight for name, weight in (weights or {}).items() if name in names}
         asked = {**self._feature_weights.get(decision.kind, {}), **changed}
-        return self.library.nearest(query, count, asked or None, self._filters)
+        return self.library.nearest(query, count, asked or None, self.filters)
 
     def evidence(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Evidence:
         """The precedents heard at a decision."""
@@ -150,7 +88,7 @@ class Engine:
             return Evidence((), Voices(()), 0.0, figures, credit)
         query = self._query(facts, decision, given)
         weights = self._feature_weights.get(decision.kind)
-        heard = self.library.hear(query, figures.neighbours, weights=weights, filters=self._filters)
+        heard = self.library.hear(query, figures.neighbours, weights=weights, filters=self.filters)
         return Evidence(heard.neighbours, heard, heard.unrecorded_share, figures, credit)
 
     def unrecorded_features(
@@ -160,12 +98,7 @@ class Engine:
         if self.library is None or not self.library.count(decision.kind):
             return []
         query = self._query(facts, decision, given)
-        if decision.kind == "connector":
-            scope = facts.case_scope
-        elif decision.kind == "replacement":
-            scope = facts.space(decision.tooth)
-        else:
-            scope = facts.toward(decision.tooth, main_side(facts, decision) or "mesial")
+        scope = scope_of(facts, decision)
         weighed = self.library.likeness.kinds[cast(Kind, decision.kind)].weighted
         return [
             path
@@ -215,44 +148,6 @@ class Engine:
         )
 
 
-def _through_embrasure(option: Option) -> bool:
-    return option.extra.get("near_without_space") == "embrasure"
-
-
-def _complete(views: list[View], facts: CaseFacts, tooth: int, options: Iterable[Option]) -> list[View]:
-    """Every option must be judged somewhere: one that fits no approach is judged from the first."""
-    seen = {identifier for view in views for identifier in view.layers}
-    side = facts.approaches(tooth)[0]
-    left = [option for option in options if option.id not in seen]
-    if not left:
-        return views
-    extra = {option.id: retainer_layer(facts, tooth, side, option) for option in left}
-    merged = [
-        View(view.approach, view.scope, {**view.layers, **extra}) if view.approach == side else view
-        for view in views
-    ]
-    if not any(view.approach == side for view in views):
-        merged.append(View(side, facts.toward(tooth, side), extra))
-    return merged
-
-
-def main_side(facts: CaseFacts, decision: Decision) -> str | None:
-    """The side from which a tooth's situation is compared with precedents.
-
-    It depends on the dentition alone (an extension before a bounded space, then the longer space, then mesial),
-    so that recording a measurement never changes which precedents are asked.
-    """
-    if decision.kind not in ("retainer", "rest"):
-        return None
-
-    def order(side: str) -> tuple[int, int, int]:
-        space = facts.space_beside(decision.tooth, side)
-        extension = 0 if space and space.support == "extension" else 1
-        return extension, -len(space.teeth) if space else 0, 0 if side == "mesial" else 1
-
-    return min(facts.approaches(decision.tooth), key=order)
-
-
 class Examination:
     """One decision of one case, worked out in full; parts are computed when asked for."""
 
@@ -265,15 +160,8 @@ class Examination:
     @cached_property
     def weights(self) -> Weights:
         """Criterion weights of the decision, the same for every approach."""
-        scope = self._weight_scope()
+        scope = scope_of(self.facts, self.decision)
         return criterion_weights(self.engine.knowledge.criteria, self.decision.kind, scope)
-
-    def _weight_scope(self) -> Scope:
-        if self.decision.kind == "connector":
-            return self.facts.case_scope
-        if self.decision.kind == "replacement":
-            return self.facts.space(self.decision.tooth)
-        return self.facts.toward(self.decision.tooth, main_side(self.facts, self.decision) or "mesial")
 
     @cached_property
     def evidence(self) -> Evidence:
@@ -287,7 +175,7 @@ class Examination:
         catalogue = self.engine.knowledge.catalogue.options[self.decision.kind]
         found: dict[str, list[Judged]] = {}
         abutment = self.facts.surveyed.get(self.decision.tooth)
-        for view in self.engine.views(self.facts, self.decision, self.given):
+        for view in views_of(catalogue, self.facts, self.decision, self.given):
             outcomes = rules.evaluate(view.scope, view.layers)
             read: dict[str, tuple[str, ...]] = {}
             for identifier, layer in view.layers.items():

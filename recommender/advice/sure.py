@@ -173,7 +173,7 @@ def _nearness(working: "Working", decision: Decision) -> tuple[float | None, flo
         return None, None, None
     recorded = 1.0 - _unrecorded(working, decision)
     nearest = min(1.0, neighbours[0].likeness / recorded) if recorded > 0 else 0.0
-    seen = usual_nearness(library, decision.kind, working.engine._filters.approved_only)
+    seen = usual_nearness(library, decision.kind, working.engine.filters.approved_only)
     if not seen:
         return nearest, None, None
     return nearest, seen[len(seen) // 2], sum(1 for value in seen if value < nearest) / len(seen)

@@ -21,6 +21,7 @@ from math import fsum, inf
 from recommender.advice.changes_probe import Standing, examined_standing
 from recommender.advice.engine import Engine, Examination
 from recommender.advice.model import Decision
+from recommender.advice.views import scope_of
 from recommender.facts.derive import CaseFacts
 from recommender.knowledge.model import Criteria, Knowledge
 
@@ -68,7 +69,7 @@ def raw_weights(examination: Examination) -> dict[str, float]:
     criteria = examination.engine.knowledge.criteria
     kind = examination.decision.kind
     raw = {name: weight for name, weight in criteria.base[kind].items() if weight}
-    scope = examination._weight_scope()
+    scope = scope_of(examination.facts, examination.decision)
     for shift in criteria.shifts:
         if shift.criterion in raw and shift.when.evaluate(scope):
             raw[shift.criterion] += shift.add

@@ -61,21 +61,13 @@ def start_times(path: Path, case: Case, folder: Path) -> dict[str, float]:
     file.write_text(case.model_dump_json(exclude_none=True), encoding="utf-8")
     found = {}
     for name, where in (("library", str(path)), ("none", "none")):
-        command = [
-            sys.executable,
-            "-m",
-            "recommender.cli.main",
-            "recommend",
-            str(file),
-            "--json",
-            "--library",
-            where,
-        ]
+        command = [sys.executable, "-m", "recommender", "recommend", str(file), "--json", "--library", where]
         seconds = []
         for _ in range(3):
             start = time.perf_counter()
-            subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+            said = subprocess.run(command, check=True, capture_output=True)
             seconds.append(time.perf_counter() - start)
+            assert json.loads(said.stdout)["case"] == case.id
         found[name] = round(min(seconds), 2)
     return found
 

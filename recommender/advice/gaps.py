@@ -69,7 +69,8 @@ def stakes(examination: Examination) -> dict[str, tuple[bool, float]]:
         return {}
     lead = examination.chosen[order[0]]
     ways = [way for name in order for way in examination.judged[name] if way.status != "excluded"]
-    moves = [_moves(examination, way) for way in ways]
+    shifts = _shifts(examination)
+    moves = [_moves(examination, way, shifts) for way in ways]
     at = ways.index(lead)
     scores = [_score(examination, way) for way in ways]
     found = {}
@@ -93,27 +94,33 @@ def _score(examination: Examination, way: Judged) -> float:
     return (1 - weight) * way.rules.value + weight * examination.evidence.opinion(way.option.id)
 
 
-def _moves(examination: Examination, way: Judged) -> dict[str, tuple[float, float]]:
+Shift = tuple[str, str, float]
+"""A field that a criterion's weight waits for: the field, the criterion, and how far its share would move."""
+
+
+def _shifts(examination: Examination) -> list[Shift]:
+    weights = examination.weights
+    total = fsum(low for low, _ in weights.raw_bounds.values())
+    return [
+        (field, criterion, add / (total + add))
+        for field, shifts in weights.gaps.items()
+        for criterion, add in shifts
+        if criterion in weights.raw_bounds
+    ]
+
+
+def _moves(examination: Examination, way: Judged, shifts: list[Shift]) -> dict[str, tuple[float, float]]:
     """By field, the most that it could take from the score (0 or less) and add to it, by the rules and the weights
     that wait for it."""
-    weights = examination.weights
+    share = examination.weights.share
     own = 1 - examination.evidence.weight
-    sums: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+    sums: dict[str, list[float]] = {}
     for rule in way.undecided:
-        points = own * rule.points * weights.share.get(rule.criterion, 0.0)
+        points = own * rule.points * share.get(rule.criterion, 0.0)
         if points:
             for field in way.gaps_of(rule):
-                sums[field][points > 0] += points
-    for field, shifts in weights.gaps.items():
-        for criterion, add in shifts:
-            points = own * _reweighed(way, weights.raw_bounds, criterion, add)
-            sums[field][points > 0] += points
+                sums.setdefault(field, [0.0, 0.0])[points > 0] += points
+    for field, criterion, moved in shifts:
+        points = own * moved * (way.rules.criteria[criterion] - way.rules.value)
+        sums.setdefault(field, [0.0, 0.0])[points > 0] += points
     return {field: (low, high) for field, (low, high) in sums.items()}
-
-
-def _reweighed(way: Judged, raw: Mapping[str, tuple[float, float]], criterion: str, add: float) -> float:
-    """How far the rules' score moves when a criterion weighs that much more."""
-    if criterion not in raw:
-        return 0.0
-    total = fsum(low for low, _ in raw.values())
-    return add * (way.rules.criteria[criterion] - way.rules.value) / (total + add)

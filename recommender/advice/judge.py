@@ -34,14 +34,21 @@ class Judged:
     rules: RuleScore
     # gaps of rules that do not look at the option, shared by all options of one approach
     read: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
+    # gaps of rules that do look at it, each read once
+    own: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
 
     def gaps_of(self, rule: Rule) -> tuple[str, ...]:
         """Paths of the unrecorded fields that leave a rule undecided."""
-        if not rule.when.facts.isdisjoint(self.scope.layers[-1]):
-            return rule.when.gaps(self.scope)
-        if rule.id not in self.read:
-            self.read[rule.id] = rule.when.gaps(self.scope)
-        return self.read[rule.id]
+        known = self.own.get(rule.id)
+        if known is None:
+            looks = not rule.when.facts.isdisjoint(self.scope.layers[-1])
+            known = None if looks else self.read.get(rule.id)
+            if known is None:
+                known = rule.when.gaps(self.scope)
+                if not looks:
+                    self.read[rule.id] = known
+            self.own[rule.id] = known
+        return known
 
     @cached_property
     def unverified(self) -> tuple[str, ...]:

@@ -8,24 +8,17 @@ from recommender.advice.changes_probe import figures
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, side_of
 from recommender.domain.fields import get_field, split
-from recommender.domain.shape import Shape, case_shape
+from recommender.domain.shape import Shape, declared, single
 
 _FEW = 6
 
 
 def shape_of(path: str, value: object) -> Shape | None:
     """What may stand at a path; ``None`` for a place that holds no single value."""
-    shape: Shape | None = case_shape()
-    for step in split(path):
-        if shape is not None and shape.kind == "choice":
-            shape = shape.for_value({})
-        if shape is None:
-            return None
-        shape = shape.fields.get(step) if isinstance(step, str) and shape.kind == "record" else shape.item
+    shape = declared(split(path))
     if shape is not None and shape.kind == "choice":
-        plain = [choice for choice in shape.choices if choice.kind not in ("record", "map", "list")]
         fits = not isinstance(value, dict) and not hasattr(value, "model_fields")
-        shape = plain[0] if plain and fits else None
+        shape = single(shape) if fits else None
     return None if shape is None or shape.kind in ("record", "map", "text") else shape
 
 

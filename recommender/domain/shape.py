@@ -155,3 +155,23 @@ def shape_at(path: Iterable[object], value: object) -> Shape | None:
         except (KeyError, IndexError, TypeError):
             node = None
     return shape
+
+
+def declared(path: Iterable[object]) -> Shape | None:
+    """The shape at a path of the format, whatever stands in a case; ``None`` for no path of it."""
+    shape: Shape | None = case_shape()
+    for step in path:
+        if shape is not None and shape.kind == "choice":
+            shape = shape.for_value({})
+        if shape is None:
+            return None
+        shape = shape.fields.get(step) if isinstance(step, str) and shape.kind == "record" else shape.item
+    return shape
+
+
+def single(shape: Shape | None) -> Shape | None:
+    """Of several forms that may stand in a place, the one that is a single value."""
+    if shape is None or shape.kind != "choice":
+        return shape
+    plain = [choice for choice in shape.choices if choice.kind not in ("record", "map", "list")]
+    return plain[0] if plain else None

@@ -11,7 +11,7 @@ from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.fields import get_field, split
 from recommender.domain.labels import field_unit
-from recommender.domain.shape import Shape, case_shape
+from recommender.domain.shape import Shape, declared, single
 from recommender.screens import keys, state, words
 
 _NONE = "none of them"
@@ -19,25 +19,9 @@ _OLDEST = 90
 _LEFT_OUT = "not recorded"
 
 
-def shape_of(path: str) -> Shape | None:
-    """What may stand at a path of the case; the plain one of several forms."""
-    shape: Shape | None = case_shape()
-    for step in split(path):
-        if shape is not None and shape.kind == "choice":
-            shape = shape.for_value({})
-        if shape is None:
-            return None
-        shape = shape.fields.get(step) if isinstance(step, str) and shape.kind == "record" else shape.item
-    return shape
-
-
 def plain_shape(path: str) -> Shape | None:
     """The shape of a single value at a path: of several forms the one that is no record and no mapping."""
-    shape = shape_of(path)
-    if shape is not None and shape.kind == "choice":
-        plain = [choice for choice in shape.choices if choice.kind not in ("record", "map", "list")]
-        shape = plain[0] if plain else None
-    return shape
+    return single(declared(split(path)))
 
 
 def step_of(path: str) -> float:

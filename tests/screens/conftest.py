@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from tests.screens import browser
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -16,6 +18,22 @@ def own_drafts(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     monkeypatch.delenv("RPD_CASEBOOK_LIBRARY", raising=False)
     return tmp_path / "drafts"
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    """The screens as they are started, over the demo library, for the tests of one file."""
+    browser.need_browser()
+    with browser.server(tmp_path_factory.mktemp("server")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    """A headless browser for the tests of one file."""
+    browser.need_browser()
+    with browser.chromium() as found:
+        yield found
 
 
 def open_page(name: str, case: str | None = None, **params: str) -> AppTest:

@@ -19,20 +19,6 @@ NOT_OURS = ('[data-testid="stSidebarNav"]', '[data-testid="stToolbar"]', '[data-
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    b.need_browser()
-    with b.server(tmp_path_factory.mktemp("server")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    b.need_browser()
-    with b.chromium() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
 def axe(tmp_path_factory) -> str:
     if shutil.which("npm") is None:
         pytest.skip("no npm on this machine, so axe-core cannot be had")

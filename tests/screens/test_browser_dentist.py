@@ -15,19 +15,11 @@ from tests.screens.test_talk import departing
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
 
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    b.need_browser()
-    with b.server(tmp_path_factory.mktemp("server")) as found:
-        yield found
-
-
 @pytest.fixture
-def page():
-    b.need_browser()
-    with b.chromium() as browser:
-        context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
-        yield context.new_page()
+def page(chromium):
+    context = chromium.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
+    yield context.new_page()
+    context.close()
 
 
 def printed(data: bytes) -> str:

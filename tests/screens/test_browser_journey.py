@@ -10,20 +10,6 @@ from tests.screens import browser as b
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
 
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    b.need_browser()
-    with b.server(tmp_path_factory.mktemp("server")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    b.need_browser()
-    with b.chromium() as found:
-        yield found
-
-
 @pytest.fixture
 def page(chromium):
     context = chromium.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)

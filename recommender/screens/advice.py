@@ -24,7 +24,9 @@ def page() -> None:
 
     framework, trouble = answers.framework(found)
     if trouble:
-        st.error(f"That choice was not built: {trouble} The framework below is the recommended one.")
+        st.error(
+            f"That choice was not built: {theme.literal(trouble)} The framework below is the recommended one."
+        )
     standing(found, framework)
     framework_section(found, framework)
     decision_section(found, framework)
@@ -45,7 +47,7 @@ def ready() -> "answers.Answer | None":
     if wrong:
         st.error(
             "There is no advice while the case contradicts itself:\n\n"
-            + "\n".join(f"- {text}" for text in wrong)
+            + "\n".join(f"- {theme.literal(text)}" for text in wrong)
         )
         links.link("case", "Mend it where the case is taken in")
         return None

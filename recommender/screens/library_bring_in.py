@@ -77,7 +77,7 @@ def _source() -> Path | None:
         return None
     path = Path(typed.strip()).expanduser()
     if not path.exists():
-        st.error(f"{path}: there is no such file or folder.")
+        st.error(f"{theme.literal(path)}: there is no such file or folder.")
         return None
     return path
 

@@ -26,7 +26,7 @@ def told() -> Iterator[None]:
     try:
         yield
     except (LibraryError, CaseError) as error:
-        st.error(f"✕ {error}")
+        st.error(f"✕ {theme.literal(error)}")
 
 
 def where() -> str:
@@ -83,7 +83,7 @@ def may_write() -> bool:
     try:
         writing()
     except LibraryError as error:
-        st.info(f"For reading only: {error}")
+        st.info(f"For reading only: {theme.literal(error)}")
         return False
     return True
 
@@ -145,7 +145,7 @@ def show_done() -> None:
     """What was done last, once."""
     text = st.session_state.pop(_DONE, None)
     if text:
-        st.success(f"✓ {text}")
+        st.success(f"✓ {theme.literal(text)}")
 
 
 def say(html: str) -> None:

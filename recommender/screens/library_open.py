@@ -5,7 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from recommender.screens import library_data as data
-from recommender.screens import shelf
+from recommender.screens import shelf, theme
 
 
 def choose() -> None:
@@ -13,7 +13,7 @@ def choose() -> None:
     left, right = st.columns([3, 2], vertical_alignment="bottom")
     with right:
         data.ask_who()
-    with left, st.expander(f"Open: {data.shown_where()}", expanded=data.where() == "none"):
+    with left, st.expander(f"Open: {theme.literal(data.shown_where())}", expanded=data.where() == "none"):
         _own()
         _other()
 

@@ -205,7 +205,7 @@ def _decide(made: "Exercise") -> None:
         with st.spinner("Holding your choices against rules and precedents …"):
             said = feedback(own.stored(made.case_id), answers, shelf.recommender())
     except UnknownAnswerError as error:
-        st.error(f"✕ {error}")
+        st.error(f"✕ {theme.literal(error)}")
         return
     st.session_state.setdefault(_SAID, {})[made.id] = said
     st.session_state.setdefault("practice.seen", set()).add(made.id)

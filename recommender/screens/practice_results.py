@@ -28,7 +28,7 @@ def part() -> None:
     else:
         done = learners.progress(data.writing(), name)
         if not done.answers:
-            st.info(f"Nothing is kept under {name} yet.")
+            st.info(f"Nothing is kept under {theme.literal(name)} yet.")
         else:
             theme.table(
                 ["where your choices stood", "choices"],

@@ -79,11 +79,11 @@ def _stored_case(found: answers.Answer, asked: "Decision", neighbour: "Neighbour
     case = _read(stored.case_id)
     if case is not None and case.design is not None:
         drawings.show(case, case.design, plain=True)
-    st.markdown(f"How it fared: {stored.verdict or 'not recorded'}.")
+    st.markdown(f"How it fared: {theme.literal(stored.verdict or 'not recorded')}.")
     if case is None:
         return
     if case.review is not None and case.review.teaching_note:
-        st.markdown(f"*Teaching note:* {case.review.teaching_note}")
+        st.markdown(f"*Teaching note:* {theme.literal(case.review.teaching_note)}")
     if case.source:
         theme.note(case.source)
     st.button(

@@ -88,7 +88,7 @@ def _news() -> None:
     """What went wrong, and what another tab did to this case."""
     trouble = state.trouble()
     if trouble:
-        st.error(trouble)
+        st.error(theme.literal(trouble))
     stored = state.conflict()
     if stored is None:
         return

@@ -38,13 +38,15 @@ def part() -> None:
             return
         _steps(folder)
     except DraftError as error:
-        st.error(f"✕ {error}")
+        st.error(f"✕ {theme.literal(error)}")
 
 
 def _start(folder: Path) -> None:
     from recommender.knowledge import drafts
 
-    st.info(f"There is no draft in {folder} yet. Starting one copies the packaged rules and weights there.")
+    st.info(
+        f"There is no draft in {theme.literal(folder)} yet. Starting one copies the packaged rules and weights there."
+    )
     if st.button("Start a draft", type="primary", key="rules.start"):
         drafts.start(folder)
         data.done(f"A draft stands in {folder}. It may also be edited there with any text editor.")

@@ -28,8 +28,8 @@ def trial(folder: Path) -> None:
         return
     changed = drafts.differences(own.known(), found.knowledge)
     st.write(
-        f"Each case of {data.shown_where()} is advised twice, by the rules in use and by the draft, and what leads is "
-        "compared. Nothing is written."
+        f"Each case of {theme.literal(data.shown_where())} is advised twice, by the rules in use and by the draft, "
+        "and what leads is compared. Nothing is written."
     )
     if changed.none:
         st.write("The draft says what the rules in use say: nothing would change.")

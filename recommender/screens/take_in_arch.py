@@ -92,7 +92,9 @@ def problems(held: Case) -> list[str]:
 def _messages(held: Case) -> None:
     found = problems(held)
     if found:
-        st.error("To mend before there is advice:\n\n" + "\n".join(f"- {text}" for text in found))
+        st.error(
+            "To mend before there is advice:\n\n" + "\n".join(f"- {theme.literal(text)}" for text in found)
+        )
 
 
 def _lists(held: Case) -> None:

@@ -57,7 +57,7 @@ def _read(given: "UploadedFile") -> None:
     except CaseError as error:
         count = len(error.problems)
         st.error(
-            f"{given.name} was not taken in; the case in hand stays as it is. "
+            f"{theme.literal(given.name)} was not taken in; the case in hand stays as it is. "
             f"{count} thing{'s' if count != 1 else ''} to mend in the file:"
         )
         rows: list[list[object]] = [

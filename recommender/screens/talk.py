@@ -20,7 +20,9 @@ def page() -> None:
         return
     framework, trouble = answers.framework(found)
     if trouble:
-        st.error(f"A choice was not built: {trouble} What follows is about the recommended framework.")
+        st.error(
+            f"A choice was not built: {theme.literal(trouble)} What follows is about the recommended framework."
+        )
     standing(found, framework)
     if framework is None:
         st.warning("No framework can be put together, so the letter says why and asks for what would help.")
@@ -55,7 +57,7 @@ def _item(found: answers.Answer, framework: "Framework | None", item: "ReviewIte
     with st.expander(
         f"{title} · {tail}", expanded=not follows or item.verdict in ("conflicts", "better_alternative")
     ):
-        st.write(words.said(item.wording))
+        st.write(theme.literal(words.said(item.wording)))
         left, right = st.columns(2, gap="large")
         with left:
             _lines("To follow costs", item.price_of_following)
@@ -80,7 +82,7 @@ def proposed_at(framework: "Framework | None", item: "ReviewItem") -> str | None
 
 def _lines(title: str, lines: tuple[str, ...]) -> None:
     if lines:
-        st.markdown(f"**{title}**\n\n" + "\n".join(f"- {words.said(line)}" for line in lines))
+        st.markdown(f"**{title}**\n\n" + "\n".join(f"- {theme.literal(words.said(line))}" for line in lines))
 
 
 def _decide(found: answers.Answer, item: "ReviewItem", follows: bool) -> None:

@@ -5,6 +5,7 @@ spacing, and ``currentColor``, so that light and dark follow by themselves.
 """
 
 import html
+import re
 
 import streamlit as st
 
@@ -79,6 +80,14 @@ def style() -> None:
 def escape(text: object) -> str:
     """Text as it may stand inside HTML."""
     return html.escape(str(text), quote=True)
+
+
+_MARKUP = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~$:&])")
+
+
+def literal(text: object) -> str:
+    """Free text as it may stand in Markdown: read as it was typed, never as a link, a picture or a colour."""
+    return _MARKUP.sub(r"\\\1", str(text)).replace("\n", " ")
 
 
 def table(

@@ -55,12 +55,17 @@ def open_page(name: str, case: str | None = None, **params: str) -> AppTest:
 
 
 def words_on(at: AppTest) -> str:
-    """Everything that is written on the page, HTML included."""
+    """Everything that is written on the page, HTML included, as a reader sees it: without Markdown's backslashes."""
     kinds = ("markdown", "html", "error", "warning", "info", "caption", "subheader", "title", "success")
     found = []
     for kind in kinds:
         found += [str(getattr(one, "value", "") or getattr(one, "body", "")) for one in at.get(kind)]
-    return "\n".join(found)
+    return as_read("\n".join(found))
+
+
+def as_read(markdown: str) -> str:
+    """Markdown without its backslashes."""
+    return re.sub(r"\\([^\w\s])", r"\1", markdown)
 
 
 def widget(at: AppTest, kind: str, key: str):

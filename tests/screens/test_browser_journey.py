@@ -1,5 +1,6 @@
 """The designer's whole way in a real browser: from nothing to a printed letter, and what may go wrong on it."""
 
+import json
 from io import BytesIO
 
 import pytest
@@ -174,3 +175,25 @@ def test_a_figure_typed_into_the_survey_table_is_kept_by_tooth(page, address):
     by_tooth = {entry["tooth"]: entry for entry in case["abutments"]}
     assert by_tooth[43]["undercuts_mm"]["mesiofacial"] == 0.25
     assert by_tooth[44]["undercuts_mm"]["mesiofacial"] == 0.1
+
+
+def test_free_text_is_shown_as_it_was_typed_and_fetches_nothing(page, address):
+    """A link sent by somebody else, and a case with markup in its texts: both are only text here."""
+    picture = "![x](https://pictures.invalid/p.png)"
+    b.open_at(page, f"{address}/?case={picture}")
+    assert page.get_by_text(picture).first.is_visible()
+    case = {
+        "format": 1, "id": "markup-1", "arch": "maxilla", "missing": [15, 16], "title": picture,
+        "prescription": {"connector": "u_shaped", "note": f"{picture} **bold**"},
+    }  # fmt: skip
+    page.get_by_text("A case file", exact=True).first.click()
+    b.settle(page)
+    page.locator('input[type="file"]').set_input_files(
+        {"name": "markup.json", "mimeType": "application/json", "buffer": json.dumps(case).encode()}
+    )
+    page.wait_for_selector("[data-tooth]")
+    for name in ("advice", "precedents", "talk", ""):
+        b.open_at(page, f"{address}/{name}?case=markup-1")
+        page.wait_for_timeout(500)
+    assert page.locator("img[src*='pictures.invalid']").count() == 0
+    assert page.outside == []

@@ -7,7 +7,7 @@ from streamlit.testing.v1 import AppTest
 from recommender.domain.fields import with_field
 from recommender.screens import drafts, words
 from recommender.screens.links import SCREENS
-from tests.screens.conftest import ROOT, open_page, widget, words_on
+from tests.screens.conftest import ROOT, as_read, open_page, widget, words_on
 
 
 def whole_app(case: str | None = None) -> AppTest:
@@ -39,7 +39,7 @@ def test_case_in_the_address_is_opened_and_stays_there():
 
 def test_unknown_case_in_the_address_is_told_and_dropped():
     at = whole_app("nobody-1")
-    assert any("nobody-1" in error.value for error in at.error)
+    assert any("nobody-1" in as_read(error.value) for error in at.error)
     assert "case" not in at.query_params
 
 
@@ -109,7 +109,7 @@ def test_a_damaged_working_copy_is_told_and_left_as_it_is(own_drafts):
     path = own_drafts / "harbour-0001.json"
     path.write_text("{not json")
     at = open_page("case", "harbour-0001")
-    assert any("harbour-0001.json" in error.value for error in at.error)
+    assert any("harbour-0001.json" in as_read(error.value) for error in at.error)
     assert path.read_text() == "{not json"
 
 

@@ -94,6 +94,8 @@ def judge(
                 (rule.preparation,), tooth, approach, abutment, tip, routine=True, unlocks=(path,)
             )
     status, unlocked_by = _status(blocks)
+    if status == "excluded":  # what is never made asks for no work on a tooth
+        preparation = []
     return Judged(
         option, approach, scope, status, outcome.fired, outcome.undecided, tuple(blocks), unlocked_by,
         tuple(dict.fromkeys(preparation)),

@@ -176,10 +176,15 @@ def _of_kind(results: dict[Decision, DecisionResult], kind: str) -> dict[int, De
 
 
 def union_of_preparation(results: Iterable[DecisionResult]) -> tuple[PreparationStep, ...]:
-    """Every preparation that any option would need, each once, with all that it unlocks."""
+    """Every preparation that any option would need, each once, with all that it unlocks.
+
+    What no preparation opens asks for none; what only the dentist's "no" closes is told, as the dentist may reconsider.
+    """
     merged: dict[tuple[int, str, str], PreparationStep] = {}
     for result in results:
         for option in result.ranked:
+            if any(not block.unlocked_by for block in option.blocked_by) and option.status == "excluded":
+                continue
             needed = [*option.unlocked_by, *option.preparation]
             needed += [step for block in option.blocked_by for step in block.unlocked_by]
             for step in needed:

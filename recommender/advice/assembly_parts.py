@@ -70,10 +70,13 @@ class Part:
     def releasing(self) -> bool:
         """Whether it lets go or bends beside an extension, or does not hold at all.
 
-        Any arm lets go whose tip stays where it is or goes down with the base: it lies on the axis or behind it.
+        A flexing arm lets go whose tip stays where it is or goes down with the base: it lies on the axis or behind it.
+        A stub in the face toward the space is locked there and does not.
         """
         if not self.retentive or "stress_releasing" in self.option.families:
             return True
+        if "flexing_arm" not in self.option.families or "retentive_proximal" in self.option.parts:
+            return False
         travel = self.result.facts.get("arm.tip_travel_mm")
         most = travel[-1] if isinstance(travel, list) else travel
         return isinstance(most, (int, float)) and most <= 0

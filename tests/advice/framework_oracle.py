@@ -153,7 +153,8 @@ def _toward(tooth: int, other: int) -> str:
 def _lets_go(part) -> bool:
     tip = part.result.facts.get("arm.tip_travel_mm")
     ends = tip if isinstance(tip, list) else [tip]
-    falls = None not in ends and max(ends) <= 0
+    flexes = "flexing_arm" in part.option.families and "retentive_proximal" not in part.option.parts
+    falls = flexes and None not in ends and max(ends) <= 0
     return falls or "stress_releasing" in part.option.families
 
 

@@ -47,8 +47,12 @@ def _section() -> None:
     assert found is not None
     from recommender.advice.changes_links import plain_path
 
-    gaps = [gap for gap in found.whole.not_recorded if plain_shape(plain_path(gap.field)) is not None]
-    leading = sum(bool(gap.could_lead) for gap in gaps)
+    gaps: dict[str, Gap] = {}
+    for gap in found.whole.not_recorded:
+        path = plain_path(gap.field)
+        if plain_shape(path) is not None:
+            gaps.setdefault(path, gap)
+    leading = sum(bool(gap.could_lead) for gap in gaps.values())
     if not gaps:
         st.write("Nothing that is not recorded yet could change the advice.")
     else:
@@ -56,12 +60,12 @@ def _section() -> None:
             f"{leading or 'None'} of {len(gaps)} gaps could bring another part to the front; the others only move "
             "scores or find other precedents. The most telling first. Leave open what you do not know."
         )
-        for row in range(
-            0, min(len(gaps), _FIRST), _BESIDE
-        ):  # row by row, so that the order stays where they wrap
-            for column, gap in zip(st.columns(_BESIDE), gaps[row : row + _BESIDE], strict=False):
+        shown = list(gaps.items())[:_FIRST]
+        # row by row, so that their order stays where columns wrap
+        for first in range(0, len(shown), _BESIDE):
+            for column, (path, gap) in zip(st.columns(_BESIDE), shown[first : first + _BESIDE], strict=False):
                 with column:
-                    field_input(found.working.case, plain_path(gap.field), "next")
+                    field_input(found.working.case, path, "next")
                     theme.note(bears_on(gap))
     links.link("advice", "To the advice →")
 

@@ -21,7 +21,7 @@ def answer_section(
     st.write("Recorded in the case, item by item. Leave open what was not answered.")
     held = {answer.item: answer for answer in found.working.case.dentist_answer or ()}
     decisions = [item.decision for item in items if item.decision.kind != "alloy"]
-    named = {item.decision for item in items if item.asked is not None}
+    named = {item.decision for item in items if item.asked is not None} & set(decisions)
     if named and st.toggle("Only items that the prescription names", value=True, key="talk.only_asked"):
         decisions = [decision for decision in decisions if decision in named]
     for decision in decisions:

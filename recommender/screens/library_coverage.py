@@ -6,7 +6,8 @@ import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import library_pictures as pictures
-from recommender.screens import shelf, theme, words
+from recommender.screens import theme, words
+from recommender.screens.looking_through import looked_through
 
 if TYPE_CHECKING:
     from recommender.curation.coverage import Coverage, Suggestion
@@ -16,7 +17,7 @@ _MOST = 20
 
 def part() -> None:
     """Draw this part."""
-    found = _covered(data.where(), shelf.library_version())
+    found = _covered()
     if not found.cases:
         st.info("The library is empty: bring cases in first.")
         return
@@ -133,9 +134,7 @@ def _fields(found: "Coverage") -> None:
         )
 
 
-@st.cache_data(show_spinner="Looking through the library …", max_entries=4)
-def _covered(place: str, version: str) -> "Coverage":
+def _covered() -> "Coverage":
     from recommender.curation.coverage import coverage
 
-    del place, version  # only parts of the key
-    return coverage(shelf.library().cases())
+    return looked_through(("coverage",), coverage, "Looking through the library …")

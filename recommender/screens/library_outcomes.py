@@ -1,16 +1,19 @@
 """How cases fared: follow-up added over time, and how long each option lasted."""
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, get_args
 
 import streamlit as st
 
 from recommender.screens import library_data as data
 from recommender.screens import library_pictures as pictures
-from recommender.screens import shelf, state, theme, words
+from recommender.screens import state, theme, words
 from recommender.screens.case_choice import choose
+from recommender.screens.looking_through import looked_through
 
 if TYPE_CHECKING:
     from recommender.curation.survival import Point, Survival
+    from recommender.domain.case import Case
 
 _YES_NO = {"not recorded": None, "yes": True, "no": False}
 _KINDS = {"retainer": "retainers", "connector": "connectors", "replacement": "replacement teeth"}
@@ -48,7 +51,7 @@ def _survival() -> None:
         f"<b>Failure, as counted here:</b> {theme.escape(meant.text)} By the definition alone, published "
         "ten-year survival runs from about 50 to 90 %."
     )
-    found = _worked_out(data.where(), shelf.library_version(), chosen, kind, drafts)
+    found = _worked_out(chosen, kind, drafts)
     if not found.curves:
         st.info("No case of this library was followed.")
         return
@@ -98,14 +101,15 @@ def _said(point: "Point") -> str:
     return f"{point.survival:.0%} ({point.low:.0%}–{point.high:.0%}), n {point.at_risk}"
 
 
-@st.cache_data(show_spinner="Working out survival …", max_entries=20)
-def _worked_out(place: str, version: str, definition: str, kind: str, drafts: bool) -> "Survival":
+def _worked_out(definition: str, kind: str, drafts: bool) -> "Survival":
     from recommender.curation.survival import figures, survival
     from recommender.precedents.store.documents import status
 
-    del place, version  # only parts of the key
-    cases = (case for case in shelf.library().cases() if drafts or status(case) != "draft")
-    return survival(cases, figures().definition(definition), kind)
+    def work(cases: "Iterator[Case]") -> "Survival":
+        counted = (case for case in cases if drafts or status(case) != "draft")
+        return survival(counted, figures().definition(definition), kind)
+
+    return looked_through(("survival", definition, kind, drafts), work, "Working out survival …")
 
 
 def _follow_up() -> None:

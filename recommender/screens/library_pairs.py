@@ -7,6 +7,7 @@ import streamlit as st
 from recommender.screens import library_data as data
 from recommender.screens import shelf, state, theme, words
 from recommender.screens.library_cases import drawing, take_in_hand
+from recommender.screens.looking_through import looked_through
 
 if TYPE_CHECKING:
     from recommender.curation.conflicts import Conflict
@@ -44,7 +45,7 @@ def _asked(what: str) -> bool:
 def _duplicates() -> None:
     if not _asked("duplicates"):
         return
-    pairs = _pairs(data.where(), shelf.library_version())
+    pairs = _pairs()
     if not pairs:
         st.write("✓ No two cases nearly repeat each other.")
         return
@@ -78,18 +79,16 @@ def _duplicates() -> None:
             st.rerun()
 
 
-@st.cache_data(show_spinner="Comparing cases …", max_entries=2)
-def _pairs(place: str, version: str) -> "list[Pair]":
+def _pairs() -> "list[Pair]":
     from recommender.curation.duplicates import near_duplicates
 
-    del place, version  # only parts of the key
-    return near_duplicates(shelf.library().cases())
+    return looked_through(("duplicates",), near_duplicates, "Comparing cases …")
 
 
 def _conflicts() -> None:
     if not _asked("conflicts"):
         return
-    found = _differing(data.where(), shelf.library_version())
+    found = _differing()
     if not found:
         st.write("None found.")
         return
@@ -149,9 +148,7 @@ def _said(value: Any) -> str:
     return data.value(sorted(value) if isinstance(value, frozenset) else value)
 
 
-@st.cache_data(show_spinner="Comparing situations …", max_entries=2)
-def _differing(place: str, version: str) -> "list[Conflict]":
+def _differing() -> "list[Conflict]":
     from recommender.curation.conflicts import conflicts
 
-    del place, version  # only parts of the key
-    return conflicts(shelf.library().cases())
+    return looked_through(("conflicts",), conflicts, "Comparing situations …")

@@ -11,7 +11,7 @@ from recommender.precedents.store.databases import create_database, open_databas
 from recommender.precedents.store.documents import status
 from recommender.precedents.store.library import Library
 from recommender.screens import library_data
-from tests.screens.conftest import as_read, open_page, widget, words_on
+from tests.screens.conftest import ROOT, as_read, open_page, widget, words_on
 
 
 @pytest.fixture(scope="module")
@@ -304,3 +304,27 @@ def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(plac
     again = at_part("Bring in")
     widget(again, "text_input", "library.path").set_value(str(table)).run()
     assert not again.warning
+
+
+def test_a_library_is_looked_through_once_and_again_after_a_change(monkeypatch, tmp_path):
+    """The coverage part reads every case the first time, none the second, and all again for another library."""
+    from recommender.screens import looking_through
+
+    read = []
+    real = looking_through._cases
+    monkeypatch.setattr(looking_through, "_cases", lambda: (read.append(case.id) or case for case in real()))
+    looking_through._kept().clear()
+    at = open_page("library", **{"library-part": "Coverage"})
+    assert not at.exception, at.exception
+    first = len(read)
+    assert first == len(set(read)) > 100
+    assert "In numbers" in words_on(at)
+    at.run()
+    assert len(read) == first
+    (tmp_path / "cases").mkdir()
+    one = ROOT / "cases_demo" / "harbour-0001.yaml"
+    (tmp_path / "cases" / one.name).write_bytes(one.read_bytes())
+    monkeypatch.setenv("RPD_CASEBOOK_LIBRARY", str(tmp_path / "cases"))
+    at = open_page("library", **{"library-part": "Coverage"})
+    assert not at.exception, at.exception
+    assert read[first:] == ["harbour-0001"]

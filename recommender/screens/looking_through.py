@@ -1,0 +1,48 @@
+"""Looking through a whole library: worked out once for all visitors, with a bar while a large one is read."""
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import streamlit as st
+
+from recommender.screens import library_data as data
+from recommender.screens import shelf
+
+if TYPE_CHECKING:
+    from recommender.domain.case import Case
+
+_MOST_KEPT = 24
+_EVERY = 500
+Found = TypeVar("Found")
+
+
+def looked_through(what: tuple[object, ...], work: "Callable[[Iterator[Case]], Found]", text: str) -> Found:
+    """``work`` on every case of the library in use, kept under ``what`` until the library changes.
+
+    ``text`` is said meanwhile. Leaving the page stops it, and nothing is kept of it then.
+    """
+    kept = _kept()
+    key = (data.where(), shelf.library_version(), *what)
+    if key not in kept:
+        with st.spinner(text):
+            found = work(_cases())
+        while len(kept) >= _MOST_KEPT:
+            kept.pop(next(iter(kept)), None)
+        kept[key] = found
+    result: Found = kept[key]
+    return result
+
+
+@st.cache_resource(show_spinner=False)
+def _kept() -> dict[tuple[object, ...], Any]:
+    return {}
+
+
+def _cases() -> "Iterator[Case]":
+    total = len(data.heads())
+    bar = st.empty()
+    for number, case in enumerate(shelf.library().cases()):
+        if total > data.MANY and number % _EVERY == 0:
+            bar.progress(min(1.0, number / total), f"Reading the library: {number:,} of {total:,} cases")
+        yield case
+    bar.empty()

@@ -16,6 +16,7 @@ _SETTINGS = {
     "client.toolbarMode": "viewer",
     "client.showErrorDetails": "none",
     "client.showErrorLinks": "false",
+    "logger.hideWelcomeMessage": "true",  # it speaks of Streamlit and not of the screens
 }
 
 
@@ -51,6 +52,7 @@ def app(port: int, where: str | None, no_browser: bool) -> None:
         sys.exit(1)
     if where is not None:
         os.environ[ENVIRONMENT] = where
+    click.echo(f"The screens are at http://127.0.0.1:{port} (Ctrl-C stops them).")
     sys.exit(serve(str(app_script()), arguments(port, no_browser)))
 
 

@@ -209,12 +209,12 @@ class Examination:
 
     @cached_property
     def _scores(self) -> dict[str, float]:
-        evidence = self.evidence
-        w = evidence.weight
-        return {
-            identifier: (1 - w) * judged.rules.value + w * evidence.opinion(identifier)
-            for identifier, judged in self.chosen.items()
-        }
+        return {identifier: self.score_of(judged) for identifier, judged in self.chosen.items()}
+
+    def score_of(self, judged: Judged) -> float:
+        """The blended score of an option as judged from one approach."""
+        w = self.evidence.weight
+        return (1 - w) * judged.rules.value + w * self.evidence.opinion(judged.option.id)
 
     def order(self) -> list[str]:
         """The options in ranking order: status, then higher score, then identifier."""
@@ -236,9 +236,8 @@ class Examination:
         judged = next((way for way in self.judged[identifier] if way.approach == approach), None)
         if judged is None:
             return None
-        w, opinion = self.evidence.weight, self.evidence.opinion(identifier)
         rank = self.order().index(identifier) + 1
-        return self._option(identifier, rank, (1 - w) * judged.rules.value + w * opinion, judged)
+        return self._option(identifier, rank, self.score_of(judged), judged)
 
     def _option(self, identifier: str, rank: int, score: float, seen: Judged | None = None) -> OptionResult:
         judged = seen or self.chosen[identifier]

@@ -72,7 +72,7 @@ def stakes(examination: Examination) -> dict[str, tuple[bool, float]]:
     shifts = _shifts(examination)
     moves = [_moves(examination, way, shifts) for way in ways]
     at = ways.index(lead)
-    scores = [_score(examination, way) for way in ways]
+    scores = [examination.score_of(way) for way in ways]
     found = {}
     for field in dict.fromkeys([*lead.unverified, *(name for move in moves for name in move)]):
         held = scores[at] + moves[at].get(field, _STILL)[0]
@@ -87,11 +87,6 @@ def stakes(examination: Examination) -> dict[str, tuple[bool, float]]:
 
 
 _STILL = (0.0, 0.0)
-
-
-def _score(examination: Examination, way: Judged) -> float:
-    weight = examination.evidence.weight
-    return (1 - weight) * way.rules.value + weight * examination.evidence.opinion(way.option.id)
 
 
 Shift = tuple[str, str, float]

@@ -183,7 +183,7 @@ def union_of_preparation(results: Iterable[DecisionResult]) -> tuple[Preparation
     merged: dict[tuple[int, str, str], PreparationStep] = {}
     for result in results:
         for option in result.ranked:
-            if any(not block.unlocked_by for block in option.blocked_by) and option.status == "excluded":
+            if option.status == "excluded" and not all(block.unlocked_by for block in option.blocked_by):
                 continue
             needed = [*option.unlocked_by, *option.preparation]
             needed += [step for block in option.blocked_by for step in block.unlocked_by]

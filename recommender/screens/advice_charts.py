@@ -10,6 +10,8 @@ from typing import Any
 
 import streamlit as st
 
+from recommender.screens import theme
+
 _SHORT = 46
 _ADDS, _TAKES, _SUM = "#2e7d93", "#b0622c", "#6b7176"
 _PALE = ["#d9e4e7", "#e9dccb", "#dfe5d2", "#e6d8e5", "#e8e1c4"]
@@ -47,16 +49,8 @@ def adding_up(lines: Sequence[tuple[str, float]], total_name: str, alt: str) -> 
             "tooltip": [_tip("text", "line"), _tip("points", "points", "+.2f")],
         },
     }  # fmt: skip
-    text = {
-        "mark": {"type": "text", "align": "left", "dx": 4, "fontSize": 12},
-        "encoding": {
-            "x": {"field": "end", "type": "quantitative"},
-            "text": {"field": "label"},
-            "color": {"value": _ink()},
-        },
-    }
     title = f"points of 100 (the axis begins at {start:.0f})" if start > 0 else "points"
-    _draw(rows, {"y": _rows("line", 270)}, [bars, text], {"step": 21}, title, alt)
+    _draw(rows, {"y": _rows("line", 270)}, [bars, _labels("end", 4)], {"step": 21}, title, alt)
 
 
 def running(lines: Sequence[tuple[str, float]], total_name: str) -> list[dict[str, Any]]:
@@ -89,7 +83,7 @@ def layers(rows: Sequence[dict[str, Any]], room: float | None, alt: str) -> None
     """Stacks of layers from the ridge up (``stack``, ``layer``, ``mm``, ``start``, ``end``), the room as a line."""
     data = [{**row, "label": f"{row['layer']} {row['mm']:.1f}"} for row in rows]
     scale = {"domain": [0, max([*(row["end"] for row in rows), room or 0.0]) * 1.08], "nice": False}
-    names = {"labelAngle": 0, "labelFontSize": 12, "ticks": False, "labelColor": _ink()}
+    names = {"labelAngle": 0, "labelFontSize": 12, "ticks": False, "labelColor": theme.ink()}
     x = {"field": "stack", "type": "nominal", "title": None, "sort": None, "axis": names}
     bars = {
         "mark": {"type": "bar", "stroke": _DARK_INK, "strokeWidth": 1, "width": {"band": 0.9}},
@@ -109,7 +103,7 @@ def layers(rows: Sequence[dict[str, Any]], room: float | None, alt: str) -> None
     if room is not None:
         line = {"values": [{"room": room, "label": f"room {room:.1f} mm"}]}
         y = {"field": "room", "type": "quantitative"}
-        ink = {"value": _ink()}
+        ink = {"value": theme.ink()}
         drawn.append(
             {
                 "data": line,
@@ -142,28 +136,27 @@ def bands(rows: Sequence[dict[str, Any]], title: str, alt: str) -> None:
             "tooltip": [_tip("name"), _tip("low", "low", ".2f"), _tip("high", "high", ".2f")],
         },
     }
-    text = {
-        "mark": {"type": "text", "align": "left", "dx": 5, "fontSize": 12},
-        "encoding": {
-            "x": {"field": "high", "type": "quantitative"},
-            "text": {"field": "label"},
-            "color": {"value": _ink()},
-        },
-    }
-    _draw(list(rows), {"y": _rows("name", 230)}, [bars, text], {"step": 30}, title, alt)
+    _draw(list(rows), {"y": _rows("name", 230)}, [bars, _labels("high", 5)], {"step": 30}, title, alt)
 
 
 _FIGURES: Spec = {"labelFontSize": 12}
 
 
-def _ink() -> str:
-    """The colour of writing in the current theme."""
-    return "#e9e7e1" if getattr(st.context.theme, "type", None) == "dark" else "#1c2529"
+def _labels(at: str, away: int) -> Spec:
+    """The ``label`` of each row, to the right of a place on the axis, so many pixels away."""
+    return {
+        "mark": {"type": "text", "align": "left", "dx": away, "fontSize": 12},
+        "encoding": {
+            "x": {"field": at, "type": "quantitative"},
+            "text": {"field": "label"},
+            "color": {"value": theme.ink()},
+        },
+    }
 
 
 def _rows(field: str, width: int) -> Spec:
     """The axis that names the rows, in the order in which they are given."""
-    axis = {"labelLimit": width, "labelFontSize": 12, "ticks": False, "labelColor": _ink()}
+    axis = {"labelLimit": width, "labelFontSize": 12, "ticks": False, "labelColor": theme.ink()}
     return {"field": field, "type": "nominal", "sort": None, "title": None, "axis": axis}
 
 
@@ -183,7 +176,7 @@ def _draw(
         "height": height,
         "config": {"view": {"strokeWidth": 0}},
         "title": {
-            "text": title, "anchor": "start", "fontSize": 12, "fontWeight": "normal", "color": _ink(), "dy": -2,
+            "text": title, "anchor": "start", "fontSize": 12, "fontWeight": "normal", "color": theme.ink(), "dy": -2,
         },
     }  # fmt: skip
     st.vega_lite_chart(spec=spec, width="stretch", alt=alt)

@@ -68,10 +68,11 @@ def _choose(asked: "Decision", result: "DecisionResult") -> None:
         help="Checks, score and drawing follow at once; Undo takes it back.",
     )
     if current is not None and result.option(current).status == "advised_against":
-        reason_key = keys.view(f"advice.reason.{asked.key}", str(held.get("reason", "")) if held else "")
+        reason = str(held.get("reason", "")) if held else ""
+        reason_key = keys.view(f"advice.reason.{asked.key}", reason)
         st.text_input(
             "Your reason for choosing it against accepted practice (it is printed)",
-            value=str(held.get("reason", "")) if held else "",
+            value=reason,
             key=reason_key,
             on_change=_reasoned,
             args=(asked, current, reason_key),

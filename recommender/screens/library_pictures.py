@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from recommender.screens import theme
+
 if TYPE_CHECKING:
     from recommender.curation.coverage import Cell
     from recommender.curation.survival import Curve
@@ -10,15 +12,8 @@ if TYPE_CHECKING:
 _DASHES = [[1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [4, 4], [10, 4]]
 
 
-def _ink() -> str:
-    """The colour of writing in the current theme: axis labels are read, so they are as dark as any text."""
-    import streamlit as st
-
-    return "#e9e7e1" if getattr(st.context.theme, "type", None) == "dark" else "#1c2529"
-
-
 def _dressed(chart: Any) -> Any:
-    ink = _ink()
+    ink = theme.ink()
     return chart.configure_axis(labelColor=ink, titleColor=ink, labelFontSize=12).configure_legend(
         labelColor=ink, titleColor=ink, labelFontSize=12, symbolSize=420, symbolStrokeWidth=2.5
     )
@@ -86,7 +81,7 @@ def coverage(cells: "Sequence[tuple[str, Cell]]") -> Any:
     bars = base.mark_bar(size=11).encode(
         x=alt.X("held:Q", title="cases held (bar), expected (upright stroke)")
     )
-    ticks = base.mark_tick(thickness=3, size=19, color=_ink()).encode(x="expected:Q")
+    ticks = base.mark_tick(thickness=3, size=19, color=theme.ink()).encode(x="expected:Q")
     return _dressed((bars + ticks).properties(height=alt.Step(23)))
 
 
@@ -101,5 +96,5 @@ def options(counts: "Sequence[tuple[str, str, int]]") -> Any:
         x=alt.X("cases:Q", title="cases that use it"),
     )
     bars = base.mark_bar(size=11)
-    text = base.mark_text(align="left", dx=4, color=_ink()).encode(text="cases:Q")
+    text = base.mark_text(align="left", dx=4, color=theme.ink()).encode(text="cases:Q")
     return _dressed((bars + text).properties(height=alt.Step(21)))

@@ -23,14 +23,14 @@ def looked_through(what: tuple[object, ...], work: "Callable[[Iterator[Case]], F
     """
     kept = _kept()
     key = (data.where(), shelf.library_version(), *what)
-    if key not in kept:
+    found: Found | None = kept.get(key)
+    if found is None:
         with st.spinner(text):
             found = work(_cases())
         while len(kept) >= _MOST_KEPT:
             kept.pop(next(iter(kept)), None)
         kept[key] = found
-    result: Found = kept[key]
-    return result
+    return found
 
 
 @st.cache_resource(show_spinner=False)

@@ -68,7 +68,7 @@ def map_section(
         )
     )  # fmt: skip
     here = pd.DataFrame({"x": [found.here[0]], "y": [found.here[1]], "label": ["this case"]})
-    ink = "#e9e7e1" if getattr(st.context.theme, "type", None) == "dark" else "#1c2529"
+    ink = theme.ink()
     mark = (
         alt.Chart(here)
         .mark_point(shape="cross", size=420, strokeWidth=3, filled=False, color=ink)

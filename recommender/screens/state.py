@@ -17,10 +17,8 @@ from recommender.screens.desk import store
 MOST_UNDO = 200
 _CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
 _UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
-_TICK, _TROUBLE, _NUMBERS = "casebook.tick", "casebook.trouble", "casebook.numbering"
+_TROUBLE, _NUMBERS = "casebook.trouble", "casebook.numbering"
 _UPLOADS = "casebook.uploads"
-
-Snapshot = tuple[Case, dict[str, Any]]
 
 
 # -- the case in hand ------------------------------------------------------------------------------------
@@ -35,11 +33,6 @@ def case() -> Case | None:
 def choices() -> dict[str, Any]:
     """What the designer chose, by decision key: ``{"option": …, "reason": …}``."""
     return dict(store().get(_CHOICES) or {})
-
-
-def tick() -> int:
-    """Goes up with every change of the case: put it in the key of a widget that must be drawn anew."""
-    return int(store().get(_TICK, 0))
 
 
 def open_case(new: Case, chosen: Mapping[str, Any] | None = None, *, seen: int = 0) -> None:
@@ -148,7 +141,6 @@ def _step(source: str, other: str) -> None:
 def _hold(desk: dict[str, Any], new: Case, chosen: dict[str, Any]) -> None:
     desk[_CASE] = new
     desk[_CHOICES] = chosen
-    desk[_TICK] = int(desk.get(_TICK, 0)) + 1
     desk.pop(_TROUBLE, None)
 
 

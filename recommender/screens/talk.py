@@ -118,10 +118,11 @@ def _decided(item: "ReviewItem", key: str) -> None:
 
 
 def _wording(item: "ReviewItem") -> None:
-    key = keys.view(f"talk.wording.{item.decision.key}", said().get(item.decision.key) or item.wording)
+    now = said().get(item.decision.key) or item.wording
+    key = keys.view(f"talk.wording.{item.decision.key}", now)
     st.text_area(
         "In our words",
-        value=said().get(item.decision.key) or item.wording,
+        value=now,
         key=key,
         on_change=_worded,
         args=(item, key),

@@ -9,6 +9,7 @@ import re
 
 import streamlit as st
 
+_INKS = {"light": "#1c2529", "dark": "#e9e7e1"}
 _STYLE = """
 <style>
 .block-container, [data-testid="stMainBlockContainer"] {padding: 4.2rem 2.2rem 4rem;}
@@ -65,16 +66,26 @@ table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 """
 
 
+def kind() -> str:
+    """``light`` or ``dark``, as the visitor has it."""
+    return "dark" if getattr(st.context.theme, "type", None) == "dark" else "light"
+
+
+def ink() -> str:
+    """The colour of writing in the current theme, for pictures: what is read there is as dark as any text."""
+    return _INKS[kind()]
+
+
 def style() -> None:
     """Put the style sheet into the page."""
-    kind = "dark" if getattr(st.context.theme, "type", None) == "dark" else "light"
-    ground = st.get_option(f"theme.{kind}.backgroundColor") or "Canvas"
-    ink = st.get_option(f"theme.{kind}.textColor") or "CanvasText"
+    now = kind()
+    ground = st.get_option(f"theme.{now}.backgroundColor") or "Canvas"
+    written = st.get_option(f"theme.{now}.textColor") or "CanvasText"
     # charts are painted in the colours of the screen: on paper those of a dark one are turned round
     turned = (
-        '[data-testid="stVegaLiteChart"] {filter: invert(1) hue-rotate(180deg);}' if kind == "dark" else ""
+        '[data-testid="stVegaLiteChart"] {filter: invert(1) hue-rotate(180deg);}' if now == "dark" else ""
     )
-    st.html(_STYLE.replace("GROUND", str(ground)).replace("INK", str(ink)).replace("PRINT", turned))
+    st.html(_STYLE.replace("GROUND", str(ground)).replace("INK", str(written)).replace("PRINT", turned))
 
 
 def escape(text: object) -> str:

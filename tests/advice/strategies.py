@@ -6,18 +6,9 @@ from hypothesis import strategies as st
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, position
+from recommender.domain.vocabulary import ZONES
 
 GAUGES = (0.0, 0.1, 0.25, 0.5, 0.75)
-ZONES = (
-    "mesiofacial",
-    "midfacial",
-    "distofacial",
-    "mesiolingual",
-    "midlingual",
-    "distolingual",
-    "mesial",
-    "distal",
-)
 
 
 def maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:

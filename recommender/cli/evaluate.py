@@ -1,4 +1,4 @@
-"""``evaluate``: agreement with published cases and examination items, and leave-one-out over a library."""
+"""``evaluate``: agreement with published cases, with a panel's answers, and leave-one-out over a library."""
 
 import sys
 from typing import TYPE_CHECKING, Any
@@ -9,6 +9,7 @@ from recommender.cli import output
 from recommender.cli.libraries import library_option, recommender_for
 
 if TYPE_CHECKING:
+    from recommender.curation.panel import PanelAgreement, Tally
     from recommender.curation.published import Agreement
 
 
@@ -108,6 +109,83 @@ def _show(title: str, agreement: "Agreement") -> None:
             if verdict.why:
                 click.echo(f"      {verdict.why}")
             click.echo(f"      {verdict.source}")
+
+
+@evaluate.command()
+@library_option()
+@click.option(
+    "--panel",
+    "folder",
+    type=click.Path(exists=True, file_okay=False),
+    help="Folder with cases and answers (default: the packaged panel).",
+)
+@output.json_option()
+def panel(where: str | None, folder: str | None, as_json: bool) -> None:
+    """Invented cases answered three times independently: opinions, no evidence.
+
+    Accepted, same and refused, for the first of each ranked list and for the first whole framework, beside how far
+    the answer sets agree with each other.
+
+    \b
+    Example: rpd-casebook evaluate panel --library none
+    """
+    from pathlib import Path
+
+    from recommender.curation.panel import judge_panel, panel_cases
+
+    found = judge_panel(recommender_for(where, as_json), panel_cases(Path(folder) if folder else None))
+    if as_json:
+        output.emit(panel_document(found))
+    else:
+        _show_panel(found)
+
+
+_PANEL_PARTS = {
+    "ranked": "first of each ranked list",
+    "framework": "first whole framework",
+    "itself": "the answer sets among themselves",
+}
+
+
+def panel_document(found: "PanelAgreement") -> dict[str, Any]:
+    """The tallies by kind of decision, and every choice that not all sets accept."""
+    return {
+        "format": 1,
+        "note": "invented cases; the answers are opinions, no evidence",
+        **{
+            part: {kind: _tally(tally) for kind, tally in getattr(found, part).items()}
+            for part in _PANEL_PARTS
+        },
+        "differences": [
+            {
+                "case": d.case, "decision": d.decision, "of": "framework" if d.of_framework else "ranked",
+                "found": d.found, "refused": d.refused, "answers": dict(d.answers),
+            }
+            for d in found.differences
+        ],
+    }  # fmt: skip
+
+
+def _tally(tally: "Tally") -> dict[str, float]:
+    return {"of": tally.of, "accepted": tally.accepted, "same": tally.same, "refused": tally.refused}
+
+
+def _show_panel(found: "PanelAgreement") -> None:
+    click.echo("Invented cases; the answers are opinions, no evidence.")
+    for part, title in _PANEL_PARTS.items():
+        click.echo(output.style(title, bold=True))
+        for kind, tally in getattr(found, part).items():
+            shares = [100 * n / tally.of for n in (tally.accepted, tally.same, tally.refused)]
+            click.echo(
+                f"  {kind}: accepted {shares[0]:.0f} %, same {shares[1]:.0f} %, refused {shares[2]:.0f} % "
+                f"of {tally.of} answers"
+            )
+    for difference in found.differences:
+        of = "framework" if difference.of_framework else "list"
+        refused = ", refused" if difference.refused else ""
+        click.echo(f"  - {difference.case}, {difference.decision} ({of}{refused}): {difference.found}")
+        for name, said in difference.answers.items():
+            click.echo(f"      {name}: {said}")
 
 
 @evaluate.command("leave-one-out")

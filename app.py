@@ -1,5 +1,5 @@
 """The screens: ``streamlit run app.py``, or ``rpd-casebook app``."""
 
-from recommender.screens.router import run
+from recommender.screens.ui.router import run
 
 run()

@@ -9,7 +9,7 @@ import time
 
 import joblib
 
-from recommender.curation.leave_one_out import evaluate_library
+from recommender.curation.evaluation.leave_one_out import evaluate_library
 
 
 def main() -> None:

@@ -17,11 +17,13 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
-from recommender.precedents.store import incoming, sheets, taking_out
 from recommender.precedents.store.backup import back_up
-from recommender.precedents.store.bringing_in import Terms, dry_run, import_all, import_valid
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database, open_database
+from recommender.precedents.store.exporting import export
+from recommender.precedents.store.importing import rows as incoming
+from recommender.precedents.store.importing import sheets
+from recommender.precedents.store.importing.batch import Terms, dry_run, import_all, import_valid
 from recommender.precedents.store.invented import invented_cases
 
 TERMS = Terms("bench", "measured", lambda _case: (), keep_status=True)
@@ -49,7 +51,7 @@ def _timed(queue: Any, work: Callable[..., Any], arguments: tuple[Any, ...]) -> 
 
 def make(path: Path, cases: int) -> None:
     """The source: JSON Lines."""
-    taking_out.to_lines(invented_cases(cases), path)
+    export.to_lines(invented_cases(cases), path)
 
 
 def bring_in(where: str, path: Path, mode: str) -> None:
@@ -77,15 +79,15 @@ def take_out(where: str, path: Path, form: str) -> None:
         source = DatabaseSource(library)
         match form:
             case "jsonl":
-                taking_out.to_lines(source.cases(), path)
+                export.to_lines(source.cases(), path)
             case "yaml" | "json":
-                taking_out.to_folder(source.cases(), path, form)
+                export.to_folder(source.cases(), path, form)
             case "csv":
-                taking_out.to_csv(source.cases, path)
+                export.to_csv(source.cases, path)
             case "xlsx":
-                taking_out.to_xlsx(source.cases, path)
+                export.to_xlsx(source.cases, path)
             case _:
-                taking_out.to_zip(source.cases(), path, form.removeprefix("zip-"))
+                export.to_zip(source.cases(), path, form.removeprefix("zip-"))
 
 
 def save_copy(where: str, path: Path) -> None:

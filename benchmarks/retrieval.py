@@ -22,15 +22,18 @@ import numpy as np
 
 from benchmarks import report
 from benchmarks.rivals import RIVALS, K, NotHereError
-from recommender.precedents import generate, index, saved, scan
-from recommender.precedents.columns import APPROVED, PRESENT, Restriction
-from recommender.precedents.encode import ChargedTables, Query, count_codes, query
+from recommender.precedents import generate
 from recommender.precedents.generate import Generated
+from recommender.precedents.index import saved
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
-from recommender.precedents.rows import stored_rows
-from recommender.precedents.shelf import Shelf, rank_of
-from recommender.precedents.tables import Likeness, load
+from recommender.precedents.search import scan
+from recommender.precedents.search import trie as index
+from recommender.precedents.search.columns import APPROVED, PRESENT, Restriction
+from recommender.precedents.search.encode import ChargedTables, Query, count_codes, query
+from recommender.precedents.search.rows import stored_rows
+from recommender.precedents.search.segments import Shelf, rank_of
+from recommender.precedents.search.tables import Likeness, load
 
 RESULTS = Path(__file__).parent / "results"
 LIKENESS: Likeness = load(credit=lambda _decision, one, other: float(one == other))

@@ -1,7 +1,7 @@
 """The same question put to general-purpose tools, each in the way its users would put it.
 
 Every function takes the library and gives ``ask(query) -> row numbers`` of the ten nearest. What a query
-costs a stored code is a table (see ``recommender.precedents.encode``), so all but one of them can give the
+costs a stored code is a table (see ``recommender.precedents.search.encode``), so all but one of them can give the
 exact answer; the run checks that they do.
 """
 
@@ -11,9 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from recommender.precedents.encode import Query
 from recommender.precedents.generate import Generated
-from recommender.precedents.tables import GAP, ONE
+from recommender.precedents.search.encode import Query
+from recommender.precedents.search.tables import GAP, ONE
 
 K = 10
 Ask = Callable[[Query], "np.ndarray[tuple[int], np.dtype[np.int64]]"]

@@ -18,7 +18,7 @@ from statistics import median, quantiles
 from typing import Any
 
 from recommender.precedents.source import demo_source
-from recommender.screens import drafts
+from recommender.screens.session import drafts
 from tests.screens import browser as b
 
 CASES = ("harbour-0001", "harbour-0007", "harbour-0020", "harbour-0045", "harbour-0060")

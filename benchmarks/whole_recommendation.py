@@ -22,11 +22,11 @@ from typing import Any
 from benchmarks.whole_cases import varied_cases
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
-from recommender.precedents import serving
-from recommender.precedents.store.bringing_in import Terms, import_valid
+from recommender.precedents.index import serving
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database, open_database
-from recommender.precedents.store.incoming import Row
+from recommender.precedents.store.importing.batch import Terms, import_valid
+from recommender.precedents.store.importing.rows import Row
 
 TERMS = Terms("bench", "made by chance", lambda _case: (), keep_status=True)
 

@@ -6,7 +6,7 @@ Schools of design differ, so agreement is reported and only its floor is held. K
 import pytest
 
 from recommender.advice.recommend import Recommender
-from recommender.curation.published import (
+from recommender.curation.evaluation.published import (
     Agreement,
     exam_items,
     judge_cases,

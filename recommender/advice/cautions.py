@@ -7,14 +7,14 @@ from recommender.facts.values import Scope
 from recommender.knowledge.model import Rule
 
 if TYPE_CHECKING:
-    from recommender.advice.recommend import Working
+    from recommender.advice.analysis import CaseAnalysis
 
 _TOOTH = re.compile(r"abutments\[(\d+)\]")
 
 
-def _scopes(working: "Working", rule: Rule) -> list[tuple[str, Scope]]:
+def _scopes(analysis: "CaseAnalysis", rule: Rule) -> list[tuple[str, Scope]]:
     """Where a rule speaks: the case, or each tooth or space in turn, with words for where that is."""
-    facts = working.facts
+    facts = analysis.facts
     if rule.decision in ("case", "connector", "framework"):
         return [("", facts.case_scope)]
     if rule.decision == "replacement":
@@ -22,13 +22,13 @@ def _scopes(working: "Working", rule: Rule) -> list[tuple[str, Scope]]:
     return [(f"{tooth}: ", facts.toward(tooth, facts.approaches(tooth)[0])) for tooth in facts.considered]
 
 
-def _spoken(working: "Working", effect: str) -> tuple[str, ...]:
+def _spoken(analysis: "CaseAnalysis", effect: str) -> tuple[str, ...]:
     said: dict[str, None] = {}
-    for rule in working.engine.knowledge.rules:
+    for rule in analysis.engine.knowledge.rules:
         # A rule that names options speaks when its option is looked at, not of the case as a whole.
         if rule.effect != effect or rule.stage == "framework" or rule.options:
             continue
-        for where, scope in _scopes(working, rule):
+        for where, scope in _scopes(analysis, rule):
             if rule.when.evaluate(scope):
                 said[f"{where or _teeth_of(rule, scope)}{rule.why}"] = None
     return tuple(said)
@@ -41,12 +41,12 @@ def _teeth_of(rule: Rule, scope: Scope) -> str:
     return f"{', '.join(sorted(teeth))}: " if teeth else ""
 
 
-def cautions_of(working: "Working") -> tuple[str, ...]:
+def cautions_of(analysis: "CaseAnalysis") -> tuple[str, ...]:
     """Every caution whose condition holds, in file order."""
-    return _spoken(working, "caution")
+    return _spoken(analysis, "caution")
 
 
-def questions_of(working: "Working") -> tuple[str, ...]:
+def questions_of(analysis: "CaseAnalysis") -> tuple[str, ...]:
     """Every question that the case raises, and those of the classification."""
-    asked = tuple(question.text for question in working.facts.classification.questions)
-    return asked + _spoken(working, "question")
+    asked = tuple(question.text for question in analysis.facts.classification.questions)
+    return asked + _spoken(analysis, "question")

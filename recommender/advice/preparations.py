@@ -1,8 +1,8 @@
 """From a preparation told near and far to a tooth, a surface and whether the dentist permits it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from recommender.advice.model import PreparationStep
+from recommender.advice.model import DecisionResult, PreparationStep
 from recommender.domain.case import Abutment
 from recommender.domain.dentition import opposite
 from recommender.facts.option import anatomical
@@ -70,3 +70,28 @@ def resolve(
 def best_tip_zone(zones: Mapping[str, Fact]) -> tuple[str, ...]:
     """The tip zones, the deepest measured first: where an undercut is nearest to being enough."""
     return tuple(sorted(zones, key=lambda zone: -(zones[zone].low or 0.0)))
+
+
+def union_of_preparation(results: Iterable[DecisionResult]) -> tuple[PreparationStep, ...]:
+    """Every preparation that any option would need, each once, with all that it unlocks.
+
+    What no preparation opens asks for none; what only the dentist's "no" closes is told, as the dentist may reconsider.
+    """
+    merged: dict[tuple[int, str, str], PreparationStep] = {}
+    for result in results:
+        for option in result.ranked:
+            if option.status == "excluded" and not all(block.unlocked_by for block in option.blocked_by):
+                continue
+            needed = [*option.unlocked_by, *option.preparation]
+            needed += [step for block in option.blocked_by for step in block.unlocked_by]
+            for step in needed:
+                key = (step.tooth, step.surface, step.action)
+                before = merged.get(key)
+                if before is None:
+                    merged[key] = step
+                else:
+                    unlocks = tuple(dict.fromkeys((*before.unlocks, *step.unlocks)))
+                    merged[key] = PreparationStep(
+                        *key, before.routine and step.routine, before.permitted, unlocks
+                    )
+    return tuple(merged[key] for key in sorted(merged))

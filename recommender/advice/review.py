@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import yaml
 
-from recommender.advice.assembly_parts import frame_alloy, framework_scope
-from recommender.advice.changes_prepare import Price, price_of
-from recommender.advice.contrast import Contrast, contrast
+from recommender.advice.explanation.contrast import Contrast, contrast
+from recommender.advice.explanation.counterfactuals.preparation import Price, price_of
+from recommender.advice.frameworks.candidates import frame_alloy, framework_scope
+from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
-from recommender.advice.seats import indirect_seats
 from recommender.domain.case import Design, Prescription
 from recommender.resources import shared
 
 if TYPE_CHECKING:
-    from recommender.advice.recommend import Working
+    from recommender.advice.analysis import CaseAnalysis
 
 Verdict = Literal["agrees", "acceptable", "better_alternative", "conflicts", "left_out"]
 
@@ -63,19 +63,19 @@ def figures() -> dict[str, Any]:
     return loaded
 
 
-def review(working: "Working", asked: Prescription | Design | None = None) -> tuple[ReviewItem, ...]:
+def review(analysis: "CaseAnalysis", asked: Prescription | Design | None = None) -> tuple[ReviewItem, ...]:
     """Every item of the prescription (by default the case's own), then what it leaves out.
 
     Items on teeth that the case does not consider are reviewed too; one on a tooth that does not stand, or that is
     not to be replaced, conflicts. Rests are judged for the assembly asked for at their tooth.
     """
-    subject = asked if asked is not None else working.case.prescription
+    subject = asked if asked is not None else analysis.case.prescription
     wanted = dict(items_of(subject)) if subject is not None else {}
-    found: list[ReviewItem | None] = [_asked_for(working, d, option, wanted) for d, option in wanted.items()]
+    found: list[ReviewItem | None] = [_asked_for(analysis, d, option, wanted) for d, option in wanted.items()]
     found += [
-        _left_out(working, decision, wanted) for decision in working.decisions() if decision not in wanted
+        _left_out(analysis, decision, wanted) for decision in analysis.decisions() if decision not in wanted
     ]
-    found += list(_other(working, subject))
+    found += list(_other(analysis, subject))
     return tuple(item for item in found if item is not None)
 
 
@@ -98,118 +98,118 @@ def items_of(subject: Prescription | Design) -> Iterator[tuple[Decision, str]]:
 
 
 def _asked_for(
-    working: "Working", decision: Decision, option: str, wanted: dict[Decision, str]
+    analysis: "CaseAnalysis", decision: Decision, option: str, wanted: dict[Decision, str]
 ) -> ReviewItem:
     if decision.kind == "alloy":
-        return _alloy(working, option)
-    facts = working.facts
+        return _alloy(analysis, option)
+    facts = analysis.facts
     stands = decision.tooth in facts.standing or decision.tooth in facts.considered
     if decision.kind in ("retainer", "rest") and not stands:
-        return _no_place(working, decision, option, "no_tooth")
+        return _no_place(analysis, decision, option, "no_tooth")
     if decision.kind == "replacement" and facts.space_of(decision.tooth) is None:
-        return _no_place(working, decision, option, "no_space")
-    return _item(working, decision, option, wanted)
+        return _no_place(analysis, decision, option, "no_space")
+    return _item(analysis, decision, option, wanted)
 
 
-def _decided(working: "Working", decision: Decision, wanted: dict[Decision, str]) -> DecisionResult:
+def _decided(analysis: "CaseAnalysis", decision: Decision, wanted: dict[Decision, str]) -> DecisionResult:
     """The ranking at a decision; rests for the assembly that was asked for at their tooth, if one was."""
     held = wanted.get(Decision("retainer", decision.tooth)) if decision.kind == "rest" else None
-    return working.rest_for(decision.tooth, held) if held is not None else working.decide(decision)
+    return analysis.rest_for(decision.tooth, held) if held is not None else analysis.decide(decision)
 
 
-def _item(working: "Working", decision: Decision, option: str, wanted: dict[Decision, str]) -> ReviewItem:
-    result = _decided(working, decision, wanted)
+def _item(analysis: "CaseAnalysis", decision: Decision, option: str, wanted: dict[Decision, str]) -> ReviewItem:
+    result = _decided(analysis, decision, wanted)
     asked, lead = result.option(option), result.ranked[0]
     difference = contrast(lead, asked)
     verdict = _verdict(asked, lead)
     reasons = _reasons(asked, difference)
-    labels = working.engine.knowledge.catalogue.options[decision.kind]
+    labels = analysis.engine.knowledge.catalogue.options[decision.kind]
     words = {"item": title(decision), "asked": labels[option].label, "lead": labels[lead.option].label}
     safe = not any(block.kind == "safety" for block in asked.blocked_by)
     same = asked.option == lead.option
     to_follow, to_depart = _work(asked, blocks=True), () if same else _work(lead)
-    follow = _priced(working, decision, asked, to_follow) if safe else None
-    depart = None if same else _priced(working, decision, lead, to_depart)
+    follow = _priced(analysis, decision, asked, to_follow) if safe else None
+    depart = None if same else _priced(analysis, decision, lead, to_depart)
     return ReviewItem(
         decision, verdict, option, lead.option, lead.score - asked.score, reasons,
         _sentences_of(to_follow, follow, difference, ahead=True) if safe else (),
         () if same else _sentences_of(to_depart, depart, difference, ahead=False),
-        _precedents(working, decision, result, option), _precedents(working, decision, result, lead.option),
+        _precedents(analysis, decision, result, option), _precedents(analysis, decision, result, lead.option),
         figures()["wording"][verdict].format(reason=_sentence(reasons), **words), asked.provisional,
         asked.status, follow, depart,
-        not same and asked.status == lead.status and _near(working, lead.score - asked.score), result.given,
+        not same and asked.status == lead.status and _near(analysis, lead.score - asked.score), result.given,
     )  # fmt: skip
 
 
-def _near(working: "Working", behind: float) -> bool:
-    return behind <= working.engine.knowledge.scoring.near_tie
+def _near(analysis: "CaseAnalysis", behind: float) -> bool:
+    return behind <= analysis.engine.knowledge.scoring.near_tie
 
 
-def _left_out(working: "Working", decision: Decision, wanted: dict[Decision, str]) -> ReviewItem | None:
+def _left_out(analysis: "CaseAnalysis", decision: Decision, wanted: dict[Decision, str]) -> ReviewItem | None:
     """What is proposed where nothing was asked for; no rest where the assembly at that tooth carries none."""
     if decision.kind == "rest":
-        known = working.engine.knowledge.catalogue.options["retainer"]
+        known = analysis.engine.knowledge.catalogue.options["retainer"]
         there = Decision("retainer", decision.tooth)
-        held = wanted.get(there) or working.leader(there)
+        held = wanted.get(there) or analysis.leader(there)
         if "rest" not in known[held].parts:
             return None
-    result = _decided(working, decision, wanted)
+    result = _decided(analysis, decision, wanted)
     lead = result.ranked[0]
-    label = working.engine.knowledge.catalogue.options[decision.kind][lead.option].label
+    label = analysis.engine.knowledge.catalogue.options[decision.kind][lead.option].label
     work = _work(lead)
     return ReviewItem(
         decision, "left_out", None, lead.option, 0.0, _best_lines(lead), (), tuple(_step(step) for step in work),
-        (), _precedents(working, decision, result, lead.option),
+        (), _precedents(analysis, decision, result, lead.option),
         figures()["wording"]["left_out"].format(item=title(decision), lead=label), lead.provisional,
-        depart=_priced(working, decision, lead, work), given=result.given,
+        depart=_priced(analysis, decision, lead, work), given=result.given,
     )  # fmt: skip
 
 
-def _other(working: "Working", subject: Prescription | Design | None) -> Iterator[ReviewItem]:
+def _other(analysis: "CaseAnalysis", subject: Prescription | Design | None) -> Iterator[ReviewItem]:
     """The alloy that is not named, and the indirect retainer that a finished design lacks."""
     if subject is None or subject.alloy is None:
-        lead, _ = frame_alloy(working)
+        lead, _ = frame_alloy(analysis)
         if lead is not None:
-            yield _plain(working, Decision("alloy"), "left_out", None, lead, ())
+            yield _plain(analysis, Decision("alloy"), "left_out", None, lead, ())
     if isinstance(subject, Design) and not subject.indirect_retainers:
-        seats = indirect_seats(working.engine, working.facts)
+        seats = indirect_seats(analysis.engine, analysis.facts)
         carried = set(subject.rests or {})
         if seats and not any(seat.tooth in carried for seat in seats):
             decision = Decision("indirect_retainer", seats[0].tooth)
-            yield _plain(working, decision, "left_out", None, seats[0].rest, seats[0].reasons)
+            yield _plain(analysis, decision, "left_out", None, seats[0].rest, seats[0].reasons)
 
 
-def _alloy(working: "Working", asked: str) -> ReviewItem:
+def _alloy(analysis: "CaseAnalysis", asked: str) -> ReviewItem:
     """An alloy conflicts where a rule of the framework speaks against it, and is otherwise the dentist's choice."""
     decision = Decision("alloy")
-    held = alloy_blocks(working, asked)
+    held = alloy_blocks(analysis, asked)
     if not held:
-        return _plain(working, decision, "agrees", asked, asked, ())
-    lead, _ = frame_alloy(working)
-    return _plain(working, decision, "conflicts", asked, lead, held)
+        return _plain(analysis, decision, "agrees", asked, asked, ())
+    lead, _ = frame_alloy(analysis)
+    return _plain(analysis, decision, "conflicts", asked, lead, held)
 
 
-def alloy_blocks(working: "Working", alloy: str) -> tuple[str, ...]:
+def alloy_blocks(analysis: "CaseAnalysis", alloy: str) -> tuple[str, ...]:
     """Why a frame should not be made of this alloy in this case; empty where nothing recorded speaks against it."""
-    scope = framework_scope(working, {"framework.alloy": alloy})
+    scope = framework_scope(analysis, {"framework.alloy": alloy})
     return tuple(
         rule.why
-        for rule in working.engine.rule_set("framework").rules
+        for rule in analysis.engine.rule_set("framework").rules
         if rule.effect == "blocks" and "framework.alloy" in rule.when.facts and rule.when.evaluate(scope)
     )
 
 
-def _no_place(working: "Working", decision: Decision, asked: str, why: str) -> ReviewItem:
+def _no_place(analysis: "CaseAnalysis", decision: Decision, asked: str, why: str) -> ReviewItem:
     reason = str(figures()[why]).format(tooth=decision.tooth)
-    return _plain(working, decision, "conflicts", asked, None, (reason,))
+    return _plain(analysis, decision, "conflicts", asked, None, (reason,))
 
 
 def _plain(
-    working: "Working", decision: Decision, verdict: Verdict, asked: str | None, lead: str | None,
+    analysis: "CaseAnalysis", decision: Decision, verdict: Verdict, asked: str | None, lead: str | None,
     reasons: tuple[str, ...],
 ) -> ReviewItem:  # fmt: skip
     """An item that has no score."""
-    labels = working.engine.knowledge.catalogue.options[decision.kind]
+    labels = analysis.engine.knowledge.catalogue.options[decision.kind]
     words = {
         "item": title(decision),
         "asked": labels[asked].label if asked else "",
@@ -258,10 +258,10 @@ def _work(option: OptionResult, *, blocks: bool = False) -> tuple[PreparationSte
 
 
 def _priced(
-    working: "Working", decision: Decision, option: OptionResult, steps: tuple[PreparationStep, ...]
+    analysis: "CaseAnalysis", decision: Decision, option: OptionResult, steps: tuple[PreparationStep, ...]
 ) -> Price:
-    known = working.engine.knowledge.catalogue.options[decision.kind][option.option]
-    return price_of(working.case, steps, known, option.approach)
+    known = analysis.engine.knowledge.catalogue.options[decision.kind][option.option]
+    return price_of(analysis.case, steps, known, option.approach)
 
 
 def _sentences_of(
@@ -284,13 +284,13 @@ def _step(step: PreparationStep) -> str:
 
 
 def _precedents(
-    working: "Working", decision: Decision, result: DecisionResult, option: str
+    analysis: "CaseAnalysis", decision: Decision, result: DecisionResult, option: str
 ) -> tuple[str, ...]:
     """The stored cases among the nearest that chose an option, most alike first, with how they fared."""
     if decision.kind == "rest" and result.given is not None:
-        evidence = working.engine.examine(working.facts, decision, result.given).evidence
+        evidence = analysis.engine.examine(analysis.facts, decision, result.given).evidence
     else:
-        evidence = working.examine(decision).evidence
+        evidence = analysis.examine(decision).evidence
     return tuple(
         f"{n.situation.case_id}{f' on {n.situation.site}' if n.situation.site else ''} "
         f"(likeness {n.likeness:.2f}): {n.situation.verdict}"

@@ -9,29 +9,29 @@ from recommender import __version__
 # verb -> (module, attribute, one-line help shown without loading the module)
 _VERBS: dict[str, tuple[str, str]] = {
     "classify": (
-        "recommender.cli.classify:classify",
+        "recommender.cli.advise.classify:classify",
         "Kennedy class with modifications, and which rule decided what.",
     ),
-    "recommend": ("recommender.cli.recommend:recommend", "The whole recommendation for a case."),
+    "recommend": ("recommender.cli.advise.recommend:recommend", "The whole recommendation for a case."),
     "precedents": (
-        "recommender.cli.precedents:precedents",
+        "recommender.cli.advise.precedents:precedents",
         "Nearest stored cases, what is alike, what differs.",
     ),
     "review": (
-        "recommender.cli.review:review",
+        "recommender.cli.advise.review:review",
         "The prescription, or a design, held against the recommendation.",
     ),
     "explain": (
-        "recommender.cli.explain:explain",
+        "recommender.cli.advise.explain:explain",
         "Why this option, why not that one, and what would change it.",
     ),
-    "letter": ("recommender.cli.documents:letter", "The letter to the dentist, as PDF."),
-    "ticket": ("recommender.cli.documents:ticket", "The bench ticket, as PDF."),
-    "drawing": ("recommender.cli.documents:drawing", "The arch with its framework, as SVG."),
-    "rules": ("recommender.cli.rules:rules", "List, filter, explain and check the rules."),
-    "library": ("recommender.cli.library:library", "Build and look after a case library."),
-    "exercise": ("recommender.cli.exercise:exercise", "Set, answer, print and review exercises."),
-    "evaluate": ("recommender.cli.evaluate:evaluate", "Agreement with published cases and leave-one-out."),
+    "letter": ("recommender.cli.advise.documents:letter", "The letter to the dentist, as PDF."),
+    "ticket": ("recommender.cli.advise.documents:ticket", "The bench ticket, as PDF."),
+    "drawing": ("recommender.cli.advise.documents:drawing", "The arch with its framework, as SVG."),
+    "rules": ("recommender.cli.rules.verbs:rules", "List, filter, explain and check the rules."),
+    "library": ("recommender.cli.library.group:library", "Build and look after a case library."),
+    "exercise": ("recommender.cli.teach.exercise:exercise", "Set, answer, print and review exercises."),
+    "evaluate": ("recommender.cli.teach.evaluate:evaluate", "Agreement with published cases and leave-one-out."),
     "app": ("recommender.cli.app:app", "Start the screens."),
 }
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 
 from recommender.domain.case import Case
 from recommender.precedents.library import PrecedentLibrary
+from recommender.precedents.search.tables import load
 from recommender.precedents.source import all_situations
-from recommender.precedents.tables import load
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from functools import cache
 from recommender.domain.case import Case
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation
+from recommender.precedents.search.tables import load
 from recommender.precedents.source import all_situations
-from recommender.precedents.tables import load
 from recommender.resources import shared
 
 

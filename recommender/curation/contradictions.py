@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 
+from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import BlockedBy, Decision, DecisionResult
-from recommender.advice.recommend import Recommender, Working
+from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
 
 AGAINST = ("excluded", "advised_against")
@@ -36,9 +37,9 @@ def contradictions(case: Case, recommender: Recommender | None = None) -> list[C
     """Every choice of the case's design that is excluded or advised against, in the order of the design."""
     if case.design is None or not case.missing:
         return []
-    working = (recommender or _rules_only()).work(case)
+    analysis = (recommender or _rules_only()).work(case)
     found = []
-    for decision, option, result in chosen(working):
+    for decision, option, result in chosen(analysis):
         known = {entry.option: entry for entry in result.ranked}
         entry = known.get(option)
         if entry is not None and entry.status in AGAINST:
@@ -54,14 +55,14 @@ def lines(case: Case) -> list[str]:
 Checker = Callable[[Case], list[str]]
 
 
-def chosen(working: Working) -> Iterator[tuple[Decision, str, DecisionResult]]:
+def chosen(analysis: CaseAnalysis) -> Iterator[tuple[Decision, str, DecisionResult]]:
     """Each choice of the design with the worked-out decision; rests as ranked for the assembly they go with."""
-    design = working.case.design
+    design = analysis.case.design
     if design is None:
         return
-    known = set(working.decisions())
+    known = set(analysis.decisions())
     if design.connector is not None:
-        yield Decision("connector"), design.connector, working.decide(Decision("connector"))
+        yield Decision("connector"), design.connector, analysis.decide(Decision("connector"))
     rests: dict[int, str] = dict(design.rests or {})
     assemblies: dict[int, str] = {}
     for part in design.retainers or ():
@@ -71,14 +72,14 @@ def chosen(working: Working) -> Iterator[tuple[Decision, str, DecisionResult]]:
         assemblies[part.tooth] = part.assembly
         if part.rest is not None:
             rests.setdefault(part.tooth, part.rest)
-        yield decision, part.assembly, working.decide(decision)
+        yield decision, part.assembly, analysis.decide(decision)
     for tooth, rest in sorted(rests.items()):
         decision = Decision("rest", tooth)
         if decision in known:
             # a seat without an assembly of its own is a rest alone
             given = assemblies.get(tooth, "rest_only")
-            yield decision, rest, working.rest_for(tooth, given)
+            yield decision, rest, analysis.rest_for(tooth, given)
     for tooth, option in sorted((design.replacements or {}).items()):
         decision = Decision("replacement", tooth)
         if decision in known:
-            yield decision, option, working.decide(decision)
+            yield decision, option, analysis.decide(decision)

@@ -8,7 +8,7 @@ import numpy as np
 
 from recommender.domain.case import Case
 from recommender.precedents.store import documents
-from recommender.precedents.store.near import LEAST_OVERLAP, MOST_BITS
+from recommender.precedents.store.importing.near_duplicates import LEAST_OVERLAP, MOST_BITS
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from recommender.precedents.columns import APPROVED, ARCH_FLAG, PRESENT
-from recommender.precedents.encode import encode_one
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.model import Situation
-from recommender.precedents.tables import GAP, ONE
+from recommender.precedents.search.columns import APPROVED, ARCH_FLAG, PRESENT
+from recommender.precedents.search.encode import encode_one
+from recommender.precedents.search.tables import GAP, ONE
 
 MOST = 400
 Matrix = npt.NDArray[np.float64]

@@ -13,7 +13,7 @@ from sqlalchemy import select, update
 
 from recommender.curation.identity import checked_reason, free_texts
 from recommender.domain.case import Case
-from recommender.precedents.serving import forget
+from recommender.precedents.index.serving import forget
 from recommender.precedents.store import documents
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.errors import LibraryError, NoSuchCase, UnfitText

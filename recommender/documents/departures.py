@@ -8,7 +8,7 @@ from recommender.advice.review import review
 from recommender.documents.proposal import Proposal
 
 if TYPE_CHECKING:
-    from recommender.advice.recommend import Working
+    from recommender.advice.analysis import CaseAnalysis
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,12 +26,12 @@ class Departure:
         return self.proposed != self.asked
 
 
-def departures(working: "Working", proposal: Proposal) -> tuple[Departure, ...]:
+def departures(analysis: "CaseAnalysis", proposal: Proposal) -> tuple[Departure, ...]:
     """Every item of the prescription that the proposal departs from or that meets a reservation."""
-    if working.case.prescription is None:
+    if analysis.case.prescription is None:
         return ()
     found = []
-    for item in review(working):
+    for item in review(analysis):
         if item.asked is None:
             continue
         proposed = proposal.option(item.decision.kind, item.decision.tooth)

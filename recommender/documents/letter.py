@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from recommender.advice.model import Contribution, Decision, Recommendation
+from recommender.advice.recommend import recommendation
 from recommender.documents import blocks
 from recommender.documents.content import content
 from recommender.documents.departures import Departure, departures
@@ -23,7 +24,8 @@ from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
 
 if TYPE_CHECKING:
-    from recommender.advice.recommend import Recommender, Working
+    from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.recommend import Recommender
 
 _GAPS = 8
 _NOTHING = ("none", "leave_open", "rest_only")
@@ -37,13 +39,13 @@ def letter(
     Raises ``NoAdviceError`` where nothing is to be replaced, ``NoDesignError`` for a framework that is not there; a
     case for which no framework at all could be assembled gets a letter that says so and why.
     """
-    working = recommender.work(case)
-    answer = working.recommendation(max(framework, 3))
-    return letter_about(working, answer, origin, numbering=numbering, framework=framework)
+    analysis = recommender.work(case)
+    answer = recommendation(analysis, max(framework, 3))
+    return letter_about(analysis, answer, origin, numbering=numbering, framework=framework)
 
 
 def letter_about(
-    working: "Working",
+    analysis: "CaseAnalysis",
     answer: Recommendation,
     origin: Origin,
     *,
@@ -61,7 +63,7 @@ def letter_about(
     proposal = proposal_of(answer, framework)
     found = tuple(
         replace(item, why=(said[item.decision],), precedents=()) if said and said.get(item.decision) else item
-        for item in departures(working, proposal)
+        for item in departures(analysis, proposal)
     )
     text = content("letter")
     body: list[blocks.Block] = []

@@ -6,9 +6,9 @@ from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import is_anterior, position, side_of, tooth_type
 from recommender.domain.kennedy import Classification, Space
 from recommender.facts.axis import rear_end
+from recommender.facts.case_fields import Layer
 from recommender.facts.figures import display_figures
 from recommender.facts.logic import any_of, count_of, gather_fields, gather_gaps, largest, least, test
-from recommender.facts.raw import Layer
 from recommender.facts.values import Fact, between, known, not_recorded
 
 DENTITION = "missing"

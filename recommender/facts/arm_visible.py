@@ -5,7 +5,7 @@ from functools import cache, lru_cache
 from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import arch_of, mirror, opposite, position, side_of
 from recommender.domain.options import Option
-from recommender.facts.raw import contour_at
+from recommender.facts.case_fields import contour_at
 from recommender.facts.values import Fact, between, known, not_recorded, one_of
 from recommender.mechanics.bands import Band
 from recommender.mechanics.display import LOWER_DISPLAYS, SMILE_LINES, shown_in_smile

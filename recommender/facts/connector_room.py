@@ -2,7 +2,7 @@
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import is_anterior
-from recommender.facts.raw import floor_depth
+from recommender.facts.case_fields import floor_depth
 from recommender.facts.values import Fact, between, known, not_recorded
 from recommender.mechanics.connectors import connector_geometry, room_left_mm
 

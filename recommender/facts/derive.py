@@ -13,8 +13,8 @@ from recommender.domain.dentition import ARCH_ORDER, in_arch_order, position, si
 from recommender.domain.kennedy import Classification, Space, classify
 from recommender.facts.arch import arch_facts
 from recommender.facts.axis import ahead_of_fulcrum
+from recommender.facts.case_fields import Layer, case_fields
 from recommender.facts.mechanical import shows_fact
-from recommender.facts.raw import Layer, case_fields
 from recommender.facts.space import space_layer
 from recommender.facts.tooth import approach_layer, dentate_side, tooth_layer, touching
 from recommender.facts.values import Scope, known

@@ -10,10 +10,10 @@ from recommender.domain.case import Case
 from recommender.domain.dentition import opposite, side_facing, tooth_type
 from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
+from recommender.facts.case_fields import Layer, rest_room
 from recommender.facts.derive import CaseFacts
 from recommender.facts.logic import largest, least
 from recommender.facts.mechanical import arm_facts, connector_facts, space_facts
-from recommender.facts.raw import Layer, rest_room
 from recommender.facts.space import span_of
 from recommender.facts.values import Fact, Scope, known, not_recorded
 

@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from recommender.domain.case import Case, Span
 from recommender.domain.dentition import is_anterior, position, tooth_type
 from recommender.domain.kennedy import Space
+from recommender.facts.case_fields import Layer, span_fields
 from recommender.facts.figures import display_figures
 from recommender.facts.logic import gather_fields, gather_gaps, test
-from recommender.facts.raw import Layer, span_fields
 from recommender.facts.values import Fact, Value, between, known, not_recorded, one_of
 
 DENTITION = "missing"

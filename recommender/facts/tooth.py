@@ -3,8 +3,8 @@
 from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import neighbour, opposite, position, side_of, tooth_type
 from recommender.domain.kennedy import Classification, Space
+from recommender.facts.case_fields import Layer, abutment_fields, contour_at, rest_room
 from recommender.facts.logic import any_of, gather_fields, gather_gaps, largest, test
-from recommender.facts.raw import Layer, abutment_fields, contour_at, rest_room
 from recommender.facts.values import Fact, Value, known, not_recorded
 
 DENTITION = "missing"

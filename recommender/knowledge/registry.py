@@ -17,7 +17,7 @@ from pydantic import BaseModel
 
 from recommender.domain import case as model
 from recommender.domain import vocabulary as v
-from recommender.facts.raw import unit_of
+from recommender.facts.case_fields import unit_of
 from recommender.knowledge.atoms import Atom, walk
 from recommender.knowledge.conditions import Condition
 

@@ -9,9 +9,17 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from recommender.precedents.columns import APPROVED, MANDIBLE, MAXILLA, NO_OUTCOME, OUTCOME, PRESENT, Columns
 from recommender.precedents.model import Situation
-from recommender.precedents.tables import GAP, Codes, FeatureSet
+from recommender.precedents.search.columns import (
+    APPROVED,
+    MANDIBLE,
+    MAXILLA,
+    NO_OUTCOME,
+    OUTCOME,
+    PRESENT,
+    Columns,
+)
+from recommender.precedents.search.tables import GAP, Codes, FeatureSet
 
 CASE_SITUATIONS = (
     4  # situations that share a case, and with it what is true and what was never recorded of it

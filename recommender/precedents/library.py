@@ -10,13 +10,20 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from recommender.precedents.columns import APPROVED, ARCH_FLAG, NO_OUTCOME, OUTCOME, PRESENT, print_words
-from recommender.precedents.encode import Query, encode_one, query
-from recommender.precedents.index import NO_LIMIT
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation, Verdict
-from recommender.precedents.rows import Packer
-from recommender.precedents.shelf import Found, Held, Shelf
-from recommender.precedents.tables import GAP, ONE, Likeness, load
+from recommender.precedents.search.columns import (
+    APPROVED,
+    ARCH_FLAG,
+    NO_OUTCOME,
+    OUTCOME,
+    PRESENT,
+    print_words,
+)
+from recommender.precedents.search.encode import Query, encode_one, query
+from recommender.precedents.search.rows import Packer
+from recommender.precedents.search.segments import Found, Held, Shelf
+from recommender.precedents.search.tables import GAP, ONE, Likeness, load
+from recommender.precedents.search.trie import NO_LIMIT
 
 __all__ = ["Candidate", "Candidates", "Filters", "Hearing", "PrecedentLibrary", "Wider"]
 

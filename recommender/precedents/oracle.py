@@ -6,7 +6,7 @@ one sort. It shares the difference tables with the fast searches and no other co
 
 from collections.abc import Iterable, Sequence
 
-from recommender.precedents.tables import GAP, ONE, FeatureSet
+from recommender.precedents.search.tables import GAP, ONE, FeatureSet
 
 
 def expected_difference(features: FeatureSet, rows: Sequence[Sequence[int]], index: int, here: int) -> int:

@@ -13,8 +13,8 @@ import orjson
 from recommender.domain.case import Case, DesignRetainer
 from recommender.facts.values import Scope, Value
 from recommender.precedents.model import Kind, Situation
-from recommender.precedents.tables import FeatureSet, Likeness
-from recommender.precedents.worth import OutcomeFigures, worth
+from recommender.precedents.outcome_value import OutcomeFigures, worth
+from recommender.precedents.search.tables import FeatureSet, Likeness
 
 # How a case is named, what was asked for and made, who vouches for it and how it fared are not part of what was
 # found. Two cases with the same findings are the same mouth: neither is evidence for the other.

@@ -11,9 +11,9 @@ from recommender.domain.case import Case
 from recommender.domain.errors import CaseError
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.model import Situation
+from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures
+from recommender.precedents.search.tables import Likeness, load
 from recommender.precedents.situations import situations
-from recommender.precedents.tables import Likeness, load
-from recommender.precedents.worth import OutcomeFigures, outcome_figures
 
 
 class CaseSource(Protocol):
@@ -132,7 +132,7 @@ class DemoSource(FolderSource):
 
     def ready_situations(self, likeness: Likeness) -> list[Situation] | None:
         """The situations as they were compiled; ``None`` when those do not fit any more."""
-        from recommender.precedents import compiled
+        from recommender.precedents.index import compiled
 
         return compiled.read(self.folder, likeness.version)
 
@@ -163,12 +163,12 @@ def library_of(
     ``serving.keep_up`` do that.
     """
     known = likeness or load()
-    from recommender.precedents import serving
+    from recommender.precedents.index import serving
 
     if isinstance(source, serving.Indexed):
         return serving.serve(source, known).library
     if kept is not None:
-        from recommender.precedents import saved
+        from recommender.precedents.index import saved
 
         with suppress(saved.UnfitIndexError):
             return saved.load(kept, source.version(), known)
@@ -188,7 +188,7 @@ def keep(
 
     ``told`` hears how many cases have been read so far.
     """
-    from recommender.precedents import saved
+    from recommender.precedents.index import saved
 
     known = likeness or load()
     version = source.version()

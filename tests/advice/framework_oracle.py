@@ -12,8 +12,8 @@ from typing import Any
 
 import yaml
 
-from recommender.advice.assembly_parts import Part, Parts
-from recommender.advice.assembly_solve import Wanted
+from recommender.advice.frameworks.candidates import Part, Parts
+from recommender.advice.frameworks.solve import Wanted
 from recommender.advice.model import OptionResult
 from recommender.domain.options import Option
 from recommender.resources import shared

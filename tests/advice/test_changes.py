@@ -4,15 +4,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from recommender.advice.changes import changes_document, what_would_change
-from recommender.advice.changes_facts import flips, worths
-from recommender.advice.changes_links import links_of
-from recommender.advice.changes_prepare import COSTS, apply_steps, plans, price_of
-from recommender.advice.changes_probe import Prober, figures, standing
-from recommender.advice.changes_values import other_values
+from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.explanation.counterfactuals.changes import changes_document, what_would_change
+from recommender.advice.explanation.counterfactuals.facts import flips, worths
+from recommender.advice.explanation.counterfactuals.links import links_of
+from recommender.advice.explanation.counterfactuals.preparation import COSTS, apply_steps, plans, price_of
+from recommender.advice.explanation.counterfactuals.probe import Prober, figures, standing
+from recommender.advice.explanation.counterfactuals.values import other_values
 from recommender.advice.model import Decision, PreparationStep
-from recommender.advice.recommend import Recommender, Working
-from recommender.advice.weights import rooms, standing_at
+from recommender.advice.recommend import Recommender
+from recommender.advice.scoring.weights import rooms, standing_at
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields, with_field
 from recommender.domain.reader import read_case
@@ -32,7 +33,7 @@ def demo(name: str) -> Case:
     return read_case(demo_library() / f"{name}.yaml")
 
 
-def afresh(recommender: Recommender, case: Case) -> Working:
+def afresh(recommender: Recommender, case: Case) -> CaseAnalysis:
     """The case worked out by a recommender that knows nothing of an earlier run."""
     return Recommender(recommender.engine.library).work(case)
 
@@ -41,10 +42,10 @@ def afresh(recommender: Recommender, case: Case) -> Working:
 @pytest.mark.parametrize("kind", ["retainer", "rest", "replacement", "connector"])
 def test_every_proposed_change_is_what_happens(with_demo: Recommender, name: str, kind: str) -> None:
     case = demo(name)
-    working = with_demo.work(case)
-    decision = next(d for d in working.decisions() if d.kind == kind)
-    changes = what_would_change(working, decision)
-    leader = working.leader(decision)
+    analysis = with_demo.work(case)
+    decision = next(d for d in analysis.decisions() if d.kind == kind)
+    changes = what_would_change(analysis, decision)
+    leader = analysis.leader(decision)
     assert changes.flips.flips
     for flip in changes.flips.flips:
         again = afresh(with_demo, with_field(case, flip.path, flip.value)).decide(decision).ranked[0]
@@ -56,35 +57,35 @@ def test_every_proposed_change_is_what_happens(with_demo: Recommender, name: str
         assert len(worth.flips) <= worth.tried
         for value, there in worth.flips:
             assert afresh(with_demo, with_field(case, worth.path, value)).leader(decision) == there != leader
-    _check_plans(with_demo, working, decision)
+    _check_plans(with_demo, analysis, decision)
 
 
-def _check_plans(recommender: Recommender, working: Working, decision: Decision) -> int:
-    prober = Prober(working, decision)
+def _check_plans(recommender: Recommender, analysis: CaseAnalysis, decision: Decision) -> int:
+    prober = Prober(analysis, decision)
     catalogue = recommender.engine.knowledge.catalogue.options[decision.kind]
     checked = 0
-    for option in working.decide(decision).ranked:
+    for option in analysis.decide(decision).ranked:
         for plan in plans(prober, option):
-            prepared = apply_steps(working.case, plan.steps, catalogue[option.option], option.approach)
+            prepared = apply_steps(analysis.case, plan.steps, catalogue[option.option], option.approach)
             result = afresh(recommender, prepared).decide(decision)
             after = result.option(option.option)
             assert (after.status, after.score) == (plan.status, plan.score)
             assert result.ranked[0].option == plan.leader
             reached = after.status == "open" if plan.goal == "open" else plan.leader == option.option
             assert reached == plan.reached
-            assert plan.price == price_of(working.case, plan.steps, catalogue[option.option], option.approach)
+            assert plan.price == price_of(analysis.case, plan.steps, catalogue[option.option], option.approach)
             checked += 1
     return checked
 
 
 def test_preparation_opens_options_of_the_demo_cases(with_demo: Recommender) -> None:
     """An undercut made where there is leave to make it opens the arms that want it, and nothing cheaper does."""
-    working = with_demo.work(demo("harbour-0050"))
+    analysis = with_demo.work(demo("harbour-0050"))
     decision = Decision("retainer", 44)
-    assert _check_plans(with_demo, working, decision) >= 3
-    prober = Prober(working, decision)
+    assert _check_plans(with_demo, analysis, decision) >= 3
+    prober = Prober(analysis, decision)
     found = {
-        p.option: p for o in working.decide(decision).ranked for p in plans(prober, o) if p.goal == "open"
+        p.option: p for o in analysis.decide(decision).ranked for p in plans(prober, o) if p.goal == "open"
     }
     reverse = found["reverse_circumferential"]
     assert reverse.reached
@@ -149,9 +150,9 @@ def test_every_action_and_surface_of_the_rules_has_an_effect_and_a_price(rules_a
 def test_flips_and_break_points_hold_in_any_case(
     rules_alone: Recommender, case: Case, data: st.DataObject
 ) -> None:
-    working = rules_alone.work(case)
-    decision = data.draw(st.sampled_from(working.decisions()))
-    prober = Prober(working, decision)
+    analysis = rules_alone.work(case)
+    decision = data.draw(st.sampled_from(analysis.decisions()))
+    prober = Prober(analysis, decision)
     found = flips(prober)
     for flip in data.draw(st.permutations(found.flips))[:4]:
         again = afresh(rules_alone, with_field(case, flip.path, flip.value))
@@ -159,35 +160,35 @@ def test_flips_and_break_points_hold_in_any_case(
     for worth in worths(prober).fields[:3]:
         for value, leader in worth.flips[:2]:
             assert afresh(rules_alone, with_field(case, worth.path, value)).leader(decision) == leader
-    _check_rooms(working, decision)
+    _check_rooms(analysis, decision)
 
 
 @pytest.mark.parametrize("name", DEMO)
 def test_break_points_hold_with_precedents_in_play(with_demo: Recommender, name: str) -> None:
-    working = with_demo.work(demo(name))
-    seen = sum(_check_rooms(working, decision) for decision in working.decisions())
+    analysis = with_demo.work(demo(name))
+    seen = sum(_check_rooms(analysis, decision) for decision in analysis.decisions())
     assert seen >= 20
 
 
-def _check_rooms(working: Working, decision: Decision) -> int:
+def _check_rooms(analysis: CaseAnalysis, decision: Decision) -> int:
     """Just inside each break point the leader stays, just outside the named option leads (or ties with another
     that crosses at the same point)."""
-    examination = working.examine(decision)
-    leader = working.leader(decision)
+    examination = analysis.examine(decision)
+    leader = analysis.leader(decision)
     ends = 0
     for room in rooms(examination):
         for end, outward in ((room.down, -1), (room.up, 1)):
             if end is None:
                 far = 0.0 if outward < 0 else 1e6
-                there = standing_at(working.engine, working.facts, examination, room, far)
+                there = standing_at(analysis.engine, analysis.facts, examination, room, far)
                 assert there.leader == leader or _tied(there.scores, leader, there.leader), room
                 continue
             nudge = 1e-6 * max(1.0, end.weight)
             inside = standing_at(
-                working.engine, working.facts, examination, room, end.weight - outward * nudge
+                analysis.engine, analysis.facts, examination, room, end.weight - outward * nudge
             )
             outside = standing_at(
-                working.engine, working.facts, examination, room, max(0.0, end.weight + outward * nudge)
+                analysis.engine, analysis.facts, examination, room, max(0.0, end.weight + outward * nudge)
             )
             if abs(end.weight - room.weight) > 2 * nudge:
                 assert inside.leader == leader, (decision, room)
@@ -206,15 +207,15 @@ def _tied(scores: object, one: str, other: str) -> bool:
 def test_no_value_nearer_than_the_smallest_change_flips(with_demo: Recommender) -> None:
     """Floor depth of one demo case, every tenth of a millimetre between what is recorded and the flip."""
     case = demo("harbour-0012")
-    working = with_demo.work(case)
+    analysis = with_demo.work(case)
     decision = Decision("connector")
-    flip = next(f for f in flips(Prober(working, decision)).flips if f.path == "floor.depth_mm")
+    flip = next(f for f in flips(Prober(analysis, decision)).flips if f.path == "floor.depth_mm")
     now, turned = float(flip.now), float(flip.value)  # type: ignore[arg-type]
     assert turned < now
     tenths = range(round(turned * 10) + 1, round(now * 10))
     for tenth in tenths:
         nearer = afresh(with_demo, with_field(case, flip.path, tenth / 10))
-        assert nearer.leader(decision) == working.leader(decision), tenth
+        assert nearer.leader(decision) == analysis.leader(decision), tenth
     # Seven millimetres are the room for a lingual bar with its clearances (Carr and Brown, McCracken's Removable
     # Partial Prosthodontics, 12th ed., ch. 5, from memory): just below them the bar gives way.
     assert turned == pytest.approx(6.9)
@@ -224,13 +225,13 @@ def test_no_value_nearer_than_the_smallest_change_flips(with_demo: Recommender) 
 def test_fields_left_out_of_the_search_cannot_flip(with_demo: Recommender, decision: Decision) -> None:
     """Brute force over every recorded field, bearing or not: whatever flips is found."""
     case = demo("harbour-0012")
-    working = with_demo.work(case)
-    prober = Prober(working, decision)
-    links = links_of(working, decision)
+    analysis = with_demo.work(case)
+    prober = Prober(analysis, decision)
+    links = links_of(analysis, decision)
     found = flips(prober, None, links)
     assert not found.not_tried
     told = {flip.path for flip in found.flips}
-    from recommender.advice.changes_links import Link
+    from recommender.advice.explanation.counterfactuals.links import Link
 
     for path in recorded_fields(case):
         if path in told or path.endswith((".kind", ".set_teeth")):
@@ -245,9 +246,9 @@ def test_fields_left_out_of_the_search_cannot_flip(with_demo: Recommender, decis
 @MODEST
 @given(case=cases())
 def test_a_re_run_ranks_as_the_whole_answer_does(with_demo: Recommender, case: Case) -> None:
-    working = with_demo.work(case)
-    for decision in working.decisions()[::3]:
-        result = working.decide(decision)
+    analysis = with_demo.work(case)
+    for decision in analysis.decisions()[::3]:
+        result = analysis.decide(decision)
         short = standing(afresh(with_demo, case), decision)
         assert short.order == tuple(option.option for option in result.ranked)
         assert dict(short.scores) == {option.option: option.score for option in result.ranked}
@@ -256,9 +257,9 @@ def test_a_re_run_ranks_as_the_whole_answer_does(with_demo: Recommender, case: C
 
 def test_what_would_bring_an_option_to_the_front(with_demo: Recommender) -> None:
     case = demo("harbour-0012")
-    working = with_demo.work(case)
+    analysis = with_demo.work(case)
     decision = Decision("connector")
-    changes = what_would_change(working, decision, "linguoplate")
+    changes = what_would_change(analysis, decision, "linguoplate")
     assert changes.toward is not None
     assert changes.toward.flips
     for flip in changes.toward.flips:

@@ -2,36 +2,36 @@
 
 import pytest
 
-from recommender.advice.assembly_choices import ChoiceError, framework_around
+from recommender.advice.frameworks.choices import ChoiceError, framework_around
 from recommender.advice.model import Decision
-from recommender.advice.recommend import Recommender
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.precedents.source import demo_source
 
 
 @pytest.fixture(scope="module")
-def working():
+def analysis():
     return Recommender().work(demo_source().get("harbour-0001"))
 
 
-def test_without_choices_it_is_the_recommended_framework(working):
-    first = working.recommendation(1).frameworks[0]
-    around = framework_around(working, {})
+def test_without_choices_it_is_the_recommended_framework(analysis):
+    first = recommendation(analysis, 1).frameworks[0]
+    around = framework_around(analysis, {})
     assert (around.connector, around.retainers, around.rests, around.score) == (
         first.connector, first.retainers, first.rests, first.score,
     )  # fmt: skip
 
 
-def test_every_usable_choice_is_kept_and_never_scores_higher(working):
-    free = framework_around(working, {}).score
+def test_every_usable_choice_is_kept_and_never_scores_higher(analysis):
+    free = framework_around(analysis, {}).score
     for decision in (Decision("retainer", 44), Decision("connector"), Decision("replacement", 46)):
-        for option in working.decide(decision).ranked:
+        for option in analysis.decide(decision).ranked:
             if option.status not in ("open", "needs_preparation"):
                 continue
             try:
-                made = framework_around(working, {decision: option.option})
+                made = framework_around(analysis, {decision: option.option})
             except ChoiceError:
                 # an embrasure clasp has no partner to stand with
-                assert "partner" in working.engine.knowledge.catalogue.option("retainer", option.option).parts
+                assert "partner" in analysis.engine.knowledge.catalogue.option("retainer", option.option).parts
                 continue
             kept = {
                 "retainer": made.retainers.get(44), "connector": made.connector, "replacement": made.replacements[46],
@@ -40,31 +40,31 @@ def test_every_usable_choice_is_kept_and_never_scores_higher(working):
             assert made.score <= free + 1e-9 or decision.kind == "replacement"
 
 
-def test_a_chosen_rest_is_the_one_that_is_built(working):
-    made = framework_around(working, {Decision("rest", 44): "distal"})
+def test_a_chosen_rest_is_the_one_that_is_built(analysis):
+    made = framework_around(analysis, {Decision("rest", 44): "distal"})
     assert made.rests[44] == "distal"
     assert made.design.rests is not None
     assert made.design.rests[44] == "distal"
 
 
-def test_an_excluded_option_is_refused_with_its_reason(working):
+def test_an_excluded_option_is_refused_with_its_reason(analysis):
     decision = Decision("retainer", 44)
-    excluded = next(o for o in working.decide(decision).ranked if o.status == "excluded")
+    excluded = next(o for o in analysis.decide(decision).ranked if o.status == "excluded")
     with pytest.raises(ChoiceError, match="excluded") as refused:
-        framework_around(working, {decision: excluded.option})
+        framework_around(analysis, {decision: excluded.option})
     assert excluded.blocked_by[0].text in str(refused.value)
 
 
-def test_what_is_advised_against_can_be_chosen_and_says_so(working):
-    for decision in working.decisions():
-        against = [o for o in working.decide(decision).ranked if o.status == "advised_against"]
+def test_what_is_advised_against_can_be_chosen_and_says_so(analysis):
+    for decision in analysis.decisions():
+        against = [o for o in analysis.decide(decision).ranked if o.status == "advised_against"]
         if against and decision.kind in ("connector", "retainer"):
-            made = framework_around(working, {decision: against[0].option})
+            made = framework_around(analysis, {decision: against[0].option})
             assert any("chosen against advice" in text for text in made.cautions)
             return
     pytest.fail("the demo case has no option that is advised against")
 
 
-def test_an_unknown_option_is_refused(working):
+def test_an_unknown_option_is_refused(analysis):
     with pytest.raises(ChoiceError, match="no option"):
-        framework_around(working, {Decision("connector"): "palatal_strap"})
+        framework_around(analysis, {Decision("connector"): "palatal_strap"})

@@ -5,9 +5,9 @@ from math import fsum
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from recommender.advice.contrast import contrast, contrast_frameworks, grouped_by_criterion
+from recommender.advice.explanation.contrast import contrast, contrast_frameworks, grouped_by_criterion
 from recommender.advice.model import Contribution, Decision, OptionResult
-from recommender.advice.recommend import Recommender
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.domain.reader import read_case
 from recommender.resources import demo_library
@@ -25,9 +25,9 @@ MODEST = settings(
 def test_lines_add_up_to_the_difference_of_the_scores(
     with_demo: Recommender, case: Case, data: st.DataObject
 ) -> None:
-    working = with_demo.work(case)
-    decision = data.draw(st.sampled_from(working.decisions()))
-    ranked = working.decide(decision).ranked
+    analysis = with_demo.work(case)
+    decision = data.draw(st.sampled_from(analysis.decisions()))
+    ranked = analysis.decide(decision).ranked
     one = data.draw(st.sampled_from(ranked))
     other = data.draw(st.sampled_from(ranked))
     found = contrast(one, other)
@@ -72,11 +72,11 @@ def test_a_rule_that_moves_both_alike_leaves_no_line() -> None:
 
 
 def test_frameworks_differ_place_by_place(with_demo: Recommender) -> None:
-    working = with_demo.work(read_case(demo_library() / "harbour-0012.yaml"))
-    frameworks = working.recommendation(3).frameworks
+    analysis = with_demo.work(read_case(demo_library() / "harbour-0012.yaml"))
+    frameworks = recommendation(analysis, 3).frameworks
     assert len(frameworks) > 1
     for other in frameworks[1:]:
-        found = contrast_frameworks(frameworks[0], other, working.decide)
+        found = contrast_frameworks(frameworks[0], other, analysis.decide)
         assert abs(found.points - (frameworks[0].score - other.score)) < 1e-9
         sizes = [abs(line.points) for line in found.lines]
         assert sizes == sorted(sizes, reverse=True)

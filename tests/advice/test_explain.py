@@ -7,9 +7,9 @@ import jsonschema
 import orjson
 import pytest
 
-from recommender.advice.explain import explain, line_key
-from recommender.advice.explain_document import explanation_document
-from recommender.advice.explain_paths import path_of
+from recommender.advice.explanation.document import explanation_document
+from recommender.advice.explanation.explain import explain, line_key
+from recommender.advice.explanation.paths import path_of
 from recommender.advice.model import Decision
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
@@ -30,12 +30,12 @@ def validator(verb: str, part: str) -> jsonschema.Draft202012Validator:
 
 
 def test_every_sentence_has_a_path_whose_steps_are_edges_of_the_graph(with_demo: Recommender) -> None:
-    working = with_demo.work(demo())
+    analysis = with_demo.work(demo())
     graph = concept_graph(with_demo.engine.knowledge)
     seen = 0
-    for decision in working.decisions():
-        for option in working.decide(decision).ranked[:3]:
-            found = explain(working, decision, option.option, changes=False)
+    for decision in analysis.decisions():
+        for option in analysis.decide(decision).ranked[:3]:
+            found = explain(analysis, decision, option.option, changes=False)
             for line in found.lines:
                 path = found.paths.get(line_key(line))
                 if line.kind not in ("start", "rule"):
@@ -64,15 +64,15 @@ def test_a_path_that_the_graph_does_not_hold_is_refused(rules_alone: Recommender
 
 
 def test_the_leader_is_explained_by_default(with_demo: Recommender) -> None:
-    working = with_demo.work(demo())
+    analysis = with_demo.work(demo())
     decision = Decision("retainer", 44)
-    found = explain(working, decision)
-    assert found.option.option == found.leader == working.leader(decision)
+    found = explain(analysis, decision)
+    assert found.option.option == found.leader == analysis.leader(decision)
     assert found.contrast is None
     assert abs(fsum(line.points for line in found.lines) - found.option.score) < 1e-9
     sizes = [abs(line.points) for line in found.lines]
     assert sizes == sorted(sizes, reverse=True)
-    document = explanation_document(working.case.id, found)
+    document = explanation_document(analysis.case.id, found)
     validator("explain", "explanation").validate(orjson.loads(orjson.dumps(document)))
 
 
@@ -88,8 +88,8 @@ def test_cited_facts_carry_the_score_without_them(with_demo: Recommender) -> Non
 
 
 def test_why_not_says_what_blocks_and_what_unlocks(with_demo: Recommender) -> None:
-    working = with_demo.work(demo("harbour-0050"))
-    found = explain(working, Decision("retainer", 44), why_not="reverse_circumferential")
+    analysis = with_demo.work(demo("harbour-0050"))
+    found = explain(analysis, Decision("retainer", 44), why_not="reverse_circumferential")
     assert found.contrast is not None
     assert found.other is not None
     assert found.contrast.settled_by_status
@@ -97,7 +97,7 @@ def test_why_not_says_what_blocks_and_what_unlocks(with_demo: Recommender) -> No
     assert all(f"block/{block.id}" in found.other_paths for block in found.other.blocked_by)
     assert found.changes is not None
     assert any(plan.option == "reverse_circumferential" and plan.reached for plan in found.changes.plans)
-    document = explanation_document(working.case.id, found)
+    document = explanation_document(analysis.case.id, found)
     validator("explain", "explanation").validate(orjson.loads(orjson.dumps(document)))
     assert (
         document["contrast"]["blocked_by"][0]["path"]["rule"] == document["contrast"]["blocked_by"][0]["id"]
@@ -105,9 +105,9 @@ def test_why_not_says_what_blocks_and_what_unlocks(with_demo: Recommender) -> No
 
 
 def test_precedents_say_what_the_score_holds(with_demo: Recommender) -> None:
-    working = with_demo.work(demo())
+    analysis = with_demo.work(demo())
     decision = Decision("retainer", 35)
-    found = explain(working, decision, changes=False)
+    found = explain(analysis, decision, changes=False)
     lines = [line.points for line in found.lines if line.kind == "precedent"]
     assert lines
     assert fsum(one.points for one in found.precedents) == pytest.approx(fsum(lines), abs=1e-12)
@@ -115,18 +115,18 @@ def test_precedents_say_what_the_score_holds(with_demo: Recommender) -> None:
 
 
 def test_rules_alone_explain_too(rules_alone: Recommender) -> None:
-    working = rules_alone.work(demo())
-    found = explain(working, Decision("rest", 44))
-    assert found.given == working.leader(Decision("retainer", 44))
+    analysis = rules_alone.work(demo())
+    found = explain(analysis, Decision("rest", 44))
+    assert found.given == analysis.leader(Decision("retainer", 44))
     assert found.precedents == ()
     validator("explain", "explanation").validate(
-        orjson.loads(orjson.dumps(explanation_document(working.case.id, found)))
+        orjson.loads(orjson.dumps(explanation_document(analysis.case.id, found)))
     )
 
 
 def test_unknown_options_are_key_errors(rules_alone: Recommender) -> None:
-    working = rules_alone.work(demo())
+    analysis = rules_alone.work(demo())
     with pytest.raises(KeyError):
-        explain(working, Decision("connector"), "palatal_strap", changes=False)
+        explain(analysis, Decision("connector"), "palatal_strap", changes=False)
     with pytest.raises(KeyError):
-        explain(working, Decision("connector"), why_not="i_bar", changes=False)
+        explain(analysis, Decision("connector"), why_not="i_bar", changes=False)

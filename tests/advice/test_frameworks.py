@@ -10,14 +10,15 @@ from math import fsum, prod
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from recommender.advice.assembly_parts import Parts, gather
-from recommender.advice.assembly_solve import Wanted, best
+from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.document import framework_document
-from recommender.advice.frameworks import wanted_of
+from recommender.advice.frameworks.assemble import wanted_of
+from recommender.advice.frameworks.candidates import Parts, gather
+from recommender.advice.frameworks.solve import Wanted, best
+from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Framework, Recommendation
-from recommender.advice.recommend import NoAdviceError, Recommender, Working
-from recommender.advice.seats import indirect_seats
-from recommender.curation.published import published_cases
+from recommender.advice.recommend import Recommender
+from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case
 from recommender.domain.checks import check as domain_check
 from recommender.domain.mirror import mirror_case
@@ -34,10 +35,10 @@ def demo() -> list[Case]:
     return list(demo_source().cases())
 
 
-def parts_of(working: Working) -> tuple[Parts, Wanted]:
-    results = {decision: working.decide(decision) for decision in working.decisions()}
-    parts = gather(working, results, indirect_seats(working.engine, working.facts))
-    return parts, wanted_of(working, parts)
+def parts_of(analysis: CaseAnalysis) -> tuple[Parts, Wanted]:
+    results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
+    parts = gather(analysis, results, indirect_seats(analysis.engine, analysis.facts))
+    return parts, wanted_of(analysis, parts)
 
 
 def four_best(parts: Parts) -> Parts:
@@ -88,10 +89,10 @@ def test_the_best_equal_every_choice_tried_on_demo_cases(rules_alone: Recommende
 @given(case=cases())
 def test_the_best_equal_every_choice_tried_on_random_cases(rules_alone: Recommender, case: Case) -> None:
     try:
-        working = rules_alone.work(case)
+        analysis = rules_alone.work(case)
     except NoAdviceError:
         return
-    parts, wanted = parts_of(working)
+    parts, wanted = parts_of(analysis)
     parts = four_best(parts)
     if small(parts) and all(parts.retainers.values()) and parts.connectors:
         assert_best(parts, wanted, repr(case.missing))

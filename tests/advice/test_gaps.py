@@ -3,11 +3,12 @@
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from recommender.advice.changes_facts import worths
-from recommender.advice.changes_links import plain_path
-from recommender.advice.changes_probe import Prober
-from recommender.advice.gaps import stakes, waited_for
-from recommender.advice.recommend import NoAdviceError, Recommender
+from recommender.advice.analysis import NoAdviceError
+from recommender.advice.explanation.counterfactuals.facts import worths
+from recommender.advice.explanation.counterfactuals.links import plain_path
+from recommender.advice.explanation.counterfactuals.probe import Prober
+from recommender.advice.explanation.gaps import stakes, waited_for
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.precedents.source import demo_source
 from tests.advice.strategies import cases
@@ -23,11 +24,11 @@ def test_nearly_every_value_that_changes_what_leads_was_foreseen(
     recommender = rules_alone if library == "rules alone" else with_demo
     foreseen = missed = 0
     for case in list(demo_source().cases())[3::28]:
-        working = recommender.work(case)
-        for decision in (one for one in working.decisions() if one.kind != "rest"):
-            at_stake = stakes(working.examine(decision))
+        analysis = recommender.work(case)
+        for decision in (one for one in analysis.decisions() if one.kind != "rest"):
+            at_stake = stakes(analysis.examine(decision))
             could = {plain_path(field) for field, (lead, _) in at_stake.items() if lead}
-            flipping = {worth.path for worth in worths(Prober(working, decision)).fields if worth.flips}
+            flipping = {worth.path for worth in worths(Prober(analysis, decision)).fields if worth.flips}
             foreseen += len(flipping & could)
             missed += len(flipping - could)
     assert foreseen > 20
@@ -37,14 +38,14 @@ def test_nearly_every_value_that_changes_what_leads_was_foreseen(
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(case=cases())
 def test_gaps_come_in_the_order_worth_measuring(rules_alone: Recommender, case: Case) -> None:
-    working = rules_alone.work(case)
+    analysis = rules_alone.work(case)
     try:
-        gaps = working.recommendation().not_recorded
+        gaps = recommendation(analysis).not_recorded
     except NoAdviceError:
         return
     leads = [len(gap.could_lead) for gap in gaps]
     assert leads == sorted(leads, reverse=True)
     for gap in gaps:
         assert set(gap.could_lead) <= set(gap.would_change)
-    waited = {field for decision in working.decisions() for field in waited_for(working.examine(decision))}
+    waited = {field for decision in analysis.decisions() for field in waited_for(analysis.examine(decision))}
     assert {gap.field for gap in gaps} == waited, "ranking them loses none"

@@ -8,9 +8,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.document import recommendation_document
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult
-from recommender.advice.recommend import Recommender, Working
+from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import recorded_fields, with_field, without_field
@@ -33,8 +34,8 @@ def recommender(request: pytest.FixtureRequest) -> Recommender:
     return found
 
 
-def results(working: Working) -> dict[Decision, DecisionResult]:
-    return {decision: working.decide(decision) for decision in working.decisions()}
+def results(analysis: CaseAnalysis) -> dict[Decision, DecisionResult]:
+    return {decision: analysis.decide(decision) for decision in analysis.decisions()}
 
 
 @MODEST
@@ -121,15 +122,15 @@ def test_deleting_a_recorded_fact_never_makes_the_answer_surer(
 @MODEST
 @given(case=cases(), more=st.floats(0.1, 6.0))
 def test_more_clearance_never_blocks_the_lattice(rules_alone: Recommender, case: Case, more: float) -> None:
-    working = rules_alone.work(case)
+    analysis = rules_alone.work(case)
     for span in case.spans or ():
         if not isinstance(span.clearance_mm, float):
             continue
-        path = f"spans[{working.facts.space_of(span.teeth[0]).teeth[0]}].clearance_mm"  # type: ignore[union-attr]
+        path = f"spans[{analysis.facts.space_of(span.teeth[0]).teeth[0]}].clearance_mm"  # type: ignore[union-attr]
         roomier = rules_alone.work(with_field(case, path, min(25.0, span.clearance_mm + more)))
         for tooth in span.teeth:
             decision = Decision("replacement", tooth)
-            was = working.decide(decision).option("resin_tooth_lattice")
+            was = analysis.decide(decision).option("resin_tooth_lattice")
             now = roomier.decide(decision).option("resin_tooth_lattice")
             assert STATUS_ORDER.index(now.status) <= STATUS_ORDER.index(was.status)
             assert {b.id for b in now.blocked_by} <= {b.id for b in was.blocked_by}

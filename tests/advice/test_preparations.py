@@ -3,9 +3,10 @@
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from recommender.advice.analysis import NoAdviceError
 from recommender.advice.model import Decision
 from recommender.advice.preparations import permitted, surface_name
-from recommender.advice.recommend import NoAdviceError, Recommender
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Abutment, Case
 from tests.advice.strategies import cases
 
@@ -53,16 +54,16 @@ def test_a_tooth_that_was_not_surveyed_is_asked_about() -> None:
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(case=cases())
 def test_no_work_on_a_tooth_is_asked_for_what_is_excluded(rules_alone: Recommender, case: Case) -> None:
-    working = rules_alone.work(case)
+    analysis = rules_alone.work(case)
     possible = set()
-    for decision in working.decisions():
-        for option in working.decide(decision).ranked:
+    for decision in analysis.decisions():
+        for option in analysis.decide(decision).ranked:
             if option.status == "excluded":
                 assert option.preparation == option.unlocked_by == ()
             if option.status != "excluded" or all(block.unlocked_by for block in option.blocked_by):
                 possible.add(f"{decision.path}.{option.option}")
     try:
-        steps = working.recommendation().preparation
+        steps = recommendation(analysis).preparation
     except NoAdviceError:
         return
     for step in steps:

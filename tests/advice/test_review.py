@@ -5,11 +5,12 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from recommender.advice.contrast import contrast
+from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.explanation.contrast import contrast
 from recommender.advice.model import Decision
-from recommender.advice.recommend import Recommender, Working
+from recommender.advice.recommend import Recommender
 from recommender.advice.review import ReviewItem, figures, items_of, review
-from recommender.curation.published import published_cases
+from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case, Design, Prescription
 from recommender.domain.reader import read_case
 from recommender.resources import demo_library
@@ -26,9 +27,9 @@ def demo(name: str = "harbour-0012") -> Case:
     return read_case(demo_library() / f"{name}.yaml")
 
 
-def asked(recommender: Recommender, case: Case | Working, **wanted: Any) -> dict[str, ReviewItem]:
-    working = case if isinstance(case, Working) else recommender.work(case)
-    found = review(working, Prescription.model_validate(wanted))
+def asked(recommender: Recommender, case: Case | CaseAnalysis, **wanted: Any) -> dict[str, ReviewItem]:
+    analysis = case if isinstance(case, CaseAnalysis) else recommender.work(case)
+    found = review(analysis, Prescription.model_validate(wanted))
     return {item.decision.key: item for item in found}
 
 
@@ -60,15 +61,15 @@ def test_what_published_cases_reject_never_agrees(
 def test_asking_for_the_leader_agrees_and_for_the_excluded_conflicts(
     with_demo: Recommender, case: Case
 ) -> None:
-    working = with_demo.work(case)
-    for tooth in working.facts.considered[:2]:
-        result = working.decide(Decision("retainer", tooth))
+    analysis = with_demo.work(case)
+    for tooth in analysis.facts.considered[:2]:
+        result = analysis.decide(Decision("retainer", tooth))
         lead, last = result.ranked[0], result.ranked[-1]
         if lead.status in ("open", "needs_preparation"):
-            item = asked(with_demo, working, retainers={tooth: lead.option})[f"retainer:{tooth}"]
+            item = asked(with_demo, analysis, retainers={tooth: lead.option})[f"retainer:{tooth}"]
             assert (item.verdict, item.price_of_departing, item.depart) == ("agrees", (), None)
         if last.status in ("excluded", "advised_against"):
-            item = asked(with_demo, working, retainers={tooth: last.option})[f"retainer:{tooth}"]
+            item = asked(with_demo, analysis, retainers={tooth: last.option})[f"retainer:{tooth}"]
             assert item.verdict == "conflicts"
             assert item.reasons[0] in {block.text for block in last.blocked_by}
             if any(block.kind == "safety" for block in last.blocked_by):
@@ -79,16 +80,16 @@ def test_asking_for_the_leader_agrees_and_for_the_excluded_conflicts(
 @MODEST
 @given(case=cases())
 def test_a_near_tie_agrees(rules_alone: Recommender, case: Case) -> None:
-    working = rules_alone.work(case)
+    analysis = rules_alone.work(case)
     limit = rules_alone.engine.knowledge.scoring.near_tie
     assert figures()["agrees_within"] == limit
-    for tooth in working.facts.considered[:2]:
-        ranked = working.decide(Decision("retainer", tooth)).ranked
+    for tooth in analysis.facts.considered[:2]:
+        ranked = analysis.decide(Decision("retainer", tooth)).ranked
         lead = ranked[0]
         if lead.status not in ("open", "needs_preparation"):
             continue
         for option in ranked[1:3]:
-            item = asked(rules_alone, working, retainers={tooth: option.option})[f"retainer:{tooth}"]
+            item = asked(rules_alone, analysis, retainers={tooth: option.option})[f"retainer:{tooth}"]
             tie = option.status == lead.status and lead.score - option.score <= limit
             assert item.near_tie == tie
             if tie:
@@ -123,11 +124,11 @@ def test_a_rest_is_judged_for_the_assembly_asked_for(with_demo: Recommender) -> 
     """A bar clasp with a rest away from the space beside an extension: mesial (Krol AJ. RPI clasp retainer and its
     modifications. Dent Clin North Am 1973;17:631-649, from memory)."""
     case = demo()
-    working = with_demo.work(case)
+    analysis = with_demo.work(case)
     for assembly in ("circumferential", "i_bar"):
         item = asked(with_demo, case, retainers={44: assembly}, rests={44: "mesial"})["rest:44"]
         assert item.given == assembly
-        result = working.rest_for(44, assembly)
+        result = analysis.rest_for(44, assembly)
         assert item.points == pytest.approx(result.ranked[0].score - result.option("mesial").score)
     assert (
         asked(with_demo, case, retainers={44: "i_bar"}, rests={44: "mesial"})["rest:44"].verdict == "agrees"
@@ -151,8 +152,8 @@ def test_teeth_that_are_not_considered_are_reviewed_and_those_without_a_place_co
     with_demo: Recommender,
 ) -> None:
     case = demo()
-    working = with_demo.work(case)
-    outside = next(t for t in working.facts.standing if t not in working.facts.considered)
+    analysis = with_demo.work(case)
+    outside = next(t for t in analysis.facts.standing if t not in analysis.facts.considered)
     gone = case.missing[0]
     found = asked(
         with_demo, case, retainers={outside: "circumferential", gone: "i_bar"},

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.advice.blend import Evidence, Voice, Voices, blended_bounds, weight_of
-from recommender.advice.score import Weights, rule_score
+from recommender.advice.scoring.blend import Evidence, Voice, Voices, blended_bounds, weight_of
+from recommender.advice.scoring.score import Weights, rule_score
 from recommender.knowledge.conditions import parse
 from recommender.knowledge.model import Rule, ScoringFigures
 from recommender.precedents.model import Neighbour, Situation

@@ -7,10 +7,10 @@ quality of evidence and strength of recommendations. BMJ 2008;336:924-926 (from 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from recommender.advice.changes_probe import figures
+from recommender.advice.explanation.confidence import how_sure, level_of, usual_nearness
+from recommender.advice.explanation.counterfactuals.probe import figures
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
-from recommender.advice.sure import how_sure, level_of, usual_nearness
 from recommender.domain.case import Case
 from recommender.domain.fields import recorded_fields, without_field
 from recommender.domain.reader import read_case
@@ -32,11 +32,11 @@ def demo(name: str) -> Case:
 @MODEST
 @given(case=cases())
 def test_figures_agree_with_the_ranking(with_demo: Recommender, case: Case) -> None:
-    working = with_demo.work(case)
+    analysis = with_demo.work(case)
     tie = with_demo.engine.knowledge.scoring.near_tie
-    for decision in working.decisions()[::4]:
-        result = working.decide(decision)
-        found = how_sure(working, decision)
+    for decision in analysis.decisions()[::4]:
+        result = analysis.decide(decision)
+        found = how_sure(analysis, decision)
         lead = result.ranked[0]
         rivals = [o for o in result.ranked[1:] if o.status == lead.status]
         assert found.margin == (lead.score - rivals[0].score if rivals else None)
@@ -128,9 +128,9 @@ def test_nothing_recorded_is_said_with_its_share(with_demo: Recommender) -> None
 
 @pytest.mark.parametrize("name", ["harbour-0012", "harbour-0003"])
 def test_words_carry_the_numbers(with_demo: Recommender, name: str) -> None:
-    working = with_demo.work(demo(name))
-    for decision in working.decisions():
-        found = how_sure(working, decision)
+    analysis = with_demo.work(demo(name))
+    for decision in analysis.decisions():
+        found = how_sure(analysis, decision)
         said = " ".join(found.words)
         if found.margin is not None:
             assert f"{found.margin:.1f} points" in said

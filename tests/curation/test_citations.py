@@ -4,9 +4,9 @@ import pytest
 
 from recommender.curation.citations import citations
 from recommender.domain.case import Case
+from recommender.precedents.search.tables import load
 from recommender.precedents.source import all_situations, demo_source
 from recommender.precedents.store.documents import status
-from recommender.precedents.tables import load
 
 
 @pytest.fixture(scope="module")

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from recommender.curation.exercise_choice import BANDS, band, spread, suiting
-from recommender.curation.exercises import Exercise
+from recommender.curation.teaching.choice import BANDS, band, spread, suiting
+from recommender.curation.teaching.exercises import Exercise
 from recommender.domain.case import Case
 
 _CASE = Case.model_validate({"format": 1, "id": "x", "arch": "maxilla", "missing": [15]})

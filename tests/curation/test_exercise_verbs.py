@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from recommender.cli.main import main
-from recommender.curation.exercises import exercise_id
+from recommender.curation.teaching.exercises import exercise_id
 from recommender.precedents.source import demo_source
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.documents import status
@@ -87,7 +87,7 @@ def test_the_sheet_and_its_key() -> None:
 
 
 def test_without_a_database_nothing_is_stored(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    from recommender.precedents.store.taking_out import to_folder
+    from recommender.precedents.store.exporting.export import to_folder
 
     to_folder(CASES, tmp_path / "cases", "yaml")
     monkeypatch.setenv("RPD_CASEBOOK_LIBRARY", str(tmp_path / "cases"))

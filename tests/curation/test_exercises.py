@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from recommender.advice.recommend import Recommender
-from recommender.curation import exercises, learners, sheets
+from recommender.curation.teaching import exercises, learners, sheets
 from recommender.domain.case import Case
 from recommender.precedents.source import demo_source, library_of
 from recommender.precedents.store.databases import create_database
@@ -82,8 +82,8 @@ def test_feedback_fits_the_advice(cases: list[Case], recommender: Recommender) -
     """Every option of every decision: the standing follows from status and score alone, and says why."""
     figures = exercises.figures()
     for case in cases[:2]:
-        working = recommender.work(exercises.hidden(case, case.id))
-        results = [working.decide(decision) for decision in working.decisions() if decision.kind != "rest"]
+        analysis = recommender.work(exercises.hidden(case, case.id))
+        results = [analysis.decide(decision) for decision in analysis.decisions() if decision.kind != "rest"]
         for place in (0, 1, -1):
             picked = {result.decision.key: result.ranked[place] for result in results}
             told = exercises.feedback(
@@ -146,9 +146,9 @@ def test_unknown_answers_are_refused(cases: list[Case], recommender: Recommender
 def test_close_options_make_a_hard_decision(cases: list[Case], recommender: Recommender) -> None:
     figures = exercises.figures()
     for case in cases[:4]:
-        working = recommender.work(case)
-        for decision in working.decisions()[:5]:
-            result = working.decide(decision)
+        analysis = recommender.work(case)
+        for decision in analysis.decisions()[:5]:
+            result = analysis.decide(decision)
             close = exercises.closeness(result, figures)
             gap = result.ranked[0].score - result.ranked[1].score
             assert 0 <= close <= 1

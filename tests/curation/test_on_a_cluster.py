@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from recommender.curation.leave_one_out import evaluate_library
+from recommender.curation.evaluation.leave_one_out import evaluate_library
 from recommender.resources import demo_library
 
 pytest.importorskip("distributed")
@@ -41,6 +41,6 @@ def test_same_rows_on_two_workers(folder: Path) -> None:
 
 def _worked() -> int:
     """How many libraries this worker opened for the evaluation."""
-    from recommender.curation import leave_one_out
+    from recommender.curation.evaluation import leave_one_out
 
     return len(leave_one_out._RECOMMENDERS)

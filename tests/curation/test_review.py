@@ -201,8 +201,8 @@ def test_conflicts_are_like_situations_with_other_choices() -> None:
 
 
 def test_the_reason_goes_along_where_the_case_is_cited() -> None:
+    from recommender.precedents.search.tables import load
     from recommender.precedents.source import all_situations
-    from recommender.precedents.tables import load
 
     with_reason = surveyed("a", review=Review(status="approved", reason="the dentist wanted it so"))
     without = surveyed("b", review=Review(status="approved"))

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from recommender.advice.recommend import Recommender
-from recommender.curation.rule_trial import FRAMEWORK, kinds, try_rules
+from recommender.curation.evaluation.rule_trial import FRAMEWORK, kinds, try_rules
 from recommender.domain.case import Case
 from recommender.knowledge.drafts import differences
 from recommender.knowledge.load import packaged_knowledge

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from recommender.cli.documents import drawing, letter, ticket
+from recommender.cli.advise.documents import drawing, letter, ticket
 from recommender.documents import writing
 from recommender.resources import demo_library
 from tests.documents.reading import reader, words

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from recommender.advice.score import criterion_weights, rule_score
+from recommender.advice.scoring.score import criterion_weights, rule_score
 from recommender.domain.vocabulary import connectors
 from recommender.facts.option import connector_layer
 from recommender.knowledge.evidence import RuleSet

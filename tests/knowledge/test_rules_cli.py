@@ -6,7 +6,7 @@ import orjson
 import pytest
 from click.testing import CliRunner, Result
 
-from recommender.cli.rules import rules
+from recommender.cli.rules.verbs import rules
 from recommender.knowledge.load import knowledge
 
 

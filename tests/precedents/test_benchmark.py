@@ -7,7 +7,7 @@ import pytest
 
 from benchmarks import report, retrieval
 from recommender.precedents import generate
-from recommender.precedents.encode import ChargedTables, count_codes, query
+from recommender.precedents.search.encode import ChargedTables, count_codes, query
 
 
 def test_small_run_is_checked_and_reported(tmp_path: Path) -> None:

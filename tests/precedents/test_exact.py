@@ -7,8 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.precedents import generate, index, oracle, scan
-from recommender.precedents.columns import (
+from recommender.precedents import generate, oracle
+from recommender.precedents.library import Filters, PrecedentLibrary
+from recommender.precedents.model import Situation
+from recommender.precedents.search import scan
+from recommender.precedents.search import trie as index
+from recommender.precedents.search.columns import (
     APPROVED,
     OUTCOME,
     PRESENT,
@@ -17,11 +21,9 @@ from recommender.precedents.columns import (
     columns_of,
     in_tie_order,
 )
-from recommender.precedents.encode import ChargedTables, count_codes, encode_one, query
-from recommender.precedents.library import Filters, PrecedentLibrary
-from recommender.precedents.model import Situation
-from recommender.precedents.shelf import rank_of
-from recommender.precedents.tables import ONE
+from recommender.precedents.search.encode import ChargedTables, count_codes, encode_one, query
+from recommender.precedents.search.segments import rank_of
+from recommender.precedents.search.tables import ONE
 from tests.precedents.worlds import FEATURES, LIKENESS, asked, libraries, weights
 
 filters = st.builds(
@@ -137,7 +139,7 @@ def world(request: pytest.FixtureRequest) -> generate.World:
 def test_large_library_equals_flat_scan(world: generate.World) -> None:
     """Twenty thousand rows with copies and gaps; weights as given, equal, random and in reverse of the
     build order."""
-    from recommender.precedents.tables import load
+    from recommender.precedents.search.tables import load
 
     features = load().kinds["retainer"]
     made = generate.library(features, 20_000, world)
@@ -163,7 +165,7 @@ def test_large_library_equals_flat_scan(world: generate.World) -> None:
 
 def test_trie_leaves_most_rows_unread() -> None:
     """On a clustered library a typical query opens well under a tenth of the runs and rows."""
-    from recommender.precedents.tables import load
+    from recommender.precedents.search.tables import load
 
     features = load().kinds["retainer"]
     made = generate.library(features, 50_000)
@@ -199,7 +201,7 @@ def test_later_rows_count_as_if_they_had_been_there(
 
 
 def test_a_kept_tail_of_a_large_part_is_searched_too() -> None:
-    from recommender.precedents.tables import load
+    from recommender.precedents.search.tables import load
 
     likeness = load()
     features = likeness.kinds["retainer"]

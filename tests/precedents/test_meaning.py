@@ -11,10 +11,19 @@ from hypothesis import strategies as st
 
 from recommender.domain.case import Abutment, Floor, Occlusion, Palate, Patient, Span
 from recommender.precedents import generate
-from recommender.precedents.encode import count_codes, encode
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
-from recommender.precedents.tables import GAP, ONE, WEIGHT_SUM, Codes, Feature, SimilarityError, load, parse
+from recommender.precedents.search.encode import count_codes, encode
+from recommender.precedents.search.tables import (
+    GAP,
+    ONE,
+    WEIGHT_SUM,
+    Codes,
+    Feature,
+    SimilarityError,
+    load,
+    parse,
+)
 from recommender.resources import shared
 from tests.precedents.worlds import FEATURES, LIKENESS, OPTIONS, SIMILARITY, asked, libraries
 

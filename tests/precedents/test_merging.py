@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.precedents.encode import ChargedTables
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.merging import added_counts, nearest_of_all
 from recommender.precedents.model import Neighbour, Situation
+from recommender.precedents.search.encode import ChargedTables
 from tests.precedents.worlds import LIKENESS, asked, libraries
 
 EVERYTHING = Filters(approved_only=False)

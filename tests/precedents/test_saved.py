@@ -9,11 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from recommender.precedents import generate, saved
+from recommender.precedents import generate
+from recommender.precedents.index import saved
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
+from recommender.precedents.search.tables import Likeness, load
 from recommender.precedents.source import FolderSource, keep, library_of
-from recommender.precedents.tables import Likeness, load
 from recommender.resources import demo_library
 
 SIZE = 11_000  # enough for the trie

@@ -3,7 +3,7 @@
 from hypothesis import strategies as st
 
 from recommender.precedents.model import Situation
-from recommender.precedents.tables import FeatureSet, Likeness, parse
+from recommender.precedents.search.tables import FeatureSet, Likeness, parse
 
 SIMILARITY = """
 format: 1

@@ -38,13 +38,13 @@ def chromium():
 
 def open_page(name: str, case: str | None = None, **params: str) -> AppTest:
     """One page as its visitor sees it, run once; ``case`` is the id in the address."""
-    module = {"case": "take_in"}.get(name, name)
+    module = {"case": "intake", "talk": "dentist"}.get(name, name)
     script = (
         "import importlib\n"
-        "from recommender.screens import state\n"
-        "from recommender.screens.router import _news\n"
+        "from recommender.screens.session import state\n"
+        "from recommender.screens.ui.router import _news\n"
         "state.sync()\n_news()\n"
-        f"importlib.import_module('recommender.screens.{module}').page()\n"
+        f"importlib.import_module('recommender.screens.{module}.page').page()\n"
     )
     at = AppTest.from_string(script, default_timeout=60)
     if case is not None:

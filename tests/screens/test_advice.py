@@ -6,8 +6,8 @@ import pytest
 
 from recommender.advice.model import Decision
 from recommender.precedents.source import demo_source
-from recommender.screens import words
-from recommender.screens.advice_reasons import _bars
+from recommender.screens.advice.reasons import _bars
+from recommender.screens.ui import words
 from tests.screens.conftest import open_page, widget, words_on
 
 
@@ -49,7 +49,7 @@ def test_every_option_has_its_status_in_a_word_and_a_symbol(page):
     said = words_on(page)
     for symbol, word in words.STATUS.values():
         assert f"{symbol} {word}" in said or word == "excluded"
-    result = answer(page).working.decide(Decision("retainer", 44))
+    result = answer(page).analysis.decide(Decision("retainer", 44))
     for option in result.ranked:
         assert words.option("retainer", option.option) in said
 
@@ -60,9 +60,9 @@ def test_bars_add_up_to_the_score():
 
     recommender = Recommender()
     for name in ("harbour-0001", "harbour-0012", "harbour-0030"):
-        working = recommender.work(demo_source().get(name))
-        for decision in working.decisions():
-            for option in working.decide(decision).ranked:
+        analysis = recommender.work(demo_source().get(name))
+        for decision in analysis.decisions():
+            for option in analysis.decide(decision).ranked:
                 assert fsum(points for _, points in _bars(option.contributions)) == pytest.approx(
                     option.score, abs=1e-9
                 )
@@ -79,7 +79,7 @@ def test_a_choice_is_followed_by_parts_score_and_drawing_and_can_be_undone(page)
     assert page.session_state["casebook"]["casebook.choices"]["connector"]["option"] == "linguoplate"
     assert drawing(page) != before
     assert "linguoplate (chosen)" in words_on(page)
-    from recommender.screens import drafts
+    from recommender.screens.session import drafts
 
     kept = drafts.load("harbour-0001")
     assert kept is not None
@@ -89,7 +89,7 @@ def test_a_choice_is_followed_by_parts_score_and_drawing_and_can_be_undone(page)
 
 
 def test_excluded_options_cannot_be_chosen_and_say_why(page):
-    result = answer(page).working.decide(Decision("retainer", 44))
+    result = answer(page).analysis.decide(Decision("retainer", 44))
     excluded = [option for option in result.ranked if option.status == "excluded"]
     assert excluded
     box = widget(page, "selectbox", "advice.choose.retainer:44")
@@ -102,7 +102,7 @@ def test_excluded_options_cannot_be_chosen_and_say_why(page):
 
 
 def test_against_advice_asks_for_a_reason_and_keeps_it(page):
-    result = answer(page).working.decide(Decision("retainer", 44))
+    result = answer(page).analysis.decide(Decision("retainer", 44))
     against = next(option for option in result.ranked if option.status == "advised_against")
     widget(page, "selectbox", "advice.choose.retainer:44").set_value(against.option).run()
     widget(page, "text_input", "advice.reason.retainer:44").set_value("the dentist insists").run()
@@ -115,14 +115,14 @@ def test_against_advice_asks_for_a_reason_and_keeps_it(page):
 def test_why_not_another_adds_up_to_the_difference(page):
     widget(page, "button_group", "advice.view").set_value("Why not another").run()
     assert not page.exception
-    result = answer(page).working.decide(Decision("retainer", 44))
+    result = answer(page).analysis.decide(Decision("retainer", 44))
     first, second = result.ranked[:2]
     assert f"a difference of {first.score - second.score:+.1f} points" in words_on(page)
 
 
 def test_weights_flip_where_the_table_says(page):
     """Moving a weight past its break point on the slider makes the option lead that the table names."""
-    from recommender.advice.weights import rooms
+    from recommender.advice.scoring.weights import rooms
 
     found = answer(page)
     decision = Decision("connector")
@@ -130,7 +130,7 @@ def test_weights_flip_where_the_table_says(page):
     page.run()
     widget(page, "button_group", "advice.view").set_value("Weights").run()
     room = next(
-        (r for r in rooms(found.working.examine(decision)) if r.up is not None and r.up.weight < 58), None
+        (r for r in rooms(found.analysis.examine(decision)) if r.up is not None and r.up.weight < 58), None
     )
     if room is None:
         pytest.skip("no weight of this case flips within the slider")
@@ -138,12 +138,12 @@ def test_weights_flip_where_the_table_says(page):
     widget(page, "selectbox", "advice.criterion.connector").set_value(room.criterion).run()
     slider = widget(page, "slider", f"advice.weight.connector.{room.criterion}")
     slider.set_value(float(int(room.up.weight * 2 + 1)) / 2 + 0.5).run()
-    assert answer(page).working.decide(decision).ranked[0].option == room.up.leader
+    assert answer(page).analysis.decide(decision).ranked[0].option == room.up.leader
     assert "WEIGHTS MOVED" in words_on(page)
     widget(page, "button", "advice.weights_back").click().run()
     assert (
-        answer(page).working.decide(decision).ranked[0].option
-        == found.working.decide(decision).ranked[0].option
+        answer(page).analysis.decide(decision).ranked[0].option
+        == found.analysis.decide(decision).ranked[0].option
     )
 
 
@@ -159,7 +159,7 @@ def test_runner_up_can_be_taken_whole(page):
 
 def test_a_case_in_which_nothing_is_missing_is_told_so():
     from recommender.domain.case import Case
-    from recommender.screens import drafts
+    from recommender.screens.session import drafts
 
     drafts.save(Case(format=1, id="whole", arch="maxilla", missing=[]), 0)
     at = open_page("advice", "whole")

@@ -3,13 +3,13 @@
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from recommender.screens.case_choice import MOST
+from recommender.screens.ui.case_choice import MOST
 from tests.screens.conftest import widget, words_on
 
 SCRIPT = """
 import streamlit as st
 from recommender.precedents.store.records import Head
-from recommender.screens.case_choice import choose
+from recommender.screens.ui.case_choice import choose
 heads = [
     Head(
         id=f"lab-{{n:05}}", revision=1, arch="mandible", kennedy="Class I", status="approved", outcome_known=False,

@@ -10,7 +10,7 @@ from recommender.precedents.source import demo_source
 from recommender.precedents.store.databases import create_database, open_database
 from recommender.precedents.store.documents import status
 from recommender.precedents.store.library import Library
-from recommender.screens import library_data
+from recommender.screens.library import data
 from tests.screens.conftest import ROOT, as_read, open_page, widget, words_on
 
 
@@ -41,7 +41,7 @@ def own_home(tmp_path, monkeypatch):
 @pytest.fixture(autouse=True)
 def no_old_connections():
     yield
-    library_data._writing.clear()
+    data._writing.clear()
 
 
 def at_part(part: str, who: str = "educator") -> AppTest:
@@ -308,12 +308,12 @@ def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(plac
 
 def test_a_library_is_looked_through_once_and_again_after_a_change(monkeypatch, tmp_path):
     """The coverage part reads every case the first time, none the second, and all again for another library."""
-    from recommender.screens import looking_through
+    from recommender.screens.session import whole_library
 
     read = []
-    real = looking_through._cases
-    monkeypatch.setattr(looking_through, "_cases", lambda: (read.append(case.id) or case for case in real()))
-    looking_through._kept().clear()
+    real = whole_library._cases
+    monkeypatch.setattr(whole_library, "_cases", lambda: (read.append(case.id) or case for case in real()))
+    whole_library._kept().clear()
     at = open_page("library", **{"library-part": "Coverage"})
     assert not at.exception, at.exception
     first = len(read)

@@ -5,12 +5,13 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from recommender.curation import learners
-from recommender.curation.exercises import exercise_id
+from recommender.curation.teaching import learners
+from recommender.curation.teaching.exercises import exercise_id
 from recommender.domain.case import Case
 from recommender.precedents.source import demo_source
 from recommender.precedents.store.databases import create_database, open_database
-from recommender.screens import library_data, practice_data
+from recommender.screens.library import data as library_data
+from recommender.screens.practice import data as practice_data
 from tests.screens.conftest import open_page, widget, words_on
 
 

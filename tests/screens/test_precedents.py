@@ -17,7 +17,7 @@ def test_nearest_stand_side_by_side_with_what_differs():
     at = open_page("precedents", "harbour-0001")
     assert not at.exception, at.exception
     said = words_on(at)
-    near = at.session_state["casebook.answer"].working
+    near = at.session_state["casebook.answer"].analysis
     first = near.engine.nearest(near.facts, near.decisions()[0], 3)
     for neighbour in first[:2]:
         assert neighbour.situation.case_id in said
@@ -28,8 +28,8 @@ def test_nearest_stand_side_by_side_with_what_differs():
 
 def test_features_stand_beside_each_other_with_a_mark_and_a_word():
     at = open_page("precedents", "harbour-0001")
-    working = at.session_state["casebook.answer"].working
-    near = working.engine.nearest(working.facts, working.decisions()[0], 3)
+    analysis = at.session_state["casebook.answer"].analysis
+    near = analysis.engine.nearest(analysis.facts, analysis.decisions()[0], 3)
     lines = [line for one in near for line in one.account if line.weight]
     for shown, verdicts in (
         ("what differs", {"differs", "near"}),
@@ -56,7 +56,7 @@ def test_filters_are_kept_to():
 
 def test_a_decision_without_a_library_is_told(monkeypatch):
     monkeypatch.setenv("RPD_CASEBOOK_LIBRARY", "none")
-    from recommender.precedents.store.taking_out import as_yaml
+    from recommender.precedents.store.exporting.export import as_yaml
 
     at = open_page("case")
     text = as_yaml(demo_source().get("harbour-0001"))
@@ -91,8 +91,8 @@ def test_the_map_tells_how_well_it_keeps_the_nearest(library):
     from recommender.advice.recommend import Recommender
 
     engine = Recommender(library).engine
-    working = Recommender(library).work(demo_source().get("harbour-0001"))
-    situation = engine.situation(working.facts, working.decisions()[0])
+    analysis = Recommender(library).work(demo_source().get("harbour-0001"))
+    situation = engine.situation(analysis.facts, analysis.decisions()[0])
     found = project(library, situation)
     assert found is not None
     away = np.array([place.difference for place in found.places])

@@ -5,8 +5,9 @@ import tomllib
 from streamlit.testing.v1 import AppTest
 
 from recommender.domain.fields import with_field
-from recommender.screens import drafts, words
-from recommender.screens.links import SCREENS
+from recommender.screens.session import drafts
+from recommender.screens.ui import words
+from recommender.screens.ui.links import SCREENS
 from tests.screens.conftest import ROOT, as_read, open_page, widget, words_on
 
 

@@ -10,7 +10,7 @@ from recommender.knowledge.load import knowledge, packaged_knowledge
 from recommender.knowledge.packaged import RULES_ENVIRONMENT
 from recommender.precedents.source import demo_source
 from recommender.precedents.store.databases import create_database
-from recommender.screens import library_data
+from recommender.screens.library import data
 from tests.screens.conftest import open_page, widget, words_on
 
 
@@ -19,7 +19,7 @@ def own_home(tmp_path, monkeypatch):
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.delenv(RULES_ENVIRONMENT, raising=False)
     yield
-    library_data._writing.clear()
+    data._writing.clear()
 
 
 @pytest.fixture

@@ -12,11 +12,11 @@ from recommender.domain.fields import get_field
 from recommender.domain.numbering import to_universal
 from recommender.domain.reader import read_text
 from recommender.precedents.source import demo_source
-from recommender.screens.chart import Click, clicks_after
-from recommender.screens.dentition_marks import MARKS, following, mark_of, marked
-from recommender.screens.take_in_arch import read_teeth
-from recommender.screens.take_in_fields import plain_shape, spread
-from recommender.screens.take_in_grid import _read, edits
+from recommender.screens.intake.arch import read_teeth
+from recommender.screens.intake.dentition_marks import MARKS, following, mark_of, marked
+from recommender.screens.intake.fields import plain_shape, spread
+from recommender.screens.intake.grid import _read, edits
+from recommender.screens.ui.chart import Click, clicks_after
 from tests.screens.conftest import open_page, widget, words_on
 
 STORED = list(demo_source().cases())[:8]
@@ -191,7 +191,7 @@ def test_a_wrong_file_is_told_place_by_place_and_the_case_in_hand_stays():
 def test_a_case_file_comes_in_and_goes_out_the_same():
     stored = demo_source().get("harbour-0012")
     at = open_page("case")
-    from recommender.precedents.store.taking_out import as_yaml
+    from recommender.precedents.store.exporting.export import as_yaml
 
     text = as_yaml(stored.model_copy(update={"id": "from-file"}))
     widget(at, "file_uploader", "start.upload.0").set_value(("c.yaml", text, "application/yaml")).run()

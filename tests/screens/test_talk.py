@@ -22,8 +22,8 @@ def departing() -> str:
     for case in demo_source().cases():
         if case.prescription is None:
             continue
-        working = recommender.work(case)
-        for item in review(working):
+        analysis = recommender.work(case)
+        for item in review(analysis):
             if item.verdict == "better_alternative" and item.decision.kind == "connector":
                 return case.id
     raise AssertionError("no demo case departs at its connector")
@@ -74,7 +74,7 @@ def test_our_own_words_are_kept_and_printed(name):
     key = next(iter(at.session_state["casebook"]["casebook.choices"]["wording"]))
     kind, _, tooth = key.partition(":")
     said = {Decision(kind, int(tooth) if tooth else 0): "We ask you to look at the cast with us on Tuesday."}
-    printed = text_of(pdf(letter_about(found.working, found.whole, Origin("rules", "demo", True), said=said)))
+    printed = text_of(pdf(letter_about(found.analysis, found.whole, Origin("rules", "demo", True), said=said)))
     assert "look at the cast with us on Tuesday" in printed
 
 
@@ -90,7 +90,7 @@ def test_a_provisional_ticket_is_not_printed_without_a_reason():
 
 def test_letter_and_ticket_carry_the_caution_and_the_choice():
     from recommender.documents.proposal import Origin
-    from recommender.screens.talk_papers import Print, letter_pdf, ticket_pdf
+    from recommender.screens.dentist.papers import Print, letter_pdf, ticket_pdf
 
     at = open_page("talk", "harbour-0001")
     what = Print(at.session_state["casebook.answer"], {}, "iso", "a4", Origin("rules", "demo", True))
@@ -111,7 +111,7 @@ def test_the_answer_becomes_part_of_the_case_and_is_saved():
     assert [(one.item, one.answer, one.reason) for one in held if one.item == item] == [
         (item, "declined", "shows too much")
     ]
-    from recommender.screens import drafts
+    from recommender.screens.session import drafts
 
     kept = drafts.load("harbour-0012")
     assert kept is not None

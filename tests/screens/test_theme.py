@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from recommender.screens.theme import literal
+from recommender.screens.ui.theme import literal
 
 
 @given(

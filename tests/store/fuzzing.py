@@ -18,10 +18,12 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from recommender.precedents.store import incoming, sheets, taking_out
-from recommender.precedents.store.bringing_in import ImportRefused, Report, Terms, dry_run, import_all
 from recommender.precedents.store.databases import create_database
-from recommender.precedents.store.incoming import BadSource
+from recommender.precedents.store.exporting import export
+from recommender.precedents.store.importing import rows as incoming
+from recommender.precedents.store.importing import sheets
+from recommender.precedents.store.importing.batch import ImportRefused, Report, Terms, dry_run, import_all
+from recommender.precedents.store.importing.rows import BadSource
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 
@@ -35,14 +37,14 @@ TOKENS = [
     b"\\u0000", b"\\ud800", b"NaN", b"Infinity", b"[[[[[[[[[[[[", b"{{{{{{", b"a" * 300,
 ]  # fmt: skip
 TRACED = 0.1
-_PACKAGE = str(Path(incoming.__file__).resolve().parents[2])
+_PACKAGE = str(Path(incoming.__file__).resolve().parents[3])
 
 
 def corpus(folder: Path) -> list[tuple[str, bytes]]:
     """Sound inputs of every kind, as (ending, bytes)."""
     cases = list(invented_cases(3, seed=31))
-    found = [(".yaml", taking_out.as_yaml(case)) for case in cases] + [
-        (".json", taking_out.as_json(cases[0]))
+    found = [(".yaml", export.as_yaml(case)) for case in cases] + [
+        (".json", export.as_json(cases[0]))
     ]
     found.append(
         (".yaml", b"format: 1\nid: a\narch: maxilla\nmissing: [15, 16]\nnumbering: iso\npatient: {age: 95}\n")
@@ -54,10 +56,10 @@ def corpus(folder: Path) -> list[tuple[str, bytes]]:
         )
     )
     for name, write in (
-        ("c.jsonl", lambda path: taking_out.to_lines(cases, path)),
-        ("c.csv", lambda path: taking_out.to_csv(lambda: iter(cases), path)),
-        ("c.xlsx", lambda path: taking_out.to_xlsx(lambda: iter(cases[:1]), path)),
-        ("c.zip", lambda path: taking_out.to_zip(cases[:2], path, "yaml")),
+        ("c.jsonl", lambda path: export.to_lines(cases, path)),
+        ("c.csv", lambda path: export.to_csv(lambda: iter(cases), path)),
+        ("c.xlsx", lambda path: export.to_xlsx(lambda: iter(cases[:1]), path)),
+        ("c.zip", lambda path: export.to_zip(cases[:2], path, "yaml")),
     ):
         write(folder / name)
         found.append((Path(name).suffix, (folder / name).read_bytes()))

@@ -16,12 +16,13 @@ from pathlib import Path
 from typing import Any
 
 from recommender.domain.case import Case
-from recommender.precedents.store import backup, incoming
-from recommender.precedents.store.bringing_in import Terms, import_all, import_valid
+from recommender.precedents.store import backup
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import create_database, database_url, open_database
 from recommender.precedents.store.engine import connect
 from recommender.precedents.store.errors import OlderLibrary
+from recommender.precedents.store.importing import rows as incoming
+from recommender.precedents.store.importing.batch import Terms, import_all, import_valid
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.migrate import upgrade
@@ -223,7 +224,7 @@ class Ordeal:
                 assert documents in (_imported(before), _imported(after))
 
     def _source(self) -> Path:
-        from recommender.precedents.store.taking_out import to_lines
+        from recommender.precedents.store.exporting.export import to_lines
 
         path = self.folder / "source.jsonl"
         if not path.exists():

@@ -7,8 +7,12 @@ import pytest
 from sqlalchemy import select
 
 from recommender.domain.case import Case
-from recommender.precedents.store import documents, incoming, sheets, taking_out
-from recommender.precedents.store.bringing_in import (
+from recommender.precedents.store import documents
+from recommender.precedents.store.checking import faults
+from recommender.precedents.store.exporting import export
+from recommender.precedents.store.importing import rows as incoming
+from recommender.precedents.store.importing import sheets
+from recommender.precedents.store.importing.batch import (
     ImportRefused,
     Report,
     Terms,
@@ -16,8 +20,7 @@ from recommender.precedents.store.bringing_in import (
     import_all,
     import_valid,
 )
-from recommender.precedents.store.checking import faults
-from recommender.precedents.store.incoming import BadSource, Row
+from recommender.precedents.store.importing.rows import BadSource, Row
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.schema import imports
@@ -92,7 +95,7 @@ def test_the_valid_ones_only(library: Library) -> None:
 
 
 def test_a_stopped_import_goes_on(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
-    from recommender.precedents.store import bringing_in
+    from recommender.precedents.store.importing import batch as bringing_in
 
     monkeypatch.setattr(bringing_in, "BATCH", 3)
 
@@ -344,5 +347,5 @@ def test_a_folder_is_read_in_a_fixed_order_and_bad_files_stop_nothing(
     (tmp_path / "in" / "bad.yaml").write_bytes(b"\xff\xfe\x00")
     rows = list(incoming.rows(tmp_path / "in"))
     assert [row.case.id if row.case else "-" for row in rows] == ["a", "b", "-", "c"]
-    taking_out.to_folder([row.case for row in rows if row.case], tmp_path / "out", "json")
+    export.to_folder([row.case for row in rows if row.case], tmp_path / "out", "json")
     assert len(list(incoming.rows(tmp_path / "out"))) == 3

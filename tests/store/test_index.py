@@ -15,17 +15,17 @@ from benchmarks.whole_cases import varied_cases
 from recommender.cli.main import main
 from recommender.domain.case import Case, Review
 from recommender.facts.derive import derive
-from recommender.precedents import saved, serving
+from recommender.precedents.index import saved, serving
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
+from recommender.precedents.search.tables import load
 from recommender.precedents.situations import situation_for
 from recommender.precedents.source import all_situations
+from recommender.precedents.store.change_log import index_folders
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database, open_database
 from recommender.precedents.store.engine import connect, parse_url, shown
 from recommender.precedents.store.library import Library
-from recommender.precedents.store.marks import index_folders
-from recommender.precedents.tables import load
 
 CASES = list(varied_cases(44, seed=3))
 STORED, LATER, ASKED = CASES[:30], CASES[30:40], CASES[40:]
@@ -214,7 +214,7 @@ def test_other_rules_of_derivation(source: DatabaseSource, monkeypatch: pytest.M
 
 _KILLED = """
 import os, signal, sys
-from recommender.precedents import saved, serving
+from recommender.precedents.index import saved, serving
 from recommender.precedents.store.opening import open_library
 left = int(sys.argv[2])
 write = saved.np.save

@@ -241,8 +241,8 @@ def test_what_an_educator_looks_through(run: Run) -> None:
 
 
 def test_every_verb_has_help_with_an_example(run: Run) -> None:
-    from recommender.cli.exercise import exercise
-    from recommender.cli.library import library
+    from recommender.cli.library.group import library
+    from recommender.cli.teach.exercise import exercise
 
     for group, name in ((library, "library"), (exercise, "exercise")):
         import click

@@ -13,8 +13,7 @@ from uuid import uuid4
 
 import pytest
 
-from recommender.precedents.store import backup, engine, taking_out
-from recommender.precedents.store.bringing_in import import_all
+from recommender.precedents.store import backup, engine
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import create_database, open_database
 from recommender.precedents.store.errors import (
@@ -26,6 +25,8 @@ from recommender.precedents.store.errors import (
     ReadOnlyLibrary,
     ServerGone,
 )
+from recommender.precedents.store.exporting import export
+from recommender.precedents.store.importing.batch import import_all
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.records import Entry
 
@@ -153,7 +154,7 @@ def test_a_full_disk_for_real(tmp_path: Path) -> None:
             import_all(library, _rows(list(invented_cases(2000, seed=14))), TERMS, lambda _: None)
         assert content(place) == before
         with pytest.raises(LibraryFull):
-            taking_out.to_lines(invented_cases(3000), disk / "out.jsonl")
+            export.to_lines(invented_cases(3000), disk / "out.jsonl")
         with open_database(str(place)) as library, contextlib.suppress(LibraryFull):
             for number in range(20):
                 backup.back_up(library, disk / f"b{number}.db")

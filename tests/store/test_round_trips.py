@@ -11,8 +11,11 @@ from hypothesis import strategies as st
 
 from recommender.domain.case import Case
 from recommender.domain.reader import read_value
-from recommender.precedents.store import cells, documents, incoming, linked_data, sheets, taking_out
+from recommender.precedents.store import cells, documents
 from recommender.precedents.store.errors import LibraryError
+from recommender.precedents.store.exporting import export, linked_data
+from recommender.precedents.store.importing import rows as incoming
+from recommender.precedents.store.importing import sheets
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.workbook import escaped, unescaped
 
@@ -36,15 +39,15 @@ def read_table(path: Path) -> list[Case]:
 
 @pytest.mark.parametrize("name", ["a.csv", "a.xlsx"])
 def test_tables(tmp_path: Path, name: str) -> None:
-    write = taking_out.to_csv if name.endswith("csv") else taking_out.to_xlsx
+    write = export.to_csv if name.endswith("csv") else export.to_xlsx
     assert write(lambda: iter(CASES), tmp_path / name) == len(CASES)
     assert read_table(tmp_path / name) == CASES
 
 
 @pytest.mark.parametrize("form", ["yaml", "json"])
 def test_files_and_archives(tmp_path: Path, form: str) -> None:
-    taking_out.to_folder(CASES, tmp_path / "cases", form)
-    taking_out.to_zip(CASES, tmp_path / "cases.zip", form)
+    export.to_folder(CASES, tmp_path / "cases", form)
+    export.to_zip(CASES, tmp_path / "cases.zip", form)
     for source in (tmp_path / "cases", tmp_path / "cases.zip"):
         rows = list(incoming.rows(source))
         assert [row.case for row in rows] == CASES
@@ -53,13 +56,13 @@ def test_files_and_archives(tmp_path: Path, form: str) -> None:
 
 
 def test_the_same_cases_make_the_same_archive(tmp_path: Path) -> None:
-    taking_out.to_zip(CASES, tmp_path / "a.zip", "json")
-    taking_out.to_zip(CASES, tmp_path / "b.zip", "json")
+    export.to_zip(CASES, tmp_path / "a.zip", "json")
+    export.to_zip(CASES, tmp_path / "b.zip", "json")
     assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
 def test_lines(tmp_path: Path) -> None:
-    taking_out.to_lines(CASES, tmp_path / "a.jsonl")
+    export.to_lines(CASES, tmp_path / "a.jsonl")
     assert [row.case for row in incoming.rows(tmp_path / "a.jsonl")] == CASES
 
 
@@ -84,13 +87,13 @@ def test_through_pandas(tmp_path: Path) -> None:
     """A table read by pandas, written by pandas, and read again is the same cases."""
     import pandas as pd
 
-    taking_out.to_csv(lambda: iter(CASES), tmp_path / "a.csv")
+    export.to_csv(lambda: iter(CASES), tmp_path / "a.csv")
     frame = pd.read_csv(tmp_path / "a.csv", dtype=str, keep_default_na=False, encoding="utf-8-sig")
     assert list(frame["id"]) == [case.id for case in CASES]
     frame.to_csv(tmp_path / "b.csv", index=False)
     frame.to_excel(tmp_path / "c.xlsx", index=False)
     assert read_table(tmp_path / "b.csv") == CASES
-    taking_out.to_xlsx(lambda: iter(CASES), tmp_path / "d.xlsx")
+    export.to_xlsx(lambda: iter(CASES), tmp_path / "d.xlsx")
     book = pd.read_excel(tmp_path / "d.xlsx", dtype=str, keep_default_na=False)
     assert (book["id"] == frame["id"]).all()
     assert set(book.columns) == set(frame.columns)
@@ -99,7 +102,7 @@ def test_through_pandas(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["a.csv", "a.xlsx"])
 def test_no_cell_begins_as_a_formula(tmp_path: Path, name: str) -> None:
     """The characters listed by OWASP, "CSV Injection": = + - @ tab and carriage return (page, from memory)."""
-    write = taking_out.to_csv if name.endswith("csv") else taking_out.to_xlsx
+    write = export.to_csv if name.endswith("csv") else export.to_xlsx
     write(lambda: iter(CASES), tmp_path / name)
     if name.endswith("csv"):
         with (tmp_path / name).open(encoding="utf-8-sig", newline="") as stream:
@@ -125,9 +128,9 @@ def test_a_stop_half_way_leaves_what_was_there(tmp_path: Path) -> None:
         raise RuntimeError("stopped")
 
     for write in (
-        lambda: taking_out.to_lines(failing(), tmp_path / "a.jsonl"),
-        lambda: taking_out.to_folder(failing(), tmp_path / "folder", "yaml"),
-        lambda: taking_out.to_zip(failing(), tmp_path / "a.zip", "json"),
+        lambda: export.to_lines(failing(), tmp_path / "a.jsonl"),
+        lambda: export.to_folder(failing(), tmp_path / "folder", "yaml"),
+        lambda: export.to_zip(failing(), tmp_path / "a.zip", "json"),
     ):
         with pytest.raises(RuntimeError):
             write()
@@ -138,7 +141,7 @@ def test_a_stop_half_way_leaves_what_was_there(tmp_path: Path) -> None:
 def test_a_folder_with_something_in_it_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "mine.txt").write_text("x")
     with pytest.raises(LibraryError):
-        taking_out.to_folder(CASES, tmp_path, "yaml")
+        export.to_folder(CASES, tmp_path, "yaml")
     assert os.listdir(tmp_path) == ["mine.txt"]
 
 
@@ -166,7 +169,7 @@ def test_any_case_survives_its_cells(seed: int) -> None:
 
 
 def test_archive_members_are_readable_by_any_tool(tmp_path: Path) -> None:
-    taking_out.to_zip(CASES, tmp_path / "a.zip", "yaml")
+    export.to_zip(CASES, tmp_path / "a.zip", "yaml")
     with zipfile.ZipFile(tmp_path / "a.zip") as archive:
         assert archive.testzip() is None
         assert archive.namelist() == [f"{case.id}.yaml" for case in CASES]

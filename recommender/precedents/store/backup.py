@@ -13,14 +13,14 @@ from pathlib import Path
 import orjson
 from sqlalchemy import Connection, Engine, Table, func, insert, select, text
 
-from recommender.precedents.store.bringing_in import batched
 from recommender.precedents.store.databases import create_database, open_database
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import DamagedLibrary, LibraryError
+from recommender.precedents.store.exporting.export import replacing
+from recommender.precedents.store.importing.batch import batched
 from recommender.precedents.store.library import Library, put_setting
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import TABLES
-from recommender.precedents.store.taking_out import replacing
 
 _BATCH = 500
 

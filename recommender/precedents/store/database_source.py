@@ -4,9 +4,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from recommender.domain.case import Case
+from recommender.precedents.store.change_log import Mark, case_count, changed_since, index_folders, mark_of
 from recommender.precedents.store.errors import NoSuchCase
 from recommender.precedents.store.library import Library
-from recommender.precedents.store.marks import Mark, case_count, changed_since, index_folders, mark_of
 
 _BATCH = 200
 

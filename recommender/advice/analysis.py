@@ -1,0 +1,88 @@
+"""One case being worked out: its facts, and each decision analysed once."""
+
+from recommender.advice.decision import DecisionAnalysis, Engine
+from recommender.advice.document import nothing_words
+from recommender.advice.model import Decision, DecisionResult
+from recommender.domain.case import Case
+from recommender.facts.derive import CaseFacts, derive, derive_again
+
+
+class NoAdviceError(ValueError):
+    """A case about which there is nothing to advise: it has no Kennedy class."""
+
+
+class CaseAnalysis:
+    """One case being worked out: its facts, and each decision examined once.
+
+    ``like`` and ``changed`` serve re-runs: the facts of the same case before the field at path ``changed`` was
+    deleted or altered, from which whatever does not depend on that field is taken over.
+    """
+
+    def __init__(
+        self, engine: Engine, case: Case, like: CaseFacts | None = None, changed: str | None = None
+    ) -> None:
+        self.engine = engine
+        self.case = case
+        self.facts: CaseFacts = derive(case) if like is None else derive_again(case, like, changed or "")
+        if self.facts.classification.number is None:
+            raise NoAdviceError(f"{case.id}: {nothing_words(case)}")
+        self._examined: dict[Decision, DecisionAnalysis] = {}
+        self._rests: dict[tuple[int, str], DecisionResult] = {}
+        self._best_rests: dict[tuple[int, str], str | None] = {}
+
+    def decisions(self) -> list[Decision]:
+        """Every decision of the arch: retainer and rest of each tooth considered, replacements, connector."""
+        found = [Decision("retainer", tooth) for tooth in self.facts.considered]
+        found += [Decision("rest", tooth) for tooth in self.facts.considered]
+        found += [Decision("replacement", tooth) for space in self.facts.spaces for tooth in space.teeth]
+        return [*found, Decision("connector")]
+
+    def examine(self, decision: Decision) -> DecisionAnalysis:
+        """One decision worked out; rests are ranked for the assembly that leads at their tooth."""
+        if decision not in self._examined:
+            given = None
+            if decision.kind == "rest":
+                given = self.leader(Decision("retainer", decision.tooth))
+            self._examined[decision] = self.engine.examine(self.facts, decision, given)
+        return self._examined[decision]
+
+    def decide(self, decision: Decision) -> DecisionResult:
+        """The ranked result of one decision."""
+        return self.examine(decision).result
+
+    def rest_for(self, tooth: int, assembly: str) -> DecisionResult:
+        """Rests of a tooth ranked for an assembly that need not be the leading one."""
+        key = (tooth, assembly)
+        if key not in self._rests:
+            self._rests[key] = self.engine.decide(self.facts, Decision("rest", tooth), assembly)
+        return self._rests[key]
+
+    def best_rest(self, tooth: int, assembly: str) -> str | None:
+        """The best rest for an assembly that is open, or open after preparation; ``None`` if there is none."""
+        key = (tooth, assembly)
+        if key not in self._best_rests:
+            examination = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
+            usable = (
+                option
+                for option in examination.order()
+                if option != "none" and examination.chosen[option].status in ("open", "needs_preparation")
+            )
+            self._best_rests[key] = next(usable, None)
+        return self._best_rests[key]
+
+    def leader(self, decision: Decision) -> str:
+        """The option that leads at a decision."""
+        return self.decide(decision).ranked[0].option
+
+    def tooth_facts(self, tooth: int) -> dict[str, object]:
+        """What is known about a tooth, toward its main space, under short names."""
+        facts: dict[str, object] = {}
+        for side in self.facts.approaches(tooth)[:1]:
+            for layer in self.facts.toward(tooth, side).layers[1:]:
+                for name, fact in layer.items():
+                    short = name.removeprefix("derived.").removeprefix("abutment.")
+                    if fact.value is not None:
+                        facts[short] = sorted(fact.value) if isinstance(fact.value, frozenset) else fact.value
+                    elif fact.low is not None or fact.high is not None:
+                        facts[short] = [fact.low, fact.high]
+        return facts

@@ -1,0 +1,1 @@
+"""Why this, why not that, how sure, and what would change it."""

@@ -1,0 +1,1 @@
+"""What would change an answer: other facts, preparations, weights."""

@@ -1,0 +1,1 @@
+"""Whole frameworks: from candidates to the few best designs."""

@@ -1,0 +1,1 @@
+"""Rules between the parts of a framework."""

@@ -1,0 +1,1 @@
+"""How an option comes by its score: criteria, rules that fired, precedents."""

@@ -1,0 +1,1 @@
+"""Verbs that advise on a case."""

@@ -1,0 +1,218 @@
+"""``drawing``, ``letter`` and ``ticket``: a case on paper.
+
+The file is written whole or not at all. Exit status 1: the case or the library cannot be used, there is no such
+framework, or the ticket is refused because the design is provisional.
+"""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from recommender import __version__
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option
+from recommender.domain.case import Case
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
+    from recommender.documents.proposal import Origin, Proposal
+
+
+def _file_option(kind: str) -> Callable[[Any], Any]:
+    return click.option(
+        "-o", "--output", "target", required=True, metavar="FILE",
+        type=click.Path(dir_okay=False, allow_dash=True, path_type=Path),
+        help=f"Where to write the {kind}; - for standard output.",
+    )  # fmt: skip
+
+
+def _numbering_option() -> Callable[[Any], Any]:
+    return click.option(
+        "--numbering", type=click.Choice(["iso", "universal"]), default="iso", show_default=True,
+        help="Tooth numbers on the paper.",
+    )  # fmt: skip
+
+
+def _paper_option() -> Callable[[Any], Any]:
+    return click.option(
+        "--paper", type=click.Choice(["a4", "us-letter"]), default="a4", show_default=True, help="Paper size."
+    )
+
+
+def _framework_option() -> Callable[[Any], Any]:
+    return click.option(
+        "--framework", type=click.IntRange(1, 20), default=1, show_default=True,
+        help="Which framework of the recommendation, best first.",
+    )  # fmt: skip
+
+
+def _own_option() -> Callable[[Any], Any]:
+    return click.option(
+        "--own-design", is_flag=True, help="Take the design that stands in the case instead of a framework."
+    )
+
+
+@click.command()
+@output.case_argument(many=False)
+@_file_option("SVG")
+@_framework_option()
+@_own_option()
+@library_option()
+@_numbering_option()
+def drawing(
+    case: str, target: Path, framework: int, own_design: bool, where: str | None, numbering: str
+) -> None:
+    """The arch with its framework, as SVG, seen facing the patient.
+
+    \b
+    Example: rpd-casebook drawing my-case.yaml -o my-case.svg
+    """
+    read = _read(case)
+    from recommender.documents.drawing import arch_drawing
+
+    if own_design and read.design is not None:
+        # Needs no recommendation, so it also draws a case about which there is no advice.
+        picture = arch_drawing(read, read.design, numbering=numbering)
+    else:
+        recommender, _ = _recommender(where)
+        proposal = _proposal(recommender, read, framework, own_design)
+        picture = arch_drawing(read, proposal.design, numbering=numbering, provisional=proposal.provisional)
+    _write(target, picture.svg.encode("utf-8"))
+
+
+@click.command()
+@output.case_argument(many=False)
+@_file_option("PDF")
+@_framework_option()
+@library_option()
+@_numbering_option()
+@_paper_option()
+def letter(case: str, target: Path, framework: int, where: str | None, numbering: str, paper: str) -> None:
+    """The letter to the dentist: the proposal, where it departs from the prescription, and room to answer.
+
+    \b
+    Example: rpd-casebook letter my-case.yaml -o letter.pdf
+    """
+    read = _read(case)
+    recommender, origin = _recommender(where)
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.documents.letter import letter as compose
+    from recommender.documents.proposal import NoDesignError
+    from recommender.documents.typesetting import pdf
+
+    try:
+        document = compose(recommender, read, origin, numbering=numbering, framework=framework)
+    except (NoAdviceError, NoDesignError) as error:
+        _refuse(str(error))
+    _write(target, pdf(document, paper))
+
+
+@click.command()
+@output.case_argument(many=False)
+@_file_option("PDF")
+@_framework_option()
+@_own_option()
+@library_option()
+@_numbering_option()
+@_paper_option()
+@click.option(
+    "--despite-provisional", metavar="REASON", default=None,
+    help="Print the ticket of a provisional design all the same; the reason is printed on it.",
+)  # fmt: skip
+def ticket(
+    case: str,
+    target: Path,
+    framework: int,
+    own_design: bool,
+    where: str | None,
+    numbering: str,
+    paper: str,
+    despite_provisional: str | None,
+) -> None:
+    """The bench ticket: block-out, wax pattern, order of work, checks.
+
+    A design that rests on facts that were not recorded is not printed without a reason.
+
+    \b
+    Example: rpd-casebook ticket my-case.yaml --own-design -o ticket.pdf
+    """
+    if despite_provisional is not None and not despite_provisional.strip():
+        raise click.BadParameter("a reason in words", param_hint="--despite-provisional")
+    read = _read(case)
+    recommender, origin = _recommender(where)
+    from recommender.documents.ticket import ProvisionalError
+    from recommender.documents.ticket import ticket as compose
+    from recommender.documents.typesetting import pdf
+
+    proposal = _proposal(recommender, read, framework, own_design)
+    try:
+        document = compose(proposal, origin, numbering=numbering, despite_provisional=despite_provisional)
+    except ProvisionalError as error:
+        _refuse(str(error))
+    _write(target, pdf(document, paper))
+
+
+def _read(argument: str) -> Case:
+    from recommender.domain.errors import CaseError
+
+    try:
+        return output.read_one(argument)
+    except CaseError as error:
+        output.report(error, False)
+        sys.exit(output.INVALID)
+
+
+def _recommender(where: str | None) -> "tuple[Recommender, Origin]":
+    """A recommender over the library that is meant, and the stamps of rules and library for the foot of the page."""
+    from recommender.advice.recommend import Recommender
+    from recommender.documents.proposal import Origin
+    from recommender.domain.errors import CaseError
+    from recommender.knowledge.packaged import digest
+    from recommender.precedents.source import library_of
+    from recommender.precedents.store.errors import LibraryError
+    from recommender.precedents.store.opening import configured, open_library
+
+    try:
+        meant = where if where is not None else configured()
+        source = open_library(where)
+        library = None if meant == "none" else library_of(source)
+        origin = Origin(
+            f"rules {__version__} ({digest()[:10]})", source.version()[:12], meant in (None, "demo")
+        )
+        return Recommender(library), origin
+    except CaseError as error:
+        output.report(error, False)
+    except LibraryError as error:
+        output.warn(str(error))
+    sys.exit(output.INVALID)
+
+
+def _proposal(recommender: "Recommender", case: Case, framework: int, own: bool) -> "Proposal":
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.documents.proposal import NoDesignError, own_design, proposal_of
+
+    try:
+        answer = recommender.recommend(case, 0 if own else max(framework, 3))
+        return own_design(answer) if own else proposal_of(answer, framework)
+    except (NoAdviceError, NoDesignError) as error:
+        _refuse(str(error))
+
+
+def _refuse(message: str) -> NoReturn:
+    output.warn(message)
+    sys.exit(output.INVALID)
+
+
+def _write(target: Path, content: bytes) -> None:
+    if str(target) == "-":
+        click.echo(content, nl=False)
+        return
+    from recommender.documents.writing import write_whole
+
+    try:
+        write_whole(target, content)
+    except OSError as error:
+        _refuse(f"{target}: could not be written ({error.strerror or error})")

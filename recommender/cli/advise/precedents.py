@@ -1,0 +1,167 @@
+"""``precedents``: nearest stored cases for one decision or all, what is alike and what differs."""
+
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.decisions import HELP, parse_decision
+from recommender.cli.advise.libraries import library_option, recommender_for
+from recommender.domain.case import Case
+
+if TYPE_CHECKING:
+    from recommender.advice.analysis import CaseAnalysis
+    from recommender.advice.model import Decision
+    from recommender.advice.recommend import Recommender
+    from recommender.precedents.model import FeatureAccount, Neighbour
+
+
+@click.command()
+@output.case_argument(many=False)
+@click.option("--for", "decision", default=None, help=HELP)
+@click.option(
+    "-k", "count", type=click.IntRange(min=1, max=1000), default=5, show_default=True, help="How many."
+)
+@click.option(
+    "--weight",
+    "weights",
+    multiple=True,
+    metavar="FEATURE=N",
+    help="Weigh a feature differently for this call; repeatable.",
+)
+@click.option("--drafts", is_flag=True, help="Draft cases too.")
+@library_option()
+@output.json_option()
+def precedents(
+    case: str,
+    decision: str | None,
+    count: int,
+    weights: tuple[str, ...],
+    drafts: bool,
+    where: str | None,
+    as_json: bool,
+) -> None:
+    """The stored cases most like this one at each decision: what is alike, what differs, what is not recorded.
+
+    \b
+    Example: rpd-casebook precedents my-case.yaml --for retainer:14 -k 3
+    """
+    from recommender.advice.analysis import NoAdviceError
+
+    recommender = recommender_for(where, as_json, approved_only=not drafts)
+    changed = _weights(weights, recommender)
+
+    def answer(found: Case) -> dict[str, Any]:
+        try:
+            analysis = recommender.work(found)
+        except NoAdviceError:
+            return {"format": 1, "case": found.id, "precedents": {}}
+        wanted = [parse_decision(decision, analysis)] if decision else analysis.decisions()
+        return {
+            "format": 1,
+            "case": found.id,
+            "precedents": {
+                asked.key: [
+                    neighbour_document(n) for n in nearest(recommender, analysis, asked, count, changed)
+                ]
+                for asked in wanted
+            },
+        }
+
+    def text(found: Case) -> None:
+        try:
+            analysis = recommender.work(found)
+        except NoAdviceError as nothing:
+            click.echo(str(nothing))
+            return
+        wanted = [parse_decision(decision, analysis)] if decision else analysis.decisions()
+        for asked in wanted:
+            _show(asked.key, nearest(recommender, analysis, asked, count, changed))
+
+    sys.exit(output.each_case([case], as_json, answer, text))
+
+
+def nearest(
+    recommender: "Recommender",
+    analysis: "CaseAnalysis",
+    decision: "Decision",
+    count: int,
+    weights: Mapping[str, float],
+) -> Sequence["Neighbour"]:
+    """The nearest stored situations with their accounts; none without a library."""
+    given = analysis.examine(decision).given
+    return recommender.engine.nearest(analysis.facts, decision, count, given, weights)
+
+
+def _weights(texts: Sequence[str], recommender: "Recommender") -> dict[str, float]:
+    """Feature weights of this call. Ends the command with status 2 for one that cannot be read."""
+    library = recommender.engine.library
+    known = (
+        {item.feature.name for kind in library.likeness.kinds.values() for item in kind.weighted}
+        if library
+        else set()
+    )
+    found: dict[str, float] = {}
+    for text in texts:
+        name, _, number = text.partition("=")
+        try:
+            weight = float(number)
+        except ValueError:
+            weight = -1.0
+        if not 0 <= weight < float("inf"):
+            raise click.UsageError(f"--weight {text}: write FEATURE=NUMBER with a number of 0 or more")
+        if library and name not in known:
+            raise click.UsageError(f"--weight {name}: no such feature; known are {', '.join(sorted(known))}")
+        found[name] = weight
+    return found
+
+
+def neighbour_document(neighbour: "Neighbour") -> dict[str, Any]:
+    """One neighbour as a JSON document."""
+    stored = neighbour.situation
+    return {
+        "case": stored.case_id,
+        "site": str(stored.site) if stored.site else None,
+        "choice": stored.choice,
+        "similarity": neighbour.likeness,
+        "worth": stored.worth,
+        "fared": stored.verdict,
+        "account": [
+            {
+                "feature": line.feature, "label": line.label, "here": _plain(line.here), "there": _plain(line.there),
+                "verdict": line.verdict, "difference": line.difference, "weight": line.weight,
+            }
+            for line in neighbour.account
+        ],
+    }  # fmt: skip
+
+
+def _plain(value: object) -> object:
+    return sorted(value) if isinstance(value, frozenset) else value
+
+
+def _show(key: str, neighbours: Sequence["Neighbour"]) -> None:
+    click.echo(output.style(key, bold=True))
+    if not neighbours:
+        click.echo("  no precedents")
+    for neighbour in neighbours:
+        stored = neighbour.situation
+        site = f" on {stored.site}" if stored.site else ""
+        click.echo(
+            f"  {stored.case_id}{site}: {stored.choice}, likeness {neighbour.likeness:.2f}; {stored.verdict}"
+        )
+        for verdict, head in (("alike", "alike"), ("near", "near"), ("differs", "differs")):
+            lines = [_pair(line) for line in neighbour.account if line.verdict == verdict and line.weight]
+            if lines:
+                click.echo(f"    {head}: " + "; ".join(lines))
+        gaps = [line.label for line in neighbour.account if line.verdict == "not_recorded" and line.weight]
+        if gaps:
+            click.echo("    not recorded in one or both: " + ", ".join(gaps))
+
+
+def _pair(line: "FeatureAccount") -> str:
+    if line.verdict == "alike":
+        return f"{line.label} {_plain(line.here)}"
+    return f"{line.label} {_plain(line.here)} here, {_plain(line.there)} there"

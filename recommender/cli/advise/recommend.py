@@ -1,0 +1,56 @@
+"""``recommend``: the whole recommendation for a case."""
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option, recommender_for
+from recommender.domain.case import Case
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
+
+
+@click.command()
+@output.case_argument()
+@library_option()
+@output.json_option()
+@click.option(
+    "--top", "top", type=click.IntRange(min=1), default=None, help="Options to show for each decision."
+)
+@click.option("--drafts", is_flag=True, help="Let draft and retired cases speak as precedents too.")
+@output.numbering_option()
+def recommend(
+    cases: tuple[str, ...], where: str | None, as_json: bool, top: int | None, drafts: bool, numbering: str
+) -> None:
+    """Every option of every decision, ranked and explained, and the best whole frameworks.
+
+    CASE is a YAML or JSON file, a folder of them, or - for standard input. Asking for advice writes nothing.
+
+    \b
+    Example: rpd-casebook recommend cases_demo/ --top 3
+    """
+    from recommender.cli.advise.recommend_text import show
+
+    recommender = recommender_for(where, as_json, approved_only=not drafts)
+    sys.exit(
+        output.each_case(
+            cases,
+            as_json,
+            lambda case: document(recommender, case, top),
+            lambda case: show(recommender, case, top or 4, numbering),
+        )
+    )
+
+
+def document(recommender: "Recommender", case: Case, top: int | None) -> dict[str, Any]:
+    """The answer in the result format, with every cited field's ``without_this``."""
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.advice.document import nothing_to_advise, recommendation_document
+
+    try:
+        return recommendation_document(recommender.cited(case, top), top)
+    except NoAdviceError:
+        return nothing_to_advise(case)

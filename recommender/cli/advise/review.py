@@ -1,0 +1,80 @@
+"""``review``: the prescription, or the case's own design, held against the recommendation."""
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option, recommender_for
+from recommender.domain.case import Case
+
+if TYPE_CHECKING:
+    from recommender.advice.review import ReviewItem
+
+_WORDS = {
+    "agrees": "agrees", "acceptable": "acceptable", "better_alternative": "better alternative",
+    "conflicts": "conflicts", "left_out": "left out",
+}  # fmt: skip
+
+
+@click.command()
+@output.case_argument()
+@library_option()
+@output.json_option()
+@click.option(
+    "--design", "own_design", is_flag=True, help="Review the case's own design instead of its prescription."
+)
+def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design: bool) -> None:
+    """Choice by choice: agrees, acceptable, better alternative, or conflicts; and what each way costs.
+
+    Without a prescription the case's own design is reviewed. The decision stays with the dentist.
+
+    \b
+    Example: rpd-casebook review my-case.yaml
+    """
+    recommender = recommender_for(where, as_json)
+
+    def items(case: Case) -> tuple[str, tuple["ReviewItem", ...]]:
+        from recommender.advice.analysis import NoAdviceError
+        from recommender.advice.review import review as held_against
+
+        try:
+            analysis = recommender.work(case)
+        except NoAdviceError:
+            return "nothing", ()  # no class and no advice: nothing to hold anything against
+        subject = "design" if own_design or case.prescription is None else "prescription"
+        asked = case.design if subject == "design" else case.prescription
+        return subject if asked is not None else "nothing", held_against(analysis, asked)
+
+    def document(case: Case) -> dict[str, Any]:
+        from recommender.advice.review import review_document
+
+        subject, found = items(case)
+        return {"format": 1, "case": case.id, "reviewed": subject, "items": review_document(found)}
+
+    def text(case: Case) -> None:
+        from recommender.advice.document import nothing_words
+        from recommender.cli.advise.recommend_text import PURPOSE
+
+        subject, found = items(case)
+        click.echo(output.style(f"{case.id}: {subject} reviewed", bold=True))
+        click.echo(PURPOSE)
+        if not found:
+            click.echo("There is nothing to review: " + nothing_words(case))
+        for item in found:
+            given = f" (for {item.given.replace('_', ' ')})" if item.given else ""
+            said = _WORDS[item.verdict] + (", a near tie" if item.near_tie else "")
+            flag = ", PROVISIONAL" if item.provisional else ""
+            click.echo(f"\n{item.decision.key}{given}: {said}{flag}")
+            click.echo(f"  {item.wording}")
+            for title, lines in (
+                ("to follow costs", item.price_of_following),
+                ("to depart costs", item.price_of_departing),
+                ("precedent for what was asked", item.precedents_for_asked[:2]),
+                ("precedent for what leads", item.precedents_for_lead[:2]),
+            ):
+                if lines and item.verdict not in ("agrees", "left_out"):
+                    click.echo(f"  {title}: " + "; ".join(lines))
+
+    sys.exit(output.each_case(cases, as_json, document, text))

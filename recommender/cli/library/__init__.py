@@ -1,0 +1,1 @@
+"""Verbs that build and look after a library."""

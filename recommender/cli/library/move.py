@@ -1,0 +1,239 @@
+"""``library import`` and ``library export``."""
+
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option
+from recommender.cli.library.common import (
+    HELP,
+    database,
+    progress,
+    reason,
+    source,
+    told,
+    who_option,
+    why_option,
+)
+
+if TYPE_CHECKING:
+    from recommender.domain.case import Case
+    from recommender.precedents.store.importing.batch import Report, Summary
+    from recommender.precedents.store.importing.rows import Row
+    from recommender.precedents.store.library import Library
+
+_FORMATS = ("yaml", "json", "zip-yaml", "zip-json", "jsonl", "csv", "xlsx", "turtle", "json-ld")
+_BY_SUFFIX = {
+    ".zip": "zip-yaml", ".jsonl": "jsonl", ".csv": "csv", ".xlsx": "xlsx", ".ttl": "turtle", ".jsonld": "json-ld",
+    "": "yaml",
+}  # fmt: skip
+
+
+@click.command("import", context_settings=HELP)
+@click.argument("path", type=click.Path(path_type=Path, exists=True))
+@library_option()
+@who_option()
+@why_option()
+@click.option("--apply", type=click.Choice(["all", "valid"]), default=None,
+              help="Everything or nothing, or the valid rows. Left out: a dry run, which writes nothing.")  # fmt: skip
+@click.option("--keep-status", is_flag=True, help="Take over approval as the source states it.")
+@click.option("--skip-near", is_flag=True, help="Leave out cases that nearly repeat another.")
+@click.option("--map", "mapped", multiple=True, metavar="HEADING=FIELD",
+              help="Tables: what a column means, e.g. 'Jaw=arch'; remembered for these headings.")  # fmt: skip
+@click.option("--ignore", multiple=True, metavar="HEADING", help="Tables: a column to leave out; remembered.")
+@click.option("--every-row", is_flag=True, help="Report every row, not only those that need attention.")
+@output.json_option()
+def import_cases(
+    path: Path,
+    where: str | None,
+    who: str,
+    why: str,
+    apply: str | None,
+    keep_status: bool,
+    skip_near: bool,
+    mapped: tuple[str, ...],
+    ignore: tuple[str, ...],
+    every_row: bool,
+    as_json: bool,
+) -> None:
+    """Bring in the cases of PATH: a folder, .zip, .yaml, .json, .jsonl, .csv or .xlsx.
+
+    Without --apply this is a dry run: a report for each row (new, changed, identical, near-duplicate of …,
+    invalid with line, column and why), and nothing is written. Cases come in as drafts unless --keep-status
+    is given. An import of the valid rows that was stopped goes on where it had come to when the same command
+    is given again.
+
+    \b
+    Example: rpd-casebook library import past-work.xlsx --library cases.db --who KM --map "Jaw=arch"
+             rpd-casebook library import past-work.zip --library cases.db --who KM --apply all
+    """
+    mapping = _mapping(mapped, ignore)
+    # a dry run only reads, but a mapping that is given is remembered
+    writing = apply is not None or bool(mapping)
+    with told(), database(where, write=writing) as library:
+        from recommender.curation.identity import scan_lines
+        from recommender.precedents.store.importing.batch import Terms
+
+        terms = Terms(who, reason(why) or f"from {path.name}", scan_lines, keep_status, skip_near)
+        rows, length = _rows(library, path, mapping, who)
+        with progress(str(path), length) as step:
+            each = _Reporter(step, every_row, as_json)
+            summary = _carry_out(library, path, rows, terms, each, apply)
+    if each.drafted:
+        output.warn(
+            f"{each.drafted} cases are stated as approved or retired; they come in as drafts (see --keep-status)"
+        )
+    _finish(summary, apply, as_json)
+
+
+def _mapping(mapped: Iterable[str], ignored: Iterable[str]) -> dict[str, str]:
+    from recommender.precedents.store.importing.sheets import LEAVE_OUT
+
+    found = dict.fromkeys(ignored, LEAVE_OUT)
+    for text in mapped:
+        heading, sign, field = text.rpartition("=")
+        if not sign or not heading or not field:
+            raise click.UsageError(f"--map {text}: write HEADING=FIELD, e.g. 'Jaw=arch'")
+        found[heading.strip()] = field.strip()
+    return found
+
+
+def _rows(
+    library: "Library", path: Path, mapping: dict[str, str], who: str
+) -> tuple[Iterator["Row"], int | None]:
+    from recommender.precedents.store.importing import rows as incoming
+    from recommender.precedents.store.importing import sheets
+    from recommender.precedents.store.importing.mappings import mapping_for, remember
+
+    if path.suffix.lower() not in sheets.SUFFIXES or path.is_dir():
+        return incoming.rows(path), incoming.count(path)
+    names = sheets.headings(path)
+    known = mapping_for(library, names)
+    columns = sheets.understand(path, names, known | mapping)
+    if mapping:
+        remember(library, names, known | mapping, who=who)
+    return sheets.rows(path, columns), None
+
+
+class _Reporter:
+    """Prints rows as they come, on standard output."""
+
+    def __init__(self, step: Any, every_row: bool, as_json: bool) -> None:
+        self.step, self.every_row, self.as_json, self.done, self.drafted = step, every_row, as_json, 0, 0
+
+    def __call__(self, report: "Report") -> None:
+        self.done += 1
+        if self.done % 50 == 0:
+            self.step(self.done)
+        from recommender.precedents.store.importing.batch import STATED_AS
+
+        telling = [note for note in report.notes if not note.startswith(STATED_AS)]
+        self.drafted += len(telling) < len(report.notes)
+        quiet = report.verdict in ("new", "changed", "identical") and not telling
+        if quiet and not self.every_row:
+            return
+        if self.as_json:
+            output.emit(_row_document(report))
+            return
+        near = f" of {report.of} ({report.overlap:.0%} the same)" if report.of and report.overlap else ""
+        name = f"{report.case_id}: " if report.case_id else ""
+        click.echo(f"{report.place}: {name}{report.verdict.replace('_', '-')}{near}")
+        for line in (*report.notes, *report.problems):
+            click.echo(f"    {line}")
+
+
+def _row_document(report: "Report") -> dict[str, object]:
+    return {
+        "format": 1,
+        "row": report.place,
+        "case": report.case_id,
+        "verdict": report.verdict,
+        "near": None if report.of is None else {"case": report.of, "overlap": report.overlap},
+        "notes": list(report.notes),
+        "error": [problem.document() for problem in report.problems],
+    }
+
+
+def _carry_out(
+    library: "Library", path: Path, rows: Iterator["Row"], terms: Any, each: Any, apply: str | None
+) -> "Summary":
+    from recommender.precedents.store.importing.batch import ImportRefused, dry_run, import_all, import_valid
+    from recommender.precedents.store.importing.rows import digest
+
+    if apply is None:
+        return dry_run(library, rows, terms, each)
+    if apply == "valid":
+        stamp = digest(path, str(terms.keep_status), str(terms.skip_near))
+        return import_valid(library, rows, terms, each, digest=stamp, name=path.name)
+    try:
+        return import_all(library, rows, terms, each)
+    except ImportRefused as refused:
+        output.warn(str(refused))
+        return refused.summary
+
+
+def _finish(summary: "Summary", apply: str | None, as_json: bool) -> None:
+    counts = {verdict.replace("_", "-"): number for verdict, number in summary.counts.items() if number}
+    if as_json:
+        output.emit({"format": 1, "rows": summary.rows, "counts": summary.counts, "written": summary.written,
+                     "passed_over": summary.passed_over, "dry_run": apply is None})  # fmt: skip
+    else:
+        told_counts = ", ".join(f"{number} {verdict}" for verdict, number in counts.items()) or "no rows"
+        passed = f", {summary.passed_over} done before" if summary.passed_over else ""
+        click.echo(f"{summary.rows} rows: {told_counts}{passed}; {summary.written} written")
+        if apply is None:
+            output.warn("A dry run: nothing was written. Add --apply all or --apply valid to import.")
+    if summary.counts["invalid"]:
+        sys.exit(output.INVALID)
+
+
+@click.command("export", context_settings=HELP)
+@click.argument("path", type=click.Path(path_type=Path))
+@library_option()
+@click.option(
+    "--as", "form", type=click.Choice(_FORMATS), default=None, help="Left out: by the ending of PATH."
+)
+@click.option("--status", type=click.Choice(["draft", "approved", "retired"]), default=None,
+              help="Only cases in this state.")  # fmt: skip
+def export_cases(path: Path, where: str | None, form: str | None, status: str | None) -> None:
+    """Write the cases to PATH; reading them back gives the same cases.
+
+    A spreadsheet cell that would be taken for a formula gets an apostrophe in front; import takes it off
+    again.
+
+    \b
+    Example: rpd-casebook library export cases.xlsx --library cases.db
+             rpd-casebook library export teaching/ --as yaml --status approved
+    """
+    chosen = form or _BY_SUFFIX.get(path.suffix.lower())
+    if chosen is None:
+        raise click.UsageError(f"{path}: say with --as in which format ({', '.join(_FORMATS)})")
+    with told():
+        library = source(where)
+        with progress(str(path), None) as step:
+            number = _write(chosen, lambda: _cases(library, status), path, step)
+    click.echo(f"{path}: {number} cases")
+
+
+def _cases(library: Any, status: str | None) -> Iterator["Case"]:
+    from recommender.precedents.store.documents import status as status_of
+
+    return (case for case in library.cases() if status is None or status_of(case) == status)
+
+
+def _write(form: str, read: Any, path: Path, step: Any) -> int:
+    from recommender.precedents.store.exporting import export, linked_data
+
+    if form in ("yaml", "json"):
+        return export.to_folder(read(), path, form, step)
+    if form in ("zip-yaml", "zip-json"):
+        return export.to_zip(read(), path, form.removeprefix("zip-"), step)
+    if form == "jsonl":
+        return export.to_lines(read(), path, step)
+    if form in ("csv", "xlsx"):
+        return (export.to_csv if form == "csv" else export.to_xlsx)(read, path, step)
+    return linked_data.write(read(), path, form, step)

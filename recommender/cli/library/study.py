@@ -1,0 +1,303 @@
+"""``library check``, ``coverage``, ``survival``, ``duplicates``, ``conflicts``: what an educator looks
+through.
+"""
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option
+from recommender.cli.library.common import HELP, database, source, table, told
+
+
+@click.command(context_settings=HELP)
+@library_option()
+@click.option(
+    "--rules", is_flag=True, help="Hold every approved design against the rules too (about 0.1 s a case)."
+)
+@output.json_option()
+def check(where: str | None, rules: bool, as_json: bool) -> None:
+    """Look the library through: is everything as it was saved, does a text look like patient identity?
+
+    Exit status 1 if anything was found.
+
+    \b
+    Example: rpd-casebook library check --library cases.db --rules
+    """
+    with told():
+        found = list(_findings(where, rules))
+    for kind, text in found:
+        if as_json:
+            output.emit({"format": 1, "kind": kind, "text": text})
+        else:
+            click.echo(f"{kind}: {text}")
+    if found:
+        sys.exit(output.INVALID)
+    if not as_json:
+        click.echo("nothing found")
+
+
+def _findings(where: str | None, rules: bool) -> Any:
+    from recommender.curation import contradictions, identity
+    from recommender.precedents.store.documents import status
+    from recommender.precedents.store.opening import configured, is_database
+
+    meant = where if where is not None else configured()
+    library = None
+    if meant is not None and meant != "none" and is_database(meant):
+        from recommender.precedents.store.checking import faults
+
+        library = database(meant, write=False)
+        yield from (("damage", line) for line in faults(library))
+    for case in source(where).cases():
+        hits = identity.scan(case) if library is None else identity.unseen(library, case)
+        yield from (("identity", f"{case.id}: {hit}") for hit in hits)
+        if rules and status(case) == "approved" and not (case.review and case.review.reason):
+            yield from (("rule", f"{case.id}: {line}") for line in contradictions.lines(case))
+
+
+@click.command(context_settings=HELP)
+@library_option()
+@click.option("--picture", type=click.Path(path_type=Path, dir_okay=False), default=None,
+              help="Write the picture (SVG) to this file.")  # fmt: skip
+@click.option(
+    "--most", type=click.IntRange(min=1), default=12, show_default=True, help="Lines of each table."
+)
+@output.json_option()
+def coverage(where: str | None, picture: Path | None, most: int, as_json: bool) -> None:
+    """What the library covers and lacks, weighed by how often such arches reach a laboratory.
+
+    \b
+    Example: rpd-casebook library coverage --library cases.db --picture coverage.svg
+    """
+    with told():
+        from recommender.curation.coverage import coverage as covered
+
+        cases = list(source(where).cases())
+        found = covered(cases)
+        carried = _carried(cases)
+        if picture is not None:
+            from recommender.curation.picture import coverage_svg
+            from recommender.precedents.store.exporting.export import replacing
+
+            with replacing(picture) as part:
+                part.write_text(coverage_svg(found), encoding="utf-8")
+    if as_json:
+        output.emit({"format": 1} | found.document() | {"citations": carried})
+        return
+    made = table(f"{found.cases} cases, the most wanted first", "kind of arch", "held", "expected", "share")
+    for cell in found.cells[:most]:
+        made.add_row(cell.label, str(cell.held), f"{cell.expected:.1f}", f"{cell.share:.1%}")
+    output.console().print(made)
+    lacking = table("options that no case of an arch and class uses, commonest arches first", "arch", "class",
+                    "decision", "option")  # fmt: skip
+    for absent in found.absent[:most]:
+        lacking.add_row(absent.arch, absent.kennedy, absent.decision, absent.option)
+    output.console().print(lacking)
+    if found.most_helpful is not None:
+        click.echo(f"The case that would help most: {found.most_helpful.text}")
+    click.echo(
+        f"Half of the evidence rests on {carried['half']} of {carried['approved']} approved cases "
+        f"({carried['even']} if all carried alike); most cited: {', '.join(carried['most_cited'][:5]) or 'none'}; "
+        f"never cited: {len(carried['never'])}"
+    )
+    click.echo(f"Class frequencies: {found.source}")
+
+
+def _carried(cases: list[Any]) -> dict[str, Any]:
+    from recommender.curation.citations import citations
+
+    found = citations(cases)
+    return {
+        "approved": len(found.by_case), "half": found.half, "even": found.even, "never": list(found.never),
+        "most_cited": [one.case_id for one in found.by_case if one.times],
+        "share": {one.case_id: one.share for one in found.by_case},
+    }  # fmt: skip
+
+
+@click.command(context_settings=HELP)
+@library_option()
+@click.option("--for", "decision", type=click.Choice(["retainer", "connector", "replacement"]), default=None,
+              help="Only this decision.")  # fmt: skip
+@click.option(
+    "--definition", default=None, help="Which events count as failure; --list-definitions shows them."
+)
+@click.option("--list-definitions", is_flag=True, help="Show the definitions of failure and end.")
+@click.option(
+    "--make-default", is_flag=True, help="Keep the definition as this library's own (with --library)."
+)
+@click.option("--drafts", is_flag=True, help="Count drafts too, not only approved and retired cases.")
+@output.json_option()
+def survival(
+    where: str | None,
+    decision: str | None,
+    definition: str | None,
+    list_definitions: bool,
+    make_default: bool,
+    drafts: bool,
+    as_json: bool,
+) -> None:
+    """How long each option lasted, by Kaplan and Meier's method, with its band and the number still followed.
+
+    Published ten-year survival runs from about 50 to 90 per cent by the definition of failure alone, so the
+    definition is always shown.
+
+    \b
+    Example: rpd-casebook library survival --library cases.db --for retainer --definition part_failed
+    """
+    from recommender.curation.survival import figures
+
+    known = figures()
+    if list_definitions:
+        for one in known.definitions:
+            click.echo(f"{one.id}: {one.text} ({', '.join(sorted(one.events))})")
+        return
+    with told():
+        meant = definition if definition is not None else _own_definition(where)
+        try:
+            chosen = known.definition(meant)
+        except KeyError:
+            raise click.UsageError(
+                f"--definition: one of {', '.join(d.id for d in known.definitions)}"
+            ) from None
+        if make_default:
+            with database(where, write=True) as library:
+                library.set_setting("failure_definition", chosen.id)
+        _print_survival(where, decision, chosen, drafts, as_json)
+
+
+def _own_definition(where: str | None) -> str | None:
+    from recommender.precedents.store.opening import configured, is_database
+
+    meant = where if where is not None else configured()
+    if meant is None or meant == "none" or not is_database(meant):
+        return None
+    with database(meant, write=False) as library:
+        kept = library.setting("failure_definition")
+    return kept if isinstance(kept, str) else None
+
+
+def _print_survival(
+    where: str | None, decision: str | None, chosen: Any, drafts: bool, as_json: bool
+) -> None:
+    from dataclasses import asdict
+
+    from recommender.curation.survival import survival as worked_out
+    from recommender.precedents.store.documents import status
+
+    cases = (case for case in source(where).cases() if drafts or status(case) != "draft")
+    found = worked_out(cases, chosen, decision)
+    if as_json:
+        document = asdict(found)
+        document["definition"] = {
+            "id": chosen.id, "label": chosen.label, "text": chosen.text, "events": sorted(chosen.events),
+        }  # fmt: skip
+        output.emit({"format": 1} | document)
+        return
+    months = [f"{point.month:g} months" for point in found.curves[0].points] if found.curves else []
+    made = table(f"Survival; failure: {chosen.text}", "decision", "option", "followed", "failed", *months)
+    for curve in found.curves:
+        cells = [_point(point) for point in curve.points]
+        made.add_row(curve.decision, curve.option, str(curve.units), str(curve.failures), *cells)
+    output.console().print(made)
+    click.echo(f"In brackets: {found.confidence:.0%} band; n: how many were still followed. {found.caution}")
+    for reason, number in sorted(found.left_out.items()):
+        click.echo(f"left out: {number} parts, {reason}")
+
+
+def _point(point: Any) -> str:
+    if point.survival is None:
+        return f"too few to say, n {point.at_risk}"
+    return f"{point.survival:.0%} ({point.low:.0%}-{point.high:.0%}), n {point.at_risk}"
+
+
+@click.command(context_settings=HELP)
+@library_option()
+@click.option(
+    "--least", type=click.FloatRange(0.5, 1.0), default=None, help="Least share of fields in common."
+)
+@output.json_option()
+def duplicates(where: str | None, least: float | None, as_json: bool) -> None:
+    """Cases that nearly repeat each other, side by side.
+
+    \b
+    Example: rpd-casebook library duplicates --library cases.db
+    """
+    with told():
+        from recommender.curation.duplicates import near_duplicates
+        from recommender.precedents.store.importing.near_duplicates import LEAST_OVERLAP
+
+        pairs = near_duplicates(source(where).cases(), least or LEAST_OVERLAP)
+    for pair in pairs:
+        if as_json:
+            output.emit({
+                "format": 1, "first": pair.first, "second": pair.second, "overlap": pair.overlap,
+                "differences": [{"field": p, "first": a, "second": b} for p, a, b in pair.differences],
+            })  # fmt: skip
+            continue
+        made = table(f"{pair.overlap:.0%} the same", "field", pair.first, pair.second)
+        for path, one, other in pair.differences:
+            made.add_row(path, _said(one), _said(other))
+        output.console().print(made)
+    if not as_json:
+        click.echo(f"{len(pairs)} pairs")
+
+
+@click.command(context_settings=HELP)
+@library_option()
+@click.option("--for", "decision", type=click.Choice(["retainer", "rest", "connector", "replacement"]), default=None,
+              help="Only this decision.")  # fmt: skip
+@click.option("--most", type=click.IntRange(min=1), default=40, show_default=True, help="How many to show.")
+@output.json_option()
+def conflicts(where: str | None, decision: str | None, most: int, as_json: bool) -> None:
+    """The same situation, another choice: where designers differed. Teaching material, not mistakes.
+
+    \b
+    Example: rpd-casebook library conflicts --library cases.db --for connector
+    """
+    with told():
+        from recommender.curation.conflicts import conflicts as differing
+
+        found = [one for one in differing(source(where).cases()) if decision in (None, one.first.kind)]
+    if as_json:
+        for one in found[:most]:
+            output.emit({
+                "format": 1, "decision": one.first.kind, "alike": one.alike,
+                "first": _side(one.first), "second": _side(one.second),
+                "differs": [{"feature": line.feature, "first": _said(line.here), "second": _said(line.there)}
+                            for line in one.differs],
+            })  # fmt: skip
+        return
+    made = table("", "decision", "alike", "case", "choice", "case", "choice", "differs in")
+    for one in found[:most]:
+        differs = "; ".join(
+            f"{line.label} ({_said(line.here)}, {_said(line.there)})" for line in one.differs[:4]
+        )
+        made.add_row(one.first.kind, f"{one.alike:.0%}", _place(one.first), str(one.first.choice),
+                     _place(one.second), str(one.second.choice), differs)  # fmt: skip
+    output.console().print(made)
+    click.echo(f"{len(found)} conflicts" + (f", the first {most} shown" if len(found) > most else ""))
+
+
+def _side(situation: Any) -> dict[str, object]:
+    return {
+        "case": situation.case_id,
+        "site": situation.site,
+        "choice": situation.choice,
+        "fared": situation.verdict,
+    }
+
+
+def _place(situation: Any) -> str:
+    return f"{situation.case_id} at {situation.site}" if situation.site else str(situation.case_id)
+
+
+def _said(value: object) -> str:
+    from recommender.domain.errors import shown
+
+    if isinstance(value, frozenset):
+        value = sorted(value)
+    return "not recorded" if value is None else shown(value)

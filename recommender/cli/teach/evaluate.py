@@ -1,0 +1,214 @@
+"""``evaluate``: agreement with published cases, with a panel's answers, and leave-one-out over a library."""
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option, recommender_for
+
+if TYPE_CHECKING:
+    from recommender.curation.evaluation.panel import PanelAgreement, Tally
+    from recommender.curation.evaluation.published import Agreement
+
+
+@click.group()
+def evaluate() -> None:
+    """How often the advice agrees with published designs, and with a library's own.
+
+    Schools of design differ and some sources contradict each other: agreement is a figure to report, not a target.
+    """
+
+
+@evaluate.command()
+@library_option()
+@click.option(
+    "--cases",
+    "folder",
+    type=click.Path(exists=True, file_okay=False),
+    help="Worked cases (default: the packaged ones).",
+)
+@click.option(
+    "--items",
+    "items_file",
+    type=click.Path(exists=True, dir_okay=False),
+    help="Examination items (default: the packaged ones).",
+)
+@output.json_option()
+def published(where: str | None, folder: str | None, items_file: str | None, as_json: bool) -> None:
+    """Published worked cases and examination items against the ranking.
+
+    \b
+    Example: rpd-casebook evaluate published --library none
+    """
+    from pathlib import Path
+
+    from recommender.curation.evaluation.published import (
+        exam_items,
+        judge_cases,
+        judge_frameworks,
+        judge_items,
+        published_cases,
+    )
+
+    recommender = recommender_for(where, as_json)
+    worked = published_cases(Path(folder) if folder else None)
+    cases = judge_cases(recommender, worked)
+    whole = judge_frameworks(recommender, worked)
+    items = judge_items(recommender, exam_items(Path(items_file) if items_file else None))
+    if as_json:
+        output.emit(
+            {
+                "format": 1,
+                "worked_cases": document(cases),
+                "exam_items": document(items),
+                "whole_designs": document(whole),
+            }
+        )
+        return
+    for title, agreement in (
+        ("Worked cases", cases),
+        ("Examination items", items),
+        ("Whole designs among the first three frameworks", whole),
+    ):
+        _show(title, agreement)
+
+
+def document(agreement: "Agreement") -> dict[str, Any]:
+    """The figures and every verdict."""
+    top = {f"top_{n}": dict(zip(("placed", "of"), agreement.share(n), strict=True)) for n in (1, 3)}
+    return {
+        "agree": agreement.agreeing,
+        "of": len(agreement.verdicts),
+        **top,
+        "published_choice_excluded": len(agreement.excluded),
+        "verdicts": [
+            {
+                "item": v.item, "ask": v.ask, "expected": v.expected, "found": v.found, "agrees": v.agrees,
+                "rank": v.rank, "excluded": v.excluded, "why": v.why, "source": v.source,
+            }
+            for v in agreement.verdicts
+        ],
+    }  # fmt: skip
+
+
+def _show(title: str, agreement: "Agreement") -> None:
+    first, ranked = agreement.share(1)
+    third, _ = agreement.share(3)
+    click.echo(output.style(title, bold=True))
+    click.echo(f"  expectations that hold: {agreement.agreeing} of {len(agreement.verdicts)}")
+    click.echo(f"  published choice first: {first} of {ranked}; among the first three: {third} of {ranked}")
+    click.echo(f"  published choice excluded: {len(agreement.excluded)}")
+    for verdict in agreement.verdicts:
+        if not verdict.agrees:
+            place = f" (rank {verdict.rank})" if verdict.rank else ""
+            click.echo(
+                f"  - {verdict.item}, {verdict.ask}: published {verdict.expected}; here {verdict.found}{place}"
+            )
+            if verdict.why:
+                click.echo(f"      {verdict.why}")
+            click.echo(f"      {verdict.source}")
+
+
+@evaluate.command()
+@library_option()
+@click.option(
+    "--panel",
+    "folder",
+    type=click.Path(exists=True, file_okay=False),
+    help="Folder with cases and answers (default: the packaged panel).",
+)
+@output.json_option()
+def panel(where: str | None, folder: str | None, as_json: bool) -> None:
+    """Invented cases answered three times independently: opinions, no evidence.
+
+    Accepted, same and refused, for the first of each ranked list and for the first whole framework, beside how far
+    the answer sets agree with each other.
+
+    \b
+    Example: rpd-casebook evaluate panel --library none
+    """
+    from pathlib import Path
+
+    from recommender.curation.evaluation.panel import judge_panel, panel_cases
+
+    found = judge_panel(recommender_for(where, as_json), panel_cases(Path(folder) if folder else None))
+    if as_json:
+        output.emit(panel_document(found))
+    else:
+        _show_panel(found)
+
+
+_PANEL_PARTS = {
+    "ranked": "first of each ranked list",
+    "framework": "first whole framework",
+    "itself": "the answer sets among themselves",
+}
+
+
+def panel_document(found: "PanelAgreement") -> dict[str, Any]:
+    """The tallies by kind of decision, and every choice that not all sets accept."""
+    return {
+        "format": 1,
+        "note": "invented cases; the answers are opinions, no evidence",
+        **{
+            part: {kind: _tally(tally) for kind, tally in getattr(found, part).items()}
+            for part in _PANEL_PARTS
+        },
+        "differences": [
+            {
+                "case": d.case, "decision": d.decision, "of": "framework" if d.of_framework else "ranked",
+                "found": d.found, "refused": d.refused, "answers": dict(d.answers),
+            }
+            for d in found.differences
+        ],
+    }  # fmt: skip
+
+
+def _tally(tally: "Tally") -> dict[str, float]:
+    return {"of": tally.of, "accepted": tally.accepted, "same": tally.same, "refused": tally.refused}
+
+
+def _show_panel(found: "PanelAgreement") -> None:
+    click.echo("Invented cases; the answers are opinions, no evidence.")
+    for part, title in _PANEL_PARTS.items():
+        click.echo(output.style(title, bold=True))
+        for kind, tally in getattr(found, part).items():
+            shares = [100 * n / tally.of for n in (tally.accepted, tally.same, tally.refused)]
+            click.echo(
+                f"  {kind}: accepted {shares[0]:.0f} %, same {shares[1]:.0f} %, refused {shares[2]:.0f} % "
+                f"of {tally.of} answers"
+            )
+    for difference in found.differences:
+        of = "framework" if difference.of_framework else "list"
+        refused = ", refused" if difference.refused else ""
+        click.echo(f"  - {difference.case}, {difference.decision} ({of}{refused}): {difference.found}")
+        for name, said in difference.answers.items():
+            click.echo(f"      {name}: {said}")
+
+
+@evaluate.command("leave-one-out")
+@library_option()
+@output.json_option()
+@click.option("--jobs", type=int, default=1, show_default=True, help="Processes at work; -1 for all.")
+def leave_one_out(where: str | None, as_json: bool, jobs: int) -> None:
+    """Each approved case of a library advised without itself: how often its own choices come first.
+
+    \b
+    Example: rpd-casebook evaluate leave-one-out --jobs 2
+    """
+    from recommender.curation.evaluation.leave_one_out import evaluate_library, summary
+
+    rows = evaluate_library(where, jobs)
+    found = summary(rows)
+    if as_json:
+        output.emit({"format": 1, "cases": len({row.case_id for row in rows}), "by_decision": found})
+    else:
+        click.echo(f"{len({row.case_id for row in rows})} cases, each advised without itself")
+        for kind, figures in found.items():
+            click.echo(
+                f"  {kind}: own choice first {figures['first']} of {figures['of']}, among three {figures['three']}; "
+                f"by rules alone {figures['rules_first']} and {figures['rules_three']}"
+            )
+    sys.exit(output.DONE)

@@ -1,0 +1,344 @@
+"""``exercise``: set, answer, print and review exercises from approved cases."""
+
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option
+from recommender.cli.library.common import HELP, database, source, table, told
+from recommender.precedents.store.errors import LibraryError, NoSuchCase
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
+    from recommender.curation.teaching.exercises import Exercise, Feedback
+    from recommender.domain.case import Case
+
+
+def _learner_option() -> Callable[[Any], Any]:
+    return click.option(
+        "--learner", envvar="RPD_CASEBOOK_LEARNER", required=True, metavar="ALIAS",
+        help="An alias, not a name: letters, digits, spaces. Also from RPD_CASEBOOK_LEARNER.",
+    )  # fmt: skip
+
+
+@click.group(context_settings=HELP)
+def exercise() -> None:
+    """Exercises from approved cases: make every decision, then hear what the rules and precedents say to
+    each.
+
+    An answer is never just right or wrong. Results are kept by alias in a database library; principles that
+    were missed come back in growing steps. For teaching only: the prescribing dentist decides about patients.
+
+    \b
+    Example: rpd-casebook exercise set --learner "blue heron" --library cases.db
+    """
+
+
+@exercise.command("set", context_settings=HELP)
+@library_option()
+@_learner_option()
+@click.option("--case", "case_id", default=None, help="This case, instead of the one that suits the learner.")
+@output.json_option()
+def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: bool) -> None:
+    """Show a case without its design, and the decisions to make.
+
+    \b
+    Example: rpd-casebook exercise set --learner "blue heron" --library cases.db
+    """
+    with told():
+        made = _choose(where, learner, case_id)
+    from recommender.curation.teaching.sheets import arch_marks, findings, label
+    from recommender.precedents.store.documents import as_data
+
+    if as_json:
+        output.emit({
+            "format": 1, "exercise": made.id, "kennedy": made.kennedy, "difficulty": made.difficulty,
+            "case": as_data(made.case),
+            "questions": [{"decision": q.decision.key, "options": list(q.options)} for q in made.questions],
+        })  # fmt: skip
+        return
+    click.echo(f"Exercise {made.id}: {made.case.arch}, {made.kennedy} (difficulty {made.difficulty:.0%})")
+    marks = arch_marks(made.case)
+    click.echo(" ".join(f"{tooth}" for tooth, _ in marks))
+    click.echo(" ".join(f" {mark}" for _, mark in marks) + "   (x to be replaced, – absent)")
+    for field, value in findings(made.case):
+        click.echo(f"  {field}: {value}")
+    click.echo("Decide:")
+    for question in made.questions:
+        click.echo(f"  {label(question.decision)} ({question.decision.key}): {', '.join(question.options)}")
+    click.echo(
+        f"Then: rpd-casebook exercise answer {made.id} --learner … {made.questions[-1].decision.key}=…"
+    )
+
+
+@exercise.command(context_settings=HELP)
+@click.argument("identifier", metavar="EXERCISE")
+@click.argument("answers", nargs=-1, metavar="[DECISION=OPTION]...")
+@library_option()
+@_learner_option()
+@click.option("--answers", "file", type=click.Path(path_type=Path, dir_okay=False), default=None,
+              help="A YAML or JSON file of DECISION: OPTION.")  # fmt: skip
+@output.json_option()
+def answer(
+    identifier: str,
+    answers: tuple[str, ...],
+    where: str | None,
+    learner: str,
+    file: Path | None,
+    as_json: bool,
+) -> None:
+    """Answer some or all decisions of an exercise and hear what is said to each.
+
+    \b
+    Example: rpd-casebook exercise answer ex-1a2b3c4d retainer:14=i_bar connector=palatal_strap --learner
+    heron
+    """
+    from recommender.curation.teaching.exercises import UnknownAnswerError, feedback
+
+    given = _answers(answers, file)
+    with told():
+        held = _held(where)
+        case, revision = _find(held, identifier)
+        recommender = _recommender(where)
+        try:
+            said = feedback(case, given, recommender)
+        except UnknownAnswerError as error:
+            raise click.UsageError(str(error)) from None
+        stored = _store(where, learner, case, revision, recommender, said)
+    for line in said:
+        if as_json:
+            output.emit(_document(identifier, line))
+        else:
+            _print(line)
+    if not stored:
+        output.warn("Not stored: results are kept only in a database library ('library init').")
+
+
+@exercise.command("print", context_settings=HELP)
+@click.option("-o", "--output", "target", type=click.Path(path_type=Path, dir_okay=False), required=True,
+              help="The sheet (HTML, to be printed).")  # fmt: skip
+@click.option("--key", "key_file", type=click.Path(path_type=Path, dir_okay=False), default=None,
+              help="The key, a paper of its own.")  # fmt: skip
+@click.option("--case", "case_ids", multiple=True, help="A case to set; may be given again.")
+@click.option(
+    "--number", type=click.IntRange(1, 30), default=3, show_default=True, help="How many, without --case."
+)
+@click.option(
+    "--title", default="Exercises in framework design", show_default=True, help="Heading of the sheet."
+)
+@library_option()
+def print_sheet(
+    target: Path, key_file: Path | None, case_ids: tuple[str, ...], number: int, title: str, where: str | None
+) -> None:
+    """Write a printable sheet of exercises, and its key separately.
+
+    \b
+    Example: rpd-casebook exercise print -o sheet.html --key key.html --number 4
+    """
+    with told():
+        from recommender.curation.teaching import sheets
+        from recommender.curation.teaching.exercises import exercise as made_of
+        from recommender.precedents.store.exporting.export import replacing
+
+        held = _held(where)
+        chosen = list(case_ids) or _spread(held, number)
+        missing = [case_id for case_id in chosen if case_id not in held]
+        if missing:
+            raise NoSuchCase(f"no approved case {missing[0]!r} in this library")
+        recommender = _recommender(where)
+        pairs = [(made_of(*held[case_id], recommender), held[case_id][0]) for case_id in chosen]
+        with replacing(target) as part:
+            part.write_text(sheets.sheet([made for made, _ in pairs], title), encoding="utf-8")
+        if key_file is not None:
+            with replacing(key_file) as part:
+                part.write_text(sheets.key(pairs, recommender, f"Key: {title}"), encoding="utf-8")
+    click.echo(f"{target}: {len(pairs)} exercises" + (f"; key: {key_file}" if key_file else ""))
+
+
+@exercise.command(context_settings=HELP)
+@library_option()
+@click.option("--learner", default=None, metavar="ALIAS", help="Only this learner. Left out: everybody.")
+@output.json_option()
+def results(where: str | None, learner: str | None, as_json: bool) -> None:
+    """What learners answered, and which principles are due to be met again.
+
+    \b
+    Example: rpd-casebook exercise results --learner "blue heron" --library cases.db
+    """
+    with told(), database(where, write=False) as library:
+        from recommender.curation.teaching import learners
+
+        found = [
+            learners.progress(library, alias)
+            for alias in ([learner] if learner is not None else learners.learners(library))
+        ]
+    for one in found:
+        if as_json:
+            from dataclasses import asdict
+
+            output.emit({"format": 1} | asdict(one))
+            continue
+        standing = ", ".join(f"{number} {name}" for name, number in one.by_standing.items() if number)
+        click.echo(f"{one.learner}: {one.answers} answers" + (f" ({standing})" if standing else ""))
+        if one.principles:
+            made = table("principles missed", "rule", "due", "missed", "met since")
+            for principle in one.principles:
+                made.add_row(principle.id, principle.due[:10], str(principle.missed), str(principle.met))
+            output.console().print(made)
+
+
+@exercise.command(context_settings=HELP)
+@library_option()
+@_learner_option()
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def forget(where: str | None, learner: str, yes: bool) -> None:
+    """Take out everything stored of a learner.
+
+    \b
+    Example: rpd-casebook exercise forget --learner "blue heron" --library cases.db
+    """
+    with told(), database(where, write=True) as library:
+        from recommender.curation.teaching.learners import forget as forgetting
+
+        if not yes:
+            click.confirm(f"Take out all results of {learner}?", abort=True, err=True)
+        number = forgetting(library, learner)
+    click.echo(f"{learner}: {number} answers taken out")
+
+
+def _recommender(where: str | None) -> "Recommender":
+    from recommender.advice.recommend import Recommender
+    from recommender.cli.advise.libraries import precedents
+
+    return Recommender(precedents(where))
+
+
+def _held(where: str | None) -> dict[str, tuple["Case", int]]:
+    """The approved cases with a design by id, with their revision (0 where the library keeps none)."""
+    from recommender.precedents.store.documents import status
+    from recommender.precedents.store.opening import configured, is_database
+
+    meant = where if where is not None else configured()
+    if meant is not None and meant != "none" and is_database(meant):
+        with database(meant, write=False) as library:
+            found = [(version.case, version.revision) for version in library.latest(status=["approved"])]
+    else:
+        found = [(case, 0) for case in source(where).cases() if status(case) == "approved"]
+    return {case.id: (case, revision) for case, revision in found if case.design and case.missing}
+
+
+def _choose(where: str | None, learner: str, case_id: str | None) -> "Exercise":
+    from recommender.curation.teaching.exercises import exercise as made_of
+    from recommender.curation.teaching.learners import next_exercise
+    from recommender.precedents.store.library import checked_who
+    from recommender.precedents.store.opening import configured, is_database
+
+    checked_who(learner)
+    recommender = _recommender(where)
+    meant = where if where is not None else configured()
+    if case_id is None and meant is not None and meant != "none" and is_database(meant):
+        with database(meant, write=False) as library:
+            return next_exercise(library, learner, recommender)
+    held = _held(where)
+    if case_id is None:
+        case_id = _spread(held, 1, learner)[0]
+    if case_id not in held:
+        raise NoSuchCase(f"no approved case {case_id!r} in this library")
+    return made_of(*held[case_id], recommender)
+
+
+def _spread(held: Mapping[str, Any], number: int, salt: str = "") -> list[str]:
+    """Some cases, the same each time, drawn over the whole library."""
+    import hashlib
+
+    if not held:
+        raise LibraryError("no approved case to set as an exercise")
+    return sorted(held, key=lambda case_id: hashlib.sha256(f"{salt}/{case_id}".encode()).digest())[:number]
+
+
+def _find(held: Mapping[str, tuple["Case", int]], identifier: str) -> tuple["Case", int]:
+    from recommender.curation.teaching.exercises import exercise_id
+
+    for case, revision in held.values():
+        if identifier in (exercise_id(case.id, revision), case.id):
+            return case, revision
+    raise NoSuchCase(
+        f"no exercise {identifier!r} in this library (a case that was changed since is a new exercise)"
+    )
+
+
+def _answers(pairs: Iterable[str], file: Path | None) -> dict[str, str]:
+    found: dict[str, str] = {}
+    if file is not None:
+        found |= _from_file(file)
+    for text in pairs:
+        decision, sign, option = text.partition("=")
+        if not sign or not option:
+            raise click.UsageError(f"{text}: write DECISION=OPTION, e.g. retainer:14=i_bar")
+        found[decision.strip()] = option.strip()
+    if not found:
+        raise click.UsageError("give at least one answer: DECISION=OPTION, or --answers FILE")
+    return found
+
+
+def _from_file(file: Path) -> dict[str, str]:
+    from recommender.domain import limits
+    from recommender.domain.errors import CaseError
+    from recommender.domain.parsing import parse
+
+    try:
+        value = parse(limits.decode(limits.read_bytes(file), str(file)), str(file)).value
+    except CaseError as error:
+        output.report(error, as_json=False)
+        sys.exit(output.INVALID)
+    if not isinstance(value, dict) or not all(isinstance(option, str) for option in value.values()):
+        raise click.UsageError(f"{file}: write one DECISION: OPTION a line, e.g. retainer:14: i_bar")
+    return {str(decision): option for decision, option in value.items()}
+
+
+def _store(
+    where: str | None,
+    learner: str,
+    case: "Case",
+    revision: int,
+    recommender: "Recommender",
+    said: list["Feedback"],
+) -> bool:
+    from recommender.curation.teaching.exercises import exercise as made_of
+    from recommender.curation.teaching.learners import record
+    from recommender.precedents.store.library import checked_who
+
+    checked_who(learner)
+    if revision == 0:
+        return False
+    with database(where, write=True) as library:
+        record(library, learner, made_of(case, revision, recommender), said)
+    return True
+
+
+def _document(identifier: str, said: "Feedback") -> dict[str, object]:
+    return {
+        "format": 1, "exercise": identifier, "decision": said.decision.key, "answer": said.answer,
+        "standing": said.standing, "why": list(said.why), "instead": said.instead, "library": said.library,
+        "precedents": [{"option": option, "cases": number} for option, number in said.precedents],
+        "missed": list(said.missed),
+    }  # fmt: skip
+
+
+def _print(said: "Feedback") -> None:
+    click.echo(said.summary)
+    for line in _lines(said):
+        click.echo(f"    {line}")
+
+
+def _lines(said: "Feedback") -> Iterator[str]:
+    yield from said.why
+    if said.instead:
+        yield said.instead
+    yield f"the case in the library: {said.library or 'not recorded'}"
+    if said.precedents:
+        yield "nearest precedents: " + ", ".join(f"{option} {number}" for option, number in said.precedents)

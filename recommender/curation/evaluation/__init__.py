@@ -1,0 +1,1 @@
+"""Agreement with published and stored designs."""

@@ -1,0 +1,181 @@
+"""Changed rules tried on a library: at which decisions of which cases another option would lead.
+
+Each case is advised twice, with the rules as they are and with the changed ones, and with the same precedents
+(never the case itself). Nothing is written.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.model import Decision, DecisionResult, OptionResult, Recommendation
+from recommender.advice.recommend import Recommender
+from recommender.curation.contradictions import AGAINST
+from recommender.curation.evaluation.leave_one_out import choices
+from recommender.domain.case import Case
+from recommender.knowledge.drafts import Differences, differences
+from recommender.knowledge.model import Knowledge
+from recommender.precedents.library import PrecedentLibrary
+
+Progress = Callable[[int, int], None]
+FRAMEWORK = "framework"
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One decision of one case at which another option leads. Scores are 0-100; ``stored`` is what the case's
+    own design chose there (``None`` where it says nothing)."""
+
+    case_id: str
+    decision: str
+    before: str
+    before_score: float
+    after: str
+    after_score: float
+    stored: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Barred:
+    """A choice of a stored design that the changed rules take out or advise against, or no longer do."""
+
+    case_id: str
+    decision: str
+    option: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What would change. ``moved`` counts options whose score or status changes at all; ``agree_before`` and
+    ``agree_after`` count the decisions at which the stored choice leads, of ``judged``."""
+
+    cases: int
+    decisions: int
+    moved: int
+    changes: tuple[Change, ...]
+    barred: tuple[Barred, ...]
+    freed: tuple[Barred, ...]
+    judged: int
+    agree_before: int
+    agree_after: int
+
+    @property
+    def touched(self) -> tuple[str, ...]:
+        """The cases in which another option would lead, by id."""
+        return tuple(sorted({change.case_id for change in self.changes}))
+
+
+def kinds(changed: Differences, before: Knowledge, after: Knowledge) -> frozenset[str]:
+    """The kinds of decision that these differences can bear on; rests follow the retainer of their tooth."""
+    rules: dict[str, str] = {rule.id: rule.decision for known in (before, after) for rule in known.rules}
+    found: set[str] = {rules[name] for name in (*changed.added, *changed.removed, *changed.changed)}
+    found |= {decision for decision, *_ in changed.weights}
+    if changed.shifts:
+        found |= set(after.criteria.base)
+    if "retainer" in found:
+        found.add("rest")
+    return frozenset(found)
+
+
+def try_rules(
+    cases: Sequence[Case],
+    before: Knowledge,
+    after: Knowledge,
+    library: PrecedentLibrary | None = None,
+    progress: Progress = lambda _done, _of: None,
+    *,
+    frameworks: bool = False,
+) -> Trial:
+    """Tries the changed rules on every case in which a tooth is to be replaced.
+
+    ``frameworks`` also compares the first whole framework of each case (slower); it is then a decision of
+    its own, named ``framework``. ``progress`` is told how many cases are done, of how many.
+    """
+    wanted = kinds(differences(before, after), before, after)
+    old, new = Recommender(library, before), Recommender(library, after)
+    sound = [case for case in cases if case.missing]
+    counted = _Count()
+    for done, case in enumerate(sound, start=1):
+        asked = case.model_copy(update={"design": None, "outcome": None, "dentist_answer": None})
+        counted.case(case, old.work(asked), new.work(asked), wanted)
+        if frameworks:
+            counted.frameworks(case, old.recommend(asked, 1), new.recommend(asked, 1))
+        progress(done, len(sound))
+    return counted.trial(len(sound))
+
+
+class _Count:
+    def __init__(self) -> None:
+        self.decisions = self.moved = self.judged = self.agree_before = self.agree_after = 0
+        self.changes: list[Change] = []
+        self.barred: list[Barred] = []
+        self.freed: list[Barred] = []
+
+    def trial(self, cases: int) -> Trial:
+        return Trial(
+            cases, self.decisions, self.moved, tuple(self.changes), tuple(self.barred), tuple(self.freed),
+            self.judged, self.agree_before, self.agree_after,
+        )  # fmt: skip
+
+    def case(self, case: Case, old: CaseAnalysis, new: CaseAnalysis, wanted: frozenset[str]) -> None:
+        stored = {decision.key: option for decision, option in (choices(case.design) if case.design else ())}
+        for decision in old.decisions():
+            if decision.kind in wanted:
+                self._decision(case.id, decision, old.decide(decision), new.decide(decision), stored)
+
+    def _decision(
+        self,
+        case_id: str,
+        decision: Decision,
+        before: DecisionResult,
+        after: DecisionResult,
+        stored: dict[str, str],
+    ) -> None:
+        self.decisions += 1
+        first, then = before.ranked[0], after.ranked[0]
+        now = {option.option: option for option in after.ranked}
+        self.moved += sum(
+            _moved(option, now[option.option]) for option in before.ranked if option.option in now
+        )
+        own = stored.get(decision.key)
+        if own in now:
+            self.judged += 1
+            self.agree_before += own == first.option
+            self.agree_after += own == then.option
+            self._own(case_id, decision.key, before.option(own), now[own])
+        if first.option != then.option:
+            self.changes.append(
+                Change(case_id, decision.key, first.option, first.score, then.option, then.score, own)
+            )
+
+    def _own(self, case_id: str, key: str, before: OptionResult, after: OptionResult) -> None:
+        line = Barred(case_id, key, before.option, before.status, after.status)
+        if after.status in AGAINST and before.status not in AGAINST:
+            self.barred.append(line)
+        elif before.status in AGAINST and after.status not in AGAINST:
+            self.freed.append(line)
+
+    def frameworks(self, case: Case, before: Recommendation, after: Recommendation) -> None:
+        self.decisions += 1
+        one, other = _parts(before), _parts(after)
+        if one != other:
+            scores = [answer.frameworks[0].score if answer.frameworks else 0.0 for answer in (before, after)]
+            gone = ", ".join(sorted(one - other)) or "none"
+            come = ", ".join(sorted(other - one)) or "none"
+            self.changes.append(Change(case.id, FRAMEWORK, gone, scores[0], come, scores[1], None))
+
+
+def _moved(before: OptionResult, after: OptionResult) -> bool:
+    return before.status != after.status or abs(before.score - after.score) > 1e-9
+
+
+def _parts(answer: Recommendation) -> set[str]:
+    if not answer.frameworks:
+        return set()
+    first = answer.frameworks[0]
+    parts = {f"connector {first.connector}"}
+    parts |= {f"retainer {tooth} {option}" for tooth, option in first.retainers.items()}
+    parts |= {f"replacement {tooth} {option}" for tooth, option in first.replacements.items()}
+    return parts | {f"rest {tooth} {option}" for tooth, option in first.rests.items()}

@@ -1,0 +1,283 @@
+"""Exercises from approved cases: the learner sees the case without its design and makes every decision.
+
+The answer to a decision is never just right or wrong. It is told where it stands under the rules (excluded
+and why, advised against, after preparation, acceptable, among the leading), what the rules hold against and
+for it, what the case in the library did, and what the nearest precedents did.
+"""
+
+import hashlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.model import Contribution, Decision, DecisionResult, OptionResult
+from recommender.advice.recommend import Recommender
+from recommender.curation.contradictions import chosen
+from recommender.domain.case import Case
+from recommender.resources import shared
+
+Standing = Literal["excluded", "advised_against", "needs_preparation", "behind", "acceptable", "favoured"]
+STANDINGS: tuple[Standing, ...] = (
+    "favoured", "acceptable", "behind", "needs_preparation", "advised_against", "excluded",
+)  # fmt: skip
+IN_WORDS: dict[str, str] = {
+    "favoured": "acceptable, and among the leading options",
+    "acceptable": "acceptable",
+    "behind": "not excluded, but far behind the leading options",
+    "needs_preparation": "acceptable after preparation of the tooth",
+    "advised_against": "advised against",
+    "excluded": "excluded",
+}
+
+
+class UnknownAnswerError(ValueError):
+    """An answer to a decision that the exercise does not ask, or that the vocabulary does not know."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """The figures of ``shared/curation/exercises.yaml``."""
+
+    close: float
+    wide: float
+    precedents: int
+    told: int
+    counts: float
+    boxes: tuple[int, ...]
+    candidates: int
+    easiest: float
+    hardest: float
+    recent: int
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One decision to make, the options to choose from, and how close the leading ones lie (0 easy, 1 hard)."""
+
+    decision: Decision
+    options: tuple[str, ...]
+    closeness: float
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """A case to work out. ``case`` is without design, outcome, review and title; ``difficulty`` 0-1;
+    ``principles`` are the rules that its decisions turn on."""
+
+    id: str
+    case_id: str
+    revision: int
+    case: Case
+    kennedy: str
+    questions: tuple[Question, ...]
+    difficulty: float
+    principles: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feedback:
+    """What is said to one answer.
+
+    ``why`` are sentences on where it stands; ``instead`` the leading option with what speaks for it (empty
+    where the answer is among the leading); ``library`` what the case in the library did; ``precedents`` what
+    the nearest stored cases did, as (option, how many). ``missed`` and ``met`` are ids of the rules
+    concerned.
+    """
+
+    decision: Decision
+    answer: str
+    standing: Standing
+    why: tuple[str, ...]
+    instead: str
+    library: str | None
+    precedents: tuple[tuple[str, int], ...]
+    missed: tuple[str, ...]
+    in_play: tuple[str, ...]
+
+    @property
+    def summary(self) -> str:
+        """The standing in one sentence."""
+        return f"{self.decision.key} {self.answer}: {IN_WORDS[self.standing]}"
+
+
+@cache
+def figures() -> Figures:
+    """The project's figures."""
+    import yaml
+
+    data = yaml.safe_load(shared("curation", "exercises.yaml").read_text(encoding="utf-8"))
+    data.pop("format")
+    return Figures(**data | {"boxes": tuple(data["boxes"])})
+
+
+def exercise_id(case_id: str, revision: int) -> str:
+    """A name for the exercise that does not tell which stored case it is."""
+    return "ex-" + hashlib.blake2b(f"{case_id}@{revision}".encode(), digest_size=4).hexdigest()
+
+
+def hidden(case: Case, name: str) -> Case:
+    """The case as the learner sees it: findings and prescription, nothing that tells what was done."""
+    taken = dict.fromkeys(("title", "design", "dentist_answer", "outcome", "review", "source"))
+    return case.model_copy(update={**taken, "id": name})
+
+
+def exercise(case: Case, revision: int, recommender: Recommender, known: Figures | None = None) -> Exercise:
+    """The exercise of a case. Raises ``NoAdviceError`` for one in which nothing is to be replaced."""
+    given = known or figures()
+    name = exercise_id(case.id, revision)
+    # worked out under its own id, so that the stored case is never its own precedent
+    analysis = recommender.work(hidden(case, case.id))
+    results = [analysis.decide(decision) for decision in analysis.decisions()]
+    asked = [result for result in results if len(result.ranked) > 1]
+    questions = tuple(
+        Question(result.decision, _options(result), closeness(result, given)) for result in asked
+    )
+    difficulty = sum(question.closeness for question in questions) / len(questions) if questions else 0.0
+    turned_on = {principle for result in asked for principle in in_play(result, given)}
+    kennedy = str(analysis.facts.classification.label)
+    return Exercise(
+        name, case.id, revision, hidden(case, name), kennedy, questions, difficulty, tuple(sorted(turned_on))
+    )
+
+
+def _options(result: DecisionResult) -> tuple[str, ...]:
+    # in the order of the alphabet: the ranking would give the answer away
+    return tuple(sorted(option.option for option in result.ranked))
+
+
+def closeness(result: DecisionResult, known: Figures) -> float:
+    """How close the two leading options lie, if both are open to choice: 1 for a tie, 0 for a wide gap or no
+    rival.
+    """
+    first, second = result.ranked[:2]
+    if second.status != first.status or second.status == "excluded":
+        return 0.0
+    return max(0.0, 1.0 - (first.score - second.score) / known.wide)
+
+
+def feedback(
+    case: Case, answers: Mapping[str, str], recommender: Recommender, known: Figures | None = None
+) -> list[Feedback]:
+    """What is said to each answer, by decision key (``retainer:14``, ``connector``).
+
+    A rest is judged for the retainer that the learner chose at that tooth. ``case`` is the stored case, with
+    its design. Raises ``UnknownAnswerError`` for a decision or an option that is not asked.
+    """
+    given = known or figures()
+    analysis = recommender.work(hidden(case, case.id))
+    by_key = {decision.key: decision for decision in analysis.decisions()}
+    did = _did(recommender, case)
+    said = []
+    for key in sorted(answers, key=list(by_key).index if set(answers) <= set(by_key) else str):
+        decision = by_key.get(key)
+        if decision is None:
+            raise UnknownAnswerError(f"{key}: not asked here; asked are {', '.join(by_key)}")
+        result = analysis.decide(decision)
+        retainer = answers.get(f"retainer:{decision.tooth}") if decision.kind == "rest" else None
+        if retainer is not None:
+            result = analysis.rest_for(decision.tooth, retainer)
+        said.append(_feedback(analysis, result, answers[key], did.get(key), given))
+    return said
+
+
+def _did(recommender: Recommender, case: Case) -> dict[str, str]:
+    return {decision.key: option for decision, option, _ in chosen(recommender.work(case))}
+
+
+def _feedback(
+    analysis: CaseAnalysis, result: DecisionResult, answer: str, did: str | None, known: Figures
+) -> Feedback:
+    decision = result.decision
+    try:
+        chosen_option = result.option(answer)
+    except KeyError:
+        options = ", ".join(_options(result))
+        raise UnknownAnswerError(
+            f"{decision.key}: {answer} is not an option; choose from {options}"
+        ) from None
+    first = result.ranked[0]
+    standing = _standing(chosen_option, first, known)
+    against = [line for line in _rules(chosen_option) if line.points < 0][: known.told]
+    favour = [line for line in _rules(chosen_option) if line.points > 0][: known.told]
+    better = _better(first, chosen_option, known) if standing != "favoured" else []
+    why = [f"{block.text} [{block.source}]" for block in chosen_option.blocked_by]
+    why += [
+        f"unlocked by {step.action} at {step.tooth} ({step.surface})" for step in chosen_option.unlocked_by
+    ]
+    why += [f"against it: {_told(line)}" for line in against] + [f"for it: {_told(line)}" for line in favour]
+    instead = ""
+    if standing != "favoured":
+        reasons = "; ".join(_told(line) for line in better)
+        gap = (
+            ""
+            if first.status != chosen_option.status
+            else f" by {first.score - chosen_option.score:.0f} points"
+        )
+        instead = f"the rules and precedents put {first.option} first{gap}" + (
+            f": {reasons}" if reasons else ""
+        )
+    neighbours = analysis.engine.nearest(analysis.facts, decision, known.precedents, result.given)
+    counted = Counter(n.situation.choice for n in neighbours if n.situation.choice is not None)
+    missed = _missed(chosen_option, better, against, standing, known)
+    return Feedback(
+        decision, answer, standing, tuple(why), instead, did, tuple(counted.most_common()), missed,
+        in_play(result, known),
+    )  # fmt: skip
+
+
+def _standing(option: OptionResult, first: OptionResult, known: Figures) -> Standing:
+    behind = first.score - option.score
+    if (
+        option.status in ("open", "needs_preparation")
+        and option.status == first.status
+        and behind <= known.close
+    ):
+        return "favoured"
+    if option.status == "open":
+        return "acceptable" if behind <= known.wide else "behind"
+    return option.status
+
+
+def _rules(option: OptionResult) -> list[Contribution]:
+    lines = [line for line in option.contributions if line.kind == "rule"]
+    return sorted(lines, key=lambda line: (-abs(line.points), line.id))
+
+
+def _told(line: Contribution) -> str:
+    return f"{line.text} [{line.source or 'common practice, no source'}]"
+
+
+def _better(first: OptionResult, answer: OptionResult, known: Figures) -> list[Contribution]:
+    """The rules that speak for the leading option and not for the answer, the weightiest first."""
+    held = {line.id: line.points for line in _rules(answer)}
+    lines = [
+        line
+        for line in _rules(first)
+        if line.points > 0 and line.points - held.get(line.id, 0.0) >= known.counts
+    ]
+    return lines[: known.told]
+
+
+def _missed(
+    answer: OptionResult,
+    better: Sequence[Contribution],
+    against: Sequence[Contribution],
+    standing: Standing,
+    known: Figures,
+) -> tuple[str, ...]:
+    if standing in ("excluded", "advised_against"):
+        return tuple(dict.fromkeys(block.id for block in answer.blocked_by))
+    if standing in ("acceptable", "behind"):
+        weighty = [line for line in (*better, *against) if abs(line.points) >= known.counts]
+        return tuple(line.id for line in sorted(weighty, key=lambda line: (-abs(line.points), line.id))[:1])
+    return ()
+
+
+def in_play(result: DecisionResult, known: Figures) -> tuple[str, ...]:
+    """The principles that a decision turns on: rules that block an option, and the weightiest for the first."""
+    found = {block.id for option in result.ranked for block in option.blocked_by}
+    found |= {line.id for line in _rules(result.ranked[0]) if line.points >= known.counts}
+    return tuple(sorted(found))

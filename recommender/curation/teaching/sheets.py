@@ -1,0 +1,139 @@
+"""A printable sheet of exercises, and its key on a paper of its own: self-contained HTML."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from recommender.advice.model import Decision, DecisionResult
+from recommender.advice.recommend import Recommender
+from recommender.curation.contradictions import chosen
+from recommender.curation.teaching.exercises import IN_WORDS, Exercise, feedback
+from recommender.domain.case import Case
+from recommender.domain.dentition import ARCH_ORDER
+from recommender.precedents.store.documents import as_data, flatten
+
+NOTICE = (
+    "For teaching. A proposal on paper decides nothing: the prescribing dentist decides, and local regulation and "
+    "the licensed technician stand above anything printed here. Demo cases are invented; no patient is meant."
+)
+_NO_FINDING = frozenset({"format", "id", "arch", "missing", "absent"})
+_TOLD = 4
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    label: str
+    options: tuple[str, ...]
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    id: str
+    kennedy: str
+    arch: str
+    teeth: list[tuple[int, str]]
+    findings: list[tuple[str, str]]
+    questions: list[_Asked]
+
+
+def label(decision: Decision) -> str:
+    """A decision in words: ``retainer at 14``, ``major connector``."""
+    words = {"connector": "major connector", "replacement": "replacement tooth"}
+    name = words.get(decision.kind, decision.kind)
+    return f"{name} at {decision.tooth}" if decision.tooth else name
+
+
+def arch_marks(case: Case) -> list[tuple[int, str]]:
+    """Every tooth of the arch from the patient's right, with ``x`` to be replaced, ``–`` absent, ``|``
+    standing.
+    """
+    missing, absent = set(case.missing), set(case.absent or ())
+    return [
+        (tooth, "x" if tooth in missing else "–" if tooth in absent else "|")
+        for tooth in ARCH_ORDER[case.arch]
+    ]
+
+
+def findings(case: Case) -> list[tuple[str, str]]:
+    """What was recorded, as (field, value) in the order of the format; which tooth or space it is of, its path says."""
+    return [
+        (path, _plain(value))
+        for path, value in flatten(as_data(case))
+        if path.split(".")[0] not in _NO_FINDING and not path.endswith(("].tooth", "].teeth"))
+    ]
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (list, dict)):
+        return ", ".join(str(item) for item in value) if value else "none"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def sheet(exercises: Sequence[Exercise], title: str = "Exercises") -> str:
+    """The sheet for learners: cases and decisions, nothing that tells the answer."""
+    shown = [
+        _shown(one, one.case, [_Asked(label(q.decision), q.options, ()) for q in one.questions])
+        for one in exercises
+    ]
+    return _render(title, shown, key=False)
+
+
+def key(
+    pairs: Iterable[tuple[Exercise, Case]], recommender: Recommender, title: str = "Key to the exercises"
+) -> str:
+    """The key: for each decision what stands how, what the case did and what the precedents did."""
+    shown = []
+    for made, case in pairs:
+        analysis = recommender.work(case)
+        did = {decision: option for decision, option, _ in chosen(analysis)}
+        said = {line.decision: line for line in feedback(case, _answers(did, made), recommender)}
+        asked = []
+        for question in made.questions:
+            lines = standing_lines(analysis.decide(question.decision))
+            told = said.get(question.decision)
+            if told is not None:
+                lines.append(f"the case in the library: {told.answer} ({IN_WORDS[told.standing]})")
+                if told.precedents:
+                    counted = ", ".join(f"{option} {number}" for option, number in told.precedents)
+                    lines.append(f"nearest precedents: {counted}")
+            asked.append(_Asked(label(question.decision), (), tuple(lines)))
+        shown.append(_shown(made, made.case, asked))
+    return _render(title, shown, key=True)
+
+
+def _answers(did: dict[Decision, str], made: Exercise) -> dict[str, str]:
+    asked = {question.decision: question.options for question in made.questions}
+    return {decision.key: option for decision, option in did.items() if option in asked.get(decision, ())}
+
+
+def standing_lines(result: DecisionResult) -> list[str]:
+    """Where every option stands, in words: the leading ones with their scores, then what is barred and why."""
+    open_ones = [option for option in result.ranked if option.status == "open"]
+    lines = [f"{option.option}: {option.score:.0f} points" for option in open_ones[:_TOLD]]
+    if len(open_ones) > _TOLD:
+        lines.append("also open: " + ", ".join(option.option for option in open_ones[_TOLD:]))
+    for option in result.ranked:
+        if option.status != "open":
+            why = "; ".join(block.text for block in option.blocked_by[:2])
+            lines.append(f"{option.option}: {option.status.replace('_', ' ')}" + (f" ({why})" if why else ""))
+    return lines
+
+
+def _shown(made: Exercise, case: Case, asked: list[_Asked]) -> _Shown:
+    return _Shown(made.id, made.kennedy, case.arch, arch_marks(case), findings(case), asked)
+
+
+def _render(title: str, shown: list[_Shown], *, key: bool) -> str:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+    template = environment.get_template("exercises.html.j2")
+    return template.render(title=title, notice=NOTICE, exercises=shown, key=key)

@@ -1,0 +1,1 @@
+"""Encoded situations kept on disk beside their cases."""

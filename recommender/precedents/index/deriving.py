@@ -1,0 +1,72 @@
+"""The situations of many cases, on several processor cores where there are that many cases."""
+
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
+
+from recommender.domain.case import Case
+from recommender.precedents.library import PrecedentLibrary
+from recommender.precedents.search.rows import Block, Packer
+from recommender.precedents.search.tables import Likeness, load
+from recommender.precedents.source import all_situations
+
+_CHUNK = 100
+
+
+def derived_library(
+    cases: Iterator[Case],
+    likeness: Likeness | None = None,
+    jobs: int = 1,
+    told: Callable[[int], None] = lambda _: None,
+) -> PrecedentLibrary:
+    """The library of these cases, in compact form. ``told`` hears how many have been read.
+
+    ``jobs`` processes share the work (only with the project's own likeness, which each of them reads itself).
+    """
+    known = likeness or load()
+    if jobs == 1 or likeness is not None:
+        return PrecedentLibrary.packed(all_situations(_counted(cases, told), known), known)
+    from joblib import Parallel, delayed
+
+    packers = {kind: Packer(features) for kind, features in known.kinds.items()}
+    work = Parallel(n_jobs=jobs, return_as="generator", pre_dispatch="2*n_jobs")
+    done = 0
+    for count, blocks in work(delayed(blocks_of)(chunk) for chunk in _chunks(cases)):
+        for kind, block in blocks.items():
+            packers[kind].extend(block)
+        done += count
+        told(done)
+    return PrecedentLibrary.of_packers(packers, known)
+
+
+def blocks_of(cases: Sequence[Case]) -> tuple[int, dict[str, Block]]:
+    """How many cases these are, and their situations packed, by kind."""
+    likeness = _likeness()
+    packers = {kind: Packer(features) for kind, features in likeness.kinds.items()}
+    for situation in all_situations(cases, likeness):
+        packers[situation.kind].add(situation)
+    return len(cases), {kind: packer.block() for kind, packer in packers.items()}
+
+
+@cache
+def _likeness() -> Likeness:
+    return load()
+
+
+def _chunks(cases: Iterator[Case]) -> Iterator[list[Case]]:
+    chunk: list[Case] = []
+    for case in cases:
+        chunk.append(case)
+        if len(chunk) == _CHUNK:
+            yield chunk
+            chunk = []
+    if chunk:
+        yield chunk
+
+
+def _counted(cases: Iterator[Case], told: Callable[[int], None]) -> Iterator[Case]:
+    number = 0
+    for number, case in enumerate(cases, start=1):
+        yield case
+        if number % _CHUNK == 0:
+            told(number)
+    told(number)

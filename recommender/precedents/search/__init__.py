@@ -1,0 +1,1 @@
+"""Exact nearest neighbours over rows of codes and difference tables."""

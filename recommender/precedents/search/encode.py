@@ -1,0 +1,102 @@
+"""Situations as rows of codes, and one query as a table of costs.
+
+Everything after this file works on whole numbers: ``codes`` is one byte a feature a row, ``costs[f, code]``
+what that code of feature ``f`` adds to the difference from the case in hand.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.facts.values import Value
+from recommender.precedents.model import Situation
+from recommender.precedents.search.tables import CODES, GAP, ONE, Codes, FeatureSet, Words
+
+
+def encode_one(features: FeatureSet, values: Mapping[str, Value | None]) -> Codes:
+    """The codes of one situation, shape ``(features,)``."""
+    return np.array([w.feature.encode(values.get(w.feature.name)) for w in features.weighted], dtype=np.uint8)
+
+
+def encode(features: FeatureSet, situations: Sequence[Situation]) -> Codes:
+    """The codes of many situations, shape ``(situations, features)``."""
+    rows = [[w.feature.encode(s.features.get(w.feature.name)) for w in features.weighted] for s in situations]
+    return np.array(rows, dtype=np.uint8).reshape(len(rows), len(features.weighted))
+
+
+def count_codes(codes: Codes) -> npt.NDArray[np.int64]:
+    """How often each code of each feature occurs, shape ``(features, 256)``."""
+    return np.array([np.bincount(column, minlength=CODES) for column in codes.T], dtype=np.int64).reshape(
+        codes.shape[1], CODES
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ChargedTables:
+    """Difference tables with the price of a gap, for one library.
+
+    ``rows[f][here]`` holds the difference of every stored code of feature ``f`` from the code ``here``,
+    with the expected difference at ``GAP``: the mean over the library's recorded values, rounded to the
+    nearest unit; the whole difference where the library has recorded none. Filters never change it.
+    ``least[f]`` holds the least difference that each stored code can have from any code.
+    """
+
+    features: FeatureSet
+    rows: tuple[Words, ...]
+    least: npt.NDArray[np.int64]
+
+    @classmethod
+    def of(cls, features: FeatureSet, counts: npt.NDArray[np.int64]) -> "ChargedTables":
+        """Tables for a library with these code counts, shape ``(features, 256)``."""
+        charged: list[Words] = []
+        for weighted, count in zip(features.weighted, counts, strict=True):
+            table = weighted.feature.table
+            size = len(table)
+            recorded = int(count[:size].sum())
+            rows = np.zeros((size, CODES), dtype=np.uint32)
+            rows[:, :size] = table
+            # whole-number division, so that the order in which rows came changes nothing
+            rows[:, GAP] = (table @ count[:size] + recorded // 2) // recorded if recorded else ONE
+            charged.append(rows)
+        least = np.array([rows.min(axis=0) for rows in charged], dtype=np.int64)
+        return cls(features, tuple(charged), least)
+
+
+@dataclass(frozen=True, slots=True)
+class Query:
+    """One situation asked about, ready for the search.
+
+    ``costs``: shape ``(features, 256)``, ``uint32``. ``recorded`` and ``total``: sums of whole weights, of
+    the features recorded here and of all that apply. Likeness of a row with cost ``c`` is
+    ``(recorded * ONE - c) / (total * ONE)``.
+    """
+
+    codes: Codes
+    weights: npt.NDArray[np.int64]
+    costs: Words
+    recorded: int
+    total: int
+
+    def likeness(self, cost: int) -> float:
+        """Likeness (0-1) of a row whose cost is this; 0 when no feature has weight."""
+        return (self.recorded * ONE - int(cost)) / (self.total * ONE) if self.total else 0.0
+
+    def likenesses(self, costs: npt.NDArray[np.int64]) -> list[float]:
+        """``likeness`` of many costs at once, to the last bit."""
+        if not self.total:
+            return [0.0] * len(costs)
+        found: list[float] = ((self.recorded * ONE - costs) / (self.total * ONE)).tolist()
+        return found
+
+
+def query(tables: ChargedTables, codes: Codes, weights: npt.NDArray[np.int64]) -> Query:
+    """The costs of every stored code for a case in hand with these codes and whole weights."""
+    costs = np.zeros((len(codes), CODES), dtype=np.uint32)
+    recorded = 0
+    for index, (code, weight) in enumerate(zip(codes.tolist(), weights.tolist(), strict=True)):
+        if code != GAP and weight:
+            np.multiply(tables.rows[index][code], np.uint32(weight), out=costs[index])
+            recorded += weight
+    return Query(codes, weights, costs, recorded, int(weights.sum()))

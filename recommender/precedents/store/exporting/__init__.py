@@ -1,0 +1,1 @@
+"""Cases on their way out of a library."""

@@ -1,0 +1,1 @@
+"""Cases on their way into a library."""

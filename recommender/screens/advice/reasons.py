@@ -1,0 +1,167 @@
+"""Why an option stands where it does: bars that add up, then line by line; and the contrast with another option.
+
+Each view draws its picture and gives back what draws the table below it, over the whole width.
+"""
+
+from collections.abc import Callable, Sequence
+from math import fsum
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.advice.charts import adding_up, short
+from recommender.screens.session import current_advice
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Contribution, Decision, DecisionResult, OptionResult
+
+Below = Callable[[], None]
+
+
+def nothing_below() -> None:
+    """A view without a table."""
+
+
+def sure_line(found: current_advice.Answer, asked: "Decision") -> None:
+    """How sure the leading option is: strength and certainty apart, in words."""
+    from recommender.advice.explanation.confidence import how_sure
+
+    sure = how_sure(found.analysis, asked)
+    strength = sure.strength[:1].upper() + sure.strength[1:]
+    with st.expander(f"{strength}; certainty of the evidence: {words.plain(sure.certainty)}"):
+        st.markdown("\n".join(f"- {line}" for line in dict.fromkeys((*sure.words, *sure.reasons))))
+
+
+def reasons_view(found: current_advice.Answer, result: "DecisionResult", option: "OptionResult") -> Below:
+    """The score as bars that add up; below, each line with the facts of this case and its source."""
+    if option.status == "excluded" and any(block.kind == "safety" for block in option.blocked_by):
+        st.write("Excluded for safety: it carries no score.")
+        return nothing_below
+    blend = option.precedent_weight
+    st.write(
+        f"Score {option.score:.1f} = rules {option.rules_score:.1f} × {1 - blend:.0%} + "
+        f"precedents {option.precedents_score:.1f} × {blend:.0%}. "
+        + ("" if blend else "Without comparable precedents the rules alone decide.")
+    )
+    bars = _bars(option.contributions)
+    adding_up(
+        bars, "score", f"Bars that add up to the score of {option.score:.1f}; the table below says the same."
+    )
+    return lambda: _lines(found, result, option)
+
+
+def _bars(lines: "Sequence[Contribution]") -> list[tuple[str, float]]:
+    """What the option is anywhere, then every rule and cap by size, then what the precedents say together."""
+    rules = sorted((line for line in lines if line.kind in ("rule", "cap")), key=lambda line: -line.points)
+    said = [line.points for line in lines if line.kind == "precedent"]
+    bars = [
+        ("By the catalogue, before this case", fsum(line.points for line in lines if line.kind == "start"))
+    ]
+    bars += [(line.text, line.points) for line in rules]
+    if any(line.kind == "neutral" for line in lines):
+        bars.append(("Precedents: their middle (50)", fsum(x.points for x in lines if x.kind == "neutral")))
+    speaking_for, against = [p for p in said if p > 0], [p for p in said if p < 0]
+    if speaking_for:
+        bars.append((f"Precedents for it ({len(speaking_for)})", fsum(speaking_for)))
+    if against:
+        bars.append((f"Precedents against it ({len(against)})", fsum(against)))
+    return bars
+
+
+def _lines(found: current_advice.Answer, result: "DecisionResult", option: "OptionResult") -> None:
+    cited = _cited(found, result, option).contributions
+    groups = (
+        ("Rules that fired, with the facts of this case", [x for x in cited if x.kind in ("rule", "cap")]),
+        ("Precedents", [x for x in cited if x.kind in ("precedent", "neutral")]),
+        ("Starting values of the catalogue", [x for x in cited if x.kind == "start"]),
+    )
+    for name, lines in groups:
+        if not lines:
+            continue
+        total = fsum(line.points for line in lines)
+        with st.expander(f"{name}: {total:+.1f} points", expanded=lines is groups[0][1]):
+            rows: list[list[object]] = [
+                [words.said(line.text), f"{line.points:+.2f}", _facts(line), line.source or ""]
+                for line in sorted(lines, key=lambda line: -abs(line.points))
+            ]
+            rows.append(["Sum", f"{total:+.2f}", "", ""])
+            theme.table(
+                ["reason", "points", "because of (score without it)", "source"], rows, numbers=(1,),
+                lead=len(rows) - 1, caption=name,
+            )  # fmt: skip
+    if option.steps:
+        with st.expander(f"On the bench, with {words.option(result.decision.kind, option.option)}"):
+            st.markdown("\n".join(f"- {step}" for step in option.steps))
+    for caution in option.cautions:
+        st.warning(caution)
+
+
+def _cited(found: current_advice.Answer, result: "DecisionResult", option: "OptionResult") -> "OptionResult":
+    """The option with the recorded fields behind each line, worked out by running again without them."""
+    if result.given is not None and result.given != found.result(result.decision).given:
+        return option
+    from recommender.advice.explanation.ablation import Ablation
+
+    held: dict[object, OptionResult] = st.session_state.setdefault("casebook.cited", {})
+    key = (found.key, result.decision, option.option)
+    if key not in held:
+        if len(held) > 50:
+            held.clear()
+        held[key] = Ablation(found.analysis).cite(result, [option.option]).option(option.option)
+    return held[key]
+
+
+def _facts(line: "Contribution") -> str:
+    said = [
+        f"{words.field(path)}: {words.value(cited.value)}"
+        + ("" if cited.without_this is None else f" ({cited.without_this:.1f})")
+        for path, cited in line.because.items()
+    ]
+    said += [f"{words.fact(name)}: {words.value(value)}" for name, value in line.given.items()]
+    if line.similarity is not None:
+        said.append(f"likeness {line.similarity:.2f}")
+    return "; ".join(said)
+
+
+def contrast_view(found: current_advice.Answer, result: "DecisionResult", option: "OptionResult") -> Below:
+    """Another option held against this one: the lines in which they differ, adding up to the difference."""
+    from recommender.advice.explanation.contrast import contrast, grouped_by_criterion
+
+    kind = result.decision.kind
+    others = [other.option for other in result.ranked if other.option != option.option]
+    key = f"advice.against.{result.decision.key}"
+    if st.session_state.get(key) not in others:
+        st.session_state[key] = others[0]
+    asked = st.selectbox("Why not …", others, format_func=lambda o: words.option(kind, o), key=key)
+    against = result.option(asked)
+    held = contrast(option, against)
+    here, there = words.option(kind, option.option), words.option(kind, against.option)
+    if held.settled_by_status:
+        st.write(
+            f"{here}: {words.status(option)}. {there}: {words.status(against)}. The status settles it, not the score."
+        )
+        st.markdown("\n".join(f"- {b.text} ({b.source})" for b in (*option.blocked_by, *against.blocked_by)))
+    st.write(
+        f"{here} {option.score:.1f}, {there} {against.score:.1f}: a difference of {held.points:+.1f} points."
+    )
+    labels = found.analysis.engine.knowledge.criteria.labels
+    grouped = grouped_by_criterion(held, lambda name: labels[name])
+    adding_up(
+        grouped,
+        "difference",
+        f"Difference of {held.points:+.1f} points by criterion; the table says the same.",
+    )
+
+    def below() -> None:
+        rows: list[list[object]] = [
+            [words.said(line.text), f"{line.points:+.2f}", line.source or ""] for line in held.lines
+        ]
+        theme.table(
+            ["line", f"for {short(here, 30)}", "source"],
+            rows,
+            numbers=(1,),
+            caption="Where they differ, largest first",
+        )
+
+    return below

@@ -1,0 +1,141 @@
+"""What can be measured of the framework: room over the ridge, force of the arms, how much shows."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.advice.charts import bands, layers
+from recommender.screens.session import current_advice, state
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Decision, Framework, OptionResult
+
+
+def room_section(found: current_advice.Answer, framework: "Framework") -> None:
+    """Three pictures, each with its figures in words."""
+    st.subheader("Room, hold and show", anchor=False)
+    with st.container(key="casebook_wrap_room"):
+        left, right = st.columns(2, gap="large")
+    with left:
+        _space(found, framework)
+    with right:
+        _force(found, framework)
+        _shows(found, framework)
+
+
+def _space(found: current_advice.Answer, framework: "Framework") -> None:
+    from recommender.mechanics.space import layers_of
+
+    st.markdown("**Room over the ridge**")
+    teeth = list(framework.replacements)
+    if not teeth:
+        return
+    if st.session_state.get("advice.room_tooth") not in teeth:
+        st.session_state["advice.room_tooth"] = teeth[0]
+    tooth = st.selectbox("At", teeth, format_func=state.tooth, key="advice.room_tooth")
+    part = framework.replacements[tooth]
+    stack = layers_of(part)
+    if not stack:
+        st.write(f"{words.option('replacement', part)} has no layers to stack.")
+        return
+    clearance = found.analysis.facts.space(tooth).fact("span.clearance_mm").value
+    room = float(clearance) if isinstance(clearance, (int, float)) else None
+    rows = []
+    for name in ("low", "typical", "high"):
+        place = 0.0
+        head = {"low": "at the thinnest", "typical": "as usual", "high": "at the thickest"}[name]
+        for layer in stack:
+            mm = float(getattr(layer.thickness_mm, name))
+            rows.append(
+                {
+                    "stack": head, "layer": words.plain(layer.name), "mm": mm, "start": place, "end": place + mm,
+                    "middle": place + mm / 2, "low": layer.thickness_mm.low, "high": layer.thickness_mm.high,
+                }
+            )  # fmt: skip
+            place += mm
+    told = "; ".join(
+        f"{words.plain(layer.name)} {layer.thickness_mm.low:.1f} to {layer.thickness_mm.high:.1f} mm"
+        for layer in stack
+    )
+    layers(rows, room, f"Layers over the ridge at {state.tooth(tooth)}: {told}.")
+    option = found.analysis.decide(_decision("replacement", tooth)).option(part)
+    left = _band(option.facts.get("space.left_mm"))
+    fails = option.facts.get("space.fails_at")
+    if room is None:
+        st.write("The clearance was not recorded, so nothing can be held against these layers.")
+    elif left is not None:
+        st.write(
+            f"Room {room:.1f} mm; after all layers {left[0]:+.1f} to {left[1]:+.1f} mm are left."
+            + ("" if fails in (None, "none") else f" Room runs out first at: {words.plain(fails)}.")
+        )
+    rows_of: list[list[object]] = [
+        [
+            words.plain(x.name),
+            f"{x.thickness_mm.low:.1f}",
+            f"{x.thickness_mm.typical:.1f}",
+            f"{x.thickness_mm.high:.1f}",
+        ]
+        for x in stack
+    ]
+    theme.table(
+        ["layer, from the ridge up", "thinnest", "usual", "thickest (mm)"], rows_of, numbers=(1, 2, 3)
+    )
+
+
+def _decision(kind: str, tooth: int) -> "Decision":
+    from recommender.advice.model import Decision
+
+    return Decision(kind, tooth)
+
+
+def _band(value: object) -> tuple[float, float] | None:
+    if isinstance(value, (int, float)):
+        return float(value), float(value)
+    if isinstance(value, list) and None not in value:
+        return float(value[0]), float(value[1])
+    return None
+
+
+def _retained(found: current_advice.Answer, framework: "Framework") -> "list[tuple[int, OptionResult]]":
+    return [
+        (tooth, found.analysis.decide(_decision("retainer", tooth)).option(part))
+        for tooth, part in framework.retainers.items()
+    ]
+
+
+def _force(found: current_advice.Answer, framework: "Framework") -> None:
+    st.markdown("**Hold: pull needed to lift each arm over the bulge**")
+    rows, unknown = [], []
+    for tooth, option in _retained(found, framework):
+        band = _band(option.facts.get("arm.force_n"))
+        if band is None:
+            if option.option not in ("none", "rest_only"):
+                unknown.append(state.tooth(tooth))
+            continue
+        engaged = option.facts.get("arm.engaged_mm")
+        deep = f" in {engaged} mm" if isinstance(engaged, (int, float)) else ""
+        rows.append(
+            {
+                "name": f"{state.tooth(tooth)} {words.option('retainer', option.option)}", "low": band[0],
+                "high": band[1], "label": f"{band[0]:.1f}–{band[1]:.1f} N{deep}",
+            }
+        )  # fmt: skip
+    if rows:
+        told = "; ".join(f"{row['name']}: {row['label']}" for row in rows)
+        bands(rows, "newtons, from published measurements; a band, no promise", f"Force bands. {told}.")
+        theme.table(["arm", "band"], [[row["name"], row["label"]] for row in rows])
+    if unknown:
+        st.write(f"Not known at {', '.join(unknown)}: the undercut or the crown was not recorded.")
+
+
+def _shows(found: current_advice.Answer, framework: "Framework") -> None:
+    from recommender.screens.advice.lips import lip_picture
+
+    st.markdown("**Show: what a smile leaves in view**")
+    for tooth, option in _retained(found, framework):
+        lip_picture(found, tooth, option)
+    if framework.metal_on_show is not None:
+        st.write(
+            f"Taken together about {framework.metal_on_show:.1f} arms' worth of facial metal is in view."
+        )

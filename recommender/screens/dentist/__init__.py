@@ -1,0 +1,1 @@
+"""Talking the proposal over with the dentist."""

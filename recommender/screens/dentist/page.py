@@ -1,0 +1,174 @@
+"""Talking it over with the dentist: prescription against proposal, the letter, the ticket, the dentist's answer."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.advice.page import ready, standing
+from recommender.screens.session import current_advice, keys, state
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Framework
+    from recommender.advice.review import ReviewItem
+
+
+def page() -> None:
+    """Draw the page."""
+    found = ready()
+    if found is None:
+        return
+    framework, trouble = current_advice.framework(found)
+    if trouble:
+        st.error(
+            f"A choice was not built: {theme.literal(trouble)} What follows is about the recommended framework."
+        )
+    standing(found, framework)
+    if framework is None:
+        st.warning("No framework can be put together, so the letter says why and asks for what would help.")
+    from recommender.advice.review import review
+
+    items = review(found.analysis)
+    _items(found, framework, [item for item in items if item.asked is not None])
+    _left_out([item for item in items if item.asked is None])
+    from recommender.screens.dentist.answer import answer_section
+    from recommender.screens.dentist.papers import papers_section
+
+    papers_section(found, framework)
+    answer_section(found, framework, items)
+
+
+def _items(found: current_advice.Answer, framework: "Framework | None", items: "list[ReviewItem]") -> None:
+    st.subheader("What was asked, and what we propose", anchor=False)
+    if not items:
+        st.info("The case holds no prescription. The letter then proposes the whole design.")
+        return
+    for item in items:
+        _item(found, framework, item)
+
+
+def _item(found: current_advice.Answer, framework: "Framework | None", item: "ReviewItem") -> None:
+    kind = item.decision.kind
+    proposed = proposed_at(framework, item)
+    asked = words.option(kind, item.asked)
+    follows = proposed == item.asked
+    title = f"{words.decision(item.decision)}: {words.marked(words.VERDICT, item.verdict)}"
+    tail = f"asked {asked}; " + ("followed" if follows else f"we propose {words.option(kind, proposed)}")
+    with st.expander(
+        f"{title} · {tail}", expanded=not follows or item.verdict in ("conflicts", "better_alternative")
+    ):
+        st.write(theme.literal(words.said(item.wording)))
+        left, right = st.columns(2, gap="large")
+        with left:
+            _lines("To follow costs", item.price_of_following)
+            _lines(f"Precedents for {asked}", item.precedents_for_asked)
+        with right:
+            _lines("To depart costs", item.price_of_departing)
+            _lines(f"Precedents for {words.option(kind, item.lead)}", item.precedents_for_lead)
+        _decide(found, item, follows)
+        if not follows:
+            _wording(item)
+
+
+def proposed_at(framework: "Framework | None", item: "ReviewItem") -> str | None:
+    """What the framework carries where the dentist asked for something."""
+    from recommender.screens.advice.choose import taken_at
+
+    if item.decision.kind == "alloy":
+        return None if framework is None else framework.design.alloy
+    taken = taken_at(item.decision, framework)
+    return "none" if taken is None and item.decision.kind in ("retainer", "rest") and framework else taken
+
+
+def _lines(title: str, lines: tuple[str, ...]) -> None:
+    if lines:
+        st.markdown(f"**{title}**\n\n" + "\n".join(f"- {theme.literal(words.said(line))}" for line in lines))
+
+
+def _decide(found: current_advice.Answer, item: "ReviewItem", follows: bool) -> None:
+    """Follow the prescription at this item, or propose to depart from it."""
+    if item.decision not in found.analysis.decisions() or item.asked is None:
+        return
+    status = found.result(item.decision).option(item.asked).status
+    if status == "excluded":
+        st.write("It cannot be followed: what was recorded excludes it. The letter says so and asks.")
+        return
+    key = keys.view(f"talk.decide.{item.decision.key}", "follow" if follows else "depart")
+    st.radio(
+        "In the letter",
+        ["follow", "depart"],
+        index=0 if follows else 1,
+        format_func={"follow": "follow what was asked", "depart": "propose to depart"}.__getitem__,
+        key=key,
+        on_change=_decided,
+        args=(item, key),
+        horizontal=True,
+    )
+
+
+def _decided(item: "ReviewItem", key: str) -> None:
+    if not keys.edited(key):
+        return
+    if st.session_state[key] == "follow":
+        current_advice.choose(item.decision, item.asked, "as prescribed")
+    else:
+        held = state.choices().get(item.decision.key)
+        taken = None if held is None or held["option"] == item.asked else held["option"]
+        current_advice.choose(item.decision, taken or item.lead)
+
+
+def _wording(item: "ReviewItem") -> None:
+    now = said().get(item.decision.key) or item.wording
+    key = keys.view(f"talk.wording.{item.decision.key}", now)
+    st.text_area(
+        "In our words",
+        value=now,
+        key=key,
+        on_change=_worded,
+        args=(item, key),
+        help="Printed in the letter.",
+    )
+
+
+def _worded(item: "ReviewItem", key: str) -> None:
+    if not keys.edited(key):
+        return
+    held = state.case()
+    if held is None:
+        return
+    made = state.choices()
+    text = str(st.session_state[key]).strip()
+    kept = {**said(), item.decision.key: text}
+    if not text or text == item.wording:
+        kept.pop(item.decision.key)
+    made["wording"] = kept
+    state.change(held, made)
+
+
+def said() -> dict[str, str]:
+    """The designer's own words for departures, by decision key."""
+    return dict(state.choices().get("wording") or {})
+
+
+def _left_out(items: "list[ReviewItem]") -> None:
+    if not items:
+        return
+    with st.expander(f"Left out of the prescription, and what leads there: {len(items)}"):
+        rows: list[list[object]] = [
+            [
+                words.decision(item.decision),
+                words.option(item.decision.kind, item.lead),
+                "; ".join(item.reasons[:2]),
+            ]
+            for item in items
+        ]
+        theme.table(["for", "leads", "because"], rows)
+
+
+def settled(found: current_advice.Answer, framework: "Framework | None") -> "current_advice.Answer":
+    """The answer with the designer's framework first, for the papers."""
+    if framework is None:
+        return found
+    others = tuple(other for other in found.whole.frameworks if other is not framework)[:2]
+    return replace(found, whole=replace(found.whole, frameworks=(framework, *others)))

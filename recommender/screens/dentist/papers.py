@@ -1,0 +1,129 @@
+"""The letter and the bench ticket as PDF, made when they are asked for.
+
+A download is made outside the run of the page, where nothing of the visitor's session can be read. So what it needs
+of the session (words, tooth numbers, library) is gathered while the page is drawn.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.session import current_advice, library_in_use, state
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Decision, Framework
+    from recommender.documents.blocks import Document
+    from recommender.documents.proposal import Origin
+
+_PAPERS = {"a4": "A4", "us-letter": "US Letter"}
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """What is printed: the answer with the framework settled on, the designer's own words, numbering, paper, origin."""
+
+    about: current_advice.Answer
+    said: "Mapping[Decision, str]"
+    numbering: str
+    paper: str
+    origin: "Origin"
+
+
+def papers_section(found: current_advice.Answer, framework: "Framework | None") -> None:
+    """Paper size, the letter, the ticket."""
+    st.subheader("On paper", anchor=False)
+    paper = st.segmented_control(
+        "Paper", list(_PAPERS), default="a4", format_func=_PAPERS.__getitem__, key="talk.paper", required=True
+    )
+    what = gathered(found, framework, paper)
+    left, right = st.columns(2, gap="large")
+    with left:
+        st.markdown("**Letter to the dentist**")
+        st.write(
+            "The request, what we propose and why, what we need from you, room for an answer and a signature."
+        )
+        st.download_button(
+            "Letter (PDF)", lambda: letter_pdf(what), file_name=f"{found.whole.case.id}-letter.pdf",
+            mime="application/pdf", on_click="ignore", key="talk.letter", type="primary",
+        )  # fmt: skip
+        _preview(what)
+    with right:
+        _ticket(what, framework)
+
+
+def gathered(found: current_advice.Answer, framework: "Framework | None", paper: str) -> Print:
+    """All that the papers need, while the session can be read."""
+    from recommender import __version__
+    from recommender.advice.model import Decision
+    from recommender.documents.proposal import Origin
+    from recommender.knowledge.packaged import digest
+    from recommender.screens.dentist.page import said, settled
+
+    own = {}
+    for key, text in said().items():
+        kind, _, number = key.partition(":")
+        own[Decision(kind, int(number) if number else 0)] = text
+    origin = Origin(
+        f"rules {__version__} ({digest()[:10]})",
+        library_in_use.library_version()[:12],
+        library_in_use.library_name() == "demo",
+    )
+    return Print(settled(found, framework), own, state.numbering(), paper, origin)
+
+
+def _letter(what: Print) -> "Document":
+    from recommender.documents.letter import letter_about
+
+    about = what.about
+    return letter_about(about.analysis, about.whole, what.origin, numbering=what.numbering, said=what.said)
+
+
+def letter_pdf(what: Print) -> bytes:
+    """The letter as PDF."""
+    from recommender.documents.typesetting import pdf
+
+    return pdf(_letter(what), what.paper)
+
+
+def _preview(what: Print) -> None:
+    if not st.toggle("Look at it here", key="talk.preview"):
+        return
+    from recommender.documents.typesetting import pages_as_png
+
+    pages = pages_as_png(_letter(what), what.paper, 80)
+    for number, page in enumerate(pages, 1):
+        st.image(page, width="stretch", alt=f"Page {number} of the letter; the PDF can be read aloud")
+
+
+def _ticket(what: Print, framework: "Framework | None") -> None:
+    st.markdown("**Bench ticket**")
+    if framework is None:
+        st.write("Without a framework there is nothing to print.")
+        return
+    st.write(
+        "Block-out, wax pattern, order of work and checks. Not to be started without the dentist's signed answer."
+    )
+    reason = None
+    if framework.provisional:
+        reason = st.text_input(
+            "The design is PROVISIONAL. Reason for printing its ticket all the same (it is printed on it)",
+            key="talk.despite",
+        ).strip()
+    st.download_button(
+        "Ticket (PDF)", lambda: ticket_pdf(what, reason), key="talk.ticket", on_click="ignore",
+        file_name=f"{what.about.whole.case.id}-ticket.pdf", mime="application/pdf",
+        disabled=framework.provisional and not reason,
+    )  # fmt: skip
+
+
+def ticket_pdf(what: Print, reason: str | None) -> bytes:
+    """The ticket as PDF. Raises ``ProvisionalError`` for a provisional design without a reason."""
+    from recommender.documents.proposal import proposal_of
+    from recommender.documents.ticket import ticket
+    from recommender.documents.typesetting import pdf
+
+    proposal = proposal_of(what.about.whole, 1)
+    made = ticket(proposal, what.origin, numbering=what.numbering, despite_provisional=reason or None)
+    return pdf(made, what.paper)

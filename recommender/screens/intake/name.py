@@ -1,0 +1,87 @@
+"""What the case is called, what the dentist asked for, and notes: the parts of a case that are words."""
+
+import streamlit as st
+
+from recommender.domain.case import Case
+from recommender.domain.vocabulary import connectors
+from recommender.screens.intake.survey import considered
+from recommender.screens.session import keys, state
+from recommender.screens.ui import theme, words
+
+
+def name_section(case: Case) -> None:
+    """Title and prescription."""
+    st.subheader("Prescription and title", anchor=False)
+    _text("title", "Title", case.title)
+    theme.note(words.NO_IDENTITY)
+    with st.expander("What the dentist asked for"):
+        _prescription(case)
+
+
+def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None:
+    key = keys.view(f"name.{path}", now or "")
+    if long:
+        st.text_area(label, value=now or "", key=key, on_change=_write_text, args=(path, key))
+    else:
+        st.text_input(label, value=now or "", key=key, on_change=_write_text, args=(path, key))
+
+
+def _write_text(path: str, key: str) -> None:
+    if not keys.edited(key):
+        return
+    state.change_field(path, str(st.session_state[key]).strip() or None)
+
+
+def _prescription(case: Case) -> None:
+    asked = case.prescription
+    retainers = (asked.retainers if asked else None) or {}
+    replacements = (asked.replacements if asked else None) or {}
+    boxes: list[tuple[str, str, list[str], str | None, str]] = [
+        (
+            "connector",
+            "connector",
+            list(connectors(case.arch)),
+            asked.connector if asked else None,
+            "Connector",
+        ),
+        ("alloy", "alloy", _known("alloy"), asked.alloy if asked else None, "Alloy of the frame"),
+    ]
+    for tooth in considered(case):
+        name = f"Retainer on {state.tooth(tooth)}"
+        boxes.append(("retainer", f"retainers[{tooth}]", _known("retainer"), retainers.get(tooth), name))
+    for tooth in case.missing:
+        name = f"Replacement tooth {state.tooth(tooth)}"
+        boxes.append(
+            ("replacement", f"replacements[{tooth}]", _known("replacement"), replacements.get(tooth), name)
+        )
+    columns = st.columns(3)
+    for index, (kind, path, options, now, name) in enumerate(boxes):
+        with columns[index % 3]:
+            _pick(kind, f"prescription.{path}", options, now, name)
+    _text("prescription.note", "Note of the dentist", asked.note if asked else None, long=True)
+
+
+def _known(kind: str) -> list[str]:
+    from recommender.domain.catalogue import load
+
+    return list(load().options[kind])
+
+
+def _pick(kind: str, path: str, options: list[str], now: str | None, label: str) -> None:
+    key = keys.view(f"name.{path}", now if now in options else None)
+    st.selectbox(
+        label,
+        [None, *options],
+        index=options.index(now) + 1 if now in options else 0,
+        format_func=lambda o: "not asked for" if o is None else words.option(kind, o),
+        key=key,
+        on_change=_write_choice,
+        args=(path, key),
+        placeholder="not asked for",
+    )
+
+
+def _write_choice(path: str, key: str) -> None:
+    if not keys.edited(key):
+        return
+    state.change_field(path, st.session_state[key])

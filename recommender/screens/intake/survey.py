@@ -1,0 +1,129 @@
+"""The survey: figures of abutments and spaces in tables, the patient and the mouth in fields, folded by subject."""
+
+import streamlit as st
+
+from recommender.domain.case import Case, Floor, Occlusion, Palate, Patient, Records
+from recommender.domain.vocabulary import ZONES
+from recommender.screens.intake.fields import field_input
+from recommender.screens.intake.grid import grid
+from recommender.screens.session import state
+from recommender.screens.ui import words
+
+_ABUTMENTS: dict[str, tuple[str, ...]] = {
+    "Undercuts": tuple(f"undercuts_mm.{zone}" for zone in ZONES),
+    "Crown and survey line": (
+        "kind", "crown_height_mm", "contour_height", "contour_height_lingual", "tilt", "recession_mm",
+    ),
+    "Room": (
+        "lingual_clearance_mm", "embrasure_clearance_mm.mesial", "embrasure_clearance_mm.distal",
+        "rest_clearance_mm", "rest_clearance_mm.mesial", "rest_clearance_mm.distal", "rest_clearance_mm.cingulum",
+        "rest_clearance_mm.incisal", "opposing_adjustable",
+    ),
+    "Health": (
+        "mobility", "bone_support", "probing_mm", "disease", "restoration", "crown_material",
+    ),
+    "Gum and sulcus": ("vestibule_depth_mm", "tissue_undercut", "frenum_near", "preparable"),
+    "Undercuts, cast level": tuple(f"undercuts_level_mm.{zone}" for zone in ZONES),
+}  # fmt: skip
+_LISTS = ("rest_seats", "guiding_planes", "permitted")
+_SPACES = (
+    "clearance_mm", "width_mm", "facial_depth_mm", "set_teeth", "ridge", "ridge_loss", "months_since_extraction",
+    "tissue_undercut",
+)  # fmt: skip
+
+
+def survey_section(case: Case) -> None:
+    """Tables first, then what else is known of patient and mouth."""
+    st.subheader("Survey", anchor=False)
+    st.write("Left empty means not recorded, which is never the same as zero, none or no.")
+    _abutments(case)
+    _spaces(case)
+    with st.expander("Patient and smile"):
+        _fields(case, "patient", list(Patient.model_fields))
+    with st.expander("Bite and opposing teeth"):
+        _fields(case, "occlusion", [name for name in Occlusion.model_fields if name != "contacts"])
+        _contacts(case)
+    with st.expander("Casts and records"):
+        _fields(case, "records", list(Records.model_fields))
+    if case.arch == "maxilla":
+        with st.expander("Palate"):
+            _fields(case, "palate", list(Palate.model_fields))
+    else:
+        with st.expander("Floor of the mouth"):
+            _fields(case, "floor", list(Floor.model_fields))
+    with st.expander("Teeth that will not last"):
+        for name in ("planned_extractions", "future_loss_likely"):
+            field_input(case, name, "survey")
+
+
+def considered(case: Case) -> list[int]:
+    """The teeth that the survey asks about: the abutments listed and the teeth beside the spaces, in arch order."""
+    from recommender.domain.dentition import in_arch_order
+    from recommender.domain.kennedy import spaces
+
+    listed = {abutment.tooth for abutment in case.abutments or ()}
+    beside = {tooth for space in spaces(case) for tooth in space.borders}
+    return in_arch_order(case.arch, listed | beside)
+
+
+def _abutments(case: Case) -> None:
+    teeth = considered(case)
+    st.markdown("**Abutments**")
+    if not teeth:
+        st.write("Mark a missing tooth or an abutment first.")
+        return
+    subject = st.segmented_control(
+        "Figures", list(_ABUTMENTS), default="Undercuts", key="survey.subject", required=True
+    )
+    if subject.startswith("Undercuts"):
+        st.write(
+            "The deepest gauge that touches, at this path of placement: 0.25, 0.50 or 0.75 mm "
+            "(0.010, 0.020, 0.030 inch)."
+        )
+    rows = {state.tooth(tooth): f"abutments[{tooth}]" for tooth in teeth}
+    grid(case, subject, rows, _ABUTMENTS[subject], f"abutments.{subject}")
+    with st.expander(
+        "One tooth: seats, guiding planes, permitted preparation, undercuts in steps of the gauges"
+    ):
+        if st.session_state.get("survey.tooth") not in teeth:
+            st.session_state["survey.tooth"] = teeth[0]
+        tooth = st.selectbox("Tooth", teeth, format_func=state.tooth, key="survey.tooth")
+        for name in _LISTS:
+            field_input(case, f"abutments[{tooth}].{name}", "survey")
+        for first in range(0, len(ZONES), 4):
+            for column, zone in zip(st.columns(4), ZONES[first : first + 4], strict=False):
+                with column:
+                    field_input(case, f"abutments[{tooth}].undercuts_mm.{zone}", "survey")
+
+
+def _spaces(case: Case) -> None:
+    from recommender.domain.kennedy import spaces
+
+    found = spaces(case)
+    st.markdown("**Spaces**")
+    if not found:
+        st.write("No tooth is marked as missing yet.")
+        return
+    rows = {words.teeth(space.teeth): f"spans[{space.name}]" for space in found}
+    grid(case, "Spaces", rows, _SPACES, "spaces")
+    with st.expander("Clearance tooth by tooth"):
+        columns = st.columns(4)
+        teeth = [(space.name, tooth) for space in found for tooth in space.teeth]
+        for index, (name, tooth) in enumerate(teeth):
+            with columns[index % 4]:
+                field_input(case, f"spans[{name}].clearance_mm[{tooth}]", "survey")
+
+
+def _contacts(case: Case) -> None:
+    st.markdown("Contacts on the teeth to be replaced")
+    columns = st.columns(3)
+    for index, tooth in enumerate(case.missing):
+        with columns[index % 3]:
+            field_input(case, f"occlusion.contacts[{tooth}]", "survey")
+
+
+def _fields(case: Case, part: str, names: list[str]) -> None:
+    columns = st.columns(3)
+    for index, name in enumerate(names):
+        with columns[index % 3]:
+            field_input(case, f"{part}.{name}", "survey")

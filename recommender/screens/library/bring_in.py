@@ -1,0 +1,294 @@
+"""Bringing past work in: choose it, say what its columns mean, try it, then all of it or the valid rows."""
+
+import hashlib
+import tempfile
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from recommender.precedents.store.importing.batch import Report, Summary, Terms
+    from recommender.precedents.store.importing.rows import Row
+
+_ENDINGS = ["yaml", "yml", "json", "jsonl", "zip", "csv", "tsv", "xlsx"]
+_MOST_MB = 200
+_MOST_LINES = 400
+_VERDICTS = {
+    "new": ("+", "new"),
+    "changed": ("≠", "changed"),
+    "identical": ("=", "identical"),
+    "near_duplicate": ("≈", "nearly repeats another"),
+    "invalid": ("✕", "invalid"),
+}
+_TRIED = "library.tried"
+
+
+@dataclass(slots=True)
+class Tried:
+    """What a dry run told: for which source and terms, the counts, and the rows that need attention."""
+
+    stamp: str
+    summary: "Summary"
+    lines: list[list[object]] = field(default_factory=list)
+    left_out: int = 0
+
+
+def part() -> None:
+    """Draw this part."""
+    st.write(
+        "A folder or zip of case files (YAML or JSON), JSON Lines, or a table (CSV or Excel workbook). First a "
+        "trial that writes nothing and reports every row; then everything or nothing, or the valid rows only."
+    )
+    if not data.may_write() or data.lacks_who():
+        return
+    path = _source()
+    if path is None:
+        return
+    with data.told():
+        mapping = _mapping(path)
+        if mapping is None:
+            return
+        _run(path, mapping)
+
+
+def _source() -> Path | None:
+    given = st.file_uploader(
+        "Files to bring in",
+        type=_ENDINGS,
+        accept_multiple_files=True,
+        max_upload_size=_MOST_MB,
+        key="library.files",
+    )
+    typed = st.text_input(
+        "Or a file or folder on the machine that runs this program",
+        key="library.path",
+        persist_state="session",
+    )
+    if given:
+        return _kept([(file.name, file.getvalue()) for file in given])
+    if not typed.strip():
+        return None
+    path = Path(typed.strip()).expanduser()
+    if not path.exists():
+        st.error(f"{theme.literal(path)}: there is no such file or folder.")
+        return None
+    return path
+
+
+def _kept(files: list[tuple[str, bytes]]) -> Path:
+    """Uploaded files on disk for this session: one file as it is, several in a folder."""
+    found = hashlib.sha256(b"".join(name.encode() + content for name, content in files)).hexdigest()[:16]
+    if "library.uploads" not in st.session_state:
+        st.session_state["library.uploads"] = tempfile.TemporaryDirectory(prefix="rpd-casebook-")
+    home = Path(st.session_state["library.uploads"].name) / found
+    if not home.is_dir():
+        home.mkdir(mode=0o700)
+        for name, content in files:
+            (home / Path(name).name).write_bytes(content)
+    return home if len(files) > 1 else home / Path(files[0][0]).name
+
+
+def _is_table(path: Path) -> bool:
+    from recommender.precedents.store.importing.sheets import SUFFIXES
+
+    return path.is_file() and path.suffix.lower() in SUFFIXES
+
+
+def _mapping(path: Path) -> dict[str, str] | None:
+    """What each column of a table means; ``None`` while that is not clear. Empty for anything else."""
+    if not _is_table(path):
+        return {}
+    from recommender.precedents.store import cells
+    from recommender.precedents.store.errors import LibraryError
+    from recommender.precedents.store.importing import sheets
+    from recommender.precedents.store.importing.mappings import mapping_for, remember
+
+    names = [name for name in sheets.headings(path) if name]
+    known = mapping_for(data.writing(), sheets.headings(path))
+    unclear = [name for name in names if not _understood(name)]
+    chosen: dict[str, str] = {}
+    if unclear:
+        st.write(
+            f"**What the columns mean.** {len(names) - len(unclear)} of {len(names)} are understood by name."
+        )
+        choices = [sheets.LEAVE_OUT, *cells.known_paths()]
+        columns = st.columns(3)
+        for number, name in enumerate(unclear):
+            with columns[number % 3]:
+                start = known.get(name, sheets.LEAVE_OUT)
+                options = choices if start in choices else [*choices, start]
+                chosen[name] = st.selectbox(
+                    f"“{name}”",
+                    options,
+                    index=options.index(start),
+                    format_func=_field,
+                    key=f"library.map.{sheets.digest_of(names)[:8]}.{number}",
+                    accept_new_options=True,
+                    help="A field of the case format; the first entry of a list is [1], the second [2].",
+                )  # fmt: skip
+    try:
+        sheets.understand(path, sheets.headings(path), chosen)
+    except LibraryError as error:
+        st.warning(_short(str(error), path))
+        return None
+    if chosen and chosen != known and st.button("Remember this for tables with these headings"):
+        remember(data.writing(), sheets.headings(path), chosen, who=data.who())
+        st.write("✓ Remembered.")
+    return chosen
+
+
+def _understood(name: str) -> bool:
+    from recommender.precedents.store import cells
+
+    try:
+        cells.place(name)
+    except cells.CellError:
+        return False
+    return True
+
+
+def _field(path: str) -> str:
+    return "leave this column out" if path == "-" else f"{path} ({words.field(path)})"
+
+
+def _rows(path: Path, mapping: dict[str, str]) -> "Iterator[Row]":
+    from recommender.precedents.store.importing import rows as incoming
+    from recommender.precedents.store.importing import sheets
+
+    if not _is_table(path):
+        return incoming.rows(path)
+    return sheets.rows(path, sheets.understand(path, sheets.headings(path), mapping))
+
+
+def _run(path: Path, mapping: dict[str, str]) -> None:
+    from recommender.curation.identity import checked_reason, scan_lines
+    from recommender.precedents.store.importing.batch import Terms
+
+    left, right = st.columns([3, 2])
+    with left:
+        why = st.text_input(
+            "Why (for the history)", value=f"from {path.name}", key=f"library.why.{path.name}"
+        )
+    with right:
+        keep = st.checkbox("Take over approval as the source states it", key="library.keep_status")
+        skip = st.checkbox("Leave out cases that nearly repeat another", key="library.skip")
+    theme.note("Otherwise every case comes in as a draft, to be approved here.")
+    terms = Terms(data.who(), checked_reason(why), scan_lines, keep, skip)
+    stamp = _stamp(path, mapping, keep, skip)
+    if st.button("Try it: report every row, write nothing", type="primary", key="library.try"):
+        st.session_state[_TRIED] = _go(path, mapping, terms, stamp, "try")
+    tried: Tried | None = st.session_state.get(_TRIED)
+    if tried is None or tried.stamp != stamp:
+        return
+    _report(tried)
+    counts = tried.summary.counts
+    ready = counts["new"] + counts["changed"] + (0 if skip else counts["near_duplicate"])
+    if not ready:
+        st.info("Nothing to bring in: every row is identical, left out or invalid.")
+        return
+    with st.container(horizontal=True):
+        whole = st.button(
+            f"Bring in everything ({ready} cases)", disabled=bool(counts["invalid"]), key="library.all",
+            help="All of it or, where anything goes wrong, nothing.",
+        )  # fmt: skip
+        valid = st.button(
+            f"Bring in the valid ones ({ready} cases)", disabled=not counts["invalid"], key="library.valid",
+            help="Kept in batches; stopped half-way, the same import goes on where it had come to.",
+        )  # fmt: skip
+    if whole or valid:
+        done = _go(path, mapping, terms, stamp, "all" if whole else "valid")
+        st.session_state[_TRIED] = None
+        passed = f" ({done.summary.passed_over} rows were done before)" if done.summary.passed_over else ""
+        data.done(f"{done.summary.written} cases brought in from {path.name}{passed}.")
+        st.rerun()
+
+
+def _go(path: Path, mapping: dict[str, str], terms: "Terms", stamp: str, how: str) -> Tried:
+    from recommender.precedents.store.importing import batch as bringing_in
+    from recommender.precedents.store.importing import rows as incoming
+
+    total = None if _is_table(path) else incoming.count(path)
+    bar = st.progress(0.0, "Reading …")
+    made = Tried(stamp, bringing_in.Summary())
+    seen = 0
+
+    def each(report: "Report") -> None:
+        nonlocal seen
+        seen += 1
+        if seen % 50 == 0:
+            share = seen / total if total else 1 - 1 / (1 + seen / 2000)
+            bar.progress(min(share, 1.0), f"{seen} rows{f' of {total}' if total else ''}")
+        if report.verdict not in ("new", "identical") or report.notes:
+            if len(made.lines) < _MOST_LINES:
+                made.lines.append(_line(report, path))
+            else:
+                made.left_out += 1
+
+    library, rows = data.writing(), _rows(path, mapping)
+    try:
+        if how == "try":
+            made.summary = bringing_in.dry_run(library, rows, terms, each)
+        elif how == "all":
+            made.summary = bringing_in.import_all(library, rows, terms, each)
+        else:
+            made.summary = bringing_in.import_valid(library, rows, terms, each, digest=stamp, name=path.name)
+    finally:
+        bar.empty()
+    return made
+
+
+def _line(report: "Report", path: Path) -> list[object]:
+    told = [
+        *(str(note) for note in report.notes),
+        *(_short(str(problem), path) for problem in report.problems),
+    ]
+    if report.of is not None:
+        told.insert(0, f"nearly repeats {report.of} ({report.overlap or 0:.0%} the same)")
+    return [
+        _short(report.place, path),
+        report.case_id or "",
+        words.marked(_VERDICTS, report.verdict),
+        "; ".join(told),
+    ]
+
+
+def _short(text: str, path: Path) -> str:
+    """A message with the file's own name instead of where it was put."""
+    return text.replace(str(path), path.name)
+
+
+def _report(tried: Tried) -> None:
+    counts = ", ".join(
+        f"{number} {words.marked(_VERDICTS, verdict)}"
+        for verdict, number in tried.summary.counts.items()
+        if number
+    )
+    st.markdown(f"**Trial: {tried.summary.rows} rows** ({counts or 'none'}). Nothing was written.")
+    if tried.lines:
+        theme.table(["row", "case", "", "what to know"], tried.lines, caption="Rows that need attention")
+    if tried.left_out:
+        st.write(f"and {tried.left_out} more rows")
+
+
+def _stamp(path: Path, mapping: dict[str, str], keep: bool, skip: bool) -> str:
+    from recommender.precedents.store.importing.rows import digest
+
+    if (
+        "library.uploads" in st.session_state
+        and Path(st.session_state["library.uploads"].name) in path.parents
+    ):
+        # an upload is known by its content: its place differs from session to session
+        files = sorted(path.iterdir()) if path.is_dir() else [path]
+        total = hashlib.sha256()
+        for file in files:
+            total.update(file.name.encode() + b"\0" + file.read_bytes())
+        total.update(repr((sorted(mapping.items()), keep, skip)).encode())
+        return total.hexdigest()
+    return digest(path, repr(sorted(mapping.items())), str(keep), str(skip))

@@ -1,0 +1,220 @@
+"""The cases of the library: listed, filtered, looked at, taken in hand, and kept."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.session import drawings, library_in_use, state
+from recommender.screens.ui import links, theme, words
+from recommender.screens.ui.case_choice import ARCHES, STATES, choose, holding
+
+if TYPE_CHECKING:
+    from recommender.domain.case import Case
+    from recommender.precedents.store.records import Head
+
+_CHOSEN = "library.case"
+
+
+def part() -> None:
+    """Draw this part."""
+    _keep()
+    found = _filtered(data.heads())
+    if not found:
+        st.info("No case fits. Clear a filter, or bring cases in.")
+        return
+    _list(found)
+    case_id = choose("Look at a case", found, _CHOSEN)
+    if case_id is not None:
+        _case(case_id)
+
+
+def _filtered(heads: "list[Head]") -> "list[Head]":
+    text_column, *columns = st.columns([3, 2, 2, 3, 2])
+    with text_column:
+        text = st.text_input("Number or title holds", key="library.text", persist_state="session")
+    kennedys = sorted({head.kennedy for head in heads if head.kennedy})
+    with columns[0]:
+        status = _any("State", list(STATES), "library.status", STATES)
+    with columns[1]:
+        arch = _any("Arch", list(ARCHES), "library.arch", ARCHES)
+    with columns[2]:
+        kennedy = _any("Class", kennedys, "library.kennedy", {})
+    with columns[3]:
+        outcome = _any("Outcome", ["known", "not known"], "library.outcome", {})
+    return [
+        head
+        for head in holding(heads, text or "")
+        if status in (None, head.status)
+        and arch in (None, head.arch)
+        and kennedy in (None, head.kennedy)
+        and (outcome is None or head.outcome_known == (outcome == "known"))
+    ]
+
+
+def _any(label: str, options: list[str], key: str, labels: dict[str, str]) -> str | None:
+    return st.selectbox(
+        label, options, index=None, format_func=lambda name: labels.get(name, name), key=key, placeholder="any",
+        persist_state="session",
+    )  # fmt: skip
+
+
+def _list(found: "list[Head]") -> None:
+    import pandas as pd
+
+    rows = [
+        {
+            "case": head.id,
+            "state": STATES[head.status],
+            "arch": ARCHES[head.arch],
+            "class": head.kennedy or "none",
+            "outcome": "known" if head.outcome_known else "not recorded",
+            "title": head.title or "",
+            "version": head.revision,
+            "last changed (UTC)": head.updated_at[:16].replace("T", " "),
+        }
+        for head in found[: data.SHOWN]
+    ]
+    frame = pd.DataFrame(rows)
+    if not data.is_database():
+        frame = frame.drop(columns=["version", "last changed (UTC)"])
+
+    def take() -> None:
+        picked = st.session_state["library.list"]["selection"]["rows"]
+        if picked:
+            st.session_state[_CHOSEN] = rows[picked[0]]["case"]
+
+    st.dataframe(
+        frame, hide_index=True, height=min(38 + 35 * len(rows), 330), on_select=take, key="library.list",
+        selection_mode="single-row", alt="The cases that fit; choose one below to look at it",
+    )  # fmt: skip
+    more = f", the first {data.SHOWN} shown" if len(found) > data.SHOWN else ""
+    theme.note(f"{len(found):,} cases fit{more}. Tick a row, or choose below.")
+
+
+def _case(case_id: str) -> None:
+    held = library_in_use.library().get(case_id)
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        drawing(held)
+    with right:
+        summary(held)
+        if st.button("Take this case in hand", type="primary", key="library.take"):
+            take_in_hand(case_id)
+        theme.note("It then stays selected on every page; the library keeps its own copy until you save.")
+    if data.is_database():
+        from recommender.screens.library.history import history
+
+        history(case_id)
+
+
+def take_in_hand(case_id: str) -> None:
+    """Make the case the one in hand; a working copy of it that was begun before is gone on with."""
+    if data.is_database():
+        st.session_state.setdefault("library.opened", {})[case_id] = data.writing().get(case_id).revision
+    state.open_by_id(case_id)
+    data.done(f"{case_id} is in hand.")
+    links.go("case")
+    st.rerun()
+
+
+def drawing(held: "Case") -> None:
+    """The design drawn on its arch, with the same in words below."""
+    if held.design is None:
+        st.info("This case has no design recorded.")
+        return
+    told = drawings.show(held, held.design)
+    with st.expander("The drawing in words"):
+        st.write(told)
+
+
+def summary(held: "Case") -> None:
+    """What a case is, how it was reviewed and how it fared."""
+    from recommender.domain.labels import word_label
+    from recommender.precedents.store.documents import kennedy_label, status
+
+    st.markdown(f"**{held.id}**")
+    if held.title:
+        st.text(held.title)
+    rows: list[list[object]] = [
+        ["arch", word_label("arch", held.arch)],
+        ["class", kennedy_label(held) or "none"],
+        ["to be replaced", words.teeth(held.missing) or "none"],
+        ["state", STATES[status(held)]],
+    ]
+    if held.review is not None and held.review.reason:
+        rows.append(["reason given", held.review.reason])
+    if held.review is not None and held.review.teaching_note:
+        rows.append(["teaching note", held.review.teaching_note])
+    outcome = held.outcome
+    if outcome is None:
+        rows.append(["how it fared", "not recorded"])
+    else:
+        rows += [
+            ["accepted", data.value(outcome.accepted)],
+            ["followed", "not recorded" if outcome.followed_months is None else f"{outcome.followed_months:g} months"],
+            ["still worn", data.value(outcome.still_worn)],
+            ["satisfaction (1-5)", data.value(outcome.satisfaction)],
+        ]  # fmt: skip
+        for event in outcome.events or ():
+            where = f" at {state.tooth(event.tooth)}" if event.tooth else ""
+            when = "month not recorded" if event.month is None else f"month {event.month:g}"
+            rows.append(["event", f"{words.plain(event.event)}{where}, {when}"])
+    theme.table(["", ""], rows, caption="In short")
+
+
+def _keep() -> None:
+    """The case in hand, kept in the library as a new case or a new version."""
+    held = state.case()
+    if held is None or not data.is_database():
+        return
+    with st.expander(f"Keep the case in hand ({held.id}) in this library"):
+        if not data.may_write() or data.lacks_who():
+            return
+        stored = data.writing().held([held.id]).get(held.id)
+        if stored is None:
+            st.write("It is not in this library yet. It comes in as a draft.")
+        else:
+            from recommender.precedents.store.documents import differences
+
+            changed = differences(stored.case, held)
+            if not changed:
+                st.write(f"The library has it just so (version {stored.revision}).")
+                return
+            theme.table(
+                ["field", f"in the library (version {stored.revision})", "in hand"],
+                [[words.field(path), data.value(one), data.value(two)] for path, one, two in changed[:20]],
+                caption=f"{len(changed)} fields differ",
+            )
+        why = st.text_input("Why (for the history)", key="library.keep_why")
+        if st.button("Keep it", key="library.keep"):
+            with data.told():
+                _save(held, None if stored is None else stored.revision, why)
+
+
+def _save(held: "Case", stored: int | None, why: str) -> None:
+    from recommender.curation.identity import checked_reason
+    from recommender.curation.review import revise
+    from recommender.domain.case import Review
+    from recommender.precedents.store.errors import UnfitText
+
+    checked_reason(why)
+    opened = st.session_state.setdefault("library.opened", {})
+    if stored is None:
+        note = held.review.teaching_note if held.review else None
+        data.writing().add(
+            held.model_copy(update={"review": Review(status="draft", teaching_note=note)}),
+            who=data.who(),
+            why=why or "taken in on the screens",
+        )
+        opened[held.id] = 1
+        data.done(f"{held.id} is in the library, as a draft.")
+    else:
+        if not why.strip():
+            raise UnfitText("say in a few words why it was changed; it is kept with the case")
+        # the version this case was taken in hand from: a save by somebody else since is told, not written over
+        start = opened.get(held.id, stored)
+        version, said = revise(data.writing(), held, opened=start, who=data.who(), why=why)
+        opened[held.id] = version.revision
+        data.done(f"{held.id}: version {version.revision} kept. {said}")
+    st.rerun()

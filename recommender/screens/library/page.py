@@ -1,0 +1,66 @@
+"""The library: which one is open, and the educator's work in it, one part at a time."""
+
+import importlib
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.ui import theme, words
+
+PARTS = {
+    "Cases": "cases",
+    "Bring in": "bring_in",
+    "Review": "review",
+    "Outcomes": "outcomes",
+    "Coverage": "coverage",
+    "Alike and at odds": "pairs",
+    "Take out": "take_out",
+}
+INVENTED = (
+    "Every case of the demo library, its design and its outcome were made up for this program. "
+    "They show how it works and are evidence of nothing."
+)
+
+
+def page() -> None:
+    """Draw the page."""
+    from recommender.screens.library.open import choose
+
+    theme.note(
+        f"{words.NO_LOGIN} What a library keeps is protected by the rights on its file or database. {words.NO_IDENTITY}"
+    )
+    with data.told():
+        choose()
+        if data.where() == "none":
+            return
+        _counts()
+        data.show_done()
+        part = st.segmented_control(
+            "Part of the work",
+            list(PARTS),
+            default="Cases",
+            required=True,
+            key="library-part",
+            bind="query-params",
+            persist_state="session",
+            wrap=True,
+            label_visibility="collapsed",
+        )
+        st.subheader(str(part), anchor=False)
+        importlib.import_module(f"recommender.screens.library.{PARTS[str(part)]}").part()
+
+
+def _counts() -> None:
+    from collections import Counter
+
+    found = Counter(head.status for head in data.heads())
+    states = " · ".join(
+        f"{found.get(name, 0):,} {label}"
+        for name, label in (("approved", "✓ approved"), ("draft", "◌ draft"), ("retired", "✕ retired"))
+    )
+    data.say(
+        f"<b>{sum(found.values()):,} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
+        "Only approved cases count as precedents."
+    )
+    if data.where() == "demo":
+        data.invented(INVENTED)

@@ -1,0 +1,155 @@
+"""Cases that nearly repeat each other, and like situations in which designers chose differently."""
+
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.library.cases import drawing, take_in_hand
+from recommender.screens.session import library_in_use, state
+from recommender.screens.session.whole_library import looked_through
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.curation.conflicts import Conflict
+    from recommender.curation.duplicates import Pair
+
+_KINDS = {
+    "retainer": "retainers",
+    "connector": "connectors",
+    "replacement": "replacement teeth",
+    "rest": "rests",
+}
+
+
+def part() -> None:
+    """Draw this part."""
+    st.markdown("#### Near-duplicates")
+    _duplicates()
+    st.markdown("#### Same situation, other choice")
+    st.write("Where designers differed in like situations: material for teaching, not mistakes.")
+    _conflicts()
+
+
+def _asked(what: str) -> bool:
+    """Whether to look through the whole library now: at once for a small one, by a button for a large one."""
+    number = len(data.heads())
+    key = f"library.look.{what}"
+    if number <= data.MANY or st.session_state.get(key) == library_in_use.library_version():
+        return True
+    if st.button(f"Look through all {number:,} cases (this takes a while)", key=f"{key}.button"):
+        st.session_state[key] = library_in_use.library_version()
+        return True
+    return False
+
+
+def _duplicates() -> None:
+    if not _asked("duplicates"):
+        return
+    pairs = _pairs()
+    if not pairs:
+        st.write("✓ No two cases nearly repeat each other.")
+        return
+    chosen = st.selectbox(
+        f"{len(pairs)} pairs, the closest first",
+        range(len(pairs)),
+        format_func=lambda index: (
+            f"{pairs[index].first} and {pairs[index].second} ({pairs[index].overlap:.0%} the same)"
+        ),
+        key="library.pair",
+    )
+    pair = pairs[chosen]
+    theme.table(
+        ["field", pair.first, pair.second],
+        [[words.field(path), data.value(one), data.value(two)] for path, one, two in pair.differences]
+        or [["nothing but number and title", "", ""]],
+        caption="Where the two differ",
+    )
+    if not data.is_database() or not data.may_write():
+        return
+    with st.form("library.retire_twin", border=False):
+        which = st.radio("Retire one of them", [pair.first, pair.second], index=None, horizontal=True)
+        why = st.text_input("Reason", value=f"nearly repeats {pair.first} or {pair.second}")
+        sent = st.form_submit_button("Retire it")
+    if sent and which is not None and not data.lacks_who():
+        with data.told():
+            from recommender.curation.review import retire
+
+            version = retire(data.writing(), which, who=data.who(), reason=why)
+            data.done(f"{which} is retired, as version {version.revision}.")
+            st.rerun()
+
+
+def _pairs() -> "list[Pair]":
+    from recommender.curation.duplicates import near_duplicates
+
+    return looked_through(("duplicates",), near_duplicates, "Comparing cases …")
+
+
+def _conflicts() -> None:
+    if not _asked("conflicts"):
+        return
+    found = _differing()
+    if not found:
+        st.write("None found.")
+        return
+    kind = st.segmented_control(
+        "At", list(_KINDS), default="retainer", required=True, key="library.conflict_kind", persist_state="session",
+        format_func=lambda name: f"{_KINDS[name]} ({sum(one.first.kind == name for one in found)})", wrap=True,
+    )  # fmt: skip
+    shown = [one for one in found if one.first.kind == kind]
+    if not shown:
+        st.write("None at this decision.")
+        return
+    index = st.selectbox(
+        "The most alike first",
+        range(len(shown)),
+        format_func=lambda n: _title(shown[n]),
+        key=f"library.conflict.{kind}",
+    )
+    _side_by_side(shown[index])
+
+
+def _title(one: "Conflict") -> str:
+    sides = (one.first, one.second)
+    first, second = (
+        f"{each.case_id} at {state.tooth(each.site)}" if each.site else each.case_id for each in sides
+    )
+    choices = " / ".join(words.option(each.kind, each.choice) for each in sides)
+    return f"{choices}: {first}, {second} ({one.alike:.0%} alike)"
+
+
+def _side_by_side(one: "Conflict") -> None:
+    rows: list[list[object]] = [
+        ["chosen", *(words.option(each.kind, each.choice) for each in (one.first, one.second))],
+        ["how it fared", *(each.verdict or "not recorded" for each in (one.first, one.second))],
+        ["approved", *(data.value(each.approved) for each in (one.first, one.second))],
+    ]
+    rows += [[f"≠ {line.label}", _said(line.here), _said(line.there)] for line in one.differs]
+    theme.table(
+        ["", one.first.case_id, one.second.case_id],
+        rows,
+        caption=f"{one.alike:.0%} alike over what both recorded; everything else that both recorded is the same",
+    )
+    columns = st.columns(2, gap="large")
+    for column, each in zip(columns, (one.first, one.second), strict=True):
+        with column:
+            try:
+                held = library_in_use.library().get(each.case_id)
+            except KeyError:
+                continue
+            drawing(held)
+            if held.review is not None and held.review.teaching_note:
+                st.text(f"Teaching note: {held.review.teaching_note}")
+            if st.button(f"Take {each.case_id} in hand", key=f"library.conflict_take.{each.case_id}"):
+                take_in_hand(each.case_id)
+
+
+def _said(value: Any) -> str:
+    return data.value(sorted(value) if isinstance(value, frozenset) else value)
+
+
+def _differing() -> "list[Conflict]":
+    from recommender.curation.conflicts import conflicts
+
+    return looked_through(("conflicts",), conflicts, "Comparing situations …")

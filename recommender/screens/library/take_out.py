@@ -1,0 +1,167 @@
+"""Export, backup, and a backup put back."""
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.session import library_in_use
+from recommender.screens.ui import theme
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from streamlit.delta_generator import DeltaGenerator
+
+    from recommender.domain.case import Case
+    from recommender.precedents.store.exporting.export import Progress
+
+_FORMS = {
+    "zip-yaml": ("YAML files in a zip", "cases.zip", "application/zip"),
+    "zip-json": ("JSON files in a zip", "cases.zip", "application/zip"),
+    "jsonl": ("JSON Lines, one case a line", "cases.jsonl", "application/x-ndjson"),
+    "csv": ("table, CSV", "cases.csv", "text/csv"),
+    "xlsx": (
+        "table, workbook",
+        "cases.xlsx",
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ),
+    "turtle": ("linked data, Turtle", "cases.ttl", "text/turtle"),
+    "json-ld": ("linked data, JSON-LD", "cases.jsonld", "application/ld+json"),
+}
+
+
+def part() -> None:
+    """Draw this part."""
+    st.markdown("#### Export")
+    st.write(
+        "Each form reads back as the same cases. In tables, what a spreadsheet would take for a formula is made "
+        "harmless."
+    )
+    _export()
+    if data.is_database():
+        st.markdown("#### Backup")
+        _backup()
+        st.markdown("#### Put a backup back")
+        _restore()
+
+
+def _export() -> None:
+    left, right = st.columns(2)
+    with left:
+        form = st.selectbox("As", list(_FORMS), format_func=lambda name: _FORMS[name][0], key="library.form")
+    with right:
+        status = st.selectbox(
+            "Cases", [None, "approved", "draft", "retired"], key="library.out_status",
+            format_func=lambda name: name or "all of them",
+        )  # fmt: skip
+    if st.button("Make the file", key="library.make_file"):
+        with data.told():
+            bar = st.progress(0.0, "Writing …")
+            total = max(len(data.heads()), 1)
+            made = _written(str(form), status, lambda n: _tell(bar, n, total))
+            bar.empty()
+            st.session_state["library.file"] = (form, status, library_in_use.library_version(), made)
+    kept = st.session_state.get("library.file")
+    if kept is not None and kept[:3] == (form, status, library_in_use.library_version()):
+        _, name, mime = _FORMS[str(form)]
+        st.download_button(
+            f"Download {name} ({len(kept[3]):,} bytes)",
+            kept[3],
+            name,
+            mime,
+            on_click="ignore",
+            key="library.get_file",
+        )
+
+
+def _tell(bar: "DeltaGenerator", done: int, total: int) -> None:
+    if done % 20 == 0:
+        bar.progress(min(done / total, 1.0), f"{done} cases")
+
+
+def _written(form: str, status: str | None, progress: "Progress") -> bytes:
+    from recommender.precedents.store.documents import status as status_of
+    from recommender.precedents.store.exporting import export as taking_out
+    from recommender.precedents.store.exporting import linked_data
+
+    def cases() -> "Iterator[Case]":
+        return (case for case in library_in_use.library().cases() if status is None or status_of(case) == status)
+
+    with tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder:
+        path = Path(folder) / _FORMS[form][1]
+        if form.startswith("zip-"):
+            taking_out.to_zip(cases(), path, form.removeprefix("zip-"), progress)
+        elif form == "jsonl":
+            taking_out.to_lines(cases(), path, progress)
+        elif form == "csv":
+            taking_out.to_csv(cases, path, progress)
+        elif form == "xlsx":
+            taking_out.to_xlsx(cases, path, progress)
+        else:
+            linked_data.write(cases(), path, form, progress)
+        return path.read_bytes()
+
+
+def _backup() -> None:
+    from recommender.precedents.store import backup
+    from recommender.precedents.store.records import now
+
+    st.write("A copy of everything with its history, verified while it is made; it opens like any library.")
+    if st.button("Make a backup", key="library.backup"):
+        with data.told(), tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder:
+            name = f"casebook-{now()[:16].replace(':', '').replace('T', '-')}.db"
+            path = Path(folder) / name
+            with st.spinner("Copying and verifying …"):
+                backup.back_up(data.writing(), path)
+            stamp = path.with_name(f"{name}.sha256").read_text(encoding="utf-8")
+            st.session_state["library.backup_file"] = (name, path.read_bytes(), stamp)
+    kept = st.session_state.get("library.backup_file")
+    if kept is not None:
+        name, content, stamp = kept
+        with st.container(horizontal=True):
+            st.download_button(
+                f"Download {name} ({len(content):,} bytes)",
+                content,
+                name,
+                on_click="ignore",
+                key="library.get_backup",
+            )
+            st.download_button(
+                f"and its checksum, {name}.sha256",
+                stamp,
+                f"{name}.sha256",
+                on_click="ignore",
+                key="library.get_stamp",
+            )
+        theme.note("Keep the two together: a backup is put back only if it matches its checksum.")
+
+
+def _restore() -> None:
+    from recommender.precedents.store import backup
+
+    if not data.may_write():
+        return
+    given = st.file_uploader(
+        "A backup and its checksum (.db and .db.sha256)", type=["db", "sha256"], accept_multiple_files=True,
+        key="library.restore_files", max_upload_size=2000,
+    )  # fmt: skip
+    files = {Path(file.name).name: file for file in given or ()}
+    name = next((name for name in files if name.endswith(".db")), None)
+    if name is None or f"{name}.sha256" not in files:
+        if files:
+            st.warning("Two files are needed: NAME.db and NAME.db.sha256.")
+        return
+    sure = st.checkbox(
+        "Make this library what the backup holds (a backup of what is there now is made first)"
+    )
+    if st.button("Put it back", disabled=not sure, key="library.restore"):
+        with data.told(), tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder:
+            for each, file in files.items():
+                (Path(folder) / each).write_bytes(file.getvalue())
+            before = backup.restore(data.writing(), Path(folder) / name, backup.place_of(data.writing()))
+            data.forget()
+            data.done(f"The library is what {name} holds. What was there before: {before}.")
+            st.rerun()

@@ -1,0 +1,227 @@
+"""One exercise: chosen, worked out, committed, talked over."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.practice import data as own
+from recommender.screens.practice.feedback import show
+from recommender.screens.session import drawings, library_in_use
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.curation.teaching.exercises import Exercise, Feedback, Question
+    from recommender.domain.case import Case
+
+_SAID = "practice.said"
+_WAYS = ("what suits me", "by difficulty", "a principle I missed", "a case of my choice")
+
+
+def part() -> None:
+    """Draw this part."""
+    found = _open()
+    with st.expander("Choose an exercise", expanded=found is None):
+        _choose()
+    if found is None:
+        st.info("Choose an exercise above.")
+        return
+    _show(found)
+
+
+def _open() -> "Exercise | None":
+    """The exercise that the address names."""
+    from recommender.curation.teaching.exercises import exercise_id
+
+    name = st.query_params.get("exercise")
+    if not name:
+        return None
+    for case_id, revision in own.approved().items():
+        if exercise_id(case_id, revision) == name:
+            return own.made(case_id, revision)
+    st.warning(
+        f"There is no exercise {name!r} in this library. A case that was changed since is a new exercise.",
+    )
+    return None
+
+
+def _set(made: "Exercise | None") -> None:
+    if made is None:
+        return
+    st.query_params["exercise"] = made.id
+    st.rerun()
+
+
+def _choose() -> None:
+    way = st.radio("Choose", _WAYS, horizontal=True, key="practice.way", persist_state="session")
+    with data.told():
+        if way == _WAYS[0]:
+            _suiting()
+        elif way == _WAYS[1]:
+            _by_difficulty()
+        elif way == _WAYS[2]:
+            _by_principle()
+        else:
+            _by_case()
+
+
+def _suiting() -> None:
+    from recommender.curation.teaching import learners
+    from recommender.curation.teaching.choice import suiting
+
+    theme.note(
+        "One that turns on principles that are due for you, else one of a difficulty that fits your results."
+    )
+    if not st.button("Set the exercise", type="primary", key="practice.set"):
+        return
+    name = own.alias()
+    if name is not None and data.is_database():
+        with st.spinner("Choosing …"):
+            _set(learners.next_exercise(data.writing(), name, library_in_use.recommender()))
+        return
+    done = st.session_state.setdefault("practice.seen", set())
+    _set(next(iter(suiting(own.pool(), answered=done)), None))
+
+
+def _by_difficulty() -> None:
+    from recommender.curation.teaching.choice import BANDS, suiting
+
+    wanted = st.segmented_control(
+        "Difficulty", list(BANDS), default="easy", required=True, key="practice.difficulty"
+    )
+    theme.note("How hard: how close the leading options lie, on average over the decisions.")
+    if st.button("Set the exercise", type="primary", key="practice.set"):
+        found = suiting(
+            own.pool(), wanted=str(wanted), answered=st.session_state.setdefault("practice.seen", set())
+        )
+        if not found:
+            st.info("No exercise of that difficulty among those looked at.")
+        _set(next(iter(found), None))
+
+
+def _by_principle() -> None:
+    from recommender.curation.teaching.choice import suiting
+    from recommender.screens.rules.data import sentence
+
+    done = own.progress()
+    if done is None or not done.principles:
+        st.info("No principle is kept as missed for this alias (results are kept in a library of your own).")
+        return
+    names = [principle.id for principle in done.principles]
+    chosen = st.selectbox("Principle, those due first", names, format_func=sentence, key="practice.principle")
+    if st.button("Set the exercise", type="primary", key="practice.set"):
+        answered = {one.exercise for one in done.answered}
+        found = suiting(own.pool(), principle=chosen, answered=answered)
+        if not found:
+            st.info("None of the exercises looked at turns on it.")
+        _set(next(iter(found), None))
+
+
+def _by_case() -> None:
+    from recommender.screens.ui.case_choice import choose
+
+    heads = [head for head in data.heads() if head.status == "approved"]
+    case_id = choose("Approved case", heads, "practice.case")
+    if (
+        st.button("Set the exercise", type="primary", key="practice.set", disabled=case_id is None)
+        and case_id
+    ):
+        if not own.usable(case_id):
+            st.info("This case has no design, or nothing is to be replaced: it cannot be set.")
+            return
+        _set(own.made(case_id, own.approved()[case_id]))
+
+
+def _show(made: "Exercise") -> None:
+    from recommender.curation.teaching.choice import band
+    from recommender.domain.labels import word_label
+
+    st.markdown(
+        f"**Exercise {made.id}** · {word_label('arch', made.case.arch)} · {made.kennedy} · {band(made.difficulty)} · "
+        f"{len(made.questions)} decisions"
+    )
+    said = st.session_state.get(_SAID, {}).get(made.id)
+    left, right = st.columns([1, 1], gap="large")
+    with left:
+        _case(made.case)
+    with right:
+        if said is None:
+            _decide(made)
+        else:
+            show(made, said)
+            if st.button("Work it out again", key="practice.again"):
+                del st.session_state[_SAID][made.id]
+                st.rerun()
+
+
+def _case(held: "Case") -> None:
+    from recommender.curation.teaching.sheets import findings
+    from recommender.domain.case import Design
+
+    drawings.show(held, Design(), labels=False)
+    absent = words.teeth(held.absent or []) or "none recorded"
+    st.write(f"To be replaced: {words.teeth(held.missing)}. Absent: {absent}.")
+    theme.table(
+        ["finding", "recorded"],
+        [[words.field(path), value.replace("_", " ")] for path, value in findings(held)],
+        caption="What was recorded; anything else was not",
+    )
+
+
+def _asked(exercise: str, question: "Question") -> str | None:
+    kind = question.decision.kind
+
+    def shown(name: str) -> str:
+        return words.option(kind, name)
+
+    return st.selectbox(
+        words.decision(question.decision),
+        sorted(question.options, key=lambda name: shown(name).casefold()),
+        index=None,
+        format_func=shown,
+        key=f"practice.{exercise}.{question.decision.key}",
+        placeholder="not decided",
+        persist_state="session",
+    )
+
+
+def _decide(made: "Exercise") -> None:
+    from recommender.curation.teaching.exercises import UnknownAnswerError, feedback
+
+    st.markdown("**Decide every one, then commit.** The options stand in the order of the alphabet.")
+    answers: dict[str, str] = {}
+    for question in made.questions:
+        answer = _asked(made.id, question)
+        if answer is not None:
+            answers[question.decision.key] = answer
+    left = len(made.questions) - len(answers)
+    st.progress(
+        len(answers) / max(len(made.questions), 1), f"{len(answers)} of {len(made.questions)} decided"
+    )
+    if not st.button("Commit", type="primary", disabled=left > 0, key="practice.commit"):
+        if left:
+            theme.note("Every decision is needed before you commit; the feedback comes after.")
+        return
+    try:
+        with st.spinner("Holding your choices against rules and precedents …"):
+            said = feedback(own.stored(made.case_id), answers, library_in_use.recommender())
+    except UnknownAnswerError as error:
+        st.error(f"✕ {theme.literal(error)}")
+        return
+    st.session_state.setdefault(_SAID, {})[made.id] = said
+    st.session_state.setdefault("practice.seen", set()).add(made.id)
+    _keep(made, said)
+    st.rerun()
+
+
+def _keep(made: "Exercise", said: "list[Feedback]") -> None:
+    from recommender.curation.teaching.learners import record
+
+    name = own.alias()
+    if name is None:
+        data.done("Committed. Without an alias nothing is kept.")
+    elif not data.is_database():
+        data.done("Committed. This library is read-only, so the result is not kept.")
+    else:
+        record(data.writing(), name, made, said)
+        data.done(f"Committed and kept under {name}.")

@@ -1,0 +1,64 @@
+"""What is said to each decision of an exercise: where it stands and why, and what others did."""
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library.cases import drawing
+from recommender.screens.practice import data
+from recommender.screens.ui import words
+
+if TYPE_CHECKING:
+    from recommender.curation.teaching.exercises import Exercise, Feedback
+
+STANDING = {
+    "favoured": ("✓", "acceptable, among the leading"),
+    "acceptable": ("✓", "acceptable"),
+    "behind": ("◔", "not excluded, far behind"),
+    "needs_preparation": ("◐", "acceptable after preparation"),
+    "advised_against": ("△", "advised against"),
+    "excluded": ("✕", "excluded"),
+}
+
+
+def show(made: "Exercise", said: "Sequence[Feedback]") -> None:
+    """Draw the feedback, the weightiest first."""
+    order = list(STANDING)
+    counts = Counter(str(one.standing) for one in said)
+    st.markdown(
+        "**What there is to say.** "
+        + " · ".join(f"{counts[name]} {words.marked(STANDING, name)}" for name in order if counts[name])
+    )
+    for one in sorted(said, key=lambda each: -order.index(each.standing)):
+        _one(one)
+    held = data.stored(made.case_id)
+    st.markdown(f"**What the library did** ({held.id})")
+    drawing(held)
+    if held.review is not None and held.review.teaching_note:
+        st.text(f"Teaching note: {held.review.teaching_note}")
+
+
+def _one(said: "Feedback") -> None:
+    kind = said.decision.kind
+    weighty = said.standing in ("excluded", "advised_against", "behind")
+    standing = words.marked(STANDING, said.standing)
+    title = f"{words.decision(said.decision)}: {words.option(kind, said.answer)} — {standing}"
+    with st.expander(title, expanded=weighty):
+        for line in said.why:
+            st.text(f"• {_readable(line, kind)}")
+        if said.instead:
+            st.text(f"→ {_readable(said.instead, kind)}")
+        did = words.option(kind, said.library) if said.library else "not recorded"
+        same = " (as you did)" if said.library == said.answer else ""
+        st.text(f"The case in the library: {did}{same}")
+        if said.precedents:
+            listed = ", ".join(f"{words.option(kind, name)} {number}" for name, number in said.precedents)
+            st.text(f"Nearest precedents: {listed}")
+
+
+def _readable(text: str, kind: str) -> str:
+    """Identifiers of options in a sentence, as the labels that people know."""
+    return re.sub(r"\b[a-z]+(?:_[a-z]+)+\b", lambda found: words.option(kind, found.group()), text)

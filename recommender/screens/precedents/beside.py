@@ -1,0 +1,159 @@
+"""This case and the stored ones nearest to it, side by side: a card for each, and one table of what is alike."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.session import current_advice, drawings, library_in_use, state
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Decision
+    from recommender.domain.case import Case
+    from recommender.precedents.model import FeatureAccount, Neighbour
+
+BESIDE = 3
+_FROM = "precedents.from"
+_ROWS = {
+    "what differs": ("differs", "near"),
+    "what is not recorded": ("not_recorded",),
+    "everything": ("alike", "near", "differs", "not_recorded"),
+}
+
+
+def beside_section(found: current_advice.Answer, asked: "Decision", near: "list[Neighbour]") -> None:
+    """Cards above, the comparison below; farther ones on further turns."""
+    st.subheader("Beside this case", anchor=False)
+    start = st.session_state.get(_FROM, 0)
+    start = start if start < len(near) else 0
+    shown = near[start : start + BESIDE]
+    columns = st.columns(BESIDE + 1, gap="small")
+    with columns[0], st.container(border=True):
+        _this_case(found, asked)
+    for column, neighbour in zip(columns[1:], shown, strict=False):
+        with column, st.container(border=True):
+            _stored_case(found, asked, neighbour)
+    if len(near) > BESIDE:
+        _turn(start, len(near))
+    _compared(shown)
+
+
+def _turn(start: int, count: int) -> None:
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.button(
+            "← nearer", on_click=_move, args=(start - BESIDE,), disabled=start == 0, key="precedents.nearer"
+        )
+        st.button(
+            "farther →",
+            on_click=_move,
+            args=(start + BESIDE,),
+            disabled=start + BESIDE >= count,
+            key="precedents.farther",
+        )
+        st.write(f"{start + 1} to {min(start + BESIDE, count)} of {count}")
+
+
+def _move(start: int) -> None:
+    st.session_state[_FROM] = max(0, start)
+
+
+def _this_case(found: current_advice.Answer, asked: "Decision") -> None:
+    """The case in hand as a card of the same make, with what leads here."""
+    where = f", at {state.tooth(asked.tooth)}" if asked.tooth else ""
+    st.markdown(f"**{found.analysis.case.id}**{where} · **this case**")
+    lead = found.result(asked).ranked[0]
+    st.markdown(f"Here leads **{words.option(asked.kind, lead.option)}** ({words.status(lead)}).")
+    framework, _ = current_advice.framework(found)
+    if framework is not None:
+        drawings.show(found.analysis.case, framework.design, provisional=framework.provisional, plain=True)
+        theme.note("The framework as chosen here." if current_advice.chosen() else "The framework proposed here.")
+
+
+def _stored_case(found: current_advice.Answer, asked: "Decision", neighbour: "Neighbour") -> None:
+    stored = neighbour.situation
+    where = f", at {state.tooth(stored.site)}" if stored.site else ""
+    st.markdown(f"**{stored.case_id}**{where} · likeness **{neighbour.likeness:.2f}**")
+    same = stored.choice == found.result(asked).ranked[0].option
+    st.markdown(
+        f"It chose **{words.option(asked.kind, stored.choice)}**{', which leads here too' if same else ''}."
+    )
+    case = _read(stored.case_id)
+    if case is not None and case.design is not None:
+        drawings.show(case, case.design, plain=True)
+    st.markdown(f"How it fared: {theme.literal(stored.verdict or 'not recorded')}.")
+    if case is None:
+        return
+    if case.review is not None and case.review.teaching_note:
+        st.markdown(f"*Teaching note:* {theme.literal(case.review.teaching_note)}")
+    if case.source:
+        theme.note(case.source)
+    st.button(
+        "Open it",
+        on_click=_open,
+        args=(stored.case_id,),
+        key=f"precedents.open.{stored.case_id}.{stored.site}",
+        help="Takes that case in hand; this one stays among the cases in work.",
+    )
+
+
+def _open(case_id: str) -> None:
+    state.open_by_id(case_id)
+
+
+def _read(case_id: str) -> "Case | None":
+    try:
+        return library_in_use.library().get(case_id)
+    except KeyError:
+        return None
+
+
+def _compared(shown: "list[Neighbour]") -> None:
+    """Feature by feature, the weightiest first: here, and in each of the cards above."""
+    wanted = st.segmented_control(
+        "Compare", list(_ROWS), default="what differs", key="precedents.compare", required=True
+    )
+    accounts = [{line.feature: line for line in one.account if line.weight} for one in shown]
+    features = {name: line for account in accounts for name, line in account.items()}
+    rows: list[list[object]] = []
+    for name, line in sorted(features.items(), key=lambda item: -item[1].weight):
+        verdicts = {account[name].verdict for account in accounts if name in account}
+        if verdicts.isdisjoint(_ROWS[wanted]):
+            continue
+        rows.append(
+            [
+                line.label,
+                f"{line.weight:.0%}",
+                words.value(line.here),
+                *(_there(account.get(name)) for account in accounts),
+            ]
+        )
+    heads = ["feature", "weight", "this case", *(_name(one) for one in shown)]
+    if rows:
+        theme.table(heads, rows, numbers=(1,), caption=f"Feature by feature: {wanted}")
+    else:
+        st.write("Nothing of that kind among these.")
+    for one in shown:
+        st.html(
+            f'<p class="casebook-caution"><b>{theme.escape(_name(one))}</b>: {theme.escape(_tally(one))}</p>'
+        )
+
+
+def _name(neighbour: "Neighbour") -> str:
+    stored = neighbour.situation
+    return f"{stored.case_id}, {state.tooth(stored.site)}" if stored.site else stored.case_id
+
+
+def _there(line: "FeatureAccount | None") -> str:
+    if line is None:
+        return "–"
+    symbol, _ = words.LIKENESS[line.verdict]
+    return f"{symbol} {words.value(line.there)}"
+
+
+def _tally(neighbour: "Neighbour") -> str:
+    told = []
+    for verdict, (_, name) in words.LIKENESS.items():
+        lines = [line for line in neighbour.account if line.verdict == verdict and line.weight]
+        if lines:
+            told.append(f"{len(lines)} {name} ({sum(line.weight for line in lines):.0%} of the weight)")
+    return ", ".join(told)

@@ -1,0 +1,49 @@
+"""The rules: read by option, fact or source, drawn as a graph, and changed in a draft that is tried first."""
+
+import importlib
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.rules.data import known
+from recommender.screens.ui import theme
+
+PARTS = {"Read": "read", "Why, as a picture": "graph", "Draft": "draft"}
+
+
+def page() -> None:
+    """Draw the page."""
+    with data.told():
+        _in_use()
+        data.show_done()
+        part = st.segmented_control(
+            "Part", list(PARTS), default="Read", required=True, key="rules-part", bind="query-params",
+            persist_state="session", wrap=True, label_visibility="collapsed",
+        )  # fmt: skip
+        importlib.import_module(f"recommender.screens.rules.{PARTS[str(part)]}").part()
+
+
+def _in_use() -> None:
+    """Which rules the advice is given by."""
+    from recommender.knowledge import adopted, drafts
+    from recommender.knowledge.packaged import RULES_ENVIRONMENT, adopted_folder
+    from recommender.precedents.store.errors import LibraryError
+
+    folder = adopted_folder()
+    if folder is None:
+        said = f"<b>In use: the packaged rules</b> ({len(known().rules)})."
+    else:
+        try:
+            current = adopted.current(folder)
+        except drafts.DraftError as error:
+            raise LibraryError(str(error)) from error
+        rules = known()  # says what is wrong where nothing was adopted
+        assert current is not None
+        said = (
+            f"<b>In use: rules adopted by {theme.escape(current.who)}</b> on {theme.escape(current.at[:10])} "
+            f"({len(rules.rules)}), number {current.number} in {theme.escape(folder)}: {theme.escape(current.why)}. "
+            f"Chosen by {RULES_ENVIRONMENT}; without it the packaged rules count."
+        )
+    data.say(
+        f"{said} A rule is one sentence with a condition, points and a source; none of them is a promise."
+    )

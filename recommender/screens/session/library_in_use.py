@@ -1,0 +1,107 @@
+"""The library that the pages work with: which one, its cases, and the recommender over it.
+
+Libraries and recommenders are shared by all visitors, until the library changes.
+"""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.session.visitor import store
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
+    from recommender.precedents.library import PrecedentLibrary
+    from recommender.precedents.source import CaseSource
+
+_LIBRARY = "casebook.library"
+
+
+def library_name() -> str:
+    """Where the library is: as chosen in this session, else as configured (``RPD_CASEBOOK_LIBRARY``, the
+    configuration file), else ``demo``."""
+    from recommender.precedents.store.opening import configured
+
+    return store().get(_LIBRARY) or configured() or "demo"
+
+
+def set_library(where: str | None) -> None:
+    """Use another library in this session (``None``: the configured one)."""
+    store()[_LIBRARY] = where
+
+
+def library() -> "CaseSource":
+    """The current library, opened for reading. Raises ``LibraryError`` or ``CaseError``."""
+    return _source(library_name())
+
+
+def library_version() -> str:
+    """A stamp that changes with the content of the library."""
+    return library().version()
+
+
+def recommender(approved_only: bool = True) -> "Recommender":
+    """A recommender over the current library, shared by all sessions until the library changes."""
+    where, version = library_name(), library_version()
+    _await_index(where, version)
+    return _recommender(where, version, approved_only)
+
+
+def _await_index(where: str, version: str) -> None:
+    """Show how far the index of a large library is, where it has to be written first. Leaving the page does not
+    stop it."""
+    from recommender.precedents.index import background
+    from recommender.precedents.index.serving import Indexed
+
+    source = _source(where)
+    if not isinstance(source, Indexed) or version in _awaited(where):
+        return
+    bar = st.empty()
+    for done, of in background.until_kept(where, source):
+        bar.progress(done / of if of else 0.0, f"Reading the library once: {done:,} of {of:,} cases")
+    bar.empty()
+    _awaited(where).add(version)
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _awaited(where: str) -> set[str]:
+    """Versions of a library whose index has been seen to."""
+    del where  # only the key
+    return set()
+
+
+def reload_library() -> None:
+    """Read the library anew, after something was stored in it."""
+    _source.clear()
+    _precedents.clear()
+    _recommender.clear()
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _source(where: str) -> "CaseSource":
+    from recommender.precedents.store.opening import open_library
+
+    return open_library(where)
+
+
+@st.cache_resource(show_spinner="Reading the library …", max_entries=2)
+def _precedents(where: str, version: str) -> "PrecedentLibrary":
+    from recommender.precedents.index import background, serving
+    from recommender.precedents.source import library_of
+
+    del version  # only part of the key
+    source = _source(where)
+    if not isinstance(source, serving.Indexed):
+        return library_of(source)
+    served = serving.serve(source)
+    if served.how == "caught_up":
+        background.start(where)  # so that the next start need not catch up again
+    return served.library
+
+
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _recommender(where: str, version: str, approved_only: bool) -> "Recommender":
+    from recommender.advice.recommend import Recommender
+
+    precedents = None if where == "none" else _precedents(where, version)
+    return Recommender(precedents, approved_only=approved_only)

@@ -1,0 +1,264 @@
+"""What stays from page to page: the case in hand, its undo history, the tooth numbering.
+
+The case is the one source of truth: widgets show it, and change it through :func:`change`, which keeps what
+was there for undo and saves a working copy (``drafts``). The case id stands in the address, so that a reload,
+another tab or a shared link reopens the same case on the same page.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import streamlit as st
+
+from recommender.domain.case import Case
+from recommender.screens.session import drafts, library_in_use
+from recommender.screens.session.visitor import store
+
+MOST_UNDO = 200
+_CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
+_UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
+_TROUBLE, _NUMBERS = "casebook.trouble", "casebook.numbering"
+_UPLOADS = "casebook.uploads"
+
+
+# -- the case in hand ------------------------------------------------------------------------------------
+
+
+def case() -> Case | None:
+    """The case in hand, or ``None``."""
+    held: Case | None = store().get(_CASE)
+    return held
+
+
+def choices() -> dict[str, Any]:
+    """What the designer chose, by decision key: ``{"option": …, "reason": …}``."""
+    return dict(store().get(_CHOICES) or {})
+
+
+def open_case(new: Case, chosen: Mapping[str, Any] | None = None, *, seen: int = 0) -> None:
+    """Take a case in hand. ``seen`` is its stored revision; 0 for one that is not saved yet."""
+    desk = store()
+    desk[_UNDO], desk[_REDO], desk[_CONFLICT], desk[_SEEN] = [], [], None, seen
+    _hold(desk, new, dict(chosen or {}))
+
+
+def open_by_id(case_id: str) -> bool:
+    """Take in hand the working copy of that id, else the library's case; ``False`` where there is neither."""
+    draft = drafts.load(case_id)
+    if draft is not None:
+        open_case(draft.case, draft.choices, seen=draft.revision)
+        return True
+    try:
+        open_case(library_in_use.library().get(case_id))
+    except KeyError:
+        return False
+    return True
+
+
+def close_case() -> None:
+    """Put the case away; its working copy stays."""
+    for key in (_CASE, _SEEN, _CHOICES, _UNDO, _REDO, _CONFLICT):
+        store().pop(key, None)
+    st.query_params.pop("case", None)
+
+
+def change(new: Case, chosen: Mapping[str, Any] | None = None) -> bool:
+    """Replace the case in hand (and the choices, where given), keeping what was there for undo.
+
+    The case is saved at once. A value of the wrong type is refused: ``False``, the case stays as it was, and
+    the reason is shown by :func:`show_trouble`. A case under another id is saved under that id.
+    """
+    from pydantic import ValidationError
+
+    try:
+        sound = Case.model_validate(new.model_dump(mode="json", exclude_none=True))
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(step) for step in first["loc"])
+        store()[_TROUBLE] = f"Not taken over: {place}: {first['msg']}"
+        return False
+    desk = store()
+    held, before = desk.get(_CASE), dict(desk.get(_CHOICES) or {})
+    wanted = before if chosen is None else dict(chosen)
+    if held is not None and (held != sound or wanted != before):
+        desk[_UNDO] = [*desk.get(_UNDO, []), (held, before)][-MOST_UNDO:]
+        desk[_REDO] = []
+    if held is None or held.id != sound.id:
+        desk[_SEEN] = drafts.revision(sound.id)
+    _hold(desk, sound, wanted)
+    _save(desk)
+    return True
+
+
+def change_field(path: str, value: Any) -> bool:
+    """Set one field of the case by its path (``None``: not recorded); see :func:`change`."""
+    from recommender.domain.fields import with_field
+
+    held = case()
+    if held is None:
+        return False
+    try:
+        return change(with_field(held, path, value))
+    except ValueError as error:
+        store()[_TROUBLE] = f"Not taken over: {error}"
+        return False
+
+
+def can_undo() -> bool:
+    """Whether there is a change to take back."""
+    return bool(store().get(_UNDO))
+
+
+def can_redo() -> bool:
+    """Whether there is a change that was taken back."""
+    return bool(store().get(_REDO))
+
+
+def undo() -> None:
+    """Take the last change back."""
+    _step(_UNDO, _REDO)
+
+
+def redo() -> None:
+    """Make the last change again that was taken back."""
+    _step(_REDO, _UNDO)
+
+
+def _step(source: str, other: str) -> None:
+    desk = store()
+    held, stack = desk.get(_CASE), list(desk.get(source, []))
+    if held is None or not stack:
+        return
+    before, chosen = stack.pop()
+    desk[source] = stack
+    desk[other] = [*desk.get(other, []), (held, dict(desk.get(_CHOICES) or {}))]
+    if before.id != held.id:
+        desk[_SEEN] = drafts.revision(before.id)
+    _hold(desk, before, dict(chosen))
+    _save(desk)
+
+
+def _hold(desk: dict[str, Any], new: Case, chosen: dict[str, Any]) -> None:
+    desk[_CASE] = new
+    desk[_CHOICES] = chosen
+    desk.pop(_TROUBLE, None)
+
+
+def _save(desk: dict[str, Any]) -> None:
+    """Save the case in hand; what another tab saved meanwhile is never written over unseen."""
+    held = desk.get(_CASE)
+    if held is None or desk.get(_CONFLICT) is not None:
+        return
+    try:
+        draft = drafts.save(held, int(desk.get(_SEEN, 0)), dict(desk.get(_CHOICES) or {}))
+    except drafts.ChangedElsewhere as other:
+        desk[_CONFLICT] = other.stored
+    except drafts.DraftError as error:
+        desk[_TROUBLE] = f"The working copy could not be saved ({error}). Download the case file."
+    else:
+        desk[_SEEN] = draft.revision
+
+
+# -- two tabs on one case --------------------------------------------------------------------------------
+
+
+def conflict() -> drafts.Draft | None:
+    """What another tab saved of the case in hand, if this tab has not seen it."""
+    found: drafts.Draft | None = store().get(_CONFLICT)
+    return found
+
+
+def take_theirs() -> None:
+    """Go on with what the other tab saved; this tab's version can be had back by undo."""
+    desk = store()
+    stored, held = desk.get(_CONFLICT), desk.get(_CASE)
+    if stored is None or held is None:
+        return
+    desk[_UNDO] = [*desk.get(_UNDO, []), (held, dict(desk.get(_CHOICES) or {}))]
+    desk[_CONFLICT], desk[_SEEN] = None, stored.revision
+    _hold(desk, stored.case, dict(stored.choices))
+
+
+def keep_mine() -> None:
+    """Save this tab's version over what the other tab saved, which has now been seen."""
+    desk = store()
+    stored = desk.get(_CONFLICT)
+    if stored is None:
+        return
+    desk[_UNDO] = [*desk.get(_UNDO, []), (stored.case, dict(stored.choices))]
+    desk[_CONFLICT], desk[_SEEN] = None, stored.revision
+    _save(desk)
+
+
+def sync() -> None:
+    """At the start of every run: the address and the session brought together; other tabs looked at."""
+    asked = st.query_params.get("case")
+    held = case()
+    if held is None and asked:
+        try:
+            found = open_by_id(asked)
+        except drafts.DraftError as error:
+            found = True
+            store()[_TROUBLE] = str(error)
+        if not found:
+            store()[_TROUBLE] = f"There is no case {asked!r} here, neither in work nor in the library."
+            st.query_params.pop("case", None)
+    elif held is not None:
+        if asked != held.id:
+            st.query_params["case"] = held.id
+        if conflict() is None and drafts.revision(held.id) > int(store().get(_SEEN, 0)):
+            stored = drafts.load(held.id)
+            if stored is not None and (stored.case != held or dict(stored.choices) != choices()):
+                store()[_CONFLICT] = stored
+            elif stored is not None:
+                store()[_SEEN] = stored.revision
+
+
+def trouble() -> str | None:
+    """What went wrong last; it stays until something is changed or :func:`forget_trouble` is called."""
+    found: str | None = store().get(_TROUBLE)
+    return found
+
+
+def forget_trouble() -> None:
+    """Take the message away."""
+    store().pop(_TROUBLE, None)
+
+
+def say(text: str) -> None:
+    """Keep a message for the top of the next page that is drawn."""
+    store()[_TROUBLE] = text
+
+
+def uploads() -> int:
+    """Number of the file picker in use; a new number is an empty picker."""
+    return int(store().get(_UPLOADS, 0))
+
+
+def clear_upload() -> None:
+    """Empty the file picker."""
+    store()[_UPLOADS] = uploads() + 1
+
+
+# -- tooth numbers ---------------------------------------------------------------------------------------
+
+
+def numbering() -> str:
+    """The user's numbering: ``iso`` or ``universal``."""
+    return str(store().get(_NUMBERS) or "iso")
+
+
+def set_numbering(system: str) -> None:
+    """Choose ``iso`` or ``universal`` for everything that is shown."""
+    store()[_NUMBERS] = system
+    if system == "universal":
+        st.query_params["numbers"] = system
+    else:
+        st.query_params.pop("numbers", None)
+
+
+def tooth(number: int) -> str:
+    """A tooth number as the user writes it."""
+    from recommender.domain.numbering import display
+
+    return display(number, numbering())

@@ -1,0 +1,1 @@
+"""What every page uses: menu, look, words, the clickable arch."""

@@ -1,0 +1,179 @@
+"""The arch that is clicked: a Streamlit component around the drawing of ``documents``.
+
+The drawing is made in Python (the same that is printed); the script only attaches handlers. Every tooth is a
+button of its own with a name that tells its state. One tab stop for the whole arch; the arrow keys move along it
+and stop at its ends, Home and End go there, Enter or Space marks the tooth, Shift with a click or with Enter
+marks the run from the tooth marked before. Focus is put back after every redraw.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+
+from recommender.domain.case import Case
+from recommender.screens.session import visitor
+
+_HTML = """
+<div class="arch" role="group"></div>
+<p class="hint"></p>
+"""
+_CSS = """
+.arch { width: 100%; color: var(--st-text-color); --rpd-font: var(--st-font);
+  --rpd-selected: color-mix(in srgb, var(--st-primary-color) 30%, transparent); }
+.arch svg { width: 100%; height: auto; max-height: 36rem; display: block; }
+.arch [data-tooth] { cursor: pointer; outline: none; }
+.arch [data-tooth]:focus-visible { outline: 3px solid var(--st-primary-color); outline-offset: 1px; }
+.arch [data-tooth]:hover path:first-of-type { fill: var(--st-primary-color); fill-opacity: .14; }
+.hint { font: .86rem/1.35 var(--st-font); color: var(--st-text-color); margin: .3rem 0 0; }
+"""
+_JS = """
+export default function (component) {
+  const { data, parentElement, setTriggerValue } = component;
+  const arch = parentElement.querySelector('.arch');
+  const hint = parentElement.querySelector('.hint');
+  const root = arch.getRootNode();
+  const held = root.activeElement && root.activeElement.closest ? root.activeElement.closest('[data-tooth]') : null;
+  const heldTooth = held ? held.dataset.tooth : (arch.dataset.last || null);
+  const hadFocus = held !== null;
+  // Only teeth that changed are drawn anew, so that a click on another one is not lost under the pointer.
+  if (arch.drawing !== data.svg) {
+    const fresh = document.createElement('div');
+    fresh.innerHTML = data.svg;
+    const groups = Array.from(fresh.querySelectorAll('[data-tooth]'));
+    const old = arch.drawn || {};
+    const same = groups.length === Object.keys(old).length && groups.every((g) => g.dataset.tooth in old);
+    const drawn = {};
+    groups.forEach((g) => { drawn[g.dataset.tooth] = g.outerHTML; });
+    if (same) {
+      groups.forEach((g) => {
+        const tooth = g.dataset.tooth;
+        if (old[tooth] !== drawn[tooth]) { arch.querySelector(`[data-tooth="${tooth}"]`).replaceWith(g); }
+      });
+    } else {
+      arch.replaceChildren(...fresh.childNodes);
+    }
+    arch.drawn = drawn;
+    arch.drawing = data.svg;
+  }
+  arch.setAttribute('aria-label', data.label);
+  hint.textContent = data.hint;
+  const teeth = Array.from(arch.querySelectorAll('[data-tooth]'));
+  teeth.sort((a, b) => data.order.indexOf(Number(a.dataset.tooth)) - data.order.indexOf(Number(b.dataset.tooth)));
+  if (teeth.length === 0) { return; }
+  const current = teeth.find((t) => t.dataset.tooth === heldTooth) || teeth[0];
+  teeth.forEach((t) => t.setAttribute('tabindex', t === current ? '0' : '-1'));
+  if (hadFocus) { current.focus(); }
+  // Clicks are numbered and sent again until the answer says that they were seen: several in a row may share one run.
+  if (arch.count === undefined) { arch.count = data.seen; arch.waiting = []; }
+  arch.waiting = arch.waiting.filter((click) => click.number > data.seen);
+  const send = () => { setTriggerValue('clicked', { clicks: arch.waiting }); };
+  const mark = (tooth, run) => {
+    arch.dataset.last = tooth.dataset.tooth;
+    arch.count += 1;
+    arch.waiting.push({ number: arch.count, tooth: Number(tooth.dataset.tooth), run: run });
+    send();
+  };
+  if (arch.waiting.length > 0) { send(); }
+  const move = (to) => {
+    teeth.forEach((t) => t.setAttribute('tabindex', t === to ? '0' : '-1'));
+    arch.dataset.last = to.dataset.tooth;
+    to.focus();
+  };
+  const onClick = (event) => {
+    const tooth = event.target.closest ? event.target.closest('[data-tooth]') : null;
+    if (!tooth) { return; }
+    move(tooth);
+    mark(tooth, event.shiftKey);
+  };
+  const onKey = (event) => {
+    const tooth = event.target.closest ? event.target.closest('[data-tooth]') : null;
+    if (!tooth || event.altKey || event.ctrlKey || event.metaKey) { return; }
+    const at = teeth.indexOf(tooth);
+    const keys = {
+      ArrowRight: at + 1, ArrowDown: at + 1, ArrowLeft: at - 1, ArrowUp: at - 1, Home: 0, End: teeth.length - 1,
+    };
+    if (event.key in keys) {
+      event.preventDefault();
+      event.stopPropagation();
+      move(teeth[Math.min(teeth.length - 1, Math.max(0, keys[event.key]))]);
+    } else if (event.key === 'Enter' || event.key === ' ') {
+      event.preventDefault();
+      event.stopPropagation();
+      mark(tooth, event.shiftKey);
+    }
+  };
+  // This function runs again with every redraw, on the same element: one pair of handlers at a time.
+  if (arch.handlersOff) { arch.handlersOff(); }
+  arch.addEventListener('click', onClick);
+  arch.addEventListener('keydown', onKey);
+  arch.handlersOff = () => {
+    arch.removeEventListener('click', onClick);
+    arch.removeEventListener('keydown', onKey);
+    arch.handlersOff = null;
+  };
+  return arch.handlersOff;
+}
+"""
+_component = st.components.v2.component("casebook_arch", html=_HTML, css=_CSS, js=_JS)
+
+
+@dataclass(frozen=True, slots=True)
+class Click:
+    """A tooth that was marked; ``run``: together with all from the tooth marked before."""
+
+    tooth: int
+    run: bool
+
+
+def clicks_after(value: Any, seen: int) -> list[tuple[int, Click]]:
+    """The clicks in what the component sent that were not seen yet, by their number, in order.
+
+    Anything that is no list of clicks gives none.
+    """
+    found: dict[int, Click] = {}
+    sent = value.get("clicks") if isinstance(value, Mapping) else None
+    for one in sent if isinstance(sent, Sequence) else ():
+        try:
+            found[int(one["number"])] = Click(int(one["tooth"]), bool(one["run"]))
+        except (TypeError, KeyError, ValueError):
+            continue
+    return [(number, found[number]) for number in sorted(found) if number > seen]
+
+
+def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], key: str) -> None:
+    """Draw the arch of a case; ``on_click`` is called with every tooth that is marked, in order."""
+    from recommender.domain.dentition import ARCH_ORDER
+
+    counter = f"{key}.seen"
+
+    def handle() -> None:
+        kept = visitor.store()
+        sent = st.session_state[key].get("clicked")
+        with visitor.alone():
+            for number, click in clicks_after(sent, int(kept.get(counter, 0))):
+                if click.tooth in ARCH_ORDER[case.arch]:
+                    on_click(click)
+                # counted once it is done: should the run be broken off before, it comes again
+                kept[counter] = number
+
+    _component(
+        key=key,
+        data={
+            "svg": drawing(case, numbering),
+            "order": list(ARCH_ORDER[case.arch]),
+            "seen": int(visitor.store().get(counter, 0)),
+            "label": "The arch, seen facing the patient: the patient's right is on the left.",
+            "hint": "Seen facing the patient: the patient's right is on the left. Arrow keys move along the arch and "
+            "stop at its ends, Enter marks a tooth, Shift with a click or Enter marks the run since the last one.",
+        },
+        on_clicked_change=handle,
+    )
+
+
+def drawing(case: Case, numbering: str) -> str:
+    """The arch as SVG with one button for each tooth."""
+    from recommender.documents.chart import chart
+
+    return chart(case, [abutment.tooth for abutment in case.abutments or ()], numbering)

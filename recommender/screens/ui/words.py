@@ -1,0 +1,140 @@
+"""What the screens call things: statuses with a symbol, decisions, options, steps, answers.
+
+A status is always a word with a symbol, never a colour alone.
+"""
+
+from typing import TYPE_CHECKING
+
+from recommender.domain.labels import field_label
+from recommender.screens.session import state
+
+if TYPE_CHECKING:
+    from recommender.advice.model import Decision, OptionResult, PreparationStep
+
+PURPOSE = "Helps a laboratory designer propose a removable partial denture framework to a dentist."
+CAUTION = (
+    "For a qualified person: the prescribing dentist decides, and local regulation and the licensed technician "
+    "stand above anything shown here."
+)
+NO_LOGIN = "The screens have no log-in of their own: whoever can reach this address can read and change what is here."
+INVENTED = "The demo library is invented: no case in it is a patient's."
+NO_IDENTITY = (
+    "Nothing that could identify a patient belongs in a case: no name, no date of birth, no chart number."
+)
+
+STATUS = {
+    "open": ("✓", "open"),
+    "needs_preparation": ("◐", "after preparation"),
+    "advised_against": ("△", "advised against"),
+    "excluded": ("✕", "excluded"),
+}
+OUTCOME = {
+    "passed": ("✓", "kept"),
+    "passed_with_preparation": ("◐", "kept after preparation"),
+    "not_checked": ("?", "not checked"),
+    "failed": ("✕", "not kept"),
+}
+VERDICT = {
+    "agrees": ("✓", "agrees"),
+    "acceptable": ("✓", "acceptable"),
+    "better_alternative": ("◐", "better alternative"),
+    "conflicts": ("✕", "conflicts"),
+    "left_out": ("?", "left out"),
+}
+LIKENESS = {
+    "alike": ("=", "alike"),
+    "near": ("≈", "near"),
+    "differs": ("≠", "different"),
+    "not_recorded": ("?", "not recorded"),
+}
+ANSWERS = {"accepted": "accepted", "declined": "declined", "changed": "changed"}
+_HEADS = {"retainer": "Retainer on", "rest": "Rest on", "replacement": "Replacement tooth"}
+
+
+def marked(table: dict[str, tuple[str, str]], word: str) -> str:
+    """A symbol and a word, e.g. ``✓ open``."""
+    symbol, text = table[word]
+    return f"{symbol} {text}"
+
+
+def status(option: "OptionResult") -> str:
+    """The status of an option, and whether something that was not recorded could still change it."""
+    return marked(STATUS, option.status) + (", provisional" if option.provisional else "")
+
+
+def decision(asked: "Decision") -> str:
+    """``Retainer on 14``, ``Major connector``."""
+    return f"{_HEADS[asked.kind]} {state.tooth(asked.tooth)}" if asked.tooth else "Major connector"
+
+
+def option(kind: str, identifier: str | None) -> str:
+    """The label of an option of the catalogue, e.g. ``I-bar``."""
+    from recommender.domain.catalogue import load
+
+    known = load().options.get(kind, {})
+    if identifier is None:
+        return "nothing"
+    return known[identifier].label if identifier in known else plain(identifier)
+
+
+def plain(word: object) -> str:
+    """A word of the format as people write it."""
+    return str(word).replace("_", " ")
+
+
+def value(found: object) -> str:
+    """A value of a case as people write it; ``None`` is not recorded."""
+    if found is None:
+        return "not recorded"
+    if isinstance(found, bool):
+        return "yes" if found else "no"
+    if isinstance(found, float):
+        return f"{found:g}"
+    if isinstance(found, (list, tuple, set, frozenset)):
+        return ", ".join(sorted(plain(item) for item in found)) or "none"
+    return plain(found)
+
+
+def fact(name: str) -> str:
+    """The name of a fact that was worked out, as people write it."""
+    from recommender.knowledge.registry import registry
+
+    known = registry()
+    label = known[name].label if name in known else ""
+    return label or plain(name.removeprefix("derived.").replace(".", " "))
+
+
+def said(text: str) -> str:
+    """A sentence of the advice with its tooth numbers as the user writes them."""
+    from recommender.documents.wording import renumbered
+
+    return renumbered(text, state.numbering())
+
+
+def step(prepared: "PreparationStep") -> str:
+    """A preparation in words: ``guiding plane on 14 distal``."""
+    asked = " (ask the dentist)" if prepared.permitted is None and not prepared.routine else ""
+    surface = plain(prepared.surface)
+    return f"{plain(prepared.action)} on {state.tooth(prepared.tooth)} {surface}{asked}"
+
+
+def field(path: str) -> str:
+    """A field of the case in words, with tooth numbers as the user writes them."""
+    label = field_label(path, state.numbering())
+    return label[:1].upper() + label[1:]
+
+
+def teeth(numbers: "list[int] | tuple[int, ...]") -> str:
+    """Tooth numbers as the user writes them, with commas."""
+    return ", ".join(state.tooth(number) for number in numbers)
+
+
+def path_title(path: str) -> str:
+    """A decision path of the result format in words: ``retainers.14`` → ``retainer on 14``."""
+    kind, _, number = path.partition(".")
+    if not number:
+        return "connector"
+    head = {"retainers": "retainer on", "rests": "rest on", "replacements": "replacement tooth"}.get(
+        kind, kind
+    )
+    return f"{head} {state.tooth(int(number))}"

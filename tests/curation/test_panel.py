@@ -6,9 +6,9 @@ The cases are invented and the answers are opinions (``shared/panel/README.md``)
 from typing import get_args
 
 import pytest
-from recommender.curation.evaluation.panel import Answer, PanelAgreement, judge_panel, panel_cases
 
 from recommender.advice.recommend import Recommender
+from recommender.curation.evaluation.panel import Answer, PanelAgreement, judge_panel, panel_cases
 from recommender.domain import vocabulary
 
 

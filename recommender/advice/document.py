@@ -14,7 +14,7 @@ from recommender.advice.model import (
     Recommendation,
     Seat,
 )
-from recommender.domain.case import Case
+from recommender.domain.case import Case, Interval
 from recommender.domain.kennedy import classify
 
 FORMAT = 1
@@ -195,6 +195,8 @@ def _keys(parts: Mapping[int, str]) -> dict[str, str]:
 
 
 def _plain(value: object) -> object:
+    if isinstance(value, Interval):
+        return value.model_dump()
     if isinstance(value, (frozenset, set)):
         return sorted(value)
     if isinstance(value, tuple):

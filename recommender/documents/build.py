@@ -12,6 +12,7 @@ from recommender.documents.layout import Layout
 from recommender.documents.lingual import lower_connector, one_sided
 from recommender.documents.palate import upper_connector
 from recommender.documents.tooth_parts import crown_part, proximal_plate, rest_parts, undercut_marks
+from recommender.domain.case import expected
 from recommender.domain.dentition import side_of
 from recommender.domain.kennedy import gone_teeth
 
@@ -67,7 +68,8 @@ def _connector(layout: Layout, bases: list[DrawnPart]) -> list[DrawnPart]:
     if name == "unilateral":
         bodies: list[tuple[str, BaseGeometry]] = [(name, one_sided(frame, _own_side(layout, runs)))]
     elif layout.case.arch == "maxilla":
-        palate = layout.case.palate.length_mm if layout.case.palate else None
+        length = layout.case.palate.length_mm if layout.case.palate else None
+        palate = None if length is None else expected(length)
         bodies = upper_connector(frame, option, _posterior(runs), palate)
     else:
         bodies = lower_connector(frame, option, (low, high), layout.plated(), layout.step_back())

@@ -8,9 +8,10 @@ from recommender.documents.layout import Layout
 from recommender.documents.letter import foot
 from recommender.documents.proposal import Origin, Proposal
 from recommender.documents.wording import fields_words, label
-from recommender.domain.case import Case
+from recommender.domain.case import Case, Interval, Measured, expected
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
+from recommender.domain.vocabulary import ZONES
 
 _MOST_FIELDS = 40
 
@@ -139,9 +140,9 @@ def _survey(case: Case, numbering: str) -> list[blocks.Block]:
         if depths is None:
             continue
         found = [
-            f"{word_label('zone', zone)} {value:.2f}"
-            for zone, value in depths.model_dump().items()
-            if value is not None and value > 0
+            f"{word_label('zone', zone)} {_depth(value)}"
+            for zone in ZONES
+            if (value := getattr(depths, zone)) is not None and expected(value) > 0
         ]
         if found:
             marked.append([display(abutment.tooth, numbering), ", ".join(found)])
@@ -151,8 +152,16 @@ def _survey(case: Case, numbering: str) -> list[blocks.Block]:
     return result
 
 
-def _degrees(value: float | None) -> str:
-    return "not recorded" if value is None else f"{value:g} degrees"
+def _degrees(value: Measured | None) -> str:
+    if value is None:
+        return "not recorded"
+    return f"{value} degrees" if isinstance(value, Interval) else f"{value:g} degrees"
+
+
+def _depth(value: Measured) -> str:
+    if isinstance(value, Interval):
+        return f"{value.value:.2f} ({value.low:.2f} to {value.high:.2f})"
+    return f"{value:.2f}"
 
 
 def _wax(layout: Layout, proposal: Proposal, numbering: str, sources: _Sources) -> list[blocks.Block]:

@@ -7,7 +7,7 @@ from recommender.documents.arms import ZONE_TURNS
 from recommender.documents.content import size
 from recommender.documents.drawn import DrawnPart, largest, pieces
 from recommender.documents.frame import Frame, is_back
-from recommender.domain.case import Abutment
+from recommender.domain.case import Abutment, expected
 
 
 def rest_parts(frame: Frame, tooth: int, rest: str, toward: str | None) -> list[DrawnPart]:
@@ -112,7 +112,7 @@ def undercut_marks(frame: Frame, abutment: Abutment) -> list[tuple[DrawnPart, fl
     found = []
     depths = abutment.undercuts_mm
     for zone, at in ZONE_TURNS.items():
-        depth = getattr(depths, zone, None) if depths is not None else None
+        depth = expected((getattr(depths, zone, None) if depths is not None else None) or 0.0)
         if not depth:
             continue
         points = frame.round(abutment.tooth, at - 0.11, at + 0.11)

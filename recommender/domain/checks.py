@@ -10,9 +10,14 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from recommender.domain.case import Case, Design, Prescription, Record
+from recommender.domain.case import Case, Design, Interval, Prescription, Record
 from recommender.domain.dentition import ARCH_ORDER, in_arch_order
+from recommender.domain.errors import shown
+from recommender.domain.fields import NOT_EVIDENCE, get_field, split
+from recommender.domain.shape import declared
 from recommender.domain.vocabulary import connectors
+
+BOUNDS = tuple(Interval.model_fields)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +41,10 @@ def check(case: Case) -> Iterator[Issue]:
     yield from _abutments(case)
     yield from _spans(case)
     yield from _one_arch(case)
+    yield from _asked(case)
     if case.prescription is not None:
         yield from _parts(case, ("prescription",), case.prescription)
+        yield from _ruled_out(case, case.prescription)
     if case.design is not None:
         yield from _parts(case, ("design",), case.design)
         yield from _design(case, case.design)
@@ -79,7 +86,7 @@ def _dentition(case: Case) -> Iterator[Issue]:
 def _repeats(case: Case) -> Iterator[Issue]:
     lists: list[tuple[tuple[Any, ...], Iterable[Any] | None]] = [
         ((name,), getattr(case, name))
-        for name in ("missing", "absent", "planned_extractions", "future_loss_likely")
+        for name in ("missing", "absent", "planned_extractions", "future_loss_likely", "asked")
     ]
     if case.patient is not None:
         lists.append((("patient", "allergy"), case.patient.allergy))
@@ -96,12 +103,23 @@ def _repeats(case: Case) -> Iterator[Issue]:
         for name in ("plating", "bases"):
             for index, part in enumerate(getattr(case.design, name) or ()):
                 lists.append((("design", name, index, "teeth"), part.teeth))
+    lists += _repeats_ruled_out(case)
     for path, values in lists:
         seen = set()
         for index, value in enumerate(values or ()):
             if value in seen:
                 yield Issue((*path, index), "each entry once", found=f"{value} a second time")
             seen.add(value)
+
+
+def _repeats_ruled_out(case: Case) -> Iterator[tuple[tuple[Any, ...], Iterable[Any] | None]]:
+    unwanted = case.prescription.ruled_out if case.prescription else None
+    if unwanted is not None:
+        path = ("prescription", "not")
+        yield (*path, "connector"), unwanted.connector
+        for name in ("retainers", "replacements"):
+            for tooth, words in (getattr(unwanted, name) or {}).items():
+                yield (*path, name, tooth), words
 
 
 def _abutments(case: Case) -> Iterator[Issue]:
@@ -167,6 +185,79 @@ def _parts(case: Case, path: tuple[Any, ...], parts: Prescription | Design) -> I
         for tooth in parts.retainers:
             if tooth not in carrying:
                 yield Issue((*path, "retainers", tooth), _CARRIER, key=True)
+
+
+def _ruled_out(case: Case, prescription: Prescription) -> Iterator[Issue]:
+    """What is not wanted: of this arch, of teeth that can carry or are missing, and not asked for as well."""
+    unwanted = prescription.ruled_out
+    if unwanted is None:
+        return
+    path, known = ("prescription", "not"), connectors(case.arch)
+    for index, connector in enumerate(unwanted.connector or ()):
+        if connector not in known:
+            yield Issue(
+                (*path, "connector", index), " | ".join(known), f"that is no connector of the {case.arch}"
+            )
+        elif connector == prescription.connector:
+            yield Issue((*path, "connector", index), "a connector that the prescription does not ask for")
+    carrying = _carrying(case)
+    for tooth in unwanted.retainers or ():
+        if tooth not in carrying:
+            yield Issue((*path, "retainers", tooth), _CARRIER, key=True)
+    for tooth in unwanted.replacements or ():
+        if tooth not in case.missing:
+            yield Issue((*path, "replacements", tooth), "a tooth that is in missing", key=True)
+    for name in ("retainers", "replacements"):
+        wanted = getattr(prescription, name) or {}
+        for tooth, words in (getattr(unwanted, name) or {}).items():
+            for index, word in enumerate(words):
+                if wanted.get(tooth) == word:
+                    allowed = f"an option that the prescription does not ask for at tooth {tooth}"
+                    yield Issue((*path, name, tooth, index), allowed)
+
+
+def _asked(case: Case) -> Iterator[Issue]:
+    """Fields that were asked in vain: of the format, and not recorded."""
+    for index, path in enumerate(case.asked or ()):
+        hint = _no_question(case, path)
+        if hint is not None:
+            yield Issue(("asked", index), "a field of the case that may be asked for", hint)
+        elif (found := _recorded_under(case, path)) is not None:
+            yield Issue(
+                ("asked", index), "a field that is not recorded", "a field is recorded or asked in vain, not both",
+                f"{path}, recorded as {shown(found)}",
+            )  # fmt: skip
+
+
+def _no_question(case: Case, path: str) -> str | None:
+    """Why nobody could be asked for this, or ``None`` where it is a field."""
+    try:
+        steps = split(path)
+        get_field(case, path)
+    except ValueError:
+        return "written like patient.allergy or abutments[14].disease"
+    if steps[0] in NOT_EVIDENCE - {"absent", "planned_extractions"}:
+        return "of the findings, not of names, orders, designs or outcomes"
+    shape = declared(steps)
+    if shape is None:
+        return "written like patient.allergy or abutments[14].disease"
+    if shape.kind == "record" and (len(steps) == 1 or isinstance(steps[-1], int)):
+        return "name a field of it"
+    if shape.kind == "list" and shape.item is not None and shape.item.kind == "record":
+        return "name one entry and a field of it, like abutments[14].disease"
+    if steps[0] == "abutments" and steps[1] not in _carrying(case):
+        return "the tooth does not stand"
+    if steps[0] == "spans" and steps[1] not in case.missing:
+        return "a space is named by one of its missing teeth"
+    return None
+
+
+def _recorded_under(case: Case, path: str) -> Any:
+    """The value, or one of the values, recorded at a path or below it."""
+    found = get_field(case, path)
+    if not isinstance(found, Record) or isinstance(found, Interval):
+        return found
+    return next((value for name in _names(found) if (value := getattr(found, name)) is not None), None)
 
 
 _CARRIER = "a tooth that stands (or an abutment of kind root or implant)"
@@ -236,6 +327,10 @@ def _values(
 ) -> Iterator[tuple[tuple[Any, ...], float]]:
     """The numbers that a pattern reaches; ``*`` also fits a plain number in place of a mapping."""
     if node is None:
+        return
+    if isinstance(node, Interval) and steps in ((), ("*",)):
+        for end in BOUNDS:
+            yield (*path, end), float(getattr(node, end))
         return
     if not steps or (steps == ("*",) and isinstance(node, (int, float))):
         if isinstance(node, (int, float)):

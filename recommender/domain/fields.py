@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from recommender.domain.case import Abutment, Case, Record, Span
+from recommender.domain.case import Abutment, Case, Interval, Record, Span
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.kennedy import spaces
 
@@ -18,8 +18,8 @@ from recommender.domain.kennedy import spaces
 # what came of it.
 NOT_EVIDENCE = frozenset(
     {
-        "format", "id", "title", "arch", "missing", "absent", "planned_extractions", "prescription", "design",
-        "dentist_answer", "outcome", "review", "source",
+        "format", "id", "title", "arch", "missing", "absent", "planned_extractions", "asked", "survey",
+        "prescription", "design", "dentist_answer", "outcome", "review", "source",
     }
 )  # fmt: skip
 # What names an entry of a list, or is needed for the entry to exist at all.
@@ -67,11 +67,11 @@ def with_field(case: Case, path: str, value: Any) -> Case:
     """A copy in which the field has this value (of the type that the case model holds; it is not checked).
 
     Records and entries of mappings on the way are added where they are lacking, and so is an entry of
-    ``abutments`` or ``spans`` that names its own tooth.
+    ``abutments`` or ``spans`` that names its own tooth. A field that was asked in vain is no longer so.
     """
     if value is None:
         return without_field(case, path)
-    return _replaced(case, split(path), value)
+    return answered(_replaced(case, split(path), value), path)
 
 
 def recorded_fields(case: Case) -> list[str]:
@@ -81,6 +81,52 @@ def recorded_fields(case: Case) -> list[str]:
     ``teeth``) is not a leaf.
     """
     return list(_leaves(case, case, ""))
+
+
+def canonical(case: Case, path: str) -> str:
+    """The path with a space named by its first tooth in arch order, as everywhere but in what people write."""
+    steps = split(path)
+    if steps[0] != "spans" or len(steps) < 2:
+        return path
+    space = next((space for space in spaces(case) if steps[1] in space.teeth), None)
+    return path if space is None else path.replace(f"[{steps[1]}]", f"[{space.teeth[0]}]", 1)
+
+
+def asked_in_vain(case: Case, path: str) -> bool:
+    """Whether the case says that this field (or all of which it is part) was asked and cannot be had."""
+    if not case.asked:
+        return False
+    here = canonical(case, path)
+    return any(_covers(canonical(case, entry), here) for entry in case.asked)
+
+
+def _covers(entry: str, path: str) -> bool:
+    return path == entry or (path.startswith(entry) and path[len(entry)] in ".[")
+
+
+def answered(case: Case, path: str) -> Case:
+    """The case without this field among those asked in vain; of a group that was, the other fields remain."""
+    if not asked_in_vain(case, path):
+        return case
+    here, kept = canonical(case, path), list[str]()
+    for entry in case.asked or ():
+        whole = canonical(case, entry)
+        if not _covers(whole, here):
+            kept.append(entry)
+        elif whole != here:
+            kept += [f"{entry}.{name}" for name in _parts_of(whole) if not _covers(f"{whole}.{name}", here)]
+    return case.model_copy(update={"asked": kept or None})
+
+
+def _parts_of(path: str) -> tuple[str, ...]:
+    from recommender.domain.shape import declared
+
+    shape = declared(split(path))
+    if shape is not None and shape.kind == "choice":
+        shape = shape.for_value({})
+    return (
+        tuple(shape.fields) if shape is not None and shape.kind == "record" and not shape.is_interval else ()
+    )
 
 
 def entry_name(case: Case, entry: Any) -> int | None:
@@ -93,7 +139,7 @@ def entry_name(case: Case, entry: Any) -> int | None:
 
 
 def _child(case: Case, node: Any, step: Step) -> Any:
-    if isinstance(node, Record) and isinstance(step, str):
+    if isinstance(node, Record) and not isinstance(node, Interval) and isinstance(step, str):
         if step not in type(node).model_fields:
             raise ValueError(f"the case format has no field {step!r} there")
         return getattr(node, step)
@@ -114,7 +160,7 @@ def _replaced(case: Case, steps: tuple[Step, ...], value: Any) -> Case:
 def _set(case: Case, node: Any, steps: tuple[Step, ...], value: Any) -> Any:
     """The node with the value at the remaining steps; the same node where nothing changes."""
     step, rest = steps[0], steps[1:]
-    if isinstance(node, Record) and isinstance(step, str):
+    if isinstance(node, Record) and not isinstance(node, Interval) and isinstance(step, str):
         return _set_in_record(case, node, step, rest, value)
     if isinstance(node, dict) and isinstance(step, int):
         return _set_in_mapping(node, step, rest, value)
@@ -190,13 +236,20 @@ def _empty(model: type[Record], step: str, below: Step) -> Any:
         return []
     if shape.kind == "map":
         return {}
-    if shape.kind == "record" and isinstance(below, str) and shape.model is not None:
+    if (
+        shape.kind == "record"
+        and isinstance(below, str)
+        and shape.model is not None
+        and not shape.is_interval
+    ):
         return shape.model()
     raise ValueError(f"nothing can stand below {step!r}")
 
 
 def _leaves(case: Case, node: Any, path: str) -> Iterator[str]:
-    if isinstance(node, Record):
+    if isinstance(node, Interval):
+        yield path
+    elif isinstance(node, Record):
         top = node is case
         for name in type(node).model_fields:
             if (top and name in NOT_EVIDENCE) or (not top and name in _NAMES):

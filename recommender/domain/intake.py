@@ -7,13 +7,14 @@ from typing import Any
 from pydantic import ValidationError
 
 from recommender.domain import dentition, numbering
-from recommender.domain.case import Case
+from recommender.domain.case import Case, Interval
 from recommender.domain.checks import Issue, check
 from recommender.domain.errors import MOST_PROBLEMS, CaseError, Problem, did_you_mean, shown
 from recommender.domain.parsing import Document, Path, child, field_name
 from recommender.domain.shape import Shape, case_shape, shape_at
 
 _BARE_NUMBER = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*(?:mm|degrees|deg|°|years|months)?\s*")
+_SITE = re.compile(r"\[(\d{1,3})\]")
 _FLAG_WORDS = {"yes": "true", "on": "true", "y": "true", "no": "false", "off": "false", "n": "false"}
 _ABSENT = object()
 _NONE_MISSING = "write missing: [] where no tooth is to be replaced"
@@ -97,6 +98,8 @@ class _Intake:
             return [self._value(shape.item, item, (*path, index)) for index, item in enumerate(value)]
         if shape.kind == "tooth":
             return self._tooth(value, path, key=False)
+        if path[:1] == ("asked",) and isinstance(value, str):
+            return self._field_path(value, path)
         if path[:1] == ("dentist_answer",) and path[-1:] == ("item",) and isinstance(value, str):
             return numbering.renumbered(value, numbering.to_iso) if self._system == "universal" else value
         return value
@@ -121,6 +124,15 @@ class _Intake:
                 self._raw_keys[(id(made), key)] = raw_key
             made[key] = self._value(shape.item, item, (*path, raw_key)) if shape.item else item
         return made
+
+    def _field_path(self, value: str, path: Path) -> str:
+        """A field path with its teeth in ISO 3950."""
+
+        def iso(match: re.Match[str]) -> str:
+            tooth = self._tooth(int(match.group(1)), path, key=False)
+            return f"[{tooth}]"
+
+        return _SITE.sub(iso, value)
 
     def _tooth(self, value: Any, path: Path, *, key: bool) -> Any:
         """The ISO number of a tooth as it was written; an issue where it is no tooth of this arch."""
@@ -225,6 +237,8 @@ def _issues(data: dict[str, Any], error: ValidationError) -> list[Issue]:
     outdone: set[Path] = set()
     for entry in error.errors(include_url=False, include_context=False, include_input=False):
         issue = _issue(data, entry["loc"], entry["type"])
+        if entry["type"] == "value_error":
+            found[issue.path] = issue  # an interval's own complaint says more than "not a number"
         found.setdefault(issue.path, issue)
         # A union reports every alternative; what is wrong inside a mapping says more than "not a number".
         outdone.update(issue.path[:length] for length in range(1, len(issue.path)))
@@ -244,11 +258,14 @@ def _issue(data: dict[str, Any], loc: tuple[int | str, ...], kind: str) -> Issue
             path.append(step)
             node = inner
     if kind == "missing":
-        shape = shape_at((*path, required), None)
+        shape = shape_at((*path, required), data)
         hint = _NONE_MISSING if required == "missing" else ""
         return Issue((*path, required), shape.describe() if shape else "a value", hint, "nothing")
     if kind == "extra_forbidden":
         return _unknown_key(data, path)
+    if kind == "value_error":
+        bounds = ", ".join(f"{name} {shown(node[name])}" for name in Interval.model_fields)
+        return Issue(tuple(path), "an interval with low <= value <= high", found=bounds)
     shape = shape_at(path, data)
     allowed = shape.describe() if shape else "something else"
     if path == ["missing"] and node is None:
@@ -259,12 +276,18 @@ def _issue(data: dict[str, Any], loc: tuple[int | str, ...], kind: str) -> Issue
 def _unknown_key(data: dict[str, Any], path: list[Any]) -> Issue:
     shape = shape_at(path[:-1], data)
     if shape is not None and shape.kind == "choice":
-        shape = shape.for_value({})
+        shape = shape.for_value(_at(data, path[:-1]))
     known = tuple(shape.fields) if shape is not None else ()
     if len(path) == 1:
         known = (*known, "numbering")
     hint = did_you_mean(path[-1], known)
     return Issue(tuple(path), ", ".join(known), hint, f"the unknown key {shown(path[-1])}", key=True)
+
+
+def _at(data: Any, path: list[Any]) -> Any:
+    for step in path:
+        data = child(data, step)
+    return data
 
 
 def _hint(shape: Shape | None, path: list[Any], value: Any) -> str:

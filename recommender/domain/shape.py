@@ -8,9 +8,16 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 
 from pydantic.fields import FieldInfo
 
-from recommender.domain.case import Case, Record, ToothNumber
+from recommender.domain.case import Case, Interval, Record, ToothNumber
 
+BOUNDS = frozenset(Interval.model_fields)
 Kind = Literal["word", "whole", "number", "flag", "text", "tooth", "list", "map", "record", "choice"]
+
+
+_PATTERNS = {
+    r"^[A-Za-z0-9_-]{1,80}$": "1 to 80 letters, digits, - and _",
+    r"^[0-9a-f]{64}$": "64 hexadecimal digits in lower case",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,14 +38,27 @@ class Shape:
     choices: tuple["Shape", ...] = ()
 
     def for_value(self, value: object) -> "Shape":
-        """The choice that a value of this type belongs to."""
+        """The choice that a value of this type belongs to.
+
+        A mapping with a bound among its keys is an interval; one without is whatever else a mapping may be
+        there, and an interval where it may be nothing else.
+        """
+        if isinstance(value, dict):
+            inner = [choice for choice in self.choices if choice.kind in ("map", "record")]
+            bounded = not value.keys().isdisjoint(BOUNDS)
+            inner.sort(key=lambda choice: choice.is_interval is not bounded)
+            if inner:
+                return inner[0]
         for choice in self.choices:
-            if isinstance(value, dict) and choice.kind in ("map", "record"):
-                return choice
             if isinstance(value, list) and choice.kind == "list":
                 return choice
         plain = [choice for choice in self.choices if choice.kind not in ("map", "record", "list")]
         return plain[0] if len(plain) == 1 else self
+
+    @property
+    def is_interval(self) -> bool:
+        """Whether a measured number with its bounds stands here."""
+        return self.model is not None and issubclass(self.model, Interval)
 
     def describe(self) -> str:
         """What is allowed, in words."""
@@ -53,12 +73,14 @@ class Shape:
                 return self._describe_number()
             case "text":
                 if self.pattern:
-                    return "1 to 80 letters, digits, - and _"
+                    return _PATTERNS.get(self.pattern, f"a text like {self.pattern}")
                 return f"a text of at most {self.longest:,} characters" if self.longest else "a text"
             case "list":
                 return f"a list of: {self.item.describe()}" if self.item else "a list"
             case "map":
                 return f"a mapping from tooth number to: {self.item.describe()}" if self.item else "a mapping"
+            case "record" if self.is_interval:
+                return "{low, value, high} rising within the same limits"
             case "record":
                 return "a mapping with the keys " + ", ".join(self.fields)
             case "choice":

@@ -9,7 +9,7 @@ from recommender.facts.axis import rear_end
 from recommender.facts.case_fields import Layer
 from recommender.facts.figures import display_figures
 from recommender.facts.logic import any_of, count_of, gather_fields, gather_gaps, largest, least, test
-from recommender.facts.values import Fact, between, known, not_recorded
+from recommender.facts.values import Fact, between, known, measured, not_recorded
 
 DENTITION = "missing"
 
@@ -38,8 +38,8 @@ def arch_facts(
     front = [tooth for tooth in standing if is_anterior(tooth)]
     sulci = [abutment_layers[t]["abutment.vestibule_depth_mm"] for t in front if t in surveyed]
     if case.floor and case.floor.labial_sulcus_mm is not None:
-        sulci.append(known(case.floor.labial_sulcus_mm, "floor.labial_sulcus_mm", unit="mm"))
-    recorded_sulci = [fact for fact in sulci if fact.recorded]
+        sulci.append(measured(case.floor.labial_sulcus_mm, "floor.labial_sulcus_mm", unit="mm"))
+    recorded_sulci = [fact for fact in sulci if fact.bounded]
     facts["derived.front_sulcus_mm"] = (
         least(recorded_sulci, "mm") if recorded_sulci else not_recorded("floor.labial_sulcus_mm", unit="mm")
     )

@@ -2,7 +2,7 @@
 
 from functools import cache, lru_cache
 
-from recommender.domain.case import Abutment, Case
+from recommender.domain.case import Abutment, Case, Interval
 from recommender.domain.dentition import arch_of, mirror, opposite, position, side_of
 from recommender.domain.options import Option
 from recommender.facts.case_fields import contour_at
@@ -50,10 +50,19 @@ def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
     height = f"abutments[{tooth}].crown_height_mm"
     crown = abutment.crown_height_mm if abutment else None
     level = None if line.value is None else str(line.value)
-    share = _share(left_twin(tooth), stretches, smile.line, smile.lower, smile.last, level, crown)
+    ends = (
+        None
+        if crown is None
+        else (crown.low, crown.value, crown.high)
+        if isinstance(crown, Interval)
+        else (crown,)
+    )
+    share = _share(left_twin(tooth), stretches, smile.line, smile.lower, smile.last, level, ends)
     fields, gaps = list(smile.fields), list(smile.gaps)
     (gaps if line.value is None else fields).extend(line.gaps if line.value is None else line.fields)
     (gaps if crown is None else fields).append(height)
+    if isinstance(crown, Interval) and crown.low < crown.high:
+        gaps.append(height)
     if share.exact:
         gaps = []
     return between(share.low, share.high, unit="ratio", fields=fields or [DENTITION], gaps=gaps)
@@ -67,7 +76,7 @@ def _share(
     lower_display: str | None,
     last: int | None,
     survey_line: str | None,
-    crown_mm: float | None,
+    crown_mm: tuple[float, ...] | None,
 ) -> Band:
     """Visible share over what is not recorded; ages move only typical values, and facts carry bounds."""
     size = tooth_size(tooth)
@@ -78,7 +87,7 @@ def _share(
     heights = (
         (likely.typical, likely.low, likely.high)
         if crown_mm is None
-        else (min(max(crown_mm, likely.low), likely.high),)
+        else tuple(min(max(crown, likely.low), likely.high) for crown in crown_mm)
     )
     bands = [visible_share(tooth, stretches, shown, survey_line, height) for height in heights]
     return bands[0].hull(*bands[1:])

@@ -5,6 +5,7 @@ rule which needs it can ask for it by name.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 
 from pydantic import BaseModel
@@ -15,6 +16,8 @@ from recommender.domain.case import (
     ContourZones,
     Floor,
     FloorDepth,
+    Interval,
+    Measured,
     Occlusion,
     Palate,
     Patient,
@@ -24,7 +27,8 @@ from recommender.domain.case import (
     Undercuts,
 )
 from recommender.domain.vocabulary import ZONES
-from recommender.facts.values import Fact, Value, between, known, not_recorded, one_of
+from recommender.facts.logic import least
+from recommender.facts.values import Fact, Value, between, known, measured, not_recorded, one_of
 
 Layer = dict[str, Fact]
 
@@ -63,9 +67,13 @@ def _plain(prefix: str, path: str, model: BaseModel | None, names: Iterable[str]
     for name in names:
         raw = getattr(model, name, None)
         where = f"{path}.{name}"
-        facts[f"{prefix}.{name}"] = (
-            _absent(where, unit_of(name)) if raw is None else known(_as_value(raw), where, unit=unit_of(name))
-        )
+        unit = unit_of(name)
+        if raw is None:
+            facts[f"{prefix}.{name}"] = _absent(where, unit)
+        elif isinstance(raw, Interval):
+            facts[f"{prefix}.{name}"] = measured(raw, where, unit=unit)
+        else:
+            facts[f"{prefix}.{name}"] = known(_as_value(raw), where, unit=unit)
     return facts
 
 
@@ -94,17 +102,22 @@ def floor_depth(floor: Floor | None) -> Fact:
     """
     where = "floor.depth_mm"
     depth = floor.depth_mm if floor else None
-    if depth is None:
-        return not_recorded(where, unit="mm")
     if not isinstance(depth, FloorDepth):
-        return known(float(depth), where, unit="mm")
-    measured = {site: value for site, value in depth.model_dump().items() if value is not None}
-    gaps = [f"{where}.{site}" for site in ("incisor", "premolar") if site not in measured]
-    if not measured:
+        return measured(depth, where, unit="mm")
+    found = _by_site(depth, where)
+    if not found:
         return not_recorded(where, unit="mm")
-    least = min(measured.values())
-    fields = [f"{where}.{site}" for site in measured]
-    return between(None if gaps else least, least, unit="mm", fields=fields, gaps=gaps)
+    wanted = [site for site in ("incisor", "premolar") if site not in found]
+    return least((*found.values(), *(not_recorded(f"{where}.{site}", unit="mm") for site in wanted)), "mm")
+
+
+def _by_site(rooms: BaseModel, where: str) -> Layer:
+    """The lengths measured at some sites of one field, by site."""
+    return {
+        site: measured(room, f"{where}.{site}", unit="mm")
+        for site in type(rooms).model_fields
+        if (room := getattr(rooms, site)) is not None
+    }
 
 
 def abutment_fields(tooth: int, abutment: Abutment | None) -> Layer:
@@ -149,33 +162,24 @@ def _contour(path: str, name: str, raw: object) -> Fact:
     return known(str(raw), where)
 
 
-def _least_rest_room(path: str, raw: object) -> Fact:
+def _least_rest_room(path: str, raw: Measured | RestRoom | None) -> Fact:
     where = f"{path}.rest_clearance_mm"
-    if raw is None:
+    if not isinstance(raw, RestRoom):
+        return measured(raw, where, unit="mm")
+    rooms = _by_site(raw, where)
+    if not rooms:
         return not_recorded(where, unit="mm")
-    if isinstance(raw, RestRoom):
-        rooms = {site: room for site, room in raw.model_dump().items() if room is not None}
-        if not rooms:
-            return not_recorded(where, unit="mm")
-        # Sites that were not measured may be tighter still.
-        return between(None, min(rooms.values()), unit="mm", fields=[f"{where}.{site}" for site in rooms])
-    return known(float(raw), where, unit="mm")  # type: ignore[arg-type]
+    # Sites that were not measured may be tighter still.
+    return replace(least(rooms.values(), "mm"), value=None, low=None)
 
 
 def rest_room(tooth: int, abutment: Abutment | None, site: str) -> Fact:
     """Room over one seat (mm); a single figure for the tooth holds for each of its seats."""
     where = f"abutments[{tooth}].rest_clearance_mm"
     raw = abutment.rest_clearance_mm if abutment else None
-    if raw is None:
-        return not_recorded(where, unit="mm")
     if isinstance(raw, RestRoom):
-        room = getattr(raw, site, None)
-        return (
-            not_recorded(f"{where}.{site}", unit="mm")
-            if room is None
-            else known(room, f"{where}.{site}", unit="mm")
-        )
-    return known(float(raw), where, unit="mm")
+        return measured(getattr(raw, site, None), f"{where}.{site}", unit="mm")
+    return measured(raw, where, unit="mm")
 
 
 def contour_at(tooth: int, abutment: Abutment | None, zone: str) -> Fact:
@@ -198,14 +202,8 @@ def span_fields(first: int, span: Span | None, tooth: int) -> Layer:
     facts = _plain("span", path, span, names)
     raw = span.clearance_mm if span else None
     where = f"{path}.clearance_mm"
-    if raw is None:
-        facts["span.clearance_mm"] = not_recorded(where, unit="mm")
-    elif isinstance(raw, dict):
-        room = raw.get(tooth)
-        own = f"{where}[{tooth}]"
-        facts["span.clearance_mm"] = (
-            not_recorded(own, unit="mm") if room is None else known(room, own, unit="mm")
-        )
+    if isinstance(raw, dict):
+        facts["span.clearance_mm"] = measured(raw.get(tooth), f"{where}[{tooth}]", unit="mm")
     else:
-        facts["span.clearance_mm"] = known(float(raw), where, unit="mm")
+        facts["span.clearance_mm"] = measured(raw, where, unit="mm")
     return facts

@@ -3,7 +3,8 @@
 from recommender.domain.case import Case
 from recommender.domain.dentition import is_anterior
 from recommender.facts.case_fields import floor_depth
-from recommender.facts.values import Fact, between, known, not_recorded
+from recommender.facts.logic import least
+from recommender.facts.values import Fact, between, known, measured, not_recorded
 from recommender.mechanics.connectors import connector_geometry, room_left_mm
 
 DENTITION = "missing"
@@ -36,9 +37,7 @@ def _lower_room(option_id: str, case: Case, standing: tuple[int, ...]) -> Fact:
         return _less(floor_depth(case.floor), option_id, "floor")
     if room_left_mm(option_id, "sulcus", 0.0) is not None:
         depth = case.floor.labial_sulcus_mm if case.floor else None
-        where = "floor.labial_sulcus_mm"
-        fact = not_recorded(where, unit="mm") if depth is None else known(depth, where, unit="mm")
-        return _less(fact, option_id, "sulcus")
+        return _less(measured(depth, "floor.labial_sulcus_mm", unit="mm"), option_id, "sulcus")
     if room_left_mm(option_id, "crown", 0.0) is not None:
         return _less(_least_front_crown(case, standing), option_id, "crown")
     return not_recorded(unit="mm")
@@ -58,20 +57,13 @@ def _less(room: Fact, option_id: str, where: str) -> Fact:
 
 def _least_front_crown(case: Case, standing: tuple[int, ...]) -> Fact:
     """The shortest clinical crown of the standing front teeth; teeth not measured may be shorter still."""
-    front = [tooth for tooth in standing if is_anterior(tooth)]
-    measured, fields, gaps = [], [], []
-    for tooth in front:
-        entry = next((a for a in case.abutments or () if a.tooth == tooth), None)
-        path = f"abutments[{tooth}].crown_height_mm"
-        if entry is None or entry.crown_height_mm is None:
-            gaps.append(path)
-        else:
-            measured.append(entry.crown_height_mm)
-            fields.append(path)
-    if not measured:
-        return not_recorded(*gaps, unit="mm")
-    least = min(measured)
-    return between(None if gaps else least, least, unit="mm", fields=fields, gaps=gaps)
+    crowns = []
+    for tooth in standing:
+        if is_anterior(tooth):
+            entry = next((a for a in case.abutments or () if a.tooth == tooth), None)
+            height = entry.crown_height_mm if entry else None
+            crowns.append(measured(height, f"abutments[{tooth}].crown_height_mm", unit="mm"))
+    return least(crowns, "mm")
 
 
 def _upper_room(option_id: str, case: Case) -> Fact:
@@ -80,28 +72,27 @@ def _upper_room(option_id: str, case: Case) -> Fact:
     if room_left_mm(option_id, "palate", 0.0) is None:
         return not_recorded(unit="mm")
     torus = palate.torus if palate else None
-    length = palate.length_mm if palate else None
-    along = None if length is None else room_left_mm(option_id, "palate", length)
-    fields = ["palate.length_mm"] if length is not None else []
-    gaps = [] if length is not None else ["palate.length_mm"]
-    (fields if torus is not None else gaps).append("palate.torus")
-    low = None if along is None else along.low
-    high = None if along is None else along.high
+    length = measured(palate.length_mm if palate else None, "palate.length_mm", unit="mm")
+    along = _less(length, option_id, "palate")
     if torus is None:
-        return between(None, high, unit="mm", fields=fields, gaps=gaps)
+        gaps = (*length.gaps, "palate.torus")
+        return between(None, along.high, unit="mm", fields=length.fields, gaps=gaps)
+    fields = [*length.fields, "palate.torus"]
+    low, high, gaps = along.low, along.high, length.gaps
     if torus in ("large", "large_posterior"):
-        behind, path = _behind_torus(case, torus)
-        (fields if behind is not None or path == "palate.torus" else gaps).append(path)
-        left = None if behind is None else room_left_mm(option_id, "behind_torus", behind)
-        low = None if low is None or left is None else min(low, left.low)
-        highs = [value for value in (high, None if left is None else left.high) if value is not None]
+        behind = _behind_torus(case, torus)
+        left = _less(behind, option_id, "behind_torus")
+        fields += behind.fields
+        gaps = (*gaps, *behind.gaps)
+        low = None if low is None or left.low is None else min(low, left.low)
+        highs = [value for value in (high, left.high) if value is not None]
         high = min(highs) if highs else None
     return between(low, high, unit="mm", fields=list(dict.fromkeys(fields)), gaps=gaps)
 
 
-def _behind_torus(case: Case, torus: str) -> tuple[float | None, str]:
+def _behind_torus(case: Case, torus: str) -> Fact:
     """Room behind the torus: none where it reaches the vibrating line."""
     if torus == "large_posterior":
-        return 0.0, "palate.torus"
+        return known(0.0, "palate.torus", unit="mm")
     recorded = case.palate.torus_to_vibrating_line_mm if case.palate else None
-    return recorded, "palate.torus_to_vibrating_line_mm"
+    return measured(recorded, "palate.torus_to_vibrating_line_mm", unit="mm")

@@ -20,6 +20,13 @@ def test(fact: Fact, predicate: Callable[[object], bool]) -> bool | None:
     return None if fact.value is None else predicate(fact.value)
 
 
+def below(fact: Fact, limit: float) -> bool | None:
+    """Whether a number lies below a limit; ``None`` where its bounds do not agree."""
+    if fact.high is not None and fact.high < limit:
+        return True
+    return False if fact.low is not None and fact.low >= limit else None
+
+
 def any_of(*answers: tuple[bool | None, Fact]) -> Fact:
     """True if one answer is true, false if all are false, otherwise not recorded (Kleene's "or")."""
     true = [fact for answer, fact in answers if answer is True]
@@ -57,7 +64,8 @@ def largest(facts: Iterable[Fact], unit: str) -> Fact:
         return not_recorded(*gather_gaps(pool), unit=unit)
     low = max(fact.low for fact in measured if fact.low is not None)
     high = None if open_ else max(fact.high for fact in pool if fact.high is not None)
-    return between(low, high, unit=unit, fields=gather_fields(measured), gaps=gather_gaps(open_))
+    doubtful = [fact for fact in pool if fact.high is None or (fact.low != fact.high and fact.high > low)]
+    return between(low, high, unit=unit, fields=gather_fields(measured), gaps=gather_gaps(doubtful))
 
 
 def least(facts: Iterable[Fact], unit: str) -> Fact:
@@ -69,4 +77,14 @@ def least(facts: Iterable[Fact], unit: str) -> Fact:
         return not_recorded(*gather_gaps(pool), unit=unit)
     high = min(fact.high for fact in measured if fact.high is not None)
     low = None if open_ else min(fact.low for fact in pool if fact.low is not None)
-    return between(low, high, unit=unit, fields=gather_fields(measured), gaps=gather_gaps(open_))
+    doubtful = [fact for fact in pool if fact.low is None or (fact.low != fact.high and fact.low < high)]
+    return between(low, high, unit=unit, fields=gather_fields(measured), gaps=gather_gaps(doubtful))
+
+
+def either(one: Fact, other: Fact, gaps: Iterable[str] = ()) -> Fact:
+    """A number that is one of two: what both allow, with ``gaps`` that would tell which it is."""
+    both = (one, other)
+    low = None if one.low is None or other.low is None else min(one.low, other.low)
+    high = None if one.high is None or other.high is None else max(one.high, other.high)
+    asked = tuple(dict.fromkeys((*gather_gaps(both), *gaps)))
+    return between(low, high, unit=one.unit, fields=gather_fields(both), gaps=asked)

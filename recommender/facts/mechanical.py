@@ -8,7 +8,7 @@ This is the door; arms, what shows of them and what moves them, rooms and connec
 from dataclasses import replace
 from functools import lru_cache
 
-from recommender.domain.case import Case
+from recommender.domain.case import Case, expected
 from recommender.domain.dentition import in_arch_order
 from recommender.domain.options import Arm, Option
 from recommender.facts.arm_travel import tip_travel_fact
@@ -26,9 +26,9 @@ __all__ = ["arm_facts", "case_geometry", "connector_facts", "shows_fact", "space
 
 
 def case_geometry(case: Case) -> ArchGeometry:
-    """The arch of a case, its spaces as wide as they were recorded."""
+    """The arch of a case, its spaces as wide as they were recorded (an interval: at its value)."""
     widths = {
-        tuple(in_arch_order(case.arch, span.teeth)): span.width_mm
+        tuple(in_arch_order(case.arch, span.teeth)): expected(span.width_mm)
         for span in case.spans or ()
         if span.width_mm is not None
     }

@@ -12,13 +12,14 @@ from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
 from recommender.facts.case_fields import Layer, rest_room
 from recommender.facts.derive import CaseFacts
-from recommender.facts.logic import largest, least
+from recommender.facts.logic import either, gather_fields, gather_gaps, largest, least
 from recommender.facts.mechanical import arm_facts, connector_facts, space_facts
 from recommender.facts.space import span_of
-from recommender.facts.values import Fact, Scope, known, not_recorded
+from recommender.facts.values import Fact, Scope, known, measured, not_recorded
 
 # Rest identifiers by where they sit on the tooth.
 _BOTH_ENDS = ("mesial_distal", "embrasure")
+_TILTS = ("tilt_ap_deg", "tilt_lateral_deg")
 _MIDDLE = ("cingulum", "incisal", "onlay", "long")
 
 
@@ -73,15 +74,18 @@ def _level(option: Option, scope: Scope, engaged: Fact, case: Case) -> Fact:
     A path without any tilt is the level cast itself. Where neither the tilt nor the level depths were recorded,
     nothing is known.
     """
-    tilts = (case.records.tilt_ap_deg, case.records.tilt_lateral_deg) if case.records else (None, None)
-    if tilts == (0, 0):
-        fields = (*engaged.fields, "records.tilt_ap_deg", "records.tilt_lateral_deg")
-        return replace(engaged, fields=fields)
+    tilts = [measured(getattr(case.records, name, None), f"records.{name}") for name in _TILTS]
+    level_cast = replace(engaged, fields=(*engaged.fields, *gather_fields(tilts)))
+    if all(tilt.value == 0 for tilt in tilts):
+        return level_cast
     near = scope.fact("derived.near_side").value
     if not isinstance(near, str) or option.tip is None:
         return not_recorded(unit="mm")
     zones = [anatomical(zone, near) for zone in option.tip.zones]
     found = largest((scope.fact(f"abutment.undercuts_level_mm.{zone}") for zone in zones), "mm")
+    if all(tilt.low is not None and tilt.high is not None and tilt.low <= 0 <= tilt.high for tilt in tilts):
+        # level or not, within what was measured
+        return either(found, level_cast, gather_gaps(tilts))
     return replace(found, gaps=(*found.gaps, "records.tilt_ap_deg")) if found.value is None else found
 
 

@@ -7,8 +7,8 @@ from recommender.domain.dentition import is_anterior, position, tooth_type
 from recommender.domain.kennedy import Space
 from recommender.facts.case_fields import Layer, span_fields
 from recommender.facts.figures import display_figures
-from recommender.facts.logic import gather_fields, gather_gaps, test
-from recommender.facts.values import Fact, Value, between, known, not_recorded, one_of
+from recommender.facts.logic import below, gather_fields, gather_gaps
+from recommender.facts.values import Fact, Value, between, known, measured, not_recorded, one_of
 
 DENTITION = "missing"
 _BONE = ("good", "reduced", "poor")
@@ -47,8 +47,12 @@ def space_layer(tooth: int, case: Case, space: Space, abutment_layers: Mapping[i
         layer["derived.gliding_contact"] = known(bool({"protrusive", "lateral"} & set(landed)), field)
     months = layer["span.months_since_extraction"]
     limit = float(display_figures()["recent_extraction_months"])
-    recent = test(months, lambda value: float(str(value)) < limit)
-    layer["derived.recent_extraction"] = months if recent is None else known(recent, *months.fields)
+    recent = below(months, limit)
+    layer["derived.recent_extraction"] = (
+        Fact(None, fields=months.fields, gaps=months.gaps)
+        if recent is None
+        else known(recent, *months.fields)
+    )
     kept = any(a.tooth == tooth and a.kind in ("root", "implant") for a in case.abutments or ())
     layer["derived.kept_root"] = known(kept, "missing")
     return layer
@@ -100,8 +104,14 @@ def _width(space: Space, span: Span | None) -> Fact:
     width = f"spans[{first}].width_mm"
     if span is None or span.width_mm is None:
         return not_recorded(width, unit="mm")
+    whole = measured(span.width_mm, width, unit="mm")
+    assert whole.low is not None
+    assert whole.high is not None
     if span.set_teeth:
-        return known(span.width_mm / span.set_teeth, width, f"spans[{first}].set_teeth", unit="mm")
+        fields = (width, f"spans[{first}].set_teeth")
+        ends = (whole.low / span.set_teeth, whole.high / span.set_teeth)
+        return between(*ends, unit="mm", fields=fields, gaps=whole.gaps)
     if len(span.teeth) == 1 and span.set_teeth is None:
-        return known(span.width_mm, width, unit="mm")
-    return between(None, span.width_mm, unit="mm", fields=[width], gaps=[f"spans[{first}].set_teeth"])
+        return whole
+    gaps = [*whole.gaps, f"spans[{first}].set_teeth"]
+    return between(None, whole.high, unit="mm", fields=[width], gaps=gaps)

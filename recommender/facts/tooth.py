@@ -161,8 +161,15 @@ def _tilt(fact: Fact, near: str) -> Fact:
 
 def _tilt_only(at_path: Fact, level: Fact) -> Fact:
     """An undercut that is there at the chosen path but not with the cast level."""
-    if at_path.value is None or level.value is None:
-        both = (at_path, level)
-        return Fact(None, fields=gather_fields(both), gaps=gather_gaps(both))
-    found = float(str(at_path.value)) > 0 and float(str(level.value)) == 0
-    return known(found, *gather_fields((at_path, level)))
+    both = (at_path, level)
+    if (
+        at_path.high is not None
+        and at_path.low is not None
+        and level.high is not None
+        and level.low is not None
+    ):
+        if at_path.low > 0 and level.high == 0:
+            return known(True, *gather_fields(both))
+        if at_path.high == 0 or level.low > 0:
+            return known(False, *gather_fields(both))
+    return Fact(None, fields=gather_fields(both), gaps=gather_gaps(both))

@@ -7,6 +7,8 @@ the package turns "not recorded" into zero, none or no.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from recommender.domain.case import Interval
+
 Value = bool | int | float | str | frozenset[str]
 
 
@@ -56,6 +58,20 @@ def known(value: Value, *fields: str, unit: str = "") -> Fact:
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return Fact(value, float(value), float(value), None, unit, fields)
     return Fact(value, None, None, None, unit, fields)
+
+
+def measured(raw: float | Interval | None, *fields: str, unit: str = "") -> Fact:
+    """A measured number of the case: exact, within its bounds, or not recorded (``fields`` are its gaps then).
+
+    A number known within bounds stays a question too: measuring it again would settle it.
+    """
+    if raw is None:
+        return not_recorded(*fields, unit=unit)
+    if isinstance(raw, Interval):
+        if raw.low == raw.high:
+            return known(raw.value, *fields, unit=unit)
+        return between(raw.low, raw.high, unit=unit, fields=fields, gaps=fields)
+    return known(float(raw), *fields, unit=unit)
 
 
 def between(

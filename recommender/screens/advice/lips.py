@@ -35,6 +35,7 @@ def lip_picture(found: current_advice.Answer, tooth: int, option: "OptionResult"
 
 def _shown(found: current_advice.Answer, tooth: int) -> "Band":
     """Share of the crown that a smile leaves in view, from what the case records of the lips."""
+    from recommender.domain.case import expected
     from recommender.domain.dentition import position
     from recommender.mechanics.display import shown_in_smile
     from recommender.mechanics.teeth import tooth_size
@@ -42,7 +43,7 @@ def _shown(found: current_advice.Answer, tooth: int) -> "Band":
     case = found.analysis.case
     patient = case.patient
     surveyed = found.analysis.facts.surveyed.get(tooth)
-    crown = (surveyed.crown_height_mm if surveyed else None) or tooth_size(tooth).crown_length_mm
+    crown = expected((surveyed.crown_height_mm if surveyed else None) or tooth_size(tooth).crown_length_mm)
     if patient is None:
         return shown_in_smile(case.arch, position(tooth), crown)
     last = None if patient.last_tooth_in_smile is None else position(patient.last_tooth_in_smile)

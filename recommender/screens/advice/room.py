@@ -39,8 +39,8 @@ def _space(found: current_advice.Answer, framework: "Framework") -> None:
     if not stack:
         st.write(f"{words.option('replacement', part)} has no layers to stack.")
         return
-    clearance = found.analysis.facts.space(tooth).fact("span.clearance_mm").value
-    room = float(clearance) if isinstance(clearance, (int, float)) else None
+    # where the room is known within bounds, the least of it is what can be counted on
+    room = found.analysis.facts.space(tooth).fact("span.clearance_mm").low
     rows = []
     for name in ("low", "typical", "high"):
         place = 0.0

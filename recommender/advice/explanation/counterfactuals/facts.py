@@ -9,6 +9,7 @@ from typing import Any
 from recommender.advice.explanation.counterfactuals.links import Link, links_of, plain_path
 from recommender.advice.explanation.counterfactuals.probe import Prober, Standing, figures
 from recommender.advice.explanation.counterfactuals.values import other_values, resolution
+from recommender.domain.case import Interval, expected
 from recommender.domain.fields import recorded_fields
 
 
@@ -130,7 +131,7 @@ def _flipped(prober: Prober, there: Standing | None, wanted: str | None) -> bool
 def _along(prober: Prober, path: str, lane: list[Any], wanted: str | None) -> Flip | None:
     """The first value of a lane that flips, drawn back toward what is recorded as far as it still flips."""
     now = prober.value(path)
-    near = now
+    near = expected(now) if isinstance(now, Interval) else now
     for value in lane:
         there = prober.with_value(path, value)
         if _flipped(prober, there, wanted):
@@ -164,8 +165,9 @@ def _drawn_back(prober: Prober, path: str, near: float, far: Any, wanted: str | 
 
 def _distance(flip: Flip) -> float:
     """How far a number was moved; 0 for anything else, which keeps the order of the lanes."""
-    if _number(flip.now) and _number(flip.value):
-        return abs(float(str(flip.value)) - float(str(flip.now)))
+    now = expected(flip.now) if isinstance(flip.now, Interval) else flip.now
+    if _number(now) and _number(flip.value):
+        return abs(float(str(flip.value)) - float(str(now)))
     return 0.0
 
 

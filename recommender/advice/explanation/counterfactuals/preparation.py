@@ -13,9 +13,10 @@ from recommender.advice.explanation.counterfactuals.probe import Prober, Standin
 from recommender.advice.explanation.counterfactuals.values import shape_of
 from recommender.advice.model import OptionResult, PreparationStep, Status
 from recommender.advice.preparations import surface_name
-from recommender.domain.case import Abutment, Case, Undercuts
+from recommender.domain.case import Abutment, Case, Interval, Undercuts, expected
 from recommender.domain.fields import get_field, with_field
 from recommender.domain.options import Option
+from recommender.domain.vocabulary import ZONES
 
 COSTS = "preparation_costs.yaml"
 _FACIAL = ("mesiofacial", "midfacial", "distofacial")
@@ -78,7 +79,8 @@ def _applied(
 ) -> Case:
     path = f"abutments[{step.tooth}]." + effect["field"].format(surface=step.surface)
     case = _opened(case, path)
-    now = get_field(case, path)
+    now: Any = get_field(case, path)
+    now = expected(now) if isinstance(now, Interval) else now
     if "add" in effect:
         word = effect["add"].format(surface=step.surface)
         return case if word in (now or ()) else with_field(case, path, [*(now or ()), word])
@@ -98,7 +100,7 @@ def _opened(case: Case, path: str) -> Case:
     """One word or figure for a whole surface written out by zone or site, so that one of them can change."""
     above, _, last = path.rpartition(".")
     held = get_field(case, above)
-    if held is None or not isinstance(held, (str, int, float)):
+    if held is None or not isinstance(held, (str, int, float, Interval)):
         return case
     shape = shape_of(above, held)
     if shape is None or above.count(".") == 0:
@@ -131,7 +133,9 @@ def price_of(case: Case, steps: Sequence[PreparationStep], option: Option | None
 def _changed_undercut(case: Case, step: PreparationStep, option: Option | None, near: str | None) -> float:
     def depths(of: Case) -> dict[str, float]:
         held = get_field(of, f"abutments[{step.tooth}].undercuts_mm")
-        return held.model_dump(exclude_none=True) if isinstance(held, Undercuts) else {}
+        if not isinstance(held, Undercuts):
+            return {}
+        return {zone: expected(found) for zone in ZONES if (found := getattr(held, zone)) is not None}
 
     before, after = depths(case), depths(apply_steps(case, [step], option, near))
     return max((abs(after[zone] - before.get(zone, 0.0)) for zone in after), default=0.0)

@@ -5,7 +5,7 @@ from typing import Any
 
 from recommender.advice.explanation.counterfactuals.links import Link
 from recommender.advice.explanation.counterfactuals.probe import figures
-from recommender.domain.case import Case
+from recommender.domain.case import Case, Interval, expected
 from recommender.domain.dentition import ARCH_ORDER, side_of
 from recommender.domain.fields import get_field, split
 from recommender.domain.shape import Shape, declared, single
@@ -17,7 +17,7 @@ def shape_of(path: str, value: object) -> Shape | None:
     """What may stand at a path; ``None`` for a place that holds no single value."""
     shape = declared(split(path))
     if shape is not None and shape.kind == "choice":
-        fits = not isinstance(value, dict) and not hasattr(value, "model_fields")
+        fits = isinstance(value, Interval) or not (isinstance(value, dict) or hasattr(value, "model_fields"))
         shape = single(shape) if fits else None
     return None if shape is None or shape.kind in ("record", "map", "text") else shape
 
@@ -30,6 +30,7 @@ def other_values(case: Case, link: Link, tooth: int) -> list[list[Any]]:
     """
     now = get_field(case, link.path)
     shape = shape_of(link.path, now)
+    now = expected(now) if isinstance(now, Interval) else now
     if shape is None or (isinstance(now, str) and shape.kind in ("whole", "number")):
         return []
     if shape.kind in ("whole", "number"):

@@ -89,7 +89,7 @@ class Engine:
         query = self._query(facts, decision, given)
         weights = self._feature_weights.get(decision.kind)
         heard = self.library.hear(query, figures.neighbours, weights=weights, filters=self.filters)
-        return Evidence(heard.neighbours, heard, heard.unrecorded_share, figures, credit)
+        return Evidence(heard.neighbours, heard, heard.unrecorded_share, figures, credit, heard.may_fall)
 
     def unrecorded_features(
         self, facts: CaseFacts, decision: Decision, given: str | None = None

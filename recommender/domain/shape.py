@@ -185,7 +185,7 @@ def declared(path: Iterable[object]) -> Shape | None:
     for step in path:
         if shape is not None and shape.kind == "choice":
             shape = shape.for_value({})
-        if shape is None:
+        if shape is None or shape.is_interval:
             return None
         shape = shape.fields.get(step) if isinstance(step, str) and shape.kind == "record" else shape.item
     return shape

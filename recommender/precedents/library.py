@@ -19,7 +19,7 @@ from recommender.precedents.search.columns import (
     PRESENT,
     print_words,
 )
-from recommender.precedents.search.encode import Query, encode_one, query
+from recommender.precedents.search.encode import Query, bands_of, encode_one, query
 from recommender.precedents.search.rows import Packer
 from recommender.precedents.search.segments import Found, Held, Shelf
 from recommender.precedents.search.tables import GAP, ONE, Likeness, load
@@ -74,12 +74,14 @@ class Candidates:
 @dataclass(frozen=True)
 class Hearing:
     """All that is heard at one decision: the nearest, the share of weight that the case in hand has not
-    recorded, and (searched for only when it is asked for) what else could be among the nearest once its gaps
+    recorded (with what settling its intervals may add to a likeness), what settling them may take from one, and
+    (searched for only when it is asked for) what else could be among the nearest once its gaps
     are filled."""
 
     neighbours: tuple[Neighbour, ...]
     unrecorded_share: float
     wider: Callable[[], "Wider"]
+    may_fall: float = 0.0
 
     @cached_property
     def _wide(self) -> "Wider":
@@ -265,8 +267,9 @@ class PrecedentLibrary:
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, weights)
         held = self._held(shelf, situation, asked, filters)
-        open_weight = asked.total - asked.recorded
-        room = open_weight * ONE if slack is None else int(np.ceil(slack * asked.total * ONE))
+        up, down = _unsettled(shelf, asked)
+        gain = (asked.total - asked.recorded) * ONE + up
+        room = gain + down if slack is None else int(np.ceil(slack * asked.total * ONE))
         found = shelf.nearest(asked, k, held)
         limit = found[-1].cost + room if len(found) >= k > 0 else NO_LIMIT
 
@@ -280,14 +283,18 @@ class PrecedentLibrary:
 
         return Hearing(
             tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),
-            open_weight / asked.total if asked.total else 0.0,
+            gain / (asked.total * ONE) if asked.total else 0.0,
             wider,
+            down / (asked.total * ONE) if asked.total else 0.0,
         )
 
     @staticmethod
     def _query(shelf: Shelf, situation: Situation, weights: Mapping[str, float] | None) -> Query:
         whole = shelf.features.whole_weights(situation.arch, weights)
-        return query(shelf.tables, encode_one(shelf.features, situation.features), whole)
+        values = situation.features
+        return query(
+            shelf.tables, encode_one(shelf.features, values), whole, bands_of(shelf.features, values)
+        )
 
     @staticmethod
     def _held(shelf: Shelf, situation: Situation, asked: Query, filters: Filters | None) -> Held:
@@ -313,16 +320,38 @@ class PrecedentLibrary:
         return Held(need, without, prints, above)
 
 
+def _gain(shelf: Shelf, asked: Query, place: int) -> npt.NDArray[np.int64]:
+    """The most that settling one feature may take off the cost of each stored code."""
+    weight, band = int(asked.weights[place]), asked.bands.get(place)
+    if band is None:
+        gain: npt.NDArray[np.int64] = weight * (ONE - shelf.tables.least[place])
+        return gain
+    less: npt.NDArray[np.int64] = shelf.tables.settling(place, int(asked.codes[place]), band)[0].astype(
+        np.int64
+    )
+    return np.asarray(weight * less, dtype=np.int64)
+
+
+def _unsettled(shelf: Shelf, asked: Query) -> tuple[int, int]:
+    """The most that settling the intervals of the case in hand may take off any cost, and add to one."""
+    up = down = 0
+    for place, band in asked.bands.items():
+        less, more = shelf.tables.settling(place, int(asked.codes[place]), band)
+        up += int(asked.weights[place]) * int(less.max())
+        down += int(asked.weights[place]) * int(more.max())
+    return up, down
+
+
 def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> npt.NDArray[np.int64]:
     """For each row, the most that recording what the query has not recorded may take off its cost."""
     open_ = [
         f
         for f, (c, w) in enumerate(zip(asked.codes.tolist(), asked.weights.tolist(), strict=True))
-        if c == GAP and w
+        if w and (c == GAP or f in asked.bands)
     ]
     if not open_ or not found:
         return np.zeros(len(found), dtype=np.int64)
-    gain = np.array([asked.weights[f] * (ONE - shelf.tables.least[f]) for f in open_])
+    gain = np.array([_gain(shelf, asked, f) for f in open_])
     most = np.zeros(len(found), dtype=np.int64)
     for part in shelf.parts:
         places = [place for place, each in enumerate(found) if each.part is part]
@@ -338,13 +367,12 @@ def _account(
     lines = []
     total, near = asked.total or 1, shelf.features.near
     pairs = zip(asked.codes.tolist(), codes, asked.weights.tolist(), strict=True)
-    for item, rows, (code, other, weight) in zip(
-        shelf.features.weighted, shelf.tables.rows, pairs, strict=True
-    ):
+    for place, (item, (code, other, weight)) in enumerate(zip(shelf.features.weighted, pairs, strict=True)):
         if item.arch not in (None, here.arch):
             continue
         feature = item.feature
-        difference = 1.0 if code == GAP else int(rows[code, other]) / ONE
+        row = None if code == GAP else shelf.tables.row(place, code, asked.bands.get(place))
+        difference = 1.0 if row is None else int(row[other]) / ONE
         name, verdict = feature.name, _verdict(code, other, difference, near)
         values = here.features.get(name), there.features.get(name)
         lines.append(FeatureAccount(name, feature.label, *values, verdict, difference, weight / total))

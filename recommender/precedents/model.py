@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from recommender.facts.values import Value
+from recommender.precedents.tables import FeatureValue
 
 Kind = Literal["retainer", "connector", "replacement", "rest"]
 Verdict = Literal["alike", "near", "differs", "not_recorded"]
@@ -14,7 +14,8 @@ Verdict = Literal["alike", "near", "differs", "not_recorded"]
 class Situation:
     """One decision in one case: what the designer had before them, and what they chose.
 
-    ``features`` maps feature name to value, ``None`` where not recorded. ``site`` is the ISO tooth (0 for a
+    ``features`` maps feature name to value (for a measure known within bounds, the two bounds), ``None`` where not
+    recorded. ``site`` is the ISO tooth (0 for a
     connector). ``worth`` (-1 to 1) says how the precedent fared; ``verdict`` says it in words. ``choice`` is
     ``None`` for a situation that is only asked about.
     """
@@ -23,7 +24,7 @@ class Situation:
     kind: Kind
     site: int
     arch: str
-    features: Mapping[str, Value | None]
+    features: Mapping[str, FeatureValue | None]
     choice: str | None = None
     worth: float = 0.0
     verdict: str = ""
@@ -43,8 +44,8 @@ class FeatureAccount:
 
     feature: str
     label: str
-    here: Value | None
-    there: Value | None
+    here: FeatureValue | None
+    there: FeatureValue | None
     verdict: Verdict
     difference: float
     weight: float

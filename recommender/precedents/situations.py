@@ -1,7 +1,8 @@
 """Situations of a case: what the designer had before them at each decision.
 
 Features are read from the scopes of the facts by name, near and far from the space, so that a case and its
-mirror image give the same features. What is not known exactly counts as not recorded.
+mirror image give the same features. What is not known exactly counts as not recorded, save a measure recorded
+within bounds.
 """
 
 import hashlib
@@ -14,12 +15,23 @@ from recommender.domain.case import Case, DesignRetainer
 from recommender.facts.values import Scope, Value
 from recommender.precedents.model import Kind, Situation
 from recommender.precedents.outcome_value import OutcomeFigures, worth
-from recommender.precedents.search.tables import FeatureSet, Likeness
+from recommender.precedents.search.tables import FeatureSet, FeatureValue, Likeness
 
 # How a case is named, what was asked for and made, who vouches for it and how it fared are not part of what was
 # found. Two cases with the same findings are the same mouth: neither is evidence for the other.
 _NOT_CONTENT = frozenset(
-    {"id", "title", "review", "source", "outcome", "dentist_answer", "design", "prescription"}
+    {
+        "id",
+        "title",
+        "asked",
+        "survey",
+        "review",
+        "source",
+        "outcome",
+        "dentist_answer",
+        "design",
+        "prescription",
+    }
 )
 
 
@@ -55,17 +67,17 @@ def _canonical(value: Any) -> Any:
 
 def read_features(
     features: FeatureSet, scopes: Iterable[Scope], given: Mapping[str, Value | None] | None = None
-) -> dict[str, Value | None]:
+) -> dict[str, FeatureValue | None]:
     """Value of each feature: what all the scopes agree on, else ``None``; ``given`` values take
     precedence."""
     looked = tuple(scopes)
-    values: dict[str, Value | None] = {}
+    values: dict[str, FeatureValue | None] = {}
     for item in features.weighted:
         feature = item.feature
         if given and feature.name in given:
             values[feature.name] = given[feature.name]
             continue
-        found = [feature.read(scope.fact(feature.fact).value) for scope in looked]
+        found = [feature.read(scope.fact(feature.fact)) for scope in looked]
         values[feature.name] = found[0] if all(other == found[0] for other in found) else None
     return values
 

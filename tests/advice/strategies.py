@@ -1,11 +1,14 @@
 """Random but coherent cases for the invariants: both arches, any pattern of spaces, records with many gaps."""
 
+import random
 from typing import Any
 
 from hypothesis import strategies as st
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, position
+from recommender.domain.fields import get_field, recorded_fields, split, with_field
+from recommender.domain.shape import Shape, declared, single
 from recommender.domain.vocabulary import ZONES
 
 GAUGES = (0.0, 0.1, 0.25, 0.5, 0.75)
@@ -138,3 +141,35 @@ def _runs(arch: str, gone: set[int]) -> list[tuple[int, ...]]:
     from recommender.domain.dentition import runs
 
     return runs(arch, gone)
+
+
+def measured_fields(case: Case) -> list[str]:
+    """Recorded fields that could hold an interval."""
+    return [path for path in recorded_fields(case) if interval_shape(declared(split(path))) is not None]
+
+
+def interval_shape(shape: Shape | None) -> Shape | None:
+    return (
+        next((choice for choice in shape.choices if choice.is_interval), None) if shape is not None else None
+    )
+
+
+def blurred(case: Case, seed: int) -> tuple[Case, Case, list[str]]:
+    """The case with some measured numbers as intervals, one with numbers from inside them, and which they are."""
+    chance = random.Random(seed)
+    within, wide, changed = case, case, []
+    for path in measured_fields(case):
+        if chance.random() < 0.5:
+            continue
+        shape = interval_shape(declared(split(path)))
+        plain = single(declared(split(path)))
+        assert shape is not None
+        assert shape.model is not None
+        assert plain is not None
+        now = float(get_field(case, path))
+        low = max(now - chance.choice((0.0, 0.05, 0.3, 2.0)), plain.low or 0.0)
+        high = min(now + chance.choice((0.0, 0.05, 0.3, 2.0)), plain.high or 1e9)
+        wide = with_field(wide, path, shape.model(low=low, value=now, high=high))
+        within = with_field(within, path, chance.choice((low, now, high, round((low + high) / 2, 3))))
+        changed.append(path)
+    return wide, within, changed

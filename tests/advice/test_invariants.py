@@ -16,7 +16,7 @@ from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import recorded_fields, with_field, without_field
 from recommender.domain.mirror import mirror_case
-from tests.advice.strategies import cases
+from tests.advice.strategies import blurred, cases
 
 MODEST = settings(
     max_examples=20,
@@ -189,3 +189,18 @@ def test_precedents_never_outvote_a_block(
             continue
         for option in result.ranked:
             assert heard.decide(decision).option(option.option).status == option.status
+
+
+@MODEST
+@given(case=cases(), seed=st.integers(0, 10**6))
+def test_scores_of_numbers_inside_stay_within_the_bounds(
+    recommender: Recommender, case: Case, seed: int
+) -> None:
+    wide, within, _ = blurred(case, seed)
+    bounds, found = recommender.work(wide), recommender.work(within)
+    for decision in bounds.decisions():
+        if decision.kind == "rest":
+            continue  # given the assembly that leads, which may be another one
+        for option in bounds.decide(decision).ranked:
+            score = found.decide(decision).option(option.option).score
+            assert option.low - 1e-9 <= score <= option.high + 1e-9, (decision, option.option)

@@ -75,6 +75,12 @@ class Evidence:
     open_share: float
     figures: ScoringFigures
     credit: Credit
+    may_fall: float = 0.0
+
+    @cached_property
+    def _least_total(self) -> float:
+        """``n_eff`` were every interval settled in the unlikest way."""
+        return max(self.total - len(self.neighbours) * self.may_fall, 0.0)
 
     @cached_property
     def total(self) -> float:
@@ -88,9 +94,10 @@ class Evidence:
 
     @property
     def weight_bounds(self) -> tuple[float, float]:
-        """``w`` now (gaps can only lower it) and with every gap filled in the likest way."""
+        """``w`` now (gaps can only lower it; settling an interval may lower it too) and with every gap filled in the
+        likest way."""
         most = min(self.total + len(self.neighbours) * self.open_share, float(len(self.neighbours)))
-        return self.weight, weight_of(max(most, self.total), self.figures)
+        return weight_of(self._least_total, self.figures), weight_of(max(most, self.total), self.figures)
 
     def shares(self, option: str) -> list[tuple[Neighbour, float]]:
         """Each neighbour that speaks for or against the option, with its part of ``P - 50``."""
@@ -110,7 +117,7 @@ class Evidence:
     def opinion_bounds(self, option: str) -> tuple[float, float]:
         """The least and the greatest ``P(o)`` that filling the gaps of this case could bring."""
         now = self.opinion(option)
-        if not self.neighbours or self.open_share <= 0:
+        if not self.neighbours or (self.open_share <= 0 and self.may_fall <= 0):
             return now, now
         heard = len(self.neighbours)
         lam = self.figures.lambda_
@@ -123,8 +130,8 @@ class Evidence:
             reach = self._reach(option)
             speak_for = fsum(sorted((r for r in reach if r > 0), reverse=True)[:heard])
             speak_against = -fsum(sorted(r for r in reach if r < 0)[:heard])
-        high = 50.0 + 50.0 * speak_for / (lam + max(speak_for, self.total))
-        low = 50.0 - 50.0 * speak_against / (lam + max(speak_against, self.total))
+        high = 50.0 + 50.0 * speak_for / (lam + max(speak_for, self._least_total))
+        low = 50.0 - 50.0 * speak_against / (lam + max(speak_against, self._least_total))
         return min(low, now), max(high, now)
 
     def _reach(self, option: str) -> list[float]:

@@ -139,6 +139,8 @@ def neighbour_document(neighbour: "Neighbour") -> dict[str, Any]:
 
 
 def _plain(value: object) -> object:
+    if isinstance(value, tuple):
+        return list(value)
     return sorted(value) if isinstance(value, frozenset) else value
 
 
@@ -163,5 +165,9 @@ def _show(key: str, neighbours: Sequence["Neighbour"]) -> None:
 
 def _pair(line: "FeatureAccount") -> str:
     if line.verdict == "alike":
-        return f"{line.label} {_plain(line.here)}"
-    return f"{line.label} {_plain(line.here)} here, {_plain(line.there)} there"
+        return f"{line.label} {_words(line.here)}"
+    return f"{line.label} {_words(line.here)} here, {_words(line.there)} there"
+
+
+def _words(value: object) -> object:
+    return f"{value[0]:g} to {value[1]:g}" if isinstance(value, tuple) else _plain(value)

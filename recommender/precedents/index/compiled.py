@@ -97,7 +97,8 @@ def _situations(names: dict[str, list[str]], rows: Sequence[Sequence[Any]]) -> I
         fingerprint,
         values,
     ) in rows:
-        features = dict(zip(names[kind], values, strict=True))
+        known = (tuple(value) if isinstance(value, list) else value for value in values)
+        features = dict(zip(names[kind], known, strict=True))
         yield Situation(
             case_id, kind, site, arch, features, choice, worth, verdict, approved, outcome_known, fingerprint
         )

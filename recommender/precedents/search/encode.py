@@ -5,19 +5,27 @@ what that code of feature ``f`` adds to the difference from the case in hand.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
-from recommender.facts.values import Value
 from recommender.precedents.model import Situation
-from recommender.precedents.search.tables import CODES, GAP, ONE, Codes, FeatureSet, Words
+from recommender.precedents.search.tables import CODES, GAP, ONE, Codes, FeatureSet, FeatureValue, Words
 
 
-def encode_one(features: FeatureSet, values: Mapping[str, Value | None]) -> Codes:
+def encode_one(features: FeatureSet, values: Mapping[str, FeatureValue | None]) -> Codes:
     """The codes of one situation, shape ``(features,)``."""
     return np.array([w.feature.encode(values.get(w.feature.name)) for w in features.weighted], dtype=np.uint8)
+
+
+def bands_of(features: FeatureSet, values: Mapping[str, FeatureValue | None]) -> dict[int, tuple[int, int]]:
+    """The first and last code of each feature (by its place) that is known within bounds."""
+    return {
+        place: item.feature.codes_between(*value)
+        for place, item in enumerate(features.weighted)
+        if isinstance(value := values.get(item.feature.name), tuple)
+    }
 
 
 def encode(features: FeatureSet, situations: Sequence[Situation]) -> Codes:
@@ -47,6 +55,11 @@ class ChargedTables:
     rows: tuple[Words, ...]
     least: npt.NDArray[np.int64]
 
+    def settling(self, place: int, code: int, band: tuple[int, int]) -> tuple[Words, Words]:
+        """What each stored code's difference from a band may lose and gain once the band is settled."""
+        within, mean = self.rows[place][band[0] : band[1] + 1], self.row(place, code, band)
+        return mean - within.min(axis=0), within.max(axis=0) - mean
+
     @classmethod
     def of(cls, features: FeatureSet, counts: npt.NDArray[np.int64]) -> "ChargedTables":
         """Tables for a library with these code counts, shape ``(features, 256)``."""
@@ -63,13 +76,24 @@ class ChargedTables:
         least = np.array([rows.min(axis=0) for rows in charged], dtype=np.int64)
         return cls(features, tuple(charged), least)
 
+    def row(self, place: int, code: int, band: tuple[int, int] | None = None) -> Words:
+        """What each stored code of a feature differs by from a code; from a band, the mean over its codes (every
+        value in it as likely), rounded half up."""
+        if band is None:
+            exact: Words = self.rows[place][code]
+            return exact
+        within = self.rows[place][band[0] : band[1] + 1].astype(np.int64)
+        mean: Words = ((within.sum(axis=0) + len(within) // 2) // len(within)).astype(np.uint32)
+        return mean
+
 
 @dataclass(frozen=True, slots=True)
 class Query:
     """One situation asked about, ready for the search.
 
     ``costs``: shape ``(features, 256)``, ``uint32``. ``recorded`` and ``total``: sums of whole weights, of
-    the features recorded here and of all that apply. Likeness of a row with cost ``c`` is
+    the features recorded here and of all that apply. ``bands``: first and last code of the features that are known
+    within bounds, by place; their entry in ``codes`` is the middle. Likeness of a row with cost ``c`` is
     ``(recorded * ONE - c) / (total * ONE)``.
     """
 
@@ -78,6 +102,7 @@ class Query:
     costs: Words
     recorded: int
     total: int
+    bands: Mapping[int, tuple[int, int]] = field(default_factory=dict)
 
     def likeness(self, cost: int) -> float:
         """Likeness (0-1) of a row whose cost is this; 0 when no feature has weight."""
@@ -91,12 +116,18 @@ class Query:
         return found
 
 
-def query(tables: ChargedTables, codes: Codes, weights: npt.NDArray[np.int64]) -> Query:
-    """The costs of every stored code for a case in hand with these codes and whole weights."""
+def query(
+    tables: ChargedTables,
+    codes: Codes,
+    weights: npt.NDArray[np.int64],
+    bands: Mapping[int, tuple[int, int]] | None = None,
+) -> Query:
+    """The costs of every stored code for a case in hand with these codes, bands and whole weights."""
+    within = bands or {}
     costs = np.zeros((len(codes), CODES), dtype=np.uint32)
     recorded = 0
     for index, (code, weight) in enumerate(zip(codes.tolist(), weights.tolist(), strict=True)):
         if code != GAP and weight:
-            np.multiply(tables.rows[index][code], np.uint32(weight), out=costs[index])
+            np.multiply(tables.row(index, code, within.get(index)), np.uint32(weight), out=costs[index])
             recorded += weight
-    return Query(codes, weights, costs, recorded, int(weights.sum()))
+    return Query(codes, weights, costs, recorded, int(weights.sum()), within)

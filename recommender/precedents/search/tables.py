@@ -14,12 +14,15 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from recommender.facts.values import Value
+from recommender.facts.values import Fact, Value
 
 GAP = 255
 CODES = 256
 ONE = 32767
 WEIGHT_SUM = 65536
+
+FeatureValue = Value | tuple[float, float]
+"""What was recorded of a feature: its value, or the bounds within which a measure is known."""
 
 Credit = Callable[[str, str, str], float]
 Codes = npt.NDArray[np.uint8]
@@ -50,11 +53,13 @@ class Feature:
     unit: str = ""
     holds: str | None = None
 
-    def encode(self, value: Value | None) -> int:
-        """The code of a value; ``GAP`` for ``None``; ``SimilarityError`` for a word that the table does not
-        know."""
+    def encode(self, value: FeatureValue | None) -> int:
+        """The code of a value, of the middle of a pair of bounds; ``GAP`` for ``None``; ``SimilarityError`` for a
+        word that the table does not know."""
         if value is None:
             return GAP
+        if isinstance(value, tuple):
+            value = (value[0] + value[1]) / 2
         if self.scale == "numeric":
             if isinstance(value, bool) or not isinstance(value, (int, float)):
                 raise SimilarityError(f"{self.name}: found {value!r}, allowed a number")
@@ -66,6 +71,10 @@ class Feature:
             raise SimilarityError(f"{self.name}: found {value!r}, allowed {allowed}")
         return code
 
+    def codes_between(self, low: float, high: float) -> tuple[int, int]:
+        """The first and last code of the values between two bounds."""
+        return self.encode(low), self.encode(high)
+
     def decode(self, code: int) -> Value | None:
         """The value that a code stands for, to the fineness that the feature keeps."""
         if code == GAP:
@@ -74,12 +83,23 @@ class Feature:
             return round(self.start + code * self.step, 6)
         return self.values[code]
 
-    def read(self, value: Value | None) -> Value | None:
-        """A fact's value as this feature's own value (a set becomes whether it holds the word in
-        question)."""
-        if value is None or self.holds is None:
-            return value
-        return isinstance(value, frozenset) and self.holds in value
+    def read(self, fact: Fact) -> FeatureValue | None:
+        """A fact as this feature's own value: a set becomes whether it holds the word in question.
+
+        A measure that was recorded within bounds stays a pair of them. Bounds that something not recorded leaves
+        open are no record: that is ``None``, so that a gap never makes two cases more alike.
+        """
+        value = fact.value
+        if value is not None:
+            return value if self.holds is None else isinstance(value, frozenset) and self.holds in value
+        if (
+            self.scale != "numeric"
+            or fact.low is None
+            or fact.high is None
+            or not {*fact.gaps} <= {*fact.fields}
+        ):
+            return None
+        return fact.low, fact.high
 
 
 @dataclass(frozen=True, slots=True)

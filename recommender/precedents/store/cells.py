@@ -4,7 +4,8 @@ A column is named by its path: ``patient.age``, ``abutments[1].undercuts_mm.mesi
 ``prescription.retainers.14``; entries of a list count from 1. A list of words or numbers stands in one cell
 (``15, 16``). An empty cell is not recorded; ``[]`` and ``{}`` are a recorded "none". A text that a
 spreadsheet would take for a formula (it begins with ``= + - @``, a tab or a line break) gets an apostrophe in
-front, which reading takes off again; so does one that begins with an apostrophe, or is empty.
+front, which reading takes off again; so does one that begins with an apostrophe, or is empty. A measured number
+that is an interval takes three columns: ``…_low``, the number itself, ``…_high``.
 """
 
 import re
@@ -13,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from recommender.domain.shape import Shape, case_shape
+from recommender.domain.shape import BOUNDS, Shape, case_shape
 
 _RISKY = tuple("=+-@\t\r\n'＝＋－＠")
 _TOKEN = re.compile(r"\.?([A-Za-z_][A-Za-z0-9_]{0,60}|\d{1,3})|\[(\d{1,3})\]")
@@ -37,12 +38,13 @@ class CellError(ValueError):
 @dataclass(frozen=True, slots=True)
 class Place:
     """A column that is understood: its steps (an ``int`` is an entry of a list, from 1) and what its cells
-    may hold.
+    may hold. ``bound`` tells a bound of an interval (``low`` or ``high``) from the value itself.
     """
 
     path: str
     steps: tuple[Step, ...]
     shape: Shape
+    bound: str = "value"
 
 
 # out
@@ -59,7 +61,11 @@ def to_cells(data: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _leaves(value: Any, path: str) -> Iterator[tuple[str, Any]]:
-    if isinstance(value, Mapping) and value:
+    if isinstance(value, Mapping) and value.keys() == BOUNDS:
+        yield f"{path}_low", value["low"]
+        yield path, value["value"]
+        yield f"{path}_high", value["high"]
+    elif isinstance(value, Mapping) and value:
         for key, inner in value.items():
             yield from _leaves(inner, f"{path}.{key}" if path else str(key))
     elif isinstance(value, list) and any(isinstance(item, (dict, list)) for item in value):
@@ -87,6 +93,16 @@ def _cell(value: Any) -> str:
 @lru_cache(maxsize=20_000)
 def place(path: str) -> Place:
     """What a column name means. Raises ``CellError`` for a name that the case format does not know."""
+    stem, _, bound = path.rpartition("_")
+    if stem and bound in ("low", "high"):
+        try:
+            whole = place(stem)
+        except CellError:
+            raise _unknown(path) from None
+        within = next((choice for choice in whole.shape.choices if choice.is_interval), None)
+        if within is None:
+            raise _unknown(path)
+        return Place(path, whole.steps, within.fields[bound], bound)
     steps: list[Step] = []
     position = 0
     while position < len(path) and len(steps) <= MOST_DEPTH:
@@ -150,7 +166,9 @@ def known_paths() -> tuple[str, ...]:
         elif shape.kind == "choice":
             yield path
             for choice in shape.choices:
-                if choice.kind == "record":
+                if choice.is_interval:
+                    yield from (f"{path}_low", f"{path}_high")
+                elif choice.kind == "record":
                     yield from walk(choice, path)
         else:
             yield path
@@ -213,7 +231,7 @@ def from_cells(cells: Mapping[str, Any]) -> dict[str, Any]:
     Raises ``CellError`` where two columns contradict.
     """
     root: dict[Step, Any] = {}
-    for path, cell in cells.items():
+    for path, cell in _intervals(cells).items():
         node = root
         steps = place(path).steps
         for step in steps[:-1]:
@@ -228,6 +246,31 @@ def from_cells(cells: Mapping[str, Any]) -> dict[str, Any]:
         node[steps[-1]] = cell
     data: dict[str, Any] = _lists(root)
     return data
+
+
+def _intervals(cells: Mapping[str, Any]) -> dict[str, Any]:
+    """The cells with each interval gathered from its three columns into the one of its value.
+
+    Raises ``CellError`` where one of the three is lacking.
+    """
+    bounds: dict[str, dict[str, Any]] = {}
+    whole: dict[str, Any] = {}
+    for path, cell in cells.items():
+        bound = place(path).bound
+        if bound == "value":
+            whole[path] = cell
+        else:
+            bounds.setdefault(path.removesuffix(f"_{bound}"), {})[bound] = cell
+    for path, ends in bounds.items():
+        lacking = [name for name in ("low", "high") if name not in ends]
+        columns = ([] if path in whole else [path]) + [f"{path}_{name}" for name in lacking]
+        if columns:
+            raise CellError(
+                f"an interval without its {' and '.join(columns)}",
+                f"all of {path}_low, {path} and {path}_high",
+            )
+        whole[path] = {"low": ends["low"], "value": whole[path], "high": ends["high"]}
+    return whole
 
 
 def _lists(node: Any) -> Any:

@@ -90,6 +90,8 @@ def value(found: object) -> str:
         return "yes" if found else "no"
     if isinstance(found, float):
         return f"{found:g}"
+    if isinstance(found, tuple) and len(found) == 2:
+        return f"{found[0]:g} to {found[1]:g}"
     if isinstance(found, (list, tuple, set, frozenset)):
         return ", ".join(sorted(plain(item) for item in found)) or "none"
     return plain(found)

@@ -141,8 +141,11 @@ def table_columns(read: Callable[[], Iterable[Case]]) -> list[str]:
     order = {name: index for index, name in enumerate(Case.model_fields)}
 
     def key(path: str) -> tuple[int, tuple[tuple[int, str], ...]]:
-        steps = cells.place(path).steps
+        place = cells.place(path)
+        steps = place.steps
         inner = tuple((step, "") if isinstance(step, int) else (0, step) for step in steps[1:])
+        # an interval's three columns stand together, rising
+        inner = (*inner, (("low", "value", "high").index(place.bound), ""))
         return order.get(str(steps[0]), len(order)), inner
 
     return sorted(used, key=key)

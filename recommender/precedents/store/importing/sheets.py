@@ -156,9 +156,13 @@ def _text(cell: Any) -> str:
 def _columns_by_field(where: Mapping[str, int], data: Mapping[str, Any]) -> dict[str, int]:
     found: dict[str, int] = {}
     for path, column in where.items():
-        steps = [step - 1 if isinstance(step, int) else step for step in cells.place(path).steps]
+        meant = cells.place(path)
+        steps = [step - 1 if isinstance(step, int) else step for step in meant.steps]
         keyed = tuple(int(step) if isinstance(step, str) and step.isdigit() else step for step in steps)
-        found.setdefault(field_name(keyed, data), column)
+        name = field_name(keyed, data)
+        if meant.bound == "value":
+            found.setdefault(name, column)
+        found.setdefault(f"{name}.{meant.bound}", column)
     return found
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from recommender.precedents.tables import FeatureValue
+from recommender.precedents.search.tables import FeatureValue
 
 Kind = Literal["retainer", "connector", "replacement", "rest"]
 Verdict = Literal["alike", "near", "differs", "not_recorded"]

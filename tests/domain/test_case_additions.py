@@ -9,7 +9,10 @@ from recommender.domain.errors import CaseError
 from recommender.domain.fields import asked_in_vain, get_field, recorded_fields, with_field
 from recommender.domain.mirror import mirror_case
 from recommender.domain.reader import read_text, read_value
-from recommender.precedents.store import cells, documents, incoming, sheets, taking_out
+from recommender.precedents.store import cells, documents
+from recommender.precedents.store.exporting import export as taking_out
+from recommender.precedents.store.importing import rows as incoming
+from recommender.precedents.store.importing import sheets
 
 HEAD = "format: 1\nid: made-1\narch: maxilla\nmissing: [15, 16]\n"
 WHOLE = (

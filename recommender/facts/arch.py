@@ -33,6 +33,7 @@ def arch_facts(
         *(doubtful(tooth, abutment_layers) for tooth in _rear_borders(spaces))
     )
     facts |= _weak_teeth(standing, considered, abutment_layers)
+    facts["derived.plate_rest_sides"] = _plate_rest_sides(standing, abutment_layers)
     facts["derived.front_loss_likely"] = _front_loss(case, abutment_layers)
     facts["derived.flat_ridge"] = _flat_ridge(case, spaces)
     front = [tooth for tooth in standing if is_anterior(tooth)]
@@ -75,6 +76,10 @@ def _dentition(case: Case, classification: Classification, standing: Sequence[in
         "spaces_both_sides": len({side_of(tooth) for space in spaces for tooth in space.teeth}) == 2,
         "remaining_count": len(standing),
         "remaining_anteriors": sum(1 for tooth in standing if is_anterior(tooth)),
+        "remaining_posteriors": sum(1 for tooth in standing if not is_anterior(tooth)),
+        "fewest_on_a_side": min(
+            sum(1 for tooth in standing if side_of(tooth) == side) for side in ("right", "left")
+        ),
         "canine_missing": any(position(tooth) == 3 for tooth in gone),
         "long_front_space": any(len(space.teeth) >= long_front for space in crossing),
     }
@@ -96,6 +101,32 @@ def _dentition(case: Case, classification: Classification, standing: Sequence[in
     else:
         facts["derived.lower_front_opposing"] = known(opposing == "complete_denture", "occlusion.opposing")
     return facts
+
+
+def _plate_rest_sides(standing: Sequence[int], layers: Mapping[int, Layer]) -> Fact:
+    """Sides on which a plate finds a positive rest far enough forward: on a canine or a first premolar.
+
+    Published: Carr AB, Brown DT. McCracken's Removable Partial Prosthodontics, 12th ed., 2011, ch. 5 (from memory).
+    """
+
+    def fit(tooth: int) -> tuple[bool | None, Fact]:
+        layer = layers[tooth]
+        seats, refused = layer["abutment.rest_seats"], layer["derived.seat_refused"]
+        ready = test(seats, bool)
+        no_seat = False if ready else test(refused, bool)
+        if ready is None and no_seat:
+            no_seat, refused = None, seats
+        barred = any_of(
+            (test(layer["derived.may_carry"], lambda may: not may), layer["derived.may_carry"]),
+            (no_seat, seats if ready else refused),
+        )
+        return (None if barred.value is None else not barred.value), barred
+
+    def side(name: str) -> tuple[bool | None, Fact]:
+        answer = any_of(*(fit(t) for t in standing if side_of(t) == name and position(t) in (3, 4)))
+        return (None if answer.value is None else bool(answer.value)), answer
+
+    return count_of((side(name) for name in ("right", "left")), "sides")
 
 
 def _seats_prepared(seats: Sequence[Fact]) -> Fact:

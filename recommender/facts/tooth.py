@@ -50,6 +50,7 @@ def tooth_layer(
         "between_spaces": len(spaces_beside) == 2,
         "isolated": not any(touches),
         "terminal": not behind,
+        "listed": abutment is not None,
     }
     for name, value in described.items():
         layer[f"derived.{name}"] = known(value, DENTITION)

@@ -190,3 +190,28 @@ def test_a_rule_about_any_space_looks_at_every_tooth_of_it() -> None:
         members = CaseFacts(one).case_scope.groups["span"]
         assert {str(member.fact("derived.missing_type").value) for member in members} == {"canine", "incisor"}
         assert min(float(str(member.fact("span.clearance_mm").value)) for member in members) == 1.2
+
+
+@pytest.mark.parametrize(
+    ("missing", "abutments", "sides"),
+    [
+        ([36, 37, 46, 47], [], (0, 2)),
+        ([33, 34, 35, 36, 37, 46, 47], [], (0, 1)),
+        ([33, 34, 35, 36, 37], [{"tooth": 43, "disease": "none", "mobility": 0, "preparable": True}], (1, 1)),
+        ([35, 36, 37], [{"tooth": t, "disease": "periodontal"} for t in (33, 34)], (0, 1)),
+        ([35, 36, 37], [{"tooth": t, "preparable": False, "rest_seats": []} for t in (33, 34)], (0, 1)),
+    ],
+)
+def test_a_plate_finds_its_rests_on_canines_and_first_premolars(
+    missing: list[int], abutments: list[dict[str, object]], sides: tuple[int, int]
+) -> None:
+    """Carr AB, Brown DT. McCracken's Removable Partial Prosthodontics, 12th ed., 2011, ch. 5 (from memory)."""
+    scope = facts_of(arch="mandible", missing=missing, absent=[38, 48], abutments=abutments).case_scope
+    found = scope.fact("derived.plate_rest_sides")
+    assert (found.low, found.high) == sides
+
+
+def test_the_side_with_fewer_teeth_and_what_stands_behind_the_canines() -> None:
+    scope = facts_of(arch="maxilla", missing=[11, 12, 13, 14, 15, 16], absent=[18, 28]).case_scope
+    assert scope.fact("derived.fewest_on_a_side").value == 1
+    assert scope.fact("derived.remaining_posteriors").value == 5

@@ -51,7 +51,7 @@ def unreachable(names: dict[str, set[str]]) -> set[tuple[str, str]]:
             found |= {(rule.id, fact) for fact in rule.when.own_facts - names[rule.decision]}
             for atom in rule.when.atoms:
                 if atom.inner is not None:
-                    found |= {(rule.id, fact) for fact in set(atom.facts) - names[atom.group]}
+                    found |= {(rule.id, fact) for fact in set(atom.facts) - names.get(atom.group, set())}
     return found
 
 

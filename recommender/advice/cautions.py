@@ -1,8 +1,11 @@
 """Warnings that cannot be switched off, and questions that go back to the dentist."""
 
 import re
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from recommender.domain.fields import asked_in_vain
+from recommender.domain.labels import ASKED_IN_VAIN
 from recommender.facts.values import Scope
 from recommender.knowledge.model import Rule
 
@@ -29,9 +32,24 @@ def _spoken(analysis: "CaseAnalysis", effect: str) -> tuple[str, ...]:
         if rule.effect != effect or rule.stage == "framework" or rule.options:
             continue
         for where, scope in _scopes(analysis, rule):
-            if rule.when.evaluate(scope):
-                said[f"{where or _teeth_of(rule, scope)}{rule.why}"] = None
+            if not rule.when.evaluate(scope):
+                continue
+            in_vain = _asked_in_vain(analysis, rule, scope)
+            if in_vain and effect == "question" and not any(map(_dangerous(analysis), in_vain)):
+                continue  # nobody can answer it
+            told = f" ({ASKED_IN_VAIN})" if in_vain else ""
+            said[f"{where or _teeth_of(rule, scope)}{rule.why}{told}"] = None
     return tuple(said)
+
+
+def _asked_in_vain(analysis: "CaseAnalysis", rule: Rule, scope: Scope) -> list[str]:
+    """The fields for want of which a rule speaks, where all of them were asked and cannot be had; else none."""
+    wanted = [path for fact in rule.when.reasons(scope).values() for path in fact.gaps]
+    return wanted if all(asked_in_vain(analysis.case, path) for path in wanted) else []
+
+
+def _dangerous(analysis: "CaseAnalysis") -> Callable[[str], bool]:
+    return analysis.engine.knowledge.registry.is_dangerous
 
 
 def _teeth_of(rule: Rule, scope: Scope) -> str:

@@ -163,7 +163,8 @@ def seat_document(seat: Seat) -> dict[str, Any]:
 
 def gap_document(gap: Gap) -> dict[str, Any]:
     """An unrecorded field and the decisions that it could change."""
-    return {"field": gap.field, "would_change": list(gap.would_change)}
+    found: dict[str, Any] = {"field": gap.field, "would_change": list(gap.would_change)}
+    return {**found, "asked": True} if gap.asked else found
 
 
 def framework_document(framework: Framework) -> dict[str, Any]:

@@ -144,12 +144,14 @@ class Seat:
 class Gap:
     """A field that was not recorded, and the decisions that it would change.
 
-    ``could_lead`` are those among them where it could bring another option to the front by itself.
+    ``could_lead`` are those among them where it could bring another option to the front by itself. ``asked``: it
+    was asked in vain and is not to be asked again.
     """
 
     field: str
     would_change: tuple[str, ...]
     could_lead: tuple[str, ...] = ()
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)

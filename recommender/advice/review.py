@@ -33,7 +33,8 @@ class ReviewItem:
     ``price_of_departing`` are sentences, with ``follow`` and ``depart`` the enamel (mm) and visits in them (``None``
     where there is no price to tell, as for a safety block). ``precedents_for_asked`` and ``precedents_for_lead``
     name the stored cases that chose each, with how they fared. ``given`` is the assembly for which a rest is
-    ranked.
+    ranked. ``ruled_out`` is what the dentist does not want there (``any``: no clasp of any kind); the item then
+    says whether the proposal keeps to that.
     """
 
     decision: Decision
@@ -53,6 +54,7 @@ class ReviewItem:
     depart: Price | None = None
     near_tie: bool = False
     given: str | None = None
+    ruled_out: tuple[str, ...] = ()
 
 
 @cache
@@ -71,9 +73,13 @@ def review(analysis: "CaseAnalysis", asked: Prescription | Design | None = None)
     """
     subject = asked if asked is not None else analysis.case.prescription
     wanted = dict(items_of(subject)) if subject is not None else {}
+    unwanted = dict(_ruled_out(subject))
     found: list[ReviewItem | None] = [_asked_for(analysis, d, option, wanted) for d, option in wanted.items()]
+    found += [_kept_from(analysis, decision, words) for decision, words in unwanted.items()]
     found += [
-        _left_out(analysis, decision, wanted) for decision in analysis.decisions() if decision not in wanted
+        _left_out(analysis, decision, wanted)
+        for decision in analysis.decisions()
+        if decision not in wanted and decision not in unwanted
     ]
     found += list(_other(analysis, subject))
     return tuple(item for item in found if item is not None)
@@ -97,6 +103,37 @@ def items_of(subject: Prescription | Design) -> Iterator[tuple[Decision, str]]:
         yield Decision("alloy"), str(subject.alloy)
 
 
+def _ruled_out(subject: Prescription | Design | None) -> Iterator[tuple[Decision, tuple[str, ...]]]:
+    """What the dentist does not want, by decision."""
+    unwanted = subject.ruled_out if isinstance(subject, Prescription) else None
+    if unwanted is None:
+        return
+    yield from ((Decision("retainer", t), tuple(words)) for t, words in (unwanted.retainers or {}).items())
+    if unwanted.connector:
+        yield Decision("connector"), tuple(unwanted.connector)
+    yield from (
+        (Decision("replacement", t), tuple(words)) for t, words in (unwanted.replacements or {}).items()
+    )
+
+
+def _kept_from(analysis: "CaseAnalysis", decision: Decision, unwanted: tuple[str, ...]) -> ReviewItem:
+    """Whether the proposal keeps to what was ruled out, and what speaks for it where it does not."""
+    lead = analysis.decide(decision).ranked[0]
+    known = analysis.engine.knowledge.catalogue.options[decision.kind]
+    departs = lead.option in unwanted or ("any" in unwanted and "flexing_arm" in known[lead.option].families)
+    names = [str(figures()["any_clasp"]) if word == "any" else known[word].label for word in unwanted]
+    verdict: Verdict = "conflicts" if departs else "agrees"
+    key = "ruled_out_departs" if departs else "ruled_out_keeps"
+    wording = figures()["wording"][key].format(
+        item=title(decision), asked=" or ".join(names), lead=known[lead.option].label
+    )
+    reasons = tuple(block.text for block in lead.blocked_by) if departs else ()
+    return ReviewItem(
+        decision, verdict, None, lead.option, 0.0, reasons, (), (), (), (), wording, lead.provisional,
+        lead.status, ruled_out=unwanted,
+    )  # fmt: skip
+
+
 def _asked_for(
     analysis: "CaseAnalysis", decision: Decision, option: str, wanted: dict[Decision, str]
 ) -> ReviewItem:
@@ -117,7 +154,9 @@ def _decided(analysis: "CaseAnalysis", decision: Decision, wanted: dict[Decision
     return analysis.rest_for(decision.tooth, held) if held is not None else analysis.decide(decision)
 
 
-def _item(analysis: "CaseAnalysis", decision: Decision, option: str, wanted: dict[Decision, str]) -> ReviewItem:
+def _item(
+    analysis: "CaseAnalysis", decision: Decision, option: str, wanted: dict[Decision, str]
+) -> ReviewItem:
     result = _decided(analysis, decision, wanted)
     asked, lead = result.option(option), result.ranked[0]
     difference = contrast(lead, asked)
@@ -324,6 +363,7 @@ def review_document(items: tuple[ReviewItem, ...]) -> list[dict[str, Any]]:
             "precedents_for_asked": list(item.precedents_for_asked),
             "precedents_for_lead": list(item.precedents_for_lead),
             "wording": item.wording, "provisional": item.provisional,
+            **({"ruled_out": list(item.ruled_out)} if item.ruled_out else {}),
         }
         for item in items
     ]  # fmt: skip

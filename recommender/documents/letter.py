@@ -259,7 +259,7 @@ def _gaps(answer: Recommendation, proposal: Proposal, numbering: str) -> list[bl
     """What the choices rest on first, then the widest of the other gaps."""
     text = content("letter")
     paths = list(dict.fromkeys([*proposal.unverified, *(gap.field for gap in answer.not_recorded)]))
-    lines = fields_words(paths[: 3 * _GAPS], numbering)[:_GAPS]
+    lines = fields_words(answer.case, paths[: 3 * _GAPS], numbering)[:_GAPS]
     found = [_heading("gaps")]
     if not lines:
         return [*found, blocks.paragraph(text["no_gaps"])]
@@ -315,7 +315,9 @@ def _without_framework(answer: Recommendation, origin: Origin, numbering: str) -
         body.append(blocks.table(head, rows, (1.2, 1.2, 3, 1.6)))
     else:
         body.append(blocks.paragraph(text["none_together"]))
-    gaps = fields_words([gap.field for gap in answer.not_recorded[: 3 * _GAPS]], numbering)[:_GAPS]
+    gaps = fields_words(answer.case, [gap.field for gap in answer.not_recorded[: 3 * _GAPS]], numbering)[
+        :_GAPS
+    ]
     if gaps:
         body += [_heading("gaps"), blocks.items(gaps, small=True)]
     body += [

@@ -31,7 +31,7 @@ def ticket(
     text = content("ticket")
     case = proposal.case
     if proposal.provisional and not reason:
-        missing = fields_words(proposal.unverified[:_MOST_FIELDS], numbering)[:5]
+        missing = fields_words(case, proposal.unverified[:_MOST_FIELDS], numbering)[:5]
         tail = f" (among them: {'; '.join(missing)})" if missing else ""
         raise ProvisionalError(f"{case.id}: {text['refused']}{tail}")
     layout = Layout(case, proposal.design)
@@ -42,7 +42,7 @@ def ticket(
     body.append(blocks.paragraph(text["not_approved"], strong=True))
     body += _materials(proposal)
     if proposal.provisional:
-        lines = fields_words(proposal.unverified[:_MOST_FIELDS], numbering)
+        lines = fields_words(case, proposal.unverified[:_MOST_FIELDS], numbering)
         body += [_heading("unrecorded"), blocks.items(lines, small=True)]
     drawing = arch_drawing(case, proposal.design, numbering=numbering, provisional=proposal.provisional)
     body.append(blocks.figure(drawing.svg, drawing.alt_text, 0.97))

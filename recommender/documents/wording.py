@@ -4,8 +4,9 @@ import re
 from collections.abc import Iterable, Mapping
 
 from recommender.advice.model import Decision, Framework, PreparationStep
+from recommender.domain.case import Case
 from recommender.domain.catalogue import load
-from recommender.domain.labels import field_label, word_label
+from recommender.domain.labels import gap_label, word_label
 from recommender.domain.numbering import display
 
 
@@ -35,11 +36,11 @@ def step_words(step: PreparationStep, numbering: str) -> str:
     )
 
 
-def fields_words(paths: Iterable[str], numbering: str) -> list[str]:
+def fields_words(case: Case, paths: Iterable[str], numbering: str) -> list[str]:
     """Unrecorded fields in words; several fields of one tooth or space share a line."""
     grouped: dict[str, list[str]] = {}
     for path in paths:
-        words = field_label(path, numbering)
+        words = gap_label(case, path, numbering)
         head, comma, rest = words.partition(", ")
         if comma and head.startswith(("tooth ", "space ")):
             grouped.setdefault(head, []).append(rest)

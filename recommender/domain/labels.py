@@ -4,10 +4,13 @@ import re
 from functools import cache
 from typing import Any
 
+from recommender.domain.case import Case, Interval
 from recommender.domain.dentition import is_tooth
+from recommender.domain.fields import asked_in_vain, get_field
 from recommender.domain.numbering import display
 from recommender.resources import shared
 
+ASKED_IN_VAIN = "asked; not known"
 _SITES = re.compile(r"\[(\d+)\]")
 
 
@@ -51,6 +54,22 @@ def field_label(path: str, system: str = "iso") -> str:
                 [*where, str(entry["label"]), *(part.replace("_", " ") for part in parts[length:])]
             )
     return path
+
+
+def gap_label(case: Case, path: str, system: str = "iso") -> str:
+    """A field that waits for an answer, in words: whether it was asked in vain, or is known within bounds only."""
+    label = field_label(path, system)
+    if asked_in_vain(case, path):
+        return f"{label} ({ASKED_IN_VAIN})"
+    try:
+        found = get_field(case, path)
+    except ValueError:
+        return label
+    return (
+        f"{label} (known as {found}; measuring it again would settle it)"
+        if isinstance(found, Interval)
+        else label
+    )
 
 
 def field_unit(path: str) -> str:

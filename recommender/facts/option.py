@@ -4,9 +4,10 @@ Each function returns the option layer that goes on top of the decision's scope.
 assembly engages; which numbers stand there comes from the approach scope, so near and far are already settled.
 """
 
+from collections.abc import Collection
 from dataclasses import replace
 
-from recommender.domain.case import Case
+from recommender.domain.case import Case, RuledOut
 from recommender.domain.dentition import opposite, side_facing, tooth_type
 from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
@@ -23,11 +24,21 @@ _TILTS = ("tilt_ap_deg", "tilt_lateral_deg")
 _MIDDLE = ("cingulum", "incisal", "onlay", "long")
 
 
-def _common(option: Option, asked_for: str | None, anything_asked: bool) -> Layer:
+def _common(
+    option: Option, asked_for: str | None, anything_asked: bool, unwanted: Collection[str] = ()
+) -> Layer:
     layer = {"option.id": known(option.id, "missing")}
     if anything_asked:
         layer["option.prescribed"] = known(asked_for == option.id, "prescription")
+    said = "prescription" if unwanted else "missing"
+    layer["option.ruled_out"] = known(option.id in unwanted, said)
+    layer["option.clasp_ruled_out"] = known("any" in unwanted, said)
     return layer
+
+
+def _unwanted(case: Case) -> RuledOut:
+    """What the dentist ruled out; nothing where nothing was said."""
+    return (case.prescription.ruled_out if case.prescription else None) or RuledOut()
 
 
 def tip_zone_facts(option: Option, scope: Scope) -> dict[str, Fact]:
@@ -50,7 +61,8 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
     """Option facts of a retainer assembly on ``tooth`` approached from ``side``."""
     prescription = facts.case.prescription
     asked = (prescription.retainers or {}) if prescription else {}
-    layer = _common(option, asked.get(tooth), tooth in asked)
+    unwanted = (_unwanted(facts.case).retainers or {}).get(tooth, ())
+    layer = _common(option, asked.get(tooth), tooth in asked, unwanted)
     scope = facts.toward(tooth, side)
     if option.tip is not None:
         where = _tip_scope(facts, tooth, side, option)
@@ -111,7 +123,8 @@ def replacement_layer(facts: CaseFacts, tooth: int, option: Option) -> Layer:
     """Option facts of a replacement type for one missing tooth."""
     prescription = facts.case.prescription
     asked = (prescription.replacements or {}) if prescription else {}
-    layer = _common(option, asked.get(tooth), tooth in asked)
+    unwanted = (_unwanted(facts.case).replacements or {}).get(tooth, ())
+    layer = _common(option, asked.get(tooth), tooth in asked, unwanted)
     space = facts.space_of(tooth)
     span = span_of(facts.case, space) if space else None
     return layer | space_facts(option, facts.case, tooth, span)
@@ -120,7 +133,7 @@ def replacement_layer(facts: CaseFacts, tooth: int, option: Option) -> Layer:
 def connector_layer(facts: CaseFacts, option: Option) -> Layer:
     """Option facts of a major connector."""
     asked = facts.case.prescription.connector if facts.case.prescription else None
-    layer = _common(option, asked, asked is not None)
+    layer = _common(option, asked, asked is not None, _unwanted(facts.case).connector or ())
     return layer | connector_facts(option.id, facts.case, facts.standing)
 
 

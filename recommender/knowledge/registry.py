@@ -5,6 +5,7 @@ facts under their own names. With them a condition is checked before any case is
 that a fact cannot have, a number where a word belongs, and facts of another scope.
 """
 
+import re
 import types
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -21,6 +22,7 @@ from recommender.facts.case_fields import unit_of
 from recommender.knowledge.atoms import Atom, walk
 from recommender.knowledge.conditions import Condition
 
+_SITE = re.compile(r"\[\d+\]")
 FactScope = Literal["case", "tooth", "approach", "space", "option", "framework"]
 FactType = Literal["bool", "word", "words", "number"]
 _SECTIONS: tuple[tuple[str, FactScope, type[BaseModel]], ...] = (
@@ -72,10 +74,16 @@ class Complaint:
 
 @dataclass(frozen=True, slots=True)
 class Registry:
-    """The facts by name."""
+    """The facts by name; ``dangerous`` are fields that can hurt when they are wrong (``shared/facts.yaml``)."""
 
     facts: Mapping[str, FactSpec]
     words: frozenset[str] = field(default_factory=frozenset)
+    dangerous: frozenset[str] = field(default_factory=frozenset)
+
+    def is_dangerous(self, path: str) -> bool:
+        """Whether the field at a path of the case (``abutments[14].disease``) can hurt when it is wrong."""
+        plain = _SITE.sub("", path)
+        return plain.replace("abutments.", "abutment.", 1) in self.dangerous
 
     def __getitem__(self, name: str) -> FactSpec:
         return self.facts[name]
@@ -236,7 +244,7 @@ _IDENTIFIERS: Mapping[str, tuple[str, ...]] = {
 }
 
 
-def build(listed: Iterable[Mapping[str, Any]]) -> Registry:
+def build(listed: Iterable[Mapping[str, Any]], dangerous: Iterable[str] = ()) -> Registry:
     """The registry from the entries of ``facts.yaml`` and the fields of the case model."""
     facts: dict[str, FactSpec] = {}
     for prefix, scope, record in _SECTIONS:
@@ -249,7 +257,11 @@ def build(listed: Iterable[Mapping[str, Any]]) -> Registry:
         facts[name] = FactSpec(
             name, entry["scope"], entry["type"], entry.get("unit", ""), values, entry.get("label", "")
         )
-    return Registry(facts, frozenset(word for spec in facts.values() for word in spec.values))
+    unknown = sorted(set(dangerous) - set(facts))
+    if unknown:
+        raise ValueError(f"facts.yaml: dangerous: {', '.join(unknown)} is no field of the case")
+    words = frozenset(word for spec in facts.values() for word in spec.values)
+    return Registry(facts, words, frozenset(dangerous))
 
 
 @cache
@@ -257,4 +269,5 @@ def registry() -> Registry:
     """The packaged registry."""
     from recommender.knowledge.packaged import document
 
-    return build(document("facts.yaml")["facts"])
+    found = document("facts.yaml")
+    return build(found["facts"], found["dangerous"])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import Decision, DecisionResult, Gap
 from recommender.advice.scoring.judge import Judged
+from recommender.domain.fields import asked_in_vain
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -19,7 +20,7 @@ def gaps_of(analysis: "CaseAnalysis", results: Mapping[Decision, DecisionResult]
     A field could change a decision when a rule waits for it that could block an option or move its score, when a
     criterion's weight waits for it, or when precedents are compared by it. What is excluded for good is left out.
     First come the fields that could bring another option to the front in most decisions; then those that could
-    move scores further; what only makes precedents more or less alike comes last.
+    move scores further; what only makes precedents more or less alike comes later, and what was asked in vain last.
     """
     touched: dict[str, dict[str, None]] = {}
     leads: dict[str, list[str]] = defaultdict(list)
@@ -33,11 +34,15 @@ def gaps_of(analysis: "CaseAnalysis", results: Mapping[Decision, DecisionResult]
             if could_lead:
                 leads[field].append(decision.path)
 
-    def worth(field: str) -> tuple[float, float, float, str]:
-        return -len(leads[field]), -round(fsum(moved[field]), 6), -len(touched[field]), field
+    in_vain = {field for field in touched if asked_in_vain(analysis.case, field)}
+
+    def worth(field: str) -> tuple[bool, float, float, float, str]:
+        moves = -round(fsum(moved[field]), 6)
+        return field in in_vain, -len(leads[field]), moves, -len(touched[field]), field
 
     return tuple(
-        Gap(field, tuple(touched[field]), tuple(leads[field])) for field in sorted(touched, key=worth)
+        Gap(field, tuple(touched[field]), tuple(leads[field]), field in in_vain)
+        for field in sorted(touched, key=worth)
     )
 
 

@@ -14,7 +14,8 @@ from recommender.advice.explanation.paths import SentencePath
 from recommender.advice.model import BlockedBy, Contribution
 from recommender.cli import output
 from recommender.cli.advise.recommend_text import PURPOSE, STATUS_WORDS
-from recommender.domain.labels import field_label, field_unit
+from recommender.domain.case import Case
+from recommender.domain.labels import field_label, field_unit, gap_label
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -50,7 +51,9 @@ def show(analysis: "CaseAnalysis", found: Explanation, full: bool) -> None:
         )
     )
     if option.provisional:
-        click.echo("PROVISIONAL: rests on facts that were not recorded: " + _paths(option.unverified))
+        click.echo(
+            "PROVISIONAL: rests on facts that were not recorded: " + _paths(analysis.case, option.unverified)
+        )
     click.echo(PURPOSE)
     _blocks(option.blocked_by)
     _why(found, full)
@@ -93,8 +96,8 @@ def _head(text: str) -> None:
     click.echo("\n" + output.style(text, bold=True))
 
 
-def _paths(paths: tuple[str, ...]) -> str:
-    return "; ".join(field_label(path) for path in paths)
+def _paths(case: Case, paths: tuple[str, ...]) -> str:
+    return "; ".join(gap_label(case, path) for path in paths)
 
 
 def _line(line: Contribution, path: SentencePath | None) -> None:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 from recommender.advice.model import DecisionResult, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.cli import output
 from recommender.domain.case import Case
+from recommender.domain.labels import ASKED_IN_VAIN
 from recommender.domain.numbering import display
 
 if TYPE_CHECKING:
@@ -49,7 +50,10 @@ def show(recommender: "Recommender", case: Case, top: int, numbering: str) -> No
     _seats(console, answer, numbering)
     _preparation(console, answer.preparation, numbering)
     _list(console, "Cautions and questions", answer.cautions)
-    gaps = [f"{gap.field} (bears on {', '.join(gap.would_change)})" for gap in answer.not_recorded[:10]]
+    gaps = [
+        f"{gap.field} ({ASKED_IN_VAIN + '; ' if gap.asked else ''}bears on {', '.join(gap.would_change)})"
+        for gap in answer.not_recorded[:10]
+    ]
     _list(console, "Not recorded, and could change the answer", gaps)
 
 

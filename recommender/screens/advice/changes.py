@@ -32,7 +32,7 @@ def blocks_view(option: "OptionResult") -> Below:
         )
     if option.unverified:
         st.markdown("Not recorded, and could still block it:")
-        st.markdown("\n".join(f"- {words.field(path)}" for path in option.unverified))
+        st.markdown("\n".join(f"- {words.gap(path)}" for path in option.unverified))
     return nothing_below
 
 
@@ -145,7 +145,9 @@ def weights_view(found: current_advice.Answer, result: "DecisionResult") -> Belo
         + (f"It flips {', or '.join(told)}." if told else "No weight of this criterion alone flips it.")
     )
     if current_advice.moved_weights():
-        st.button("Put the weights back", on_click=current_advice.weights_back, key="advice.weights_back_here")
+        st.button(
+            "Put the weights back", on_click=current_advice.weights_back, key="advice.weights_back_here"
+        )
 
     def below() -> None:
         rows: list[list[object]] = [

@@ -86,7 +86,7 @@ def standing(found: "current_advice.Answer", framework: object) -> None:
 
 def _waits_for(gaps: "Sequence[Gap]") -> str:
     """What a provisional design rests on, the most telling first."""
-    telling = list(dict.fromkeys(words.field(gap.field) for gap in gaps if gap.could_lead))
+    telling = list(dict.fromkeys(words.field(gap.field) for gap in gaps if gap.could_lead and not gap.asked))
     if not telling:
         return (
             f"It rests on {len(gaps)} things that were not recorded; none of them alone would bring another part "

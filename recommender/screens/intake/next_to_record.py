@@ -51,7 +51,7 @@ def _section() -> None:
     gaps: dict[str, Gap] = {}
     for gap in found.whole.not_recorded:
         path = plain_path(gap.field)
-        if plain_shape(path) is not None:
+        if plain_shape(path) is not None and not gap.asked:
             gaps.setdefault(path, gap)
     leading = sum(bool(gap.could_lead) for gap in gaps.values())
     if not gaps:

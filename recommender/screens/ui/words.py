@@ -5,7 +5,7 @@ A status is always a word with a symbol, never a colour alone.
 
 from typing import TYPE_CHECKING
 
-from recommender.domain.labels import field_label
+from recommender.domain.labels import field_label, gap_label
 from recommender.screens.session import state
 
 if TYPE_CHECKING:
@@ -123,6 +123,13 @@ def step(prepared: "PreparationStep") -> str:
 def field(path: str) -> str:
     """A field of the case in words, with tooth numbers as the user writes them."""
     label = field_label(path, state.numbering())
+    return label[:1].upper() + label[1:]
+
+
+def gap(path: str) -> str:
+    """As ``field``, with whether the case in hand says that it was asked in vain, or has it within bounds only."""
+    held = state.case()
+    label = field_label(path, state.numbering()) if held is None else gap_label(held, path, state.numbering())
     return label[:1].upper() + label[1:]
 
 

@@ -40,6 +40,13 @@ class Fact:
         return self.value is not None
 
     @property
+    def within_bounds(self) -> bool:
+        """Whether a measure was recorded as an interval: both bounds are there, and no gap leaves them open."""
+        if self.value is not None or self.low is None or self.high is None:
+            return False
+        return bool(self.fields) and set(self.gaps) <= set(self.fields)
+
+    @property
     def bounded(self) -> bool:
         """Whether anything at all is known: the value, a bound, or a narrowed list."""
         return (

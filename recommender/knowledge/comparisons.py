@@ -156,10 +156,7 @@ def words_left(fact: Fact) -> frozenset[Word] | None:
 def run_recorded(name: str, positive: bool) -> Run:
     def run(get: Get, groups: Groups) -> Truth:
         fact = get(name)
-        found = fact is not None and (
-            fact.value is not None or (fact.low is not None and fact.high is not None)
-        )
-        return found is positive
+        return (fact is not None and (fact.value is not None or fact.within_bounds)) is positive
 
     return run
 

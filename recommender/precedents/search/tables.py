@@ -92,13 +92,10 @@ class Feature:
         value = fact.value
         if value is not None:
             return value if self.holds is None else isinstance(value, frozenset) and self.holds in value
-        if (
-            self.scale != "numeric"
-            or fact.low is None
-            or fact.high is None
-            or not {*fact.gaps} <= {*fact.fields}
-        ):
+        if self.scale != "numeric" or not fact.within_bounds:
             return None
+        assert fact.low is not None
+        assert fact.high is not None
         return fact.low, fact.high
 
 

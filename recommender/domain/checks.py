@@ -216,6 +216,11 @@ def _ruled_out(case: Case, prescription: Prescription) -> Iterator[Issue]:
                     yield Issue((*path, name, tooth, index), allowed)
 
 
+def may_be_asked(case: Case, path: str) -> bool:
+    """Whether a field can stand in ``asked``: a finding of the format that is not recorded."""
+    return _no_question(case, path) is None and _recorded_under(case, path) is None
+
+
 def _asked(case: Case) -> Iterator[Issue]:
     """Fields that were asked in vain: of the format, and not recorded."""
     for index, path in enumerate(case.asked or ()):

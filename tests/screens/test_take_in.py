@@ -5,7 +5,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.domain.case import Case
+from recommender.domain.case import Case, Interval
 from recommender.domain.checks import check
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.fields import get_field
@@ -16,6 +16,7 @@ from recommender.screens.intake.arch import read_teeth
 from recommender.screens.intake.dentition_marks import MARKS, following, mark_of, marked
 from recommender.screens.intake.fields import plain_shape, spread
 from recommender.screens.intake.grid import _read, edits
+from recommender.screens.session import drafts
 from recommender.screens.ui.chart import Click, clicks_after
 from tests.screens.conftest import open_page, widget, words_on
 
@@ -246,3 +247,78 @@ def test_a_contradiction_is_told_in_words():
 )
 def test_figures_are_read_as_typed_whatever_the_decimal_sign(typed: str | None, read: float | None) -> None:
     assert _read(typed, "abutments[14].undercuts_mm.mesiofacial") == read
+
+
+# -- intervals, and what was asked in vain --------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("0.3 (0.2 to 0.4)", {"low": 0.2, "value": 0.3, "high": 0.4}),
+        ("0,3 (0,2-0,4)", {"low": 0.2, "value": 0.3, "high": 0.4}),
+        ("0.25", 0.25),
+        ("", None),
+    ],
+)
+def test_intervals_are_read_as_they_are_shown(typed, read):
+    found = _read(typed, "abutments[14].undercuts_mm.mesial")
+    assert (found.model_dump() if isinstance(found, Interval) else found) == read
+
+
+@pytest.mark.parametrize("typed", ["0.3 (0.4 to 0.5)", "0.3 (0.2 to 9)", "0.3 (x to 1)"])
+def test_what_is_no_interval_is_refused(typed):
+    with pytest.raises(ValueError, match=typed.split()[0]):
+        _read(typed, "abutments[14].undercuts_mm.mesial")
+
+
+def held(at) -> Case:
+    return at.session_state["casebook"]["casebook.case"]
+
+
+def wide_case() -> Case:
+    return read_text(
+        "format: 1\nid: case-1\narch: maxilla\nmissing: [15]\nasked: [patient.allergy]\n"
+        "abutments: [{tooth: 14, undercuts_mm: {mesial: {low: 0.2, value: 0.3, high: 0.4}}}]\n"
+        "palate: {length_mm: {low: 40, value: 45, high: 50}}\n"
+        "prescription: {not: {retainers: {14: [any]}, connector: [u_shaped], replacements: {15: [tube_tooth]}}}\n"
+    )
+
+
+def test_an_interval_is_shown_and_survives_the_edit_of_another_field():
+    drafts.save(wide_case(), 0)
+    at = open_page("case", "case-1")
+    shown = widget(at, "text_input", "field.survey.palate.length_mm")
+    assert shown.value == "45 (40 to 50)"
+    widget(at, "selectbox", "field.survey.patient.smile_line").set_value("high").run()
+    after = held(at)
+    assert after.palate == wide_case().palate
+    assert after.abutments == wide_case().abutments
+    assert after.patient is not None
+    assert after.patient.smile_line == "high"
+    widget(at, "text_input", "field.survey.palate.length_mm").set_value("46").run()
+    assert held(at).palate.length_mm == 46
+
+
+def test_a_field_asked_in_vain_is_told_and_can_be_asked_again():
+    drafts.save(wide_case(), 0)
+    at = open_page("case", "case-1")
+    box = widget(at, "multiselect", "survey.asked")
+    assert box.value == ["patient.allergy"]
+    box.set_value(["patient.allergy", "patient.antiresorptive"]).run()
+    assert held(at).asked == ["patient.allergy", "patient.antiresorptive"]
+    widget(at, "selectbox", "field.survey.patient.antiresorptive").set_value(False).run()
+    assert held(at).asked == ["patient.allergy"]
+    assert held(at).patient.antiresorptive is False
+
+
+def test_what_the_dentist_ruled_out_is_shown_and_goes_with_its_tooth():
+    drafts.save(wide_case(), 0)
+    at = open_page("case", "case-1")
+    assert widget(at, "multiselect", "name.prescription.not.retainers[14]").value == ["any"]
+    widget(at, "multiselect", "name.prescription.not.connector").set_value(["u_shaped", "palatal_bar"]).run()
+    assert held(at).prescription.ruled_out.connector == ["u_shaped", "palatal_bar"]
+    after = marked(held(at), [14, 15], "absent")
+    assert after.prescription.ruled_out.retainers == {}
+    assert after.prescription.ruled_out.replacements == {}
+    assert list(check(after)) == []

@@ -7,7 +7,7 @@ its survey and what was prescribed or designed for it off the case; undo brings 
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from recommender.domain.case import Abutment, Case, Span
+from recommender.domain.case import Abutment, Case, Span, Survey
 from recommender.domain.checks import check
 from recommender.domain.dentition import ARCH_ORDER, in_arch_order
 
@@ -55,6 +55,7 @@ def marked(case: Case, teeth: Iterable[int], mark: str) -> Case:
             "prescription": _parts(case.prescription, wanted, gone, missing),
         }
     changed = case.model_copy(update=changes)
+    changed = changed.model_copy(update={"asked": _asked(changed), "survey": _surveyed(changed)})
     if changed.design is not None and any(issue.path[:1] == ("design",) for issue in check(changed)):
         changed = changed.model_copy(update={"design": None})  # it was made for other teeth
     return changed
@@ -83,6 +84,20 @@ def _spans(case: Case, missing: set[int]) -> list[Span] | None:
     return kept or None
 
 
+def _asked(case: Case) -> list[str] | None:
+    """Fields asked in vain that the case still has."""
+    wrong = {issue.path[1] for issue in check(case) if issue.path[:1] == ("asked",)}
+    left = [path for index, path in enumerate(case.asked or ()) if index not in wrong]
+    return left or None
+
+
+def _surveyed(case: Case) -> Survey | None:
+    if case.survey is None or case.survey.confirmed is None:
+        return case.survey
+    gone = {*case.missing, *(case.absent or ())}
+    return case.survey.model_copy(update={"confirmed": _without(case.survey.confirmed, gone)})
+
+
 def _without(teeth: Sequence[int] | None, gone: set[int]) -> list[int] | None:
     return None if teeth is None else [tooth for tooth in teeth if tooth not in gone]
 
@@ -96,6 +111,12 @@ def _parts(prescription: Any, teeth: set[int], gone: bool, missing: set[int]) ->
     if gone:
         for name in ("retainers", "rests"):
             update[name] = _kept(getattr(prescription, name), lambda tooth: tooth not in teeth)
+    unwanted = prescription.ruled_out
+    if unwanted is not None:
+        left = {"replacements": _kept(unwanted.replacements, lambda tooth: tooth in missing)}
+        if gone:
+            left["retainers"] = _kept(unwanted.retainers, lambda tooth: tooth not in teeth)
+        update["not"] = unwanted.model_copy(update=left)
     return prescription.model_copy(update=update)
 
 

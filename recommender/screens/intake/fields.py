@@ -3,11 +3,13 @@
 Left empty means not recorded. A list has "none of them" beside its words, because an empty list is a finding.
 """
 
+import re
 from typing import Any
 
 import streamlit as st
+from pydantic import ValidationError
 
-from recommender.domain.case import Case
+from recommender.domain.case import Case, Interval
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.fields import get_field, split
 from recommender.domain.labels import field_unit
@@ -38,7 +40,7 @@ def value_at(case: Case, path: str) -> Any:
         found = get_field(case, path)
     except ValueError:
         return None
-    return found if isinstance(found, (bool, int, float, str, list)) else None
+    return found if isinstance(found, (bool, int, float, str, list, Interval)) else None
 
 
 def field_input(case: Case, path: str, place: str) -> None:
@@ -60,6 +62,8 @@ def field_input(case: Case, path: str, place: str) -> None:
         _pick(path, label, base, [True, False], now, words.value)
     elif shape.kind == "tooth":
         _pick(path, label, base, list(ARCH_ORDER[case.arch]), now, state.tooth)
+    elif isinstance(now, Interval):
+        _interval(path, label, base, now)
     elif shape.kind in ("number", "whole"):
         _number(path, label, base, shape, now)
     elif shape.kind == "list" and shape.item is not None:
@@ -101,6 +105,54 @@ def _number(path: str, label: str, base: str, shape: Shape, now: Any) -> None:
         args=(path, key),
         placeholder="not recorded",
     )
+
+
+def interval_at(path: str) -> Shape | None:
+    """The shape of an interval at a path; ``None`` where the format has none there."""
+    shape = declared(split(path))
+    return (
+        next((choice for choice in shape.choices if choice.is_interval), None) if shape is not None else None
+    )
+
+
+_NUMBER = r"[-+]?\d{1,4}(?:[.,]\d{0,3})?"
+INTERVAL = re.compile(rf"\s*({_NUMBER})\s*\(\s*({_NUMBER})\s*(?:to|-|–)\s*({_NUMBER})\s*\)\s*")
+
+
+def read_measure(text: str, path: str) -> Any:
+    """A number, or ``0.3 (0.2 to 0.4)`` as an interval, as the field holds it; empty is not recorded.
+
+    ``ValueError`` for anything else.
+    """
+    found, shape = INTERVAL.fullmatch(text), interval_at(path)
+    if found is not None and shape is not None and shape.model is not None:
+        value, low, high = (float(part.replace(",", ".")) for part in found.groups())
+        try:
+            return shape.model.model_validate({"low": low, "value": value, "high": high})
+        except ValidationError:
+            raise ValueError(
+                f"{text.strip()}: write the value and its bounds, as in 0.3 (0.2 to 0.4)"
+            ) from None
+    plain = text.strip().replace(",", ".")
+    return float(plain) if plain else None
+
+
+def _interval(path: str, label: str, base: str, now: Interval) -> None:
+    """A measure that is known within bounds; one number in its place makes it exact."""
+    key = keys.view(base, str(now))
+    st.text_input(
+        label, value=str(now), key=key, on_change=_write_measure, args=(path, key),
+        help="Known within bounds. Write one number where it was measured again.",
+    )  # fmt: skip
+
+
+def _write_measure(path: str, key: str) -> None:
+    if not keys.edited(key):
+        return
+    try:
+        write(path, read_measure(str(st.session_state[key]), path))
+    except ValueError as error:
+        state.say(f"Not taken over: {error}")
 
 
 def _age(now: Any, label: str, base: str) -> None:

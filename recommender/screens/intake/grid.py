@@ -5,9 +5,9 @@ from typing import Any
 
 import streamlit as st
 
-from recommender.domain.case import Case
+from recommender.domain.case import Case, Interval
 from recommender.domain.labels import field_unit
-from recommender.screens.intake.fields import plain_shape, value_at, write
+from recommender.screens.intake.fields import interval_at, plain_shape, read_measure, value_at, write
 from recommender.screens.session import state
 from recommender.screens.ui import words
 
@@ -62,7 +62,9 @@ def _editor_key(place: str, revision: int) -> str:
 
 
 _WHOLE = r"^\s*\d{0,4}\s*$"
-_DECIMAL = r"^\s*(-?\d{1,4}([.,]\d{0,3})?|[.,]\d{1,3})?\s*$"
+_ONE = r"-?\d{1,4}([.,]\d{0,3})?"
+# one number, or a number with its bounds in brackets
+_DECIMAL = rf"^\s*({_ONE}(\s*\(\s*{_ONE}\s*(to|-|–)\s*{_ONE}\s*\))?|[.,]\d{{1,3}})?\s*$"
 
 
 def _with_edits(held: dict[str, Any]) -> list[list[Any]]:
@@ -87,7 +89,10 @@ def _edited(place: str) -> None:
         if case is None:
             return
         if _cell(value_at(case, path), path) != value:
-            write(path, _read(value, path))
+            try:
+                write(path, _read(value, path))
+            except ValueError as error:
+                state.say(f"Not taken over: {error}")
 
 
 def _read(value: Any, path: str) -> Any:
@@ -97,6 +102,8 @@ def _read(value: Any, path: str) -> Any:
         return _FLAGS.get(value, value)
     if shape is None or shape.kind not in ("whole", "number") or not isinstance(value, str):
         return value
+    if interval_at(path) is not None:
+        return read_measure(value, path)
     text = value.strip().replace(",", ".")
     if not text:
         return None
@@ -113,6 +120,8 @@ def _cell(value: Any, path: str) -> Any:
         return "yes" if value else "no"
     if isinstance(value, (int, float)) and not _is_flag(path):
         return f"{value:g}"
+    if isinstance(value, Interval):
+        return str(value)
     return value if isinstance(value, str) else None
 
 

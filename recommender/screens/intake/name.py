@@ -1,5 +1,7 @@
 """What the case is called, what the dentist asked for, and notes: the parts of a case that are words."""
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from recommender.domain.case import Case
@@ -16,6 +18,8 @@ def name_section(case: Case) -> None:
     theme.note(words.NO_IDENTITY)
     with st.expander("What the dentist asked for"):
         _prescription(case)
+    with st.expander("What the dentist ruled out"):
+        _ruled_out(case)
 
 
 def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None:
@@ -59,6 +63,53 @@ def _prescription(case: Case) -> None:
         with columns[index % 3]:
             _pick(kind, f"prescription.{path}", options, now, name)
     _text("prescription.note", "Note of the dentist", asked.note if asked else None, long=True)
+
+
+def _ruled_out(case: Case) -> None:
+    unwanted = case.prescription.ruled_out if case.prescription else None
+    retainers = (unwanted.retainers if unwanted else None) or {}
+    replacements = (unwanted.replacements if unwanted else None) or {}
+    connector = (unwanted.connector if unwanted else None) or []
+    _several("connector", "prescription.not.connector", list(connectors(case.arch)), connector, "Connector")
+    columns = st.columns(3)
+    boxes: list[tuple[str, str, list[str], Sequence[str], str]] = [
+        (
+            "retainer",
+            f"retainers[{t}]",
+            ["any", *_known("retainer")],
+            retainers.get(t, ()),
+            f"On {state.tooth(t)}",
+        )
+        for t in considered(case)
+    ]
+    boxes += [
+        ("replacement", f"replacements[{t}]", _known("replacement"), replacements.get(t, ()),
+         f"Replacement tooth {state.tooth(t)}")
+        for t in case.missing
+    ]  # fmt: skip
+    for index, (kind, path, options, now, name) in enumerate(boxes):
+        with columns[index % 3]:
+            _several(kind, f"prescription.not.{path}", options, now, name)
+
+
+def _several(kind: str, path: str, options: list[str], now: Sequence[str], label: str) -> None:
+    key = keys.view(f"name.{path}", list(now))
+    st.multiselect(
+        label,
+        options,
+        default=list(now),
+        format_func=lambda o: "any clasp" if o == "any" else words.option(kind, o),
+        key=key,
+        on_change=_write_several,
+        args=(path, key),
+        placeholder="nothing ruled out",
+    )
+
+
+def _write_several(path: str, key: str) -> None:
+    if not keys.edited(key):
+        return
+    state.change_field(path, list(st.session_state[key]) or None)
 
 
 def _known(kind: str) -> list[str]:

@@ -5,9 +5,10 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.domain.case import Case
+from recommender.domain.fields import asked_in_vain, get_field
 from recommender.screens.intake.arch import problems
 from recommender.screens.intake.fields import field_input, plain_shape
-from recommender.screens.session import current_advice
+from recommender.screens.session import current_advice, state
 from recommender.screens.ui import links, theme, words
 
 if TYPE_CHECKING:
@@ -68,6 +69,8 @@ def _section() -> None:
                 with column:
                     field_input(found.analysis.case, path, "next")
                     theme.note(bears_on(gap))
+                    if get_field(found.analysis.case, path) is None:
+                        st.button("Asked; not known", key=f"next.asked.{path}", on_click=asked, args=(path,))
     links.link("advice", "To the advice →")
 
 
@@ -76,3 +79,10 @@ def bears_on(gap: "Gap") -> str:
     told = [words.path_title(path) for path in gap.could_lead or gap.would_change]
     more = f" and {len(told) - 3} more" if len(told) > 3 else ""
     return ("could change the " if gap.could_lead else "moves scores of ") + ", ".join(told[:3]) + more
+
+
+def asked(path: str) -> None:
+    """Note that a field was asked and cannot be had."""
+    held = state.case()
+    if held is not None and not asked_in_vain(held, path):
+        state.change(held.model_copy(update={"asked": [*(held.asked or ()), path]}))

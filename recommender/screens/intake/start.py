@@ -184,7 +184,10 @@ def copy_precedent(case_id: str | None, survey: bool = False) -> None:
     data = as_data(library_in_use.library().get(case_id))
     kept = {"format", "arch", "missing", "absent"}
     if survey:
-        left_out = {"id", "title", "design", "prescription", "dentist_answer", "outcome", "review", "source"}
+        left_out = {
+            "id", "title", "asked", "survey", "design", "prescription", "dentist_answer", "outcome", "review",
+            "source",
+        }  # fmt: skip
         kept = set(data) - left_out
     new = {key: value for key, value in data.items() if key in kept}
     _begin({**new, "id": free_id("case"), "title": f"Like {case_id}"})

@@ -2,11 +2,11 @@
 
 import streamlit as st
 
-from recommender.domain.case import Case, Floor, Occlusion, Palate, Patient, Records
+from recommender.domain.case import Abutment, Case, Floor, Occlusion, Palate, Patient, Record, Records
 from recommender.domain.vocabulary import ZONES
 from recommender.screens.intake.fields import field_input
 from recommender.screens.intake.grid import grid
-from recommender.screens.session import state
+from recommender.screens.session import keys, state
 from recommender.screens.ui import words
 
 _ABUTMENTS: dict[str, tuple[str, ...]] = {
@@ -51,9 +51,40 @@ def survey_section(case: Case) -> None:
     else:
         with st.expander("Floor of the mouth"):
             _fields(case, "floor", list(Floor.model_fields))
+    with st.expander("Asked; not known"):
+        _asked(case)
     with st.expander("Teeth that will not last"):
         for name in ("planned_extractions", "future_loss_likely"):
             field_input(case, name, "survey")
+
+
+def _asked(case: Case) -> None:
+    """Fields that were asked and cannot be had: taken off the list, they are asked again."""
+    from recommender.domain.checks import may_be_asked
+
+    st.write("What was asked and cannot be had is not asked again. It still counts as not recorded.")
+    parts: dict[str, type[Record]] = {"patient": Patient, "occlusion": Occlusion, "records": Records}
+    parts |= {"palate": Palate} if case.arch == "maxilla" else {"floor": Floor}
+    known = [f"{part}.{name}" for part, model in parts.items() for name in model.model_fields]
+    known += [
+        f"abutments[{t}].{name}"
+        for t in considered(case)
+        for name in Abutment.model_fields
+        if name != "tooth"
+    ]
+    now = list(case.asked or ())
+    open_ = [path for path in known if path not in now and may_be_asked(case, path)]
+    key = keys.view("survey.asked", now)
+    st.multiselect(
+        "Asked; not known", [*now, *open_], default=now, format_func=words.field, key=key,
+        on_change=_write_asked, args=(key,), placeholder="nothing",
+    )  # fmt: skip
+
+
+def _write_asked(key: str) -> None:
+    held = state.case()
+    if held is not None and keys.edited(key):
+        state.change(held.model_copy(update={"asked": list(st.session_state[key]) or None}))
 
 
 def considered(case: Case) -> list[int]:

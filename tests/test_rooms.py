@@ -14,11 +14,12 @@ ALLOWED = {
     "mechanics": {"domain"},
     "facts": {"domain", "mechanics"},
     "knowledge": {"domain", "facts"},
+    "orders": {"domain"},
     "precedents": {"domain", "facts"},
     "advice": {"domain", "mechanics", "facts", "knowledge", "precedents"},
     "documents": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice"},
     "curation": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents"},
-    "screens": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation"},
+    "screens": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation", "orders"},
     "cli": {
         "domain",
         "mechanics",
@@ -29,6 +30,7 @@ ALLOWED = {
         "documents",
         "curation",
         "screens",
+        "orders",
     },
 }
 # What a room must not know, whatever it imports from.
@@ -36,6 +38,7 @@ FORBIDDEN = {
     "domain": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
     "mechanics": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn", "pydantic"},
     "facts": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
+    "orders": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
     "knowledge": {"streamlit", "sqlalchemy", "pandas", "sklearn"},
     "precedents": {"streamlit", "networkx", "sklearn"},
     "advice": {"streamlit", "sqlalchemy"},

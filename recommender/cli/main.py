@@ -28,10 +28,17 @@ _VERBS: dict[str, tuple[str, str]] = {
     "letter": ("recommender.cli.advise.documents:letter", "The letter to the dentist, as PDF."),
     "ticket": ("recommender.cli.advise.documents:ticket", "The bench ticket, as PDF."),
     "drawing": ("recommender.cli.advise.documents:drawing", "The arch with its framework, as SVG."),
+    "read-order": (
+        "recommender.cli.read_order:read_order",
+        "A dentist's order in free text, as proposals for a case.",
+    ),
     "rules": ("recommender.cli.rules.verbs:rules", "List, filter, explain and check the rules."),
     "library": ("recommender.cli.library.group:library", "Build and look after a case library."),
     "exercise": ("recommender.cli.teach.exercise:exercise", "Set, answer, print and review exercises."),
-    "evaluate": ("recommender.cli.teach.evaluate:evaluate", "Agreement with published cases and leave-one-out."),
+    "evaluate": (
+        "recommender.cli.teach.evaluate:evaluate",
+        "Agreement with published cases and leave-one-out.",
+    ),
     "app": ("recommender.cli.app:app", "Start the screens."),
 }
 

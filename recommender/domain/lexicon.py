@@ -119,7 +119,8 @@ def stem(word: str) -> str:
         return word
     for ending in _ENDINGS:
         if word.endswith(ending) and len(word) - len(ending) >= _LEAST_STEM:
-            return word[: -len(ending)]
+            left = word[: -len(ending)]
+            return stem(left) if ending in ("n", "s") else left
     return word[:-1] if len(word) == _LEAST_STEM and word.endswith("s") else word
 
 

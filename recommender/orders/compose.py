@@ -1,0 +1,274 @@
+"""The proposals of one arch put together as part of a case; contradictions become questions."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from recommender.domain.dentition import ARCH_ORDER, position, runs
+from recommender.domain.fields import split
+from recommender.orders.gather import Found
+from recommender.orders.model import Proposal, Question
+
+# Retainers that stand on a tooth or root that counts as missing.
+_ON_ROOTS = ("stud", "double_crown", "attachment")
+_LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
+_CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
+
+
+@dataclass
+class Composed:
+    """Part of a case with what it came from, and the questions that came up on the way."""
+
+    case: dict[str, Any]
+    proposals: list[Proposal]
+    questions: list[Question]
+
+
+def compose(found: Found, arch: str | None, only: bool) -> Composed:
+    """Everything of one arch. ``only``: the order speaks of no other arch, so what names none belongs here."""
+    held = [
+        one for place, one in found.proposals if place == arch or (place is None and (only or _anywhere(one)))
+    ]
+    questions = [
+        one for place, one in found.questions if place == arch or (place is None and only) or place is None
+    ]
+    held += _from_standing(found, arch, held)
+    held += _everywhere(found, arch, held)
+    held += _bases(found, arch, held)
+    held, more = _without_contradictions(held)
+    held, spaces = _spans(held, arch)
+    questions = [*questions, *more, *spaces, *_extractions(held)]
+    return Composed(_case(held, arch), _sorted(held), _once(questions))
+
+
+def _anywhere(proposal: Proposal) -> bool:
+    return proposal.path.startswith(("patient.", "occlusion.", "records.", "prescription.alloy"))
+
+
+def _once(questions: Sequence[Question]) -> list[Question]:
+    return list(
+        {(one.words.start, one.why): one for one in sorted(questions, key=lambda q: q.words.start)}.values()
+    )
+
+
+def _sorted(held: Sequence[Proposal]) -> list[Proposal]:
+    return sorted(held, key=lambda one: (one.words.start, one.path))
+
+
+def _missing(held: Sequence[Proposal]) -> list[int]:
+    return [tooth for one in held if one.path == "missing" for tooth in one.value]
+
+
+def _from_standing(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
+    """Where only the teeth left standing are named, the others up to the second molars are missing."""
+    named = [(teeth, words) for place, teeth, words in found.standing if place == arch]
+    if arch is None or not named or _missing(held):
+        return []
+    standing = set().union(*(teeth for teeth, _ in named))
+    gone = [tooth for one in held if one.path == "absent" for tooth in one.value]
+    missing = [
+        tooth
+        for tooth in ARCH_ORDER[arch]
+        if tooth not in standing and tooth not in gone and position(tooth) < 8
+    ]
+    if not missing:
+        return []
+    mark = "all but the teeth said to stand, third molars left out"
+    return [Proposal("missing", missing, named[0][1], tuple(missing), mark)]
+
+
+def _everywhere(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
+    """A kind that is ruled out without a tooth is ruled out on every tooth of the arch that it could be used on."""
+    made: list[Proposal] = []
+    missing = set(_missing(held))
+    for place, what, words in found.everywhere:
+        if arch is None or place not in (None, arch):
+            continue
+        path, _, identifier = what.partition(":")
+        wanted = missing if path == "replacements" else set(ARCH_ORDER[arch]) - missing
+        for tooth in ARCH_ORDER[arch]:
+            if tooth in wanted and position(tooth) < 8:
+                mark = "ruled out without a tooth: taken for every tooth"
+                made.append(
+                    Proposal(f"prescription.not.{path}[{tooth}]", [identifier], words, (tooth,), mark)
+                )
+    return made
+
+
+def _bases(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
+    """A replacement named without a tooth is meant for all teeth of the arch that are replaced."""
+    named = [(identifier, words) for place, identifier, words in found.bases if place in (None, arch)]
+    if len({identifier for identifier, _ in named}) != 1:
+        return []
+    identifier, words = named[0]
+    return [
+        Proposal(
+            f"prescription.replacements[{tooth}]",
+            identifier,
+            words,
+            (tooth,),
+            "taken for every missing tooth",
+        )
+        for tooth in _missing(held)
+    ]
+
+
+# contradictions
+
+
+def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], list[Question]]:
+    questions: list[Question] = []
+    dropped: set[int] = set()
+    by_path: dict[str, list[int]] = defaultdict(list)
+    for index, one in enumerate(held):
+        if one.path not in _LISTS and not one.path.startswith("prescription.not"):
+            by_path[one.path].append(index)
+    for path, indices in by_path.items():
+        values = [held[index].value for index in indices]
+        if path.startswith("prescription.rests[") and set(values) == {"mesial", "distal"}:
+            continue
+        if any(value != values[0] for value in values):
+            dropped |= set(indices)
+            named = " and ".join(dict.fromkeys(f'"{held[index].words.text}"' for index in indices))
+            questions.append(
+                Question(held[indices[-1]].words, f"contradicts itself: {named}", held[indices[0]].teeth)
+            )
+    clashes, more = _clashes(held)
+    kept = [one for index, one in enumerate(held) if index not in dropped]
+    return [one for one in (_without(one, clashes) for one in kept) if one is not None], [*questions, *more]
+
+
+def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Question]]:
+    """Teeth said to be missing and to carry something, asked for and ruled out, missing and not to be replaced."""
+    missing, questions = set(_missing(held)), []
+    absent = {tooth for one in held if one.path == "absent" for tooth in one.value}
+    gone = {tooth for one in held if one.path == "planned_extractions" for tooth in one.value}
+    clashes: dict[str, set[int]] = {"clasped": set(), "missing": set(), "not": set(), "connector": set()}
+    denied = {one.teeth[0]: one for one in held if one.path.startswith("prescription.not.retainers[")}
+    connectors = {value for one in held if one.path == "prescription.not.connector" for value in one.value}
+    for one in held:
+        tooth = one.teeth[0] if one.teeth else 0
+        if one.path.startswith(_CLASPED) and tooth in missing | gone and not _on_root(one):
+            questions.append(Question(one.words, "this tooth is also said to be missing", (tooth,)))
+            clashes["clasped"].add(tooth)
+            clashes["missing"] |= {tooth} - gone
+        asked = one.path.startswith("prescription.retainers[") and tooth in denied
+        if asked and {one.value, "any"} & set(denied[tooth].value):
+            questions.append(
+                Question(one.words, f'asked for here, ruled out with "{denied[tooth].words.text}"')
+            )
+            clashes["not"].add(tooth)
+        if one.path == "prescription.connector" and one.value in connectors:
+            questions.append(Question(one.words, "asked for and ruled out"))
+            clashes["connector"].add(0)
+    both = missing & absent
+    for one in held:
+        if one.path == "absent" and both & set(one.value) and set(one.value) - missing == set():
+            clashes["missing"] |= both & set(one.value)
+    return clashes, questions
+
+
+def _on_root(one: Proposal) -> bool:
+    return one.value in _ON_ROOTS or (one.path.endswith(".kind") and one.value in ("root", "implant"))
+
+
+def _without(one: Proposal, clashes: dict[str, set[int]]) -> Proposal | None:
+    tooth = one.teeth[0] if one.teeth else 0
+    if one.path.startswith(_CLASPED) and tooth in clashes["clasped"] and not _on_root(one):
+        return None
+    if (
+        one.path.startswith(("prescription.retainers[", "prescription.not.retainers["))
+        and tooth in clashes["not"]
+    ):
+        return None
+    if clashes["connector"] and one.path in ("prescription.connector", "prescription.not.connector"):
+        return None
+    if one.path == "missing" and clashes["missing"] & set(one.value):
+        left = [tooth for tooth in one.value if tooth not in clashes["missing"]]
+        return Proposal("missing", left, one.words, tuple(left), one.marked) if left else None
+    return one
+
+
+def _extractions(held: Sequence[Proposal]) -> list[Question]:
+    known = {tooth for one in held if one.path in ("missing", "absent") for tooth in one.value}
+    return [
+        Question(one.words, "is the extracted tooth replaced by the denture?", tuple(set(one.value) - known))
+        for one in held
+        if one.path == "planned_extractions" and set(one.value) - known
+    ]
+
+
+# spaces and the case itself
+
+
+def _spans(held: Sequence[Proposal], arch: str | None) -> tuple[list[Proposal], list[Question]]:
+    """What is said of a space goes to the run of missing teeth that it names, or to the only one there is."""
+    made: list[Proposal] = []
+    questions: list[Question] = []
+    spaces = runs(arch, set(_missing(held))) if arch is not None else []
+    for one in held:
+        if not one.path.startswith("spans["):
+            made.append(one)
+            continue
+        fitting = [space for space in spaces if not one.teeth or set(one.teeth) & set(space)]
+        if len(fitting) == 1:
+            path = f"spans[{fitting[0][0]}].{one.path.split('.', 1)[1]}"
+            made.append(Proposal(path, one.value, one.words, fitting[0], one.marked))
+        else:
+            questions.append(Question(one.words, "of which space?"))
+    return made, questions
+
+
+def _case(held: Sequence[Proposal], arch: str | None) -> dict[str, Any]:
+    case: dict[str, Any] = {} if arch is None else {"arch": arch}
+    missing_by_start = runs(arch, set(_missing(held))) if arch is not None else []
+    for one in held:
+        if one.path in _LISTS:
+            teeth = {*case.get(one.path, []), *one.value}
+            order = ARCH_ORDER[arch] if arch is not None else sorted(teeth)
+            case[one.path] = [tooth for tooth in order if tooth in teeth]
+        elif one.path.startswith("prescription.not"):
+            _rule_out(case.setdefault("prescription", {}).setdefault("not", {}), one)
+        else:
+            _put(case, one, missing_by_start)
+    return case
+
+
+def _rule_out(ruled_out: dict[str, Any], one: Proposal) -> None:
+    kind = one.path.removeprefix("prescription.not.").split("[", 1)[0]
+    if kind == "connector":
+        ruled_out["connector"] = list(dict.fromkeys([*ruled_out.get("connector", []), *one.value]))
+    else:
+        teeth = ruled_out.setdefault(kind, {})
+        teeth[one.teeth[0]] = list(dict.fromkeys([*teeth.get(one.teeth[0], []), *one.value]))
+
+
+def _put(case: dict[str, Any], one: Proposal, spaces: Sequence[tuple[int, ...]]) -> None:
+    steps = split(one.path)
+    head = str(steps[0])
+    if head in ("abutments", "spans"):
+        tooth, names = int(steps[1]), [str(step) for step in steps[2:]]
+        entries = case.setdefault(head, [])
+        entry = next((e for e in entries if e.get("tooth") == tooth or tooth in e.get("teeth", ())), None)
+        if entry is None:
+            space = next((space for space in spaces if tooth in space), (tooth,))
+            entry = {"tooth": tooth} if head == "abutments" else {"teeth": list(space)}
+            entries.append(entry)
+        if names != ["tooth"]:
+            _deep(entry, names, one.value)
+        return
+    if one.path.startswith("prescription.rests["):
+        rests = case.setdefault("prescription", {}).setdefault("rests", {})
+        before = rests.get(one.teeth[0])
+        rests[one.teeth[0]] = "mesial_distal" if before not in (None, one.value) else one.value
+        return
+    _deep(case, list(steps), one.value)
+
+
+def _deep(node: dict[Any, Any], steps: Sequence[Any], value: Any) -> None:
+    for step in steps[:-1]:
+        node = node.setdefault(step, {})
+    if isinstance(value, list) and isinstance(node.get(steps[-1]), list):
+        value = list(dict.fromkeys([*node[steps[-1]], *value]))
+    node[steps[-1]] = value

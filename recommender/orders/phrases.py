@@ -1,0 +1,280 @@
+"""The lexicon laid over the tokens of an order: the longest phrase at each place, misspelt words brought back first."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from recommender.domain import lexicon as lx
+from recommender.orders.text import Token, tokens_of
+
+# Kinds that steer a sentence: only in the language of the order. A trade term counts in every language.
+_STEERING = frozenset(
+    {
+        "role",
+        "negation",
+        "join",
+        "filler",
+        "unit",
+        "counted",
+        "years",
+        "before",
+        "side",
+        "finding",
+        "opposing",
+    }
+)
+_TURNED = ("retainer", "connector", "rest")
+# Headings that name what is said of teeth.
+_ROLE_OF = {
+    "missing": "missing",
+    "absent": "absent",
+    "planned_extractions": "extraction",
+    "future_loss_likely": "doubtful",
+}
+_INSIDE = frozenset("-'’./")
+_SECOND_LANGUAGE = 0.5
+_SHORT = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a phrase means: its kind, an identifier, its language, and the phrase as the lexicon writes it."""
+
+    kind: str
+    identifier: str
+    language: str
+    phrase: str
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """The phrase that begins at a token: how far it goes (exclusive), and everything that it may mean."""
+
+    end: int
+    meanings: tuple[Meaning, ...]
+
+    def of(self, *kinds: str) -> Meaning | None:
+        """The first meaning of one of these kinds."""
+        return next((meaning for meaning in self.meanings if meaning.kind in kinds), None)
+
+
+class _Node:
+    __slots__ = ("meanings", "next")
+
+    def __init__(self) -> None:
+        self.next: dict[str, _Node] = {}
+        self.meanings: list[Meaning] = []
+
+
+@cache
+def _trie() -> _Node:
+    root = _Node()
+    for meaning in _meanings():
+        words = [token for token in tokens_of(meaning.phrase) if token.is_word or token.is_number]
+        keys = [token.key for token in words] or [meaning.phrase]
+        _plant(root, keys, meaning)
+        if len(keys) == 2 and meaning.kind in _TURNED and meaning.language in ("en", "any"):
+            _plant(
+                root, reversed(keys), meaning
+            )  # "bar lingual", as it is written by speakers of other languages
+        if 2 <= len(keys) <= 4 and len("".join(keys)) > 3 and not any(key.isdigit() for key in keys):
+            _plant(root, [lx.stem("".join(token.folded for token in words))], meaning)
+    return root
+
+
+def _plant(node: _Node, keys: Iterable[str], meaning: Meaning) -> None:
+    for key in keys:
+        node = node.next.setdefault(key, _Node())
+    node.meanings.append(meaning)
+
+
+def _meanings() -> Iterator[Meaning]:
+    for entry in lx.lexicon().of(*lx.OPTION_KINDS, "arch", "numbering", "heading"):
+        if entry.kind == "rest" and len(entry.words) == 1 and entry.identifier in entry.words:
+            continue  # "mesial" alone is a site, and "long" or "none" no rest, in running text
+        if entry.identifier in ("none", "wrought_wire") and entry.kind in ("retainer", "rest", "alloy"):
+            continue
+        yield Meaning(entry.kind, entry.identifier, entry.language, entry.phrase)
+        if entry.kind == "heading" and entry.identifier in _ROLE_OF:
+            yield Meaning("role", _ROLE_OF[entry.identifier], entry.language, entry.phrase)
+    for entry in lx.lexicon().of("site"):
+        yield Meaning("site", entry.identifier, entry.language, entry.phrase)
+    for kind, items in lx.document("options")["unsettled"].items():
+        for item in items:
+            for language, phrase in lx.spoken(item):
+                yield Meaning("unsettled", f"{kind}:{'|'.join(item['of'])}", language, phrase)
+    for statement, entry_ in lx.document("findings")["findings"].items():
+        for language, phrase in lx.spoken(entry_):
+            yield Meaning("finding", statement, language, phrase)
+    yield from _steering()
+    yield from _teeth()
+
+
+def _steering() -> Iterator[Meaning]:
+    order = lx.document("order")
+    for kind, section in (("role", order["roles"]), ("join", order["joins"])):
+        for identifier, entry in section.items():
+            yield from _listed(kind, identifier, entry)
+    named = {"negation": "negations", "unit": "units", "before": "before_numbers"}
+    for kind in ("negation", "filler", "unit", "counted", "years", "before", "opposing"):
+        yield from _listed(kind, kind, order[named.get(kind, kind)])
+
+
+def _teeth() -> Iterator[Meaning]:
+    teeth = lx.document("teeth")
+    for position, entry in teeth["positions"].items():
+        yield from _listed("name", str(position), entry)
+    for index, entry in enumerate(teeth["groups"]):
+        yield from _listed("group", str(index), entry)
+    for quadrant, entry in teeth["quadrants"].items():
+        yield from _listed("quadrant", str(quadrant), entry)
+    for side, entry in teeth["sides"].items():
+        yield from _listed("side", side, entry)
+
+
+def _listed(kind: str, identifier: str, entry: dict[str, Any]) -> Iterator[Meaning]:
+    for language, phrase in lx.spoken(entry):
+        yield Meaning(kind, identifier, language, phrase)
+
+
+@cache
+def _known() -> dict[str, dict[str, tuple[str, ...]]]:
+    """Every folded word of a phrase with its languages: ``all``, and ``trade``, which a misspelt word may mean."""
+    every: dict[str, set[str]] = {}
+    trade: dict[str, set[str]] = {}
+    for meaning in _meanings():
+        for token in tokens_of(meaning.phrase):
+            if token.is_word:
+                every.setdefault(token.folded, set()).add(meaning.language)
+                if meaning.kind not in ("filler", "unit", "before"):
+                    trade.setdefault(token.folded, set()).add(meaning.language)
+        joined = "".join(token.folded for token in tokens_of(meaning.phrase) if token.is_word)
+        if "-" in meaning.phrase and meaning.language == "de":
+            trade.setdefault(joined, set()).add("de")
+    return {
+        "all": {word: tuple(sorted(langs)) for word, langs in every.items()},
+        "trade": {word: tuple(sorted(langs)) for word, langs in trade.items()},
+    }
+
+
+@cache
+def _stems() -> frozenset[str]:
+    return frozenset(lx.stem(word) for word in _known()["all"]) | frozenset(_trie().next)
+
+
+@cache
+def _spoken_words() -> dict[str, frozenset[str]]:
+    """Languages of every word that steers or fills a sentence."""
+    found: dict[str, set[str]] = {}
+    for meaning in _meanings():
+        if meaning.kind in _STEERING or meaning.kind in ("name", "group", "arch", "quadrant", "heading"):
+            for token in tokens_of(meaning.phrase):
+                if token.is_word and meaning.language != "any":
+                    found.setdefault(token.folded, set()).add(meaning.language)
+    return {word: frozenset(langs) for word, langs in found.items()}
+
+
+def languages_of(tokens: Sequence[Token]) -> tuple[str, ...]:
+    """The language of an order, and a second one where it mixes two; English where nothing tells."""
+    score: Counter[str] = Counter()
+    for token in tokens:
+        for language in _spoken_words().get(token.folded, ()):
+            score[language] += 1 / len(_spoken_words()[token.folded])  # type: ignore[assignment]
+    ranked = [
+        language
+        for language in sorted(score, key=lambda one: (-score[one], one))
+        if language in lx.LANGUAGES[1:5]
+    ]
+    if not ranked:
+        return ("en",)
+    second = [one for one in ranked[1:2] if score[one] >= _SECOND_LANGUAGE * score[ranked[0]]]
+    return (ranked[0], *second)
+
+
+def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
+    """The tokens with misspelt words brought to the one word of the trade that they are closest to.
+
+    Only words that no phrase has, that begin with the same letter, within ``lexicon.misspelt_by``; English trade
+    terms serve in every order.
+    """
+    from rapidfuzz import process
+    from rapidfuzz.distance import OSA
+
+    wanted = {*languages, "any", "en"}
+    words = [word for word, langs in _known()["trade"].items() if len(word) > 3 and wanted & set(langs)]
+    made: list[Token] = []
+    tied: dict[int, tuple[str, ...]] = {}
+    for token in tokens:
+        if not token.is_word or len(token.text) < 4 or token.key in _stems():
+            made.append(token)
+            continue
+        close = [
+            (word, distance)
+            for word, distance, _ in process.extract(
+                token.folded, words, scorer=OSA.distance, score_cutoff=2, limit=12, processor=None
+            )
+            if distance <= lx.misspelt_by(word) and word[0] == token.folded[0]
+        ]
+        least = min((distance for _, distance in close), default=0)
+        best = {lx.stem(word): word for word, distance in close if distance == least}
+        made.append(token.taken_for(next(iter(best.values()))) if len(best) == 1 else token)
+        if len(best) > 1:
+            tied[len(made) - 1] = tuple(best.values())
+    for place, words_ in tied.items():
+        made[place] = _fitting(made, place, words_, languages)
+    return made
+
+
+def _fitting(tokens: list[Token], place: int, words: Sequence[str], languages: Sequence[str]) -> Token:
+    """Of several words equally close to a misspelt one, the one that makes the longest phrase with its neighbours."""
+    lengths: dict[str, int] = {}
+    for word in words:
+        tried = [*tokens[:place], tokens[place].taken_for(word), *tokens[place + 1 :]]
+        found = [(start, match(tried, start, languages)) for start in range(max(0, place - 2), place + 1)]
+        lengths[word] = max((one.end - start for start, one in found if one and one.end > place), default=0)
+    best = [word for word, length in lengths.items() if length == max(lengths.values())]
+    return tokens[place].taken_for(best[0]) if len(best) == 1 and lengths[best[0]] > 1 else tokens[place]
+
+
+def match(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Match | None:
+    """The longest phrase of the lexicon that begins at a token."""
+    node, position, best = _trie(), at, None
+    while position < len(tokens):
+        token = tokens[position]
+        if node.next and position > at and token.text in _INSIDE and _inside(tokens, position):
+            position += 1
+            token = tokens[position]
+        following = node.next.get(token.key)
+        if following is None:
+            break
+        node, position = following, position + 1
+        meanings = tuple(m for m in node.meanings if _counts(m, tokens[at:position], languages))
+        if meanings:
+            best = Match(position, meanings)
+    return best
+
+
+def _inside(tokens: Sequence[Token], position: int) -> bool:
+    """Whether a mark stands inside a phrase: glued on both sides, or the dot of ``1. Molar``."""
+    if position + 1 >= len(tokens):
+        return False
+    after = tokens[position + 1]
+    if not (after.is_word or after.is_number):
+        return False
+    if tokens[position].text == "." and tokens[position - 1].is_number:
+        return after.is_word
+    return tokens[position].glued and after.glued
+
+
+def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str]) -> bool:
+    if meaning.kind in _STEERING and meaning.language not in ("any", *languages):
+        return False
+    written = "".join(token.text for token in tokens)
+    letters = "".join(letter for letter in meaning.phrase if letter.isalnum())
+    if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":
+        return False
+    if len(letters) <= _SHORT and letters.isupper():
+        return written.isupper()
+    return len(letters) > 1 or meaning.kind in ("join", "filler", "unit", "site", "years") or not letters

@@ -1,0 +1,230 @@
+"""Reading an order: free text in, for each arch the proposed fields with the words they came from, and questions.
+
+The reader is a grammar over the lexicon, without any model: the same text always gives the same answer, and nothing
+leaves the machine. It proposes; a person takes over. What could mean two things is asked, what it does not understand
+stays in the note of the prescription, save what might name a person.
+"""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from recommender.domain import lexicon as lx
+from recommender.orders.compose import compose
+from recommender.orders.gather import Found, Gatherer
+from recommender.orders.items import Item, items_of
+from recommender.orders.links import statements_of
+from recommender.orders.model import ArchOrder, Question, Words
+from recommender.orders.phrases import languages_of, spelt
+from recommender.orders.refs import with_teeth
+from recommender.orders.sections import ARCHES, arch_of_connector, sections
+from recommender.orders.settle import Settled, meant, settle
+from recommender.orders.text import Token, tokens_of
+
+MOST_LETTERS = 20_000
+_LOUD = frozenset(
+    {"word", "heading", "number", "measure", "age", "name", "group", "negation", "role", "site", "retainer", "rest",
+     "replacement", "alloy", "unsettled", "fact", "visible", "teeth", "behind", "onward", "except", "instead", "unsure",
+     "connector"}
+)  # fmt: skip
+_ENDS = ("hard", "stop", "line", "comma")
+
+
+class OrderTooLongError(ValueError):
+    """An order of more than ``MOST_LETTERS`` characters."""
+
+
+def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
+    """The arches that an order speaks of, upper first; one without ``arch`` where that is not settled.
+
+    ``numbering`` (``iso`` or ``universal``) is what the user knows about the order. Raises ``OrderTooLongError``.
+    """
+    if len(text) > MOST_LETTERS:
+        raise OrderTooLongError(f"an order of {len(text):,} characters; at most {MOST_LETTERS:,} are read")
+    raw = tokens_of(text)
+    if not text.strip():
+        return []
+    languages = languages_of(raw)
+    tokens = spelt(raw, languages)
+    items = with_teeth(items_of(tokens, languages), tokens)
+    statements, idle = statements_of(items)
+    place, named_arches = sections(items)
+    if not named_arches:
+        connectors = [s.item.value for s in statements if s.item.kind == "connector" and not s.denied]
+        own = {arch_of_connector(str(value)) for value in connectors} - {None}
+        if len(own) == 1:
+            place, named_arches = [next(iter(own))] * len(items), ()
+    at = {id(item.value): index for index, item in enumerate(items) if item.kind == "teeth"}
+    spoken = [(item.value, place[at[id(item.value)]]) for item in items if item.kind == "teeth"]
+    stated = next((str(item.value) for item in items if item.kind == "numbering"), None)
+    if len(idle) < len(spoken):  # a stray number says nothing of the numbering
+        stray = {id(teeth) for teeth in idle}
+        judged = [(teeth, arch) for teeth, arch in spoken if id(teeth) not in stray]
+    else:
+        judged = spoken
+    settled = settle(judged, statements, languages, numbering or stated, named_arches)
+    gatherer = Gatherer(text, tokens, items, place, settled)
+    for statement in statements:
+        gatherer.take(statement)
+    gatherer.take_facts()
+    for teeth in idle:
+        _ask_idle(gatherer, teeth, place[at[id(teeth)]] if id(teeth) in at else None, settled)
+    return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches, languages)
+
+
+def _ask_idle(gatherer: Gatherer, teeth: object, arch: str | None, settled: Settled) -> None:
+    from recommender.orders.refs import Teeth
+
+    assert isinstance(teeth, Teeth)
+    words = gatherer.words(teeth.start, teeth.end)
+    if all(ref.by_name for ref in teeth.refs):
+        return
+    known = [tooth for one in meant(teeth, arch, settled) for tooth in one.teeth]
+    gatherer.found.questions.append((arch, Question(words, "what is said of these teeth?", tuple(known))))
+
+
+def _by_arch(
+    text: str,
+    tokens: Sequence[Token],
+    items: Sequence[Item],
+    place: Sequence[str | None],
+    found: Found,
+    settled: Settled,
+    named: Sequence[str],
+    languages: Sequence[str],
+) -> list[ArchOrder]:
+    arches = _arches(found, named, place)
+    unread, withheld = _unread(text, tokens, items, place, found, languages)
+    made: list[ArchOrder] = []
+    for arch in arches or [None]:
+        only = len(arches) < 2
+        parts = compose(found, arch, only)
+        here = [words for where, words in unread if where in (None, arch) or only]
+        kept = [words for where, words in withheld if where in (None, arch) or only]
+        if here:
+            parts.case.setdefault("prescription", {})["note"] = "; ".join(words.text for words in here)
+        asked = list(parts.questions)
+        if arch is None:
+            asked += _arch_question(text, named, found, asked)
+        made.append(
+            ArchOrder(
+                arch,
+                settled.system,
+                settled.because,
+                parts.case,
+                tuple(parts.proposals),
+                tuple(asked),
+                tuple(here),
+                tuple(kept),
+            )
+        )
+    return made
+
+
+def _arches(found: Found, named: Sequence[str], place: Sequence[str | None]) -> list[str | None]:
+    """The arches of the order; none where the numbers speak against the only arch that is named."""
+    placed = {arch for arch, one in found.proposals if arch is not None and _settles(one.path)}
+    placed |= {arch for arch, _, _ in found.standing}
+    if len(named) == 1 and found.misplaced - set(named) and not (placed & set(named)):
+        return []
+    if len(named) == 1:
+        return [*named]
+    spoken: set[str | None] = {*placed, *named, *(arch for arch in place if arch is not None)}
+    return [arch for arch in ARCHES if arch in spoken]
+
+
+def _settles(path: str) -> bool:
+    return not path.startswith(
+        ("occlusion.", "patient.", "palate.", "floor.", "records.", "prescription.alloy")
+    )
+
+
+def _arch_question(
+    text: str, named: Sequence[str], found: Found, asked: Sequence[Question]
+) -> list[Question]:
+    if named and found.misplaced:
+        return [
+            Question(Words("", 0, 0), "upper or lower? The words and the tooth numbers contradict each other")
+        ]
+    if any("numbering" in one.why or "upper or lower" in one.why for one in asked):
+        return []
+    return [Question(Words(text.strip()[:60], 0, min(60, len(text))), "upper or lower arch?")]
+
+
+# what stayed unread
+
+
+def _unread(
+    text: str,
+    tokens: Sequence[Token],
+    items: Sequence[Item],
+    place: Sequence[str | None],
+    found: Found,
+    languages: Sequence[str],
+) -> tuple[list[tuple[str | None, Words]], list[tuple[str | None, Words]]]:
+    """Pieces of the order that no proposal covers, and those among them that may name a person."""
+    read: list[tuple[str | None, Words]] = []
+    withheld: list[tuple[str | None, Words]] = []
+    run: list[int] = []
+
+    def close() -> None:
+        loud = [index for index in run if items[index].kind in _LOUD]
+        if loud:
+            first, last = _trimmed(items, run)
+            start, end = tokens[items[first].start].start, tokens[items[last].end - 1].end
+            words = Words(text[start:end], start, end)
+            (withheld if _may_identify(items, run, tokens, languages) else read).append((place[first], words))
+        run.clear()
+
+    for index, item in enumerate(items):
+        covered = any(token in found.covered for token in range(item.start, item.end))
+        if covered or item.kind in _ENDS or item.kind in ("arch", "numbering"):
+            close()
+        else:
+            run.append(index)
+    close()
+    return read, withheld
+
+
+def _trimmed(items: Sequence[Item], run: Sequence[int]) -> tuple[int, int]:
+    """First and last item of a run without joints and marks at its ends."""
+    kept = [
+        i
+        for i in run
+        if items[i].kind not in ("and", "or", "to", "on", "from", "colon", "mark", "open", "close")
+    ]
+    return (kept or list(run))[0], (kept or list(run))[-1]
+
+
+def _may_identify(
+    items: Sequence[Item], run: Sequence[int], tokens: Sequence[Token], languages: Sequence[str]
+) -> bool:
+    """Whether a piece follows a heading for a name or a date of birth, or holds a title with a name after it.
+
+    Two unknown words in capitals beside each other count as a name, save in German, which writes every noun so.
+    """
+    titles = {lx.fold(title) for _, title in lx.spoken(lx.document("order")["titles"])}
+    first = run[0]
+    while first > 0 and items[first - 1].kind not in ("hard", "stop", "line"):
+        first -= 1
+    for index in (*range(first, run[0]), *run):
+        item = items[index]
+        heading = item.match is not None and any(
+            one.kind == "heading" and one.identifier == "identity" for one in item.match.meanings
+        )
+        following = items[index + 1] if index + 1 < len(items) else None
+        if heading and following is not None and following.kind == "colon":
+            return True
+        place = item.start
+        while place < item.end:
+            after = place + 1
+            while after < len(tokens) and tokens[after].text == ".":
+                after += 1
+            if tokens[place].folded in titles and after < len(tokens) and tokens[after].text[:1].isupper():
+                return True
+            place += 1
+    names = [
+        items[index].kind == "word" and tokens[items[index].start].text.istitle() and languages[0] != "de"
+        for index in run
+    ]
+    two = any(first and second for first, second in pairwise(names))
+    return two or any(items[index].value == "date" for index in run)

@@ -1,0 +1,453 @@
+"""Mentions of teeth: numbers of either system, quadrant marks, names, ranges; what each can mean under a numbering."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import takewhile
+
+from recommender.domain import lexicon as lx
+from recommender.domain.dentition import ARCH_ORDER, arch_of, is_tooth, position, quadrant
+from recommender.domain.numbering import to_iso
+from recommender.orders.items import Item
+from recommender.orders.text import Token
+
+_QUADRANT = {
+    ("maxilla", "right"): 1,
+    ("maxilla", "left"): 2,
+    ("mandible", "left"): 3,
+    ("mandible", "right"): 4,
+}
+_SIDES = {1: ("maxilla", "right"), 2: ("maxilla", "left"), 3: ("mandible", "left"), 4: ("mandible", "right")}
+_LAST_POSITION = 8
+_LAST_UNIVERSAL = 32
+_LAST_TOOTH = 48
+_MODIFIERS = ("quadrant", "side", "arch")
+
+
+class NotATooth(ValueError):  # noqa: N818 - says what was found, as a message
+    """What a mention cannot be, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ref:
+    """One mention of a tooth, or of a few by name. Tokens ``start`` to ``end``; ``upto`` ends a range."""
+
+    start: int
+    end: int
+    number: int | None = None
+    digits: tuple[int, ...] = ()
+    names: tuple[int, ...] = ()
+    quadrant: int | None = None
+    compact: bool = False
+    side: str | None = None
+    arch: str | None = None
+    dotted: bool = False
+    hashed: bool = False
+    many: bool = False
+    third: bool = False
+    short: bool = False
+    after: bool = False
+    upto: "Ref | None" = None
+    way: str = ""
+
+    @property
+    def by_name(self) -> bool:
+        return bool(self.names) and self.number is None
+
+    def within(self, arch: str | None) -> "Ref":
+        """The mention with what its quadrant or the section of the order says about arch and side."""
+        found_arch, side = _SIDES[self.quadrant] if self.quadrant else (self.arch or arch, self.side)
+        whole = self.quadrant or _QUADRANT.get((found_arch or "", side or ""))
+        upto = self.upto
+        if upto is not None:
+            upto = replace(
+                upto, arch=upto.arch or found_arch, side=upto.side or (None if upto.quadrant else side)
+            )
+            upto = upto.within(arch)
+        return replace(self, arch=found_arch, side=side, quadrant=whole, upto=upto)
+
+
+@dataclass
+class Teeth:
+    """Mentions that one list joins."""
+
+    refs: list[Ref] = field(default_factory=list)
+    comma_before: list[bool] = field(default_factory=list)
+    alternative: bool = False
+
+    @property
+    def start(self) -> int:
+        return self.refs[0].start
+
+    @property
+    def end(self) -> int:
+        return self.refs[-1].end
+
+
+# reading mentions off the items
+
+
+def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with every list of teeth as one item of kind ``teeth``."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        found = _list(items, at, tokens)
+        if found is None:
+            made.append(items[at])
+            at += 1
+            continue
+        teeth, after = found
+        made.append(Item("teeth", items[at].start, items[after - 1].end, teeth))
+        at = after
+    _place_bare(made)
+    return made
+
+
+def _place_bare(items: Sequence[Item]) -> None:
+    """``upper right are missing 4, 5, 6``: a quadrant or side before in the sentence places a list without one."""
+    known: Item | None = None
+    for item in items:
+        if item.kind in ("hard", "stop", "line"):
+            known = None
+        elif item.kind in ("quadrant", "side"):
+            known = item
+        elif item.kind == "teeth":
+            if known is not None:
+                bare = list(takewhile(lambda ref: not (ref.quadrant or ref.side), item.value.refs))
+                item.value.refs[: len(bare)] = [_modified(ref, known, ()) for ref in bare]
+            known = None
+
+
+def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teeth, int] | None:
+    first = _range(items, at, tokens, None)
+    if first is None:
+        return None
+    ref, after = first
+    teeth = Teeth([ref], [False])
+    while after < len(items):
+        seen = after
+        comma = alternative = False
+        while seen < len(items) and (
+            items[seen].kind in ("comma", "and", "or", "nor")
+            or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
+or (items[seen].kind == "filler" and seen > after)
+            or (items[seen].kind == "filler" and tokens[items[seen].start].text in "#") or items[seen].value == "/"
+            or (items[seen].kind == "mark" and items[seen].value in "./" and tokens[items[seen].start].glued)
+        ):  # fmt: skip
+            comma = comma or items[seen].kind == "comma"
+            alternative = alternative or items[seen].kind == "or"
+            seen += 1
+        following = _range(items, seen, tokens, teeth.refs[-1])
+        if following is None:
+            break
+        ref, after = following
+        teeth.refs.append(ref)
+        teeth.comma_before.append(comma)
+        teeth.alternative = teeth.alternative or alternative
+    teeth.refs = _spread(teeth.refs)
+    return teeth, after
+
+
+def _spread(refs: list[Ref]) -> list[Ref]:
+    """``4, 5, 6 upper right``: a quadrant at the end of a list belongs to the bare digits before it too."""
+    last = refs[-1]
+    if (
+        last.number is None
+        or last.number > _LAST_POSITION
+        or not (last.quadrant or last.side)
+        or last.compact
+        or not last.after
+    ):
+        return refs
+    if all(
+        ref.number is not None and ref.number <= _LAST_POSITION and not (ref.quadrant or ref.side)
+        for ref in refs[:-1]
+    ):
+        return [
+            *(replace(ref, quadrant=last.quadrant, side=last.side, arch=last.arch) for ref in refs[:-1]),
+            last,
+        ]
+    return refs
+
+
+def _range(
+    items: Sequence[Item], at: int, tokens: Sequence[Token], before: Ref | None
+) -> tuple[Ref, int] | None:
+    way = ""
+    start = at
+    while at < len(items) and items[at].kind in ("from", "behind", "onward"):
+        way = way or (items[at].kind if items[at].kind != "from" else "")
+        at += 1
+    single = _single(items, at, tokens, before)
+    if single is None:
+        return None
+    ref, after = single
+    if way or start != at:
+        ref = replace(ref, start=items[start].start, way=way)
+    if after < len(items) and items[after].kind == "to" and not way:
+        end = _single(items, after + 1, tokens, ref)
+        if end is not None:
+            return replace(ref, upto=end[0], end=end[0].end), end[1]
+    if after < len(items) and items[after].kind == "onward" and not way:
+        return replace(ref, way="onward", end=items[after].end), after + 1
+    return ref, after
+
+
+def _single(
+    items: Sequence[Item], at: int, tokens: Sequence[Token], before: Ref | None
+) -> tuple[Ref, int] | None:
+    """One mention: modifiers, a number or a name, modifiers."""
+    start, known = at, Ref(0, 0)
+    colon = False
+    while at < len(items) and (
+        items[at].kind in _MODIFIERS
+        or (items[at].kind in ("filler", "all", "on", "from") and at > start)
+        or (
+            items[at].kind == "filler" and (tokens[items[at].start].text == "#" or _leads_to_tooth(items, at))
+        )
+        or items[at].kind == "all"
+        or (items[at].kind == "colon" and items[at - 1].kind in ("quadrant", "side") and at > start)
+    ):
+        colon = colon or items[at].kind == "colon"
+        known = _modified(known, items[at], tokens)
+        at += 1
+    if at >= len(items) or items[at].kind not in ("number", "name", "group"):
+        return None
+    ref = _core(items[at], known, tokens)
+    if ref is None:
+        return None
+    after = at + 1
+    while after < len(items):
+        step = _suffix(items, after, tokens, ref)
+        if step is None:
+            break
+        ref, after = step
+    ref = replace(ref, start=items[start].start, end=items[after - 1].end)
+    if before is not None and ref.number is not None:
+        ref = _inherits(ref, before, tokens)
+    elif before is not None and before.by_name and not (ref.quadrant or ref.side):
+        ref = replace(ref, quadrant=before.quadrant, side=before.side, arch=ref.arch or before.arch)
+    return ref, after
+
+
+def _leads_to_tooth(items: Sequence[Item], at: int) -> bool:
+    """Whether articles and the word "tooth" run on to a number, a name or a modifier of one."""
+    for item in items[at : at + 4]:
+        if item.kind in ("number", "name", "group", "quadrant"):
+            return True
+        if item.kind not in ("filler", "side", "arch", "all"):
+            return False
+    return False
+
+
+def _modified(ref: Ref, item: Item, tokens: Sequence[Token]) -> Ref:
+    if item.kind == "quadrant":
+        return replace(ref, quadrant=int(item.value))
+    if item.kind == "side":
+        return replace(ref, side=item.value, many=ref.many or item.value == "both")
+    if item.kind == "arch":
+        return replace(ref, arch=item.value)
+    if item.kind == "all":
+        return replace(ref, many=True)
+    return replace(ref, hashed=ref.hashed or tokens[item.start].text == "#")
+
+
+def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
+    if item.kind == "name":
+        plural = item.match is not None and _plural(item, tokens)
+        return replace(ref, names=(int(item.value),), many=ref.many or plural)
+    if item.kind == "group":
+        entry = lx.document("teeth")["groups"][int(item.value)]
+        return replace(ref, names=tuple(entry["positions"]), third=bool(entry.get("third")), many=True)
+    written = tokens[item.start].text
+    if item.value > _LAST_TOOTH and ref.quadrant is None:
+        return None
+    glued = (
+        tokens[item.start].glued
+        and item.start > 0
+        and tokens[item.start - 1].is_word
+        and ref.quadrant is not None
+    )
+    if item.extra.get("dotted"):
+        return replace(ref, number=item.value, dotted=True)
+    run = len(written) > 1 and all(digit in "12345678" for digit in written) and (glued or len(written) > 2)
+    if ref.quadrant is not None and run:
+        return replace(ref, digits=tuple(int(digit) for digit in written), compact=True)
+    return replace(ref, number=item.value, compact=glued and item.value <= _LAST_POSITION)
+
+
+def _plural(item: Item, tokens: Sequence[Token]) -> bool:
+    last = tokens[item.end - 1]
+    word = last.meant or last.folded
+    return word.endswith(("s", "zahne", "zahnen", "teeth")) or (word in ("pramolaren", "molaren"))
+
+
+def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -> tuple[Ref, int] | None:
+    """What follows a number or name and belongs to it: side, quadrant, a name beside the number, in brackets too."""
+    item = items[at]
+    opened = item.kind == "open"
+    inner = at + 1 if opened else at
+    if inner >= len(items):
+        return None
+    while (
+        inner < len(items)
+        and items[inner].kind == "filler"
+        and _leads_to_tooth(items, inner)
+        and inner - at < 3
+    ):
+        inner += 1
+    item = items[inner]
+    made: Ref | None = None
+    if item.kind in _MODIFIERS and not _begins_mention(items, inner):
+        if (ref.quadrant is None and ref.side is None) or (
+            item.kind == "arch" and ref.arch is None and not ref.quadrant
+        ):
+            made = replace(_modified(ref, item, tokens), after=True)
+    elif (
+        item.kind == "name" and ref.number is not None and not ref.names and not _begins_mention(items, inner)
+    ):
+        made = replace(ref, names=(int(item.value),))
+    elif item.kind == "number" and ref.by_name and len(ref.names) == 1 and (opened or not ref.many):
+        made = _core(item, ref, tokens)
+    if made is None:
+        return None
+    after = inner + 1
+    if opened:
+        while after < len(items) and items[after].kind in (*_MODIFIERS, "filler"):
+            made = _modified(made, items[after], tokens)
+            after += 1
+        if after >= len(items) or items[after].kind != "close":
+            return None
+        after += 1
+    return made, after
+
+
+def _begins_mention(items: Sequence[Item], at: int) -> bool:
+    """Whether a modifier or a name belongs to what follows it: a number or a name comes next."""
+    following = at + 1
+    while following < len(items) and items[following].kind in (*_MODIFIERS, "filler", "all"):
+        following += 1
+    if items[at].kind == "name":
+        return False
+    colon = following < len(items) and items[following].kind == "colon"
+    return following < len(items) and (items[following].kind in ("number", "name", "group") or colon)
+
+
+def _inherits(ref: Ref, before: Ref, tokens: Sequence[Token]) -> Ref:
+    """A bare digit after ``UR4`` counts in the same quadrant; after ``14`` it may be short for ``1x``."""
+    if ref.quadrant or ref.side or ref.number is None or ref.dotted:
+        return ref
+    if (
+        ref.number <= _LAST_POSITION
+        and (before.quadrant or before.side)
+        and (before.digits or (before.number or 99) <= 8)
+    ):
+        return replace(
+            ref,
+            quadrant=before.quadrant,
+            side=before.side,
+            arch=ref.arch or before.arch,
+            compact=before.compact,
+        )
+    last = before.upto or before
+    if ref.number <= _LAST_POSITION and not ref.hashed and ((last.number or 0) > 10 or last.short):
+        return replace(ref, short=True)
+    return ref
+
+
+# what a mention means
+
+
+def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...]:
+    """The ISO teeth that a mention means under a numbering; ``NotATooth`` says why it means none.
+
+    ``before`` is the tooth mentioned before it in the same list, for short forms (``14, 5, 6``).
+    """
+    first = _one(ref, system, before)
+    if ref.upto is not None:
+        last = _one(ref.upto, system, first[-1])
+        return _span(first[0], last[-1])
+    if ref.way:
+        return _onward(first[-1], inclusive=ref.way == "onward")
+    return first
+
+
+def _one(ref: Ref, system: str, before: int | None) -> tuple[int, ...]:
+    if ref.digits:
+        return tuple(10 * (ref.quadrant or 0) + digit for digit in ref.digits)
+    if ref.by_name:
+        return _named(ref)
+    assert ref.number is not None
+    tooth = _iso(ref, before) if system == "iso" or ref.dotted or ref.compact else _universal(ref)
+    _agrees(tooth, ref)
+    return (tooth,)
+
+
+def _iso(ref: Ref, before: int | None) -> int:
+    number = ref.number or 0
+    if number <= _LAST_POSITION and ref.quadrant:
+        return 10 * ref.quadrant + number
+    if ref.short and before is not None and 1 <= number <= _LAST_POSITION:
+        if number <= position(before):
+            raise NotATooth(f"{number} is no tooth number of its own")
+        return 10 * quadrant(before) + number
+    if not is_tooth(number):
+        raise NotATooth(f"{number} is no tooth of ISO 3950")
+    return number
+
+
+def _universal(ref: Ref) -> int:
+    number = ref.number or 0
+    if not 1 <= number <= _LAST_UNIVERSAL:
+        raise NotATooth(f"{number} is no universal tooth number")
+    return to_iso(number)
+
+
+def _agrees(tooth: int, ref: Ref) -> None:
+    """What stands beside a number must fit it; ``NotATooth`` where it does not."""
+    if ref.quadrant and quadrant(tooth) != ref.quadrant:
+        raise NotATooth(f"{ref.number} does not lie in the quadrant that is named")
+    if ref.arch and arch_of(tooth) != ref.arch:
+        raise NotATooth(
+            f"{ref.number} does not lie in the {'upper' if ref.arch == 'maxilla' else 'lower'} arch"
+        )
+    if ref.side in ("right", "left") and (quadrant(tooth) in (1, 4)) != (ref.side == "right"):
+        raise NotATooth(f"{ref.number} does not lie on the {ref.side}")
+    if ref.names and position(tooth) not in ref.names:
+        raise NotATooth(f"{ref.number} is not the tooth that is named")
+
+
+def _named(ref: Ref) -> tuple[int, ...]:
+    if ref.quadrant:
+        return _in_order([10 * ref.quadrant + number for number in ref.names])
+    if ref.arch is None:
+        raise NotATooth("upper or lower?")
+    if ref.side in (None, "both"):
+        if ref.side is None and not ref.many:
+            raise NotATooth("right or left?")
+        sides: tuple[str, ...] = ("right", "left")
+    else:
+        sides = (ref.side,)
+    return _in_order([10 * _QUADRANT[ref.arch, side] + number for side in sides for number in ref.names])
+
+
+def _in_order(teeth: list[int]) -> tuple[int, ...]:
+    order = ARCH_ORDER[arch_of(teeth[0])]
+    return tuple(sorted(teeth, key=order.index))
+
+
+def _span(first: int, last: int) -> tuple[int, ...]:
+    if arch_of(first) != arch_of(last):
+        raise NotATooth("a range from one arch to the other")
+    order = ARCH_ORDER[arch_of(first)]
+    low, high = sorted((order.index(first), order.index(last)))
+    return order[low : high + 1]
+
+
+def _onward(tooth: int, inclusive: bool) -> tuple[int, ...]:
+    """The teeth behind one, up to the second molar: whether a third molar is meant is a question of its own."""
+    low = position(tooth) + (0 if inclusive else 1)
+    teeth = tuple(10 * quadrant(tooth) + number for number in range(low, 8))
+    if not teeth:
+        raise NotATooth("nothing but a third molar behind it")
+    return teeth

@@ -1,0 +1,69 @@
+"""Chinese and Japanese names: written without spaces, so that only the lists tell where one begins."""
+
+import re
+from collections.abc import Iterator
+from functools import cache
+
+from recommender.privacy.data import any_of, listed, names
+from recommender.privacy.found import Place
+
+_EDGE_BEFORE = r"(?<![\u4e00-\u9fff\u3040-\u30ff])"
+_EDGE_AFTER = r"(?![\u4e00-\u9fff\u3040-\u30ff])"
+
+
+@cache
+def _chinese() -> tuple[re.Pattern[str], ...]:
+    family = sorted(names("chinese_family"), key=lambda name: (-len(name), name))
+    surname = "|".join(family)
+    sign = "[" + "".join(sorted(names("chinese_given_signs") | set("".join(listed("chinese_signs"))))) + "]"
+    title = "|".join(listed("chinese_titles"))
+    before = "|".join(listed("chinese_before"))
+    after = "|".join(listed("chinese_after"))
+    not_family = "".join(listed("chinese_not_family"))
+    edge = rf"(?:{_EDGE_BEFORE}|(?<={')|(?<='.join(listed('chinese_before'))}))" if before else _EDGE_BEFORE
+    end = rf"(?={after}|[^\u4e00-\u9fff]|$)"
+    return (
+        re.compile(rf"(?:{surname}){sign}{{0,2}}(?:{title})"),
+        re.compile(rf"{edge}(?:{surname})(?<![{not_family}]){sign}{{1,2}}{end}"),
+        re.compile(rf"(?<=患者|病人)(?:{surname}){sign}{{2}}"),
+        re.compile(rf"(?:姓名|名叫|名为|叫做|患者叫|氏名|患者名)\s?(?:是|は|:)?\s?[\u4e00-\u9fff]{{2,4}}"),
+    )
+
+
+@cache
+def _japanese() -> tuple[re.Pattern[str], ...]:
+    surname = any_of(names("japanese_family"))
+    signs = "[" + "".join(sorted(names("japanese_given_signs"))) + "]"
+    given_kana = any_of(sorted(names("japanese_given_kana")))
+    kana = any_of(sorted(names("japanese_kana")))
+    title = "|".join(listed("japanese_titles"))
+    kept = "|".join(listed("japanese_not_titled"))
+    return (
+        re.compile(rf"(?!(?:[\u4e00-\u9fff]{{0,4}}(?:{kept})))(?:{surname}|(?<![ァ-ヶー])[ァ-ヶー]{{2,6}}\s?[ァ-ヶー]{{0,5}}|(?<![ぁ-ん])(?:{kana}))(?:\s?{signs}{{1,3}})?\s?(?:{title})"),
+        re.compile(rf"(?:{surname})\s?(?:{signs}{{1,2}}[子美代恵江枝男夫雄一二三郎朗介助之也人太平志史彦造造子香奈菜花華織里理衣絵緒音希樹輝翔斗馬真馬司治次信明弘浩博宏宗正幸行]?)(?![\u4e00-\u9fff])"),
+        re.compile(rf"(?:{surname})\s?(?:{given_kana})(?![ぁ-ん])"),
+        re.compile(rf"{_EDGE_BEFORE}(?:{surname})(?=\s*(?:[,.:;)]|$|\s))"),
+        re.compile(rf"(?<![ァ-ヶー])(?:{_to_katakana(kana)})\s(?:{_to_katakana(given_kana)})(?![ァ-ヶー])"),
+    )
+
+
+def _to_katakana(pattern: str) -> str:
+    return "".join(chr(ord(sign) + 0x60) if "ぁ" <= sign <= "ゖ" else sign for sign in pattern)
+
+
+def people(text: str) -> Iterator[Place]:
+    """Places with a person's name in plain text."""
+    japanese = any("\u3040" <= sign <= "\u30ff" for sign in text)
+    for pattern in _japanese() if japanese else (*_chinese(), *_japanese()[:2]):
+        for match in pattern.finditer(text):
+            if not _a_word(match[0]):
+                yield *match.span(), "name"
+
+
+def _a_word(found: str) -> bool:
+    return any(word in found for word in _words())
+
+
+@cache
+def _words() -> tuple[str, ...]:
+    return tuple(listed("han_words"))

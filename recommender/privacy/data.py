@@ -38,9 +38,16 @@ def either(section: str) -> str:
 
 
 def any_of(words: Iterable[str]) -> str:
-    """A pattern for any of these words in flat text; spaces and stops within may vary."""
+    """A pattern for any of these words in flat text; spaces and stops within may vary, a single
+    stop at the end may not."""
     forms = sorted({flat(word) for word in words}, key=lambda word: (-len(word), word))
-    return "|".join(re.escape(form).replace(r"\ ", r"\s+").replace(r"\.", r"\.?\s?") for form in forms)
+    return "|".join(_pattern(form) for form in forms)
+
+
+def _pattern(form: str) -> str:
+    last = form[-1] == "." and form.count(".") == 1
+    inner = re.escape(form.removesuffix(".")).replace(r"\ ", r"\s+").replace(r"\.", r"\.?\s?")
+    return inner + (r"\." if last else r"\.?" if form[-1] == "." else "")
 
 
 @cache

@@ -19,6 +19,7 @@ def _chinese() -> tuple[re.Pattern[str], ...]:
     title = "|".join(listed("chinese_titles"))
     before = "|".join(listed("chinese_before"))
     after = "|".join(listed("chinese_after"))
+    common, said = "".join(listed("chinese_common")), "|".join(listed("chinese_said"))
     not_family = "".join(listed("chinese_not_family"))
     edge = rf"(?:{_EDGE_BEFORE}|(?<={')|(?<='.join(listed('chinese_before'))}))" if before else _EDGE_BEFORE
     end = rf"(?={after}|[^\u4e00-\u9fff]|$)"
@@ -26,6 +27,8 @@ def _chinese() -> tuple[re.Pattern[str], ...]:
         re.compile(rf"(?:{surname}){sign}{{0,2}}(?:{title})"),
         re.compile(rf"{edge}(?:{surname})(?<![{not_family}]){sign}{{1,2}}{end}"),
         re.compile(rf"(?<=患者|病人)(?:{surname}){sign}{{2}}"),
+        re.compile(rf"(?:{_EDGE_BEFORE}|(?<=患者|病人))[{common}][\u4e00-\u9fff]{{1,2}}{_EDGE_AFTER}"),
+        re.compile(rf"{_EDGE_BEFORE}[{common}][\u4e00-\u9fff]{{1,2}}(?={said})"),
         re.compile(rf"(?:姓名|名叫|名为|叫做|患者叫|氏名|患者名)\s?(?:是|は|:)?\s?[\u4e00-\u9fff]{{2,4}}"),
     )
 
@@ -33,6 +36,7 @@ def _chinese() -> tuple[re.Pattern[str], ...]:
 @cache
 def _japanese() -> tuple[re.Pattern[str], ...]:
     surname = any_of(names("japanese_family"))
+    single = "[" + "".join(sorted(names("japanese_family_signs"))) + "]"
     signs = "[" + "".join(sorted(names("japanese_given_signs"))) + "]"
     given_kana = any_of(sorted(names("japanese_given_kana")))
     kana = any_of(sorted(names("japanese_kana")))
@@ -42,6 +46,7 @@ def _japanese() -> tuple[re.Pattern[str], ...]:
         re.compile(rf"(?!(?:[\u4e00-\u9fff]{{0,4}}(?:{kept})))(?:{surname}|(?<![ァ-ヶー])[ァ-ヶー]{{2,6}}\s?[ァ-ヶー]{{0,5}}|(?<![ぁ-ん])(?:{kana}))(?:\s?{signs}{{1,3}})?\s?(?:{title})"),
         re.compile(rf"(?:{surname})\s?(?:{signs}{{1,2}}[子美代恵江枝男夫雄一二三郎朗介助之也人太平志史彦造造子香奈菜花華織里理衣絵緒音希樹輝翔斗馬真馬司治次信明弘浩博宏宗正幸行]?)(?![\u4e00-\u9fff])"),
         re.compile(rf"(?:{surname})\s?(?:{given_kana})(?![ぁ-ん])"),
+        re.compile(rf"{_EDGE_BEFORE}{single}\s?{signs}{{2,3}}{_EDGE_AFTER}"),
         re.compile(rf"{_EDGE_BEFORE}(?:{surname})(?=\s*(?:[,.:;)]|$|\s))"),
         re.compile(rf"(?<![ァ-ヶー])(?:{_to_katakana(kana)})\s(?:{_to_katakana(given_kana)})(?![ァ-ヶー])"),
     )
@@ -53,8 +58,9 @@ def _to_katakana(pattern: str) -> str:
 
 def people(text: str) -> Iterator[Place]:
     """Places with a person's name in plain text."""
-    japanese = any("\u3040" <= sign <= "\u30ff" for sign in text)
-    for pattern in _japanese() if japanese else (*_chinese(), *_japanese()[:2]):
+    kana = any("\u3040" <= sign <= "\u30ff" for sign in text)
+    sure = kana or any(sign in text for sign in "顎歯様々")  # signs that Chinese does not have
+    for pattern in _japanese() if kana else (*_chinese(), *_japanese()[: None if sure else 2]):
         for match in pattern.finditer(text):
             if not _a_word(match[0]):
                 yield *match.span(), "name"

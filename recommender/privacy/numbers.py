@@ -82,7 +82,7 @@ def _shaped(words: str, groups: list[str]) -> bool:
         return True
     if len(groups) == 1:
         return len(words) == 11
-    return len(groups) >= 3 and len("".join(groups)) >= 9 or [len(group) for group in groups] in ([3, 4], [4, 4])
+    return len(groups) >= 3 and len("".join(groups)) >= 9 or [len(group) for group in groups] == [3, 4]
 
 
 def _one_number(words: str, groups: list[str]) -> bool:

@@ -58,7 +58,7 @@ def _titled(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     last = word
     while at < len(words) and _close(text, last, words[at]):
         after = words[at]
-        skip = after.fold in titles or (after.fold in PARTICLES and at + 1 < len(words)) or (
+        skip = after.fold in titles or after.fold in ("ra", "na", "ssa", "med", "dent") or (after.fold in PARTICLES and at + 1 < len(words)) or (
             len(after.text) == 1 and after.capital and text[after.end : after.end + 1] == "."
         )
         if not skip:
@@ -74,7 +74,8 @@ def _titled(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     if patient or initial_title:
         # an unknown word with a capital is a name where capitals are not the rule
         unknown = not after.upper and not after.plain and not _german(text) and _small_follows(text, words, at)
-        sure = after.capital and (after.name == 2 or unknown) and not (after.upper and after.name < 2)
+        shouted = after.upper and word.upper and not after.plain and len(after.text) > 3 and not text.isupper()
+        sure = after.capital and (after.name == 2 or unknown or shouted) and not (after.upper and not shouted and after.name < 2)
         if initial_title:
             sure = after.capital and (after.name > 0 or after.upper) and not after.plain
     elif after.capital:
@@ -92,7 +93,7 @@ def _small_follows(text: str, words: Sequence[Word], at: int) -> bool:
     return after is None or not after.capital or not _close(text, words[at], after) or after.name > 0
 
 
-_SMALL = frozenset("mr mrs ms dr dhr sr sra sig mme pan don bay mw p".split())
+_SMALL = frozenset("mr mrs dr dhr sr sra sig mme pan don bay mw p".split())
 _ENGLISH = frozenset("mr mrs ms miss mme herr herrn frau dhr mevr mevrouw meneer madame monsieur senora signora pani pana".split())
 _ALSO_WORDS = frozenset("pan pani don bay miss sir lady lord dom pr fr menina veuve lek prof".split())
 
@@ -119,9 +120,8 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     if word.name == 2 and not word.plain and _speaks(word) and not _of_a_publication(text, word):
         yield word.start, _end_of_name(text, words, place), "name"
     elif follows is not None and follows.capital and len(follows.text) > 2 and word.upper == follows.upper:
-        pair = (word.given == 2 and follows.family) or (word.given and follows.family == 2) or (word.family == 2 and follows.given)
-        both = word.given and follows.family and not word.plain and not follows.plain
-        if (pair and not (word.plain and follows.plain)) or (both and _mid_sentence(text, word) and not _german(text)):
+        pair = (word.given and follows.family) or (word.family == 2 and follows.given) or (word.given == 2 and follows.name)
+        if pair and not word.plain and not (follows.plain and word.given < 2 and word.fold in folded("starters")):
             yield word.start, follows.end, "name"
 
 
@@ -146,11 +146,6 @@ def _next(text: str, words: Sequence[Word], place: int) -> Word | None:
 def _of_a_publication(text: str, word: Word) -> bool:
     """Whether the name is an author's: "Carr et al.", "Miller (1985)", "after Smith and Jones 1998"."""
     return re.match(r"(?:\s(?:and|und|et|y|e|i|&)\s[A-Z]\w+)?,?\s(?:et al|\(?(?:19|20)\d\d\b)", text[word.end : word.end + 40]) is not None
-
-
-def _mid_sentence(text: str, word: Word) -> bool:
-    before = text[: word.start].rstrip()
-    return bool(before) and before[-1] not in ".:;!?(-/\"'"
 
 
 def _german(text: str) -> bool:

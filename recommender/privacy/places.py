@@ -26,7 +26,7 @@ def _streets() -> tuple[re.Pattern[str], ...]:
         re.compile(rf"(?<!\w)[A-Z][\w'-]*(?i:{joined}|strasse)\.?\s?{_NUMBER}"),
         re.compile(rf"(?<!\w)[A-Z][\w'-]*[\s-](?:(?:S|s)tr(?:asse|ase|\.)|Platz|Allee|Weg|Gasse|Ring|Ufer|Damm)\s?{_NUMBER}"),
         re.compile(
-            rf"(?<!\w)(?i:{either('streets_before')})\.?\s?{small}(?:{capital},?\s?{small}){{1,4}}"
+            rf"(?<!\w)(?<!et )(?i:{either('streets_before')})\.?\s?{small}(?:{capital},?\s?{small}){{1,4}}"
             rf"(?:,|n\.?º?|no\.?|nr\.?|д\.|дом)?\s?{_NUMBER}"
         ),
         re.compile(

@@ -110,6 +110,8 @@ def words() -> set[str]:
             word = word.split("\t")[0].strip()
             if len(word) > 1 and (word[0].islower() or (code == "de_DE" and GERMAN_NOUN & set(flags))):
                 found.add(fold(word))
+                if code.startswith("en") and word[0].islower():
+                    found |= {fold(word) + "s", fold(word) + "es"}
                 if code == "de_DE" and word[0].islower():  # adjectives have endings
                     found |= {fold(word + ending) for ending in ("e", "er", "es", "en", "em")}
     return found
@@ -155,8 +157,8 @@ def main() -> int:
     write("given", sure - drop)
     write("given_words", set(one) - sure - drop)
     certain = {n for n in other if n not in never and (n in always or n not in ordinary) and len(n) > 3}
-    write("family", certain - drop - sure)
-    write("family_words", set(other) - certain - drop - sure)
+    write("family", certain - drop)
+    write("family_words", set(other) - certain - drop)
     han(given, family)
     return 0
 
@@ -173,6 +175,7 @@ def han(given: dict[str, set[str]], family: dict[str, set[str]]) -> None:
     with (folder / "last_name_org.csv").open(encoding="utf-8") as stream:
         rows = [row for row in csv.reader(stream) if row]
     write("japanese_family", {row[0] for row in rows if len(row[0]) > 1})
+    write("japanese_family_signs", {row[0] for row in rows if len(row[0]) == 1})
     write("japanese_kana", {row[2] for row in rows if len(row[2]) > 2})
     names, kana = set(), set()
     for file in ("first_name_man_opti.csv", "first_name_woman_opti.csv"):

@@ -11,14 +11,15 @@ PACKAGE = Path(recommender.__file__).parent
 # Each room may import itself and those named.
 ALLOWED = {
     "domain": set(),
+    "privacy": {"domain"},
     "mechanics": {"domain"},
     "facts": {"domain", "mechanics"},
     "knowledge": {"domain", "facts"},
     "orders": {"domain"},
-    "precedents": {"domain", "facts"},
+    "precedents": {"domain", "facts", "privacy"},
     "advice": {"domain", "mechanics", "facts", "knowledge", "precedents"},
     "documents": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice"},
-    "curation": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents"},
+    "curation": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "privacy"},
     "screens": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation", "orders"},
     "cli": {
         "domain",
@@ -31,11 +32,13 @@ ALLOWED = {
         "curation",
         "screens",
         "orders",
+        "privacy",
     },
 }
 # What a room must not know, whatever it imports from.
 FORBIDDEN = {
     "domain": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
+    "privacy": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
     "mechanics": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn", "pydantic"},
     "facts": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},
     "orders": {"networkx", "streamlit", "sqlalchemy", "pandas", "sklearn"},

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 from recommender.domain.case import Case, Event, Outcome
 from recommender.precedents.store.errors import LibraryError
+from recommender.precedents.store.gate import unseen
 from recommender.precedents.store.library import Library
+from recommender.precedents.store.pending import with_review
 from recommender.precedents.store.records import Version
 
 
@@ -79,5 +81,6 @@ def add_follow_up(
     """Saves the follow-up as a new version. Raises ``NoSuchCase``, ``UnfitFollowUp``, ``StaleEdit``."""
     held = library.get(case_id)
     case: Case = held.case.model_copy(update={"outcome": merged(held.case.outcome, follow_up)})
+    case, _ = with_review(held.case, case, unseen(library, case))
     revision = held.revision if opened is None else opened
     return library.save(case, opened=revision, who=who, why=why, kind="outcome")

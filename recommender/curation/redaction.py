@@ -11,15 +11,16 @@ from typing import Any
 import orjson
 from sqlalchemy import select, update
 
-from recommender.curation.identity import checked_reason, free_texts
 from recommender.domain.case import Case
 from recommender.precedents.index.serving import forget
 from recommender.precedents.store import documents
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.errors import LibraryError, NoSuchCase, UnfitText
+from recommender.precedents.store.gate import checked_reason
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import Entry, Version
 from recommender.precedents.store.schema import versions
+from recommender.privacy.gate import texts
 
 TAKEN_OUT = "[taken out]"
 _STEP = re.compile(r"([a-z_]+)|\[#(\d+)\]")
@@ -50,7 +51,7 @@ def redact(library: Library, case_id: str, field: str, *, who: str, why: str) ->
         case: Case | None = None
         for row in rows:
             case = documents.load(row.document)
-            if field in dict(free_texts(case)) and field != "id":
+            if field != "id" and field in dict(texts(documents.as_data(case))):
                 case = _without(case, field)
                 text = documents.dump(case)
                 connection.execute(

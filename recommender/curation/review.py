@@ -7,12 +7,12 @@ readable.
 
 from collections.abc import Sequence
 
-from recommender.curation import identity
 from recommender.curation.contradictions import Checker, lines
 from recommender.domain.case import Case, Review
-from recommender.precedents.store import documents
+from recommender.precedents.store import documents, gate
 from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.library import Library
+from recommender.precedents.store.pending import with_review
 from recommender.precedents.store.records import Version
 
 
@@ -31,7 +31,7 @@ def obstacles(library: Library, case: Case, reason: str = "", contradictions: Ch
         found.append("it has no design, so there is nothing to follow as a precedent")
     found += [
         f"{hit}: may identify a patient; take it out, or look at it and say why not ('library looked-at')"
-        for hit in identity.unseen(library, case)
+        for hit in gate.unseen(library, case)
     ]
     against = contradictions(case)
     if against and not reason.strip():
@@ -51,8 +51,8 @@ def approve(
 ) -> Version:
     """Approves the latest version. Raises ``NotApprovable`` with everything that stands in the way."""
     held = library.get(case_id)
-    identity.checked_reason(reason)
-    standing = obstacles(library, held.case, reason, contradictions)
+    gate.checked_reason(reason)
+    standing = obstacles(library, _reviewed(held.case, "approved", reason, teaching_note), reason, contradictions)
     if standing:
         raise NotApprovable(case_id, standing)
     if documents.status(held.case) == "approved" and teaching_note is None and not reason:
@@ -77,39 +77,20 @@ def reopen(library: Library, case_id: str, *, who: str, reason: str, opened: int
 def revise(library: Library, case: Case, *, opened: int, who: str, why: str) -> tuple[Version, str]:
     """Saves an edited case, and says what it did to the approval.
 
-    Findings, prescription or design changed: an approved case becomes a draft, to be approved anew. A status
-    that the edited case claims for itself is not taken over. Raises ``StaleEdit`` and the like.
+    An approved case that is changed becomes a draft that waits for a reviewer, and goes on serving as it was approved
+    until then; follow-up alone leaves the approval (``store.pending``). A status that the edited case claims for
+    itself is not taken over. Raises ``StaleEdit`` and the like, ``UnfitText`` for a reason that may identify somebody.
     """
-    identity.checked_reason(why)
+    gate.checked_reason(why)
     before = library.get(case.id, opened)
-    state = documents.status(before.case)
-    note = ""
-    if state == "approved" and documents.content_fingerprint(before.case) != documents.content_fingerprint(
-        case
-    ):
-        state = "draft"
-        note = (
-            "findings, prescription or design changed: the case is a draft again and has to be approved anew"
-        )
-    review = case.review or Review()
-    held = before.case.review
-    if case.review is not None or held is not None or state != "draft":
-        case = case.model_copy(
-            update={
-                "review": Review(
-                    status=None if held is None and state == "draft" else state,
-                    reason=held.reason if held and state == documents.status(before.case) else None,
-                    teaching_note=review.teaching_note,
-                )
-            }
-        )
+    case, note = with_review(before.case, case, gate.unseen(library, case))
     return library.save(case, opened=opened, who=who, why=why), note
 
 
 def _said(reason: str) -> str:
     if not reason.strip():
         raise UnfitText("give a reason; it is kept with the case")
-    return identity.checked_reason(reason)
+    return gate.checked_reason(reason)
 
 
 def _put(
@@ -122,7 +103,14 @@ def _put(
     reason: str,
     teaching_note: str | None,
 ) -> Version:
-    before = held.case.review or Review()
+    kind = {"approved": "approved", "retired": "retired", "draft": "drafted"}[status]
+    revision = held.revision if opened is None else opened
+    case = _reviewed(held.case, status, reason, teaching_note)
+    return library.save(case, opened=revision, who=who, why=reason, kind=kind)
+
+
+def _reviewed(case: Case, status: str, reason: str, teaching_note: str | None) -> Case:
+    before = case.review or Review()
     review = Review.model_validate(
         {
             "status": status,
@@ -130,7 +118,4 @@ def _put(
             "teaching_note": teaching_note if teaching_note is not None else before.teaching_note,
         }
     )
-    kind = {"approved": "approved", "retired": "retired", "draft": "drafted"}[status]
-    revision = held.revision if opened is None else opened
-    case = held.case.model_copy(update={"review": review})
-    return library.save(case, opened=revision, who=who, why=reason, kind=kind)
+    return case.model_copy(update={"review": review})

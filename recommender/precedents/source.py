@@ -122,6 +122,20 @@ def _twice(case_id: str, path: Path, other: Path) -> CaseError:
     return CaseError([problem], case_id)
 
 
+def latest_cases(source: CaseSource) -> Iterator[Case]:
+    """Every case in its latest version, also where an approved one goes on serving while a change of it waits."""
+    latest = getattr(source, "latest", source.cases)
+    found: Iterator[Case] = latest()
+    return found
+
+
+def latest_of(source: CaseSource, case_id: str) -> Case:
+    """One case in its latest version; ``KeyError`` if there is none of that id."""
+    latest = getattr(source, "latest_of", source.get)
+    found: Case = latest(case_id)
+    return found
+
+
 class DemoSource(FolderSource):
     """The packaged demo library: invented cases of an invented laboratory."""
 

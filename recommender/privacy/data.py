@@ -53,4 +53,6 @@ def _pattern(form: str) -> str:
 @cache
 def names(section: str) -> frozenset[str]:
     """A list of ``shared/privacy/names/``."""
-    return frozenset(shared("privacy", "names", f"{section}.txt").read_text(encoding="utf-8").split("\n")) - {""}
+    return frozenset(shared("privacy", "names", f"{section}.txt").read_text(encoding="utf-8").split("\n")) - {
+        ""
+    }

@@ -4,15 +4,19 @@ import re
 from collections.abc import Iterator
 from functools import cache
 
-from recommender.privacy.data import any_of, either, listed
+from recommender.privacy.data import any_of, either, folded, listed
+from recommender.privacy.folding import fold
 from recommender.privacy.found import Place
 
-_PARTS = re.compile(r"(?<![\d.,/:-])(\d{1,4})(\s?[./-]\s?|\s)(\d{1,2})(\s?[./-]\s?|\s)(\d{4}|\d{2})(?![\d]|[.,/:-]\d)")
+_PARTS = re.compile(
+    r"(?<![\d.,/:-])(\d{1,4})(\s?[./-]\s?|\s)(\d{1,2})(\s?[./-]\s?|\s)(\d{4}|\d{2})(?![\d]|[.,/:-]\d)"
+)
 _COMPACT = re.compile(r"(?<![\d.,])(?:19|20)\d{2}(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01])(?![\d.,]\d|\d)")
 _HAN = re.compile(
-    r"(?:\d{2,4}|[〇零一二三四五六七八九]{4}|元)\s?年\s?(?:\d{1,2}|[一二三四五六七八九十]{1,3})\s?月(?:\s?(?:\d{1,2}|[一二三四五六七八九十]{1,3})\s?[日号號])?"
+    r"(?:明治|大正|昭和|平成|令和|民国|民國)\s?(?:\d{1,2}|元)\s?(?:年(?:\s?\d{1,2}\s?月(?:\s?\d{1,2}\s?日)?)?|[./-]\s?\d{1,2})"
+    r"|(?:\d{2,4}|[〇零一二三四五六七八九]{4})\s?年\s?(?:\d{1,2}|[一二三四五六七八九十]{1,3})\s?月"
+    r"(?:\s?(?:\d{1,2}|[一二三四五六七八九十]{1,3})\s?[日号號])?"
     r"|(?<!\d)(?:1[0-2]|[1-9])\s?月\s?\d{1,2}\s?[日号號]"
-    r"|(?:明治|大正|昭和|平成|令和|民国|民國)\s?(?:\d{1,2}|元)\s?(?:年|[./-]\s?\d{1,2})"
     r"|(?<![a-z])[mtshr]\s?\d{1,2}[./]\d{1,2}[./]\d{1,2}(?!\d)"
 )
 _TEETH = frozenset(str(quadrant * 10 + tooth) for quadrant in (1, 2, 3, 4) for tooth in range(1, 9))
@@ -96,15 +100,7 @@ def ages(text: str) -> Iterator[Place]:
 
 def _capital_month(words: str) -> bool:
     month = words.split()[-1]
-    return month[0].isupper() and not month.isupper() and fold_month(month) not in _ALSO_WORDS
-
-
-_ALSO_WORDS = frozenset("may mar set out ago mag dic lis sie maj ara tem kas sty mai mart gen".split())
-
-
-def fold_month(word: str) -> str:
-    """A month's word as ``_ALSO_WORDS`` has it."""
-    return word.lower().strip(".")
+    return month[0].isupper() and not month.isupper() and fold(month.strip(".")) not in folded("months_also_words")
 
 
 def _plausible(first: str, second: str, third: str, sign: str) -> bool:
@@ -135,4 +131,5 @@ def _row_of_teeth(text: str, match: re.Match[str]) -> bool:
             if (second - first, third - second) in ((1, 1), (-1, -1)):
                 return True
     before = text[max(0, match.start() - 14) : match.start()]
-    return bool(re.search(r"(?:teeth|tooth|zahn\w*|zahne|regio|dents?|dent[ei]|dientes?|dentes?|zeby|zab|tanden|elementen|dis|зуб\w*|牙|歯|اسنان)\W*$", before))
+    said = re.findall(r"[^\W\d_]+", before)
+    return bool(said) and said[-1] in folded("teeth")

@@ -4,14 +4,26 @@ import unicodedata
 from functools import lru_cache
 
 _SPELT = str.maketrans(
-    {"ı": "i", "ł": "l", "ø": "o", "đ": "d", "ß": "ss", "æ": "ae", "œ": "oe", "ð": "d", "þ": "th", "’": "'", "ـ": ""}
+    {
+        "ı": "i",
+        "ł": "l",
+        "ø": "o",
+        "đ": "d",
+        "ß": "ss",
+        "æ": "ae",
+        "œ": "oe",
+        "ð": "d",
+        "þ": "th",
+        "’": "'",
+        "ـ": "",
+    }
 )
 _DIGITS = {
     zero + digit: chr(ord("0") + digit) for zero in (0x0660, 0x06F0, 0x0966, 0xFF10) for digit in range(10)
 }
 _SIGNS = {
     **dict.fromkeys(map(ord, "\u00a0\u1680\u2007\u202f\u205f\u3000"), " "),
-    **{code: " " for code in range(0x2000, 0x200B)},
+    **dict.fromkeys(range(8192, 8203), " "),
     **dict.fromkeys(map(ord, "‐‑‒–—−－"), "-"),
     **dict.fromkeys(map(ord, "．。｡"), "."),
     **dict.fromkeys(map(ord, "，、،､"), ","),
@@ -46,7 +58,9 @@ class _Bare(dict[int, int]):
 
     def __missing__(self, code: int) -> int:
         sign = chr(code)
-        base = "".join(part for part in unicodedata.normalize("NFKD", sign) if not unicodedata.combining(part))
+        base = "".join(
+            part for part in unicodedata.normalize("NFKD", sign) if not unicodedata.combining(part)
+        )
         base = _ONE.get(sign, base)
         self[code] = value = ord(base) if len(base) == 1 else code
         return value
@@ -59,7 +73,20 @@ class _Lower(dict[int, int]):
         return value
 
 
-_ONE = {"ı": "i", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "Đ": "D", "ß": "s", "ð": "d", "Þ": "T", "º": "º", "ª": "ª"}
+_ONE = {
+    "ı": "i",
+    "ł": "l",
+    "Ł": "L",
+    "ø": "o",
+    "Ø": "O",
+    "đ": "d",
+    "Đ": "D",
+    "ß": "s",
+    "ð": "d",
+    "Þ": "T",
+    "º": "º",
+    "ª": "ª",
+}
 _bare, _lower = _Bare(), _Lower()
 
 

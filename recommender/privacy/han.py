@@ -29,7 +29,7 @@ def _chinese() -> tuple[re.Pattern[str], ...]:
         re.compile(rf"(?<=患者|病人)(?:{surname}){sign}{{2}}"),
         re.compile(rf"(?:{_EDGE_BEFORE}|(?<=患者|病人))[{common}][\u4e00-\u9fff]{{1,2}}{_EDGE_AFTER}"),
         re.compile(rf"{_EDGE_BEFORE}[{common}][\u4e00-\u9fff]{{1,2}}(?={said})"),
-        re.compile(rf"(?:姓名|名叫|名为|叫做|患者叫|氏名|患者名)\s?(?:是|は|:)?\s?[\u4e00-\u9fff]{{2,4}}"),
+        re.compile(r"(?:姓名|名叫|名为|叫做|患者叫|氏名|患者名)\s?(?:是|は|:)?\s?[\u4e00-\u9fff]{2,4}"),
     )
 
 
@@ -43,8 +43,12 @@ def _japanese() -> tuple[re.Pattern[str], ...]:
     title = "|".join(listed("japanese_titles"))
     kept = "|".join(listed("japanese_not_titled"))
     return (
-        re.compile(rf"(?!(?:[\u4e00-\u9fff]{{0,4}}(?:{kept})))(?:{surname}|(?<![ァ-ヶー])[ァ-ヶー]{{2,6}}\s?[ァ-ヶー]{{0,5}}|(?<![ぁ-ん])(?:{kana}))(?:\s?{signs}{{1,3}})?\s?(?:{title})"),
-        re.compile(rf"(?:{surname})\s?(?:{signs}{{1,2}}[子美代恵江枝男夫雄一二三郎朗介助之也人太平志史彦造造子香奈菜花華織里理衣絵緒音希樹輝翔斗馬真馬司治次信明弘浩博宏宗正幸行]?)(?![\u4e00-\u9fff])"),
+        re.compile(
+            rf"(?!(?:[\u4e00-\u9fff]{{0,4}}(?:{kept})))(?:{surname}|(?<![ァ-ヶー])[ァ-ヶー]{{2,6}}\s?[ァ-ヶー]{{0,5}}|(?<![ぁ-ん])(?:{kana}))(?:\s?{signs}{{1,3}})?\s?(?:{title})"
+        ),
+        re.compile(
+            rf"(?:{surname})\s?(?:{signs}{{1,2}}[子美代恵江枝男夫雄一二三郎朗介助之也人太平志史彦造造子香奈菜花華織里理衣絵緒音希樹輝翔斗馬真馬司治次信明弘浩博宏宗正幸行]?)(?![\u4e00-\u9fff])"
+        ),
         re.compile(rf"(?:{surname})\s?(?:{given_kana})(?![ぁ-ん])"),
         re.compile(rf"{_EDGE_BEFORE}{single}\s?{signs}{{2,3}}{_EDGE_AFTER}"),
         re.compile(rf"{_EDGE_BEFORE}(?:{surname})(?=\s*(?:[,.:;)]|$|\s))"),

@@ -8,22 +8,51 @@ from recommender.privacy.data import either
 from recommender.privacy.found import Place
 
 # countries whose numbers are known without their prefix
-REGIONS = ("GB", "US", "DE", "FR", "ES", "IT", "PL", "PT", "NL", "TR", "RU", "CN", "JP", "EG", "AT", "CH", "BE", "BR", "MX", "SA")
+REGIONS = (
+    "GB",
+    "US",
+    "DE",
+    "FR",
+    "ES",
+    "IT",
+    "PL",
+    "PT",
+    "NL",
+    "TR",
+    "RU",
+    "CN",
+    "JP",
+    "EG",
+    "AT",
+    "CH",
+    "BE",
+    "BR",
+    "MX",
+    "SA",
+)
 _CANDIDATE = re.compile(r"(?<![\w.,/-])(?:\+|00)?\s?\(?\d(?:[\d() ]|[./-](?=[\d(]))*\d(?![\w]|[.,/]\d)")
 _TEETH = re.compile(r"(?:[1-4][1-8])(?:[ ./-]+(?:[1-4][1-8]))+")
-_MAIL = re.compile(r"[\w.%+-]{1,64}\s?(?:@|\(at\)|\[at\])\s?[\w-]{1,63}(?:\s?(?:\.|\(dot\)|\[dot\])\s?[\w-]{2,63})+|\b(?:https?://|www\.)\S+|(?<!\w)@[a-z]\w{3,}")
+_MAIL = re.compile(
+    r"[\w.%+-]{1,64}\s?(?:@|\(at\)|\[at\])\s?[\w-]{1,63}(?:\s?(?:\.|\(dot\)|\[dot\])\s?[\w-]{2,63})+|\b(?:https?://|www\.)\S+|(?<!\w)@[a-z]\w{3,}"
+)
 _CODES = re.compile(
     r"(?<!\w)(?:[a-z]{6}\d{2}[a-z]\d{2}[a-z]\d{3}[a-z]|\d{8}-?[a-z]|[xyz]-?\d{7}-?[a-z]|[a-z]{2}\s?\d{2}\s?\d{2}\s?\d{2}\s?[a-d]|[a-z]\d{9}|[a-z]{3}\d{6}|"
     r"[a-z]{2}\d{2}(?:\s?\w{4}){3,7}|[a-z]{4}\d{6}[hm][a-z]{5}\w\d|\d{17}x|\d{2}[01]\d[0-3]\d[-\s/]\d{3,5})(?!\w)"
 )
-_SOCIAL = re.compile(r"(?<![\d-])\d{3}-\d{2}-\d{4}(?![\d-])|(?<!\d)\d{3}\.\d{3}\.\d{3}-\d{2}(?!\d)|(?<!\d)\d{3}-\d{3}-\d{3}\s?\d{2}(?!\d)|(?<!\d)756\.\d{4}\.\d{4}\.\d{2}(?!\d)")
+_SOCIAL = re.compile(
+    r"(?<![\d-])\d{3}-\d{2}-\d{4}(?![\d-])|(?<!\d)\d{3}\.\d{3}\.\d{3}-\d{2}(?!\d)|(?<!\d)\d{3}-\d{3}-\d{3}\s?\d{2}(?!\d)|(?<!\d)756\.\d{4}\.\d{4}\.\d{2}(?!\d)"
+)
 
 
 @cache
 def _cues() -> tuple[re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
     number = r"(?:\s?(?:no|nr|nro|num|number|numero|id|#|№|n°|nº|n\.?º|n\.|号|番号|号码|رقم))?"
-    telephone = re.compile(rf"(?<![a-zа-я])(?:{either('telephone')})(?![a-zа-я]){number}[\s.:=#/-]*(?=[+(]?\d)[+(]?\d[\d\s()./-]{{4,}}\d")
-    record = re.compile(rf"(?<![^\W\d_])(?:{either('record')})(?![a-zа-я]){number}[\s.:=#°º№-]*(?=[\w/-]*\d[\w/-]*\d[\w/-]*\d)[\w/-]{{4,}}(?:[ .-]\d[\w-]*)*")
+    telephone = re.compile(
+        rf"(?<![a-zа-я])(?:{either('telephone')})(?![a-zа-я]){number}[\s.:=#/-]*(?=[+(]?\d)[+(]?\d[\d\s()./-]{{4,}}\d"
+    )
+    between = r"[\s.:=#°º№-]*"
+    digits = r"(?=[\w/-]*\d[\w/-]*\d[\w/-]*\d)[\w/-]{4,}(?:[ .-]\d[\w-]*)*"
+    record = re.compile(rf"(?<![^\W\d_])(?:{either('record')})(?![a-zа-я]){number}{between}{digits}")
     work = re.compile(rf"(?<![^\W\d_])(?:{either('work')})(?![a-zа-я]){number}[\s.:=#°º№-]*$")
     return telephone, record, work
 
@@ -62,7 +91,12 @@ def numbers(text: str) -> Iterator[Place]:
 def _kind(words: str) -> str | None:
     """What a run of digits is: a telephone number, a long number, or neither."""
     digits = re.sub(r"\D", "", words)
-    if not 7 <= len(digits) <= 34 or _TEETH.fullmatch(words) or re.search(r"(?<!\d)\d{1,2}\.\d{1,2}(?!\d)", words) and "/" not in words:
+    if (
+        not 7 <= len(digits) <= 34
+        or _TEETH.fullmatch(words)
+        or (re.search(r"(?<!\d)\d{1,2}\.\d{1,2}(?!\d)", words)
+        and "/" not in words)
+    ):
         return None
     groups = re.findall(r"\d+", words)
     if all(len(group) <= 2 for group in groups) and groups[0][0] != "0" and words[0] != "+":
@@ -82,7 +116,7 @@ def _shaped(words: str, groups: list[str]) -> bool:
         return True
     if len(groups) == 1:
         return len(words) == 11
-    return len(groups) >= 3 and len("".join(groups)) >= 9 or [len(group) for group in groups] == [3, 4]
+    return (len(groups) >= 3 and len("".join(groups)) >= 9) or [len(group) for group in groups] == [3, 4]
 
 
 def _one_number(words: str, groups: list[str]) -> bool:

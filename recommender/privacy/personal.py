@@ -9,9 +9,10 @@ from recommender.privacy.folding import fold
 from recommender.privacy.found import Place
 from recommender.privacy.tokens import Word
 
-PARTICLES = frozenset("van de der den von zu zum zur del della da das dos do di la le du ter ten al el bin ibn ben abu o mc st".split())
 _PATRONYMIC = re.compile(r"(?:ович|евич|ьич|инич)(?:а|у|ем|ом|е)?$|(?:овн|евн|иничн|ичн)(?:а|ы|е|у|ои|ою)$")
-_RUSSIAN_INITIALS = re.compile(r"(?<!\w)[А-ЯЁ][а-яё]{2,}\s+[А-ЯЁ]\.\s?(?:[А-ЯЁ]\.)?|(?<!\w)[А-ЯЁ]\.\s?[А-ЯЁ]\.\s?[А-ЯЁ][а-яё]{2,}")
+_RUSSIAN_INITIALS = re.compile(
+    r"(?<!\w)[А-ЯЁ][а-яё]{2,}\s+[А-ЯЁ]\.\s?(?:[А-ЯЁ]\.)?|(?<!\w)[А-ЯЁ]\.\s?[А-ЯЁ]\.\s?[А-ЯЁ][а-яё]{2,}"
+)
 _INITIALS = re.compile(r"(?<![\w.])(?:[A-Z]\.[\s-]?){1,3}(?=[A-Z])")
 _GAP = re.compile(r"[\s.:,'-]{1,3}")
 
@@ -23,7 +24,9 @@ def _titles() -> tuple[frozenset[str], frozenset[str]]:
 
 @cache
 def _named() -> re.Pattern[str]:
-    return re.compile(rf"(?<!\w)(?:{either('named')}|{either('maiden')})(?!\w)[\s:]+(?:(?:is|ist|est|es|e|jest|to)\s)?")
+    return re.compile(
+        rf"(?<!\w)(?:{either('named')}|{either('maiden')})(?!\w)[\s:]+(?:(?:is|ist|est|es|e|jest|to)\s)?"
+    )
 
 
 def people(flat: str, bare: str, words: Sequence[Word], cited: bool) -> Iterator[Place]:
@@ -39,7 +42,12 @@ def people(flat: str, bare: str, words: Sequence[Word], cited: bool) -> Iterator
             yield *match.span(), "name"
         for match in _INITIALS.finditer(bare):
             after = next((word for word in words if word.start == match.end()), None)
-            if after is not None and len(after.text) > 2 and after.name and not (after.plain and match[0].count(".") < 2):
+            if (
+                after is not None
+                and len(after.text) > 2
+                and after.name
+                and not (after.plain and match[0].count(".") < 2)
+            ):
                 yield match.start(), after.end, "name"
     yield from _called(flat, bare, words)
     yield from _after(bare, words)
@@ -52,14 +60,23 @@ def _titled(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     initial_title = word.fold in folded("titles_initial") and text[word.end : word.end + 1] == "."
     if not title and not patient and not initial_title:
         return
-    if title and len(word.fold) <= 3 and not word.capital and not text[word.end : word.end + 1] == "." and word.fold not in _SMALL:
+    if (
+        title
+        and len(word.fold) <= 3
+        and not word.capital
+        and text[word.end : word.end + 1] != "."
+        and word.fold not in folded("titles_uncapitalised")
+    ):
         return
     at = place + 1
     last = word
     while at < len(words) and _close(text, last, words[at]):
         after = words[at]
-        skip = after.fold in titles or after.fold in ("ra", "na", "ssa", "med", "dent") or (after.fold in PARTICLES and at + 1 < len(words)) or (
-            len(after.text) == 1 and after.capital and text[after.end : after.end + 1] == "."
+        skip = (
+            after.fold in titles
+            or after.fold in folded("title_parts")
+            or (after.fold in folded("particles") and at + 1 < len(words))
+            or (len(after.text) == 1 and after.capital and text[after.end : after.end + 1] == ".")
         )
         if not skip:
             break
@@ -73,17 +90,25 @@ def _titled(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
         return
     if patient or initial_title:
         # an unknown word with a capital is a name where capitals are not the rule
-        unknown = not after.upper and not after.plain and not _german(text) and _small_follows(text, words, at)
-        shouted = after.upper and word.upper and not after.plain and len(after.text) > 3 and not text.isupper()
-        sure = after.capital and (after.name == 2 or unknown or shouted) and not (after.upper and not shouted and after.name < 2)
+        unknown = (
+            not after.upper and not after.plain and not _german(text) and _small_follows(text, words, at)
+        )
+        shouted = (
+            after.upper and word.upper and not after.plain and len(after.text) > 3 and not text.isupper()
+        )
+        sure = (
+            after.capital
+            and (after.name == 2 or unknown or shouted)
+            and not (after.upper and not shouted and after.name < 2)
+        )
         if initial_title:
             sure = after.capital and (after.name > 0 or after.upper) and not after.plain
     elif after.capital:
         sure = not (after.upper and word.upper and after.name == 0 and after.plain)
-        if word.fold in _ALSO_WORDS and not word.upper:
+        if word.fold in folded("titles_also_words") and not word.upper:
             sure = sure and (word.capital or after.name > 0)
     else:
-        sure = after.name == 2 or (after.name == 1 and word.fold in _ENGLISH)
+        sure = after.name == 2 or (after.name == 1 and word.fold in folded("titles_plain"))
     if sure:
         yield word.start, _end_of_name(text, words, at), "name"
 
@@ -93,9 +118,6 @@ def _small_follows(text: str, words: Sequence[Word], at: int) -> bool:
     return after is None or not after.capital or not _close(text, words[at], after) or after.name > 0
 
 
-_SMALL = frozenset("mr mrs dr dhr sr sra sig mme pan don bay mw p".split())
-_ENGLISH = frozenset("mr mrs ms miss mme herr herrn frau dhr mevr mevrouw meneer madame monsieur senora signora pani pana".split())
-_ALSO_WORDS = frozenset("pan pani don bay miss sir lady lord dom pr fr menina veuve lek prof".split())
 
 
 def _close(text: str, before: Word, after: Word) -> bool:
@@ -105,7 +127,12 @@ def _close(text: str, before: Word, after: Word) -> bool:
 
 def _end_of_name(text: str, words: Sequence[Word], at: int) -> int:
     end = words[at].end
-    while at + 1 < len(words) and _close(text, words[at], words[at + 1]) and words[at + 1].capital and words[at + 1].name:
+    while (
+        at + 1 < len(words)
+        and _close(text, words[at], words[at + 1])
+        and words[at + 1].capital
+        and words[at + 1].name
+    ):
         at += 1
         end = words[at].end
     return end
@@ -120,8 +147,16 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     if word.name == 2 and not word.plain and _speaks(word) and not _of_a_publication(text, word):
         yield word.start, _end_of_name(text, words, place), "name"
     elif follows is not None and follows.capital and len(follows.text) > 2 and word.upper == follows.upper:
-        pair = (word.given and follows.family) or (word.family == 2 and follows.given) or (word.given == 2 and follows.name)
-        if pair and not word.plain and not (follows.plain and word.given < 2 and word.fold in folded("starters")):
+        pair = (
+            (word.given and follows.family)
+            or (word.family == 2 and follows.given)
+            or (word.given == 2 and follows.name)
+        )
+        if (
+            pair
+            and not word.plain
+            and not (follows.plain and word.given < 2 and word.fold in folded("starters"))
+        ):
             yield word.start, follows.end, "name"
 
 
@@ -136,7 +171,7 @@ def _next(text: str, words: Sequence[Word], place: int) -> Word | None:
         gap = text[last.end : words[at].start]
         if len(gap) > 3 or not re.fullmatch(r"[\s.,-]+", gap):
             return None
-        if words[at].fold in PARTICLES or (len(words[at].text) == 1 and words[at].capital):
+        if words[at].fold in folded("particles") or (len(words[at].text) == 1 and words[at].capital):
             last, at = words[at], at + 1
             continue
         return words[at]
@@ -145,7 +180,13 @@ def _next(text: str, words: Sequence[Word], place: int) -> Word | None:
 
 def _of_a_publication(text: str, word: Word) -> bool:
     """Whether the name is an author's: "Carr et al.", "Miller (1985)", "after Smith and Jones 1998"."""
-    return re.match(r"(?:\s(?:and|und|et|y|e|i|&)\s[A-Z]\w+)?,?\s(?:et al|\(?(?:19|20)\d\d\b)", text[word.end : word.end + 40]) is not None
+    return (
+        re.match(
+            r"(?:\s(?:and|und|et|y|e|i|&)\s[A-Z]\w+)?,?\s(?:et al|\(?(?:19|20)\d\d\b)",
+            text[word.end : word.end + 40],
+        )
+        is not None
+    )
 
 
 def _german(text: str) -> bool:
@@ -155,7 +196,12 @@ def _german(text: str) -> bool:
 
 def _with_neighbours(text: str, words: Sequence[Word], place: int) -> Place:
     first = last = place
-    while first > 0 and place - first < 2 and words[first - 1].capital and _close(text, words[first - 1], words[first]):
+    while (
+        first > 0
+        and place - first < 2
+        and words[first - 1].capital
+        and _close(text, words[first - 1], words[first])
+    ):
         first -= 1
     if last + 1 < len(words) and words[last + 1].capital and _close(text, words[last], words[last + 1]):
         last += 1
@@ -177,15 +223,19 @@ def _called(flat: str, bare: str, words: Sequence[Word]) -> Iterator[Place]:
 
 def _of_a_person(before: str) -> bool:
     tail = re.findall(r"[^\W\d_]+", before[-60:])[-4:]
-    return not tail or any(word in _titles()[1] or word in _PRONOUNS for word in tail)
+    return not tail or any(word in _titles()[1] or word in folded("pronouns") for word in tail)
 
 
-_PRONOUNS = frozenset("he she er sie il elle el ella lui lei on ona ele ela hij zij ze он она его ее s".split())
 
 
 def _after(text: str, words: Sequence[Word]) -> Iterator[Place]:
     """Names before a Turkish title."""
     after = folded("titles_after")
     for place in range(1, len(words)):
-        if words[place].fold in after and words[place].capital and words[place - 1].capital and _close(text, words[place - 1], words[place]):
+        if (
+            words[place].fold in after
+            and words[place].capital
+            and words[place - 1].capital
+            and _close(text, words[place - 1], words[place])
+        ):
             yield words[place - 1].start, words[place].end, "name"

@@ -13,7 +13,9 @@ _HAN = re.compile(
     r"|\d+\s?(?:丁目|番地|番町)|\d+(?:号楼|单元|室|號樓)|〒\s?\d{3}-?\d{4}"
     r"|[\u4e00-\u9fff]{2,4}[都道府県][\u4e00-\u9fff]{1,5}[市区町村]|[\u4e00-\u9fff]{2,5}市[\u4e00-\u9fff]{2,4}[区县區縣]"
 )
-_POSTCODE = re.compile(r"(?<!\w)(?:[A-Z]{1,2}\d[A-Z\d]?\s\d[A-Z]{2}|(?:DE?|A|CH|PL|F|I|NL)-\d{4,5}|\d{4}\s[A-Z]{2}(?=\s[A-Z])|\d{2}-\d{3}\s[A-Z][a-z]{2,})(?!\w)")
+_POSTCODE = re.compile(
+    r"(?<!\w)(?:[A-Z]{1,2}\d[A-Z\d]?\s\d[A-Z]{2}|(?:DE?|A|CH|PL|F|I|NL)-\d{4,5}(?=\s[A-Z][a-z])|\d{4}\s[A-Z]{2}(?=\s[A-Z])|\d{2}-\d{3}\s[A-Z][a-z]{2,})(?!\w)"
+)
 
 
 @cache
@@ -22,9 +24,13 @@ def _streets() -> tuple[re.Pattern[str], ...]:
     small = r"(?:(?:de|des|du|da|das|do|dos|la|le|les|del|della|di|l'|d'|of|von|van|ks\.|gen\.|sw\.|dr\.)\s?){0,3}"
     joined = either("streets_joined")
     return (
-        re.compile(rf"(?<![\w.,])\d{{1,5}}[a-zA-Z]?,?\s(?:{capital}\s){{1,3}}(?i:{either('streets_after')})(?!\w)"),
+        re.compile(
+            rf"(?<![\w.,])\d{{1,5}}[a-zA-Z]?,?\s(?:{capital}\s){{1,3}}(?i:{either('streets_after')})(?!\w)"
+        ),
         re.compile(rf"(?<!\w)[A-Z][\w'-]*(?i:{joined}|strasse)\.?\s?{_NUMBER}"),
-        re.compile(rf"(?<!\w)[A-Z][\w'-]*[\s-](?:(?:S|s)tr(?:asse|ase|\.)|Platz|Allee|Weg|Gasse|Ring|Ufer|Damm)\s?{_NUMBER}"),
+        re.compile(
+            rf"(?<!\w)[A-Z][\w'-]*[\s-](?:(?:S|s)tr(?:asse|ase|\.)|Platz|Allee|Weg|Gasse|Ring|Ufer|Damm)\s?{_NUMBER}"
+        ),
         re.compile(
             rf"(?<!\w)(?<!et )(?i:{either('streets_before')})\.?\s?{small}(?:{capital},?\s?{small}){{1,4}}"
             rf"(?:,|n\.?º?|no\.?|nr\.?|д\.|дом)?\s?{_NUMBER}"
@@ -42,7 +48,9 @@ def _streets() -> tuple[re.Pattern[str], ...]:
 
 @cache
 def _cue() -> re.Pattern[str]:
-    return re.compile(rf"(?<!\w)(?:{either('address')})(?!\w)\s?:?\s+(?=[^\W\d_]|\d)[^\n;]{{3,60}}|(?:住址|地址|家住|家庭住址|住所|自宅)\s?[:为は]?\s?[\u3040-\u9fff\d]{{3,}}")
+    return re.compile(
+        rf"(?<!\w)(?:{either('address')})(?!\w)\s?:?\s+(?=[^\W\d_]|\d)[^\n;]{{3,60}}|(?:住址|地址|家住|家庭住址|住所|自宅)\s?[:为は]?\s?[\u3040-\u9fff\d]{{3,}}"
+    )
 
 
 def cued(text: str) -> bool:
@@ -62,5 +70,9 @@ def addresses(text: str, original: str) -> Iterator[Place]:
     for match in _cue().finditer(text):
         words = original[match.start() : match.end()]
         rest = re.sub(r"^\S+\s", "", words)
-        if re.search(r"\d", words) or re.search(r"(?<!\w)[A-ZА-Я]\w{2,}", rest) or any("\u0600" < sign < "\u06ff" or sign > "\u3000" for sign in words):
+        if (
+            re.search(r"\d", words)
+            or re.search(r"(?<!\w)[A-ZА-Я]\w{2,}", rest)
+            or any("\u0600" < sign < "\u06ff" or sign > "\u3000" for sign in words)
+        ):
             yield *match.span(), "address"

@@ -8,14 +8,17 @@ from recommender.privacy.data import folded, names
 from recommender.privacy.folding import fold
 
 _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*")
-_ENDING = re.compile(r"(?:'s|'|'ego|'a|'u|'ow\w*|'em|'e|'[iu]n|'nin|'nun|'ye|'ya|'yi|'den|'dan|'de|'da|'le|'la)$")
+_ENDING = re.compile(
+    r"(?:'s|'|'ego|'a|'u|'ow\w*|'em|'e|'[iu]n|'nin|'nun|'ye|'ya|'yi|'den|'dan|'de|'da|'le|'la)$"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
     """A word: characters ``start`` to ``end``, in folded form, whether it begins with a capital, is all capitals.
 
-    ``given`` and ``family``: 2 such a name, 1 a name that is a word as well, 0 neither; ``plain``: never an alarm by itself.
+    ``given`` and ``family``: 2 such a name, 1 a name that is a word as well, 0 neither; ``plain``: never an alarm by
+    itself.
     """
 
     start: int

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from recommender.curation import conflicts, contradictions, duplicates, identity, review
+from recommender.curation import conflicts, contradictions, duplicates, review
 from recommender.domain.case import Abutment, Case, Design, DesignRetainer, Palate, Patient, Review, Undercuts
-from recommender.precedents.store import documents
+from recommender.precedents.store import documents, gate
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.errors import StaleEdit, UnfitText
 from recommender.precedents.store.invented import invented_cases
@@ -110,7 +110,7 @@ def test_identity_stands_in_the_way_until_somebody_looked(library: Library) -> N
     library.add(surveyed("a", title="for Mrs Ashcombe (an invented name)"), who="KM")
     with pytest.raises(review.NotApprovable, match="may identify a patient"):
         review.approve(library, "a", who="tutor", contradictions=none_against)
-    identity.look_at(library, "a", who="tutor", note="an invented name")
+    gate.look_at(library, "a", who="tutor", note="an invented name")
     assert review.approve(library, "a", who="tutor", contradictions=none_against).kind == "approved"
 
 
@@ -128,18 +128,41 @@ def test_retiring_and_reopening_need_a_reason(library: Library) -> None:
         review.approve(library, "a", who="KM", opened=1, contradictions=none_against)
 
 
-def test_an_edit_of_substance_undoes_an_approval(library: Library) -> None:
+def test_an_edit_waits_for_a_reviewer_while_the_approved_version_serves(library: Library) -> None:
     library.add(surveyed("a", review=Review(status="approved", reason="as taught")), who="KM")
     case = library.get("a").case
-    noted, said = review.revise(
-        library, case.model_copy(update={"title": "only a title"}), opened=1, who="KM", why="title"
+    parts = case.design.model_copy(update={"connector": "palatal_bar"})
+    changed, said = review.revise(
+        library, case.model_copy(update={"design": parts}), opened=1, who="KM", why="another connector"
     )
-    assert (documents.status(noted.case), noted.case.review.reason, said) == ("approved", "as taught", "")
-    parts = noted.case.design.model_copy(update={"connector": "palatal_bar"})
-    changed = noted.case.model_copy(update={"design": parts})
-    version, said = review.revise(library, changed, opened=2, who="KM", why="another connector")
-    assert documents.status(version.case) == "draft"
+    assert documents.status(changed.case) == "draft"
     assert "approved anew" in said
+    (head,) = library.heads()
+    assert (head.serving, head.waits) == (1, True)
+    (served,) = library.serving()
+    assert (served.revision, served.case.design.connector) == (1, case.design.connector)
+    # a follow-up meanwhile changes nothing of what serves; approval lets the change serve
+    approved = review.approve(library, "a", who="tutor", contradictions=none_against)
+    assert library.heads()[0].serving == approved.revision == 3
+    assert next(library.serving()).case.design.connector == "palatal_bar"
+    review.retire(library, "a", who="tutor", reason="superseded")
+    assert library.heads()[0].serving is None
+
+
+def test_a_reviewer_turns_a_change_down_by_restoring_what_serves(library: Library) -> None:
+    library.add(surveyed("a", review=Review(status="approved")), who="KM")
+    review.revise(library, surveyed("a", absent=[18]), opened=1, who="KM", why="28 stands")
+    review.revise(library, surveyed("a", absent=[28]), opened=2, who="KM", why="18 stands")
+    assert documents.status(library.restore("a", 2, opened=3, who="KM", why="").case) == "draft"
+    back = library.restore("a", 1, opened=4, who="tutor", why="the change was wrong")
+    assert documents.status(back.case) == "approved"
+    assert library.heads()[0].serving == back.revision
+
+
+def test_a_retired_case_does_not_come_back_approved_by_restoring(library: Library) -> None:
+    library.add(surveyed("a", review=Review(status="approved")), who="KM")
+    review.retire(library, "a", who="tutor", reason="superseded")
+    assert documents.status(library.restore("a", 1, opened=2, who="KM", why="").case) == "draft"
 
 
 def test_an_edit_cannot_approve_itself(library: Library) -> None:

@@ -18,12 +18,13 @@ from typing import Any
 from recommender.privacy.folding import fold
 from recommender.resources import shared
 
-LOCALES = """en_US en_GB en_IE en_IN de_DE de_AT de_CH fr_FR fr_CH fr_QC es_ES es_MX es_AR es_CO es_CL it_IT pl_PL
-pt_PT pt_BR nl_NL nl_BE tr_TR ru_RU uk_UA zh_CN zh_TW ja_JP ar_AA ar_SA ar_PS cs_CZ sv_SE no_NO da_DK fi_FI hu_HU
-ro_RO hr_HR el_GR""".split()
-MIMESIS = """en en-gb en-au de de-at de-ch fr es es-mx it pl pt pt-br nl nl-be tr ru uk ja ar ar-eg ar-sa ar-ma ar-sy
-cs da fi hu hr no sv sk el""".split()
-DICTIONARIES = "en_US en_GB fr es_ES it_IT pl_PL pt_PT pt_BR nl ru_RU de_DE".split()
+LOCALES = """en_US en_GB en_IE en_IN de_DE de_AT de_CH
+fr_FR fr_CH fr_QC es_ES es_MX es_AR es_CO es_CL it_IT pl_PL pt_PT pt_BR nl_NL nl_BE tr_TR
+ru_RU uk_UA zh_CN zh_TW ja_JP ar_AA ar_SA ar_PS cs_CZ sv_SE no_NO da_DK fi_FI hu_HU ro_RO hr_HR el_GR""".split()  # noqa: SIM905
+MIMESIS = """en en-gb en-au de de-at de-ch fr es es-mx it pl pt pt-br
+nl nl-be tr ru uk ja ar ar-eg ar-sa ar-ma ar-sy cs da
+fi hu hr no sv sk el""".split()  # noqa: SIM905
+DICTIONARIES = ["en_US", "en_GB", "fr", "es_ES", "it_IT", "pl_PL", "pt_PT", "pt_BR", "nl", "ru_RU", "de_DE"]
 GERMAN_NOUN = set("NEPTmijpRF")  # flags that nouns have and names have not
 COMMON_IN = 5  # a name in so many lists is a name first, whatever a dictionary says
 
@@ -153,7 +154,9 @@ def main() -> int:
     drop = by_hand("never names")
     one, other = folded(given, whole=False), folded(family, whole=True)
     # Turkish names are words nearly all; a list in which a name stands alone says little
-    sure = {n for n in one if n not in never and (n in always or n not in ordinary or len(one[n]) >= COMMON_IN)}
+    sure = {
+        n for n in one if n not in never and (n in always or n not in ordinary or len(one[n]) >= COMMON_IN)
+    }
     write("given", sure - drop)
     write("given_words", set(one) - sure - drop)
     certain = {n for n in other if n not in never and (n in always or n not in ordinary) and len(n) > 3}
@@ -169,7 +172,9 @@ def han(given: dict[str, set[str]], family: dict[str, set[str]]) -> None:
 
     chinese = {n for n, where in family.items() if "faker zh" in where and "\u4e00" <= n[0] <= "\u9fff"}
     write("chinese_family", chinese)
-    signs = {c for n, where in given.items() if where & {"faker zh", "mimesis zh"} for c in n if c >= "\u4e00"}
+    signs = {
+        c for n, where in given.items() if where & {"faker zh", "mimesis zh"} for c in n if c >= "\u4e00"
+    }
     write("chinese_given_signs", signs)
     folder = Path(package.__file__).parent / "dataset"
     with (folder / "last_name_org.csv").open(encoding="utf-8") as stream:

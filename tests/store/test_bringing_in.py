@@ -30,7 +30,7 @@ BARE = "format: 1\nid: {}\narch: maxilla\nmissing: [15, 16]\n"
 
 
 def terms(**changes: object) -> Terms:
-    return Terms(**({"who": "KM", "why": "past work", "scan": lambda _case: ()} | changes))  # type: ignore[arg-type]
+    return Terms(**({"who": "KM", "why": "past work"} | changes))  # type: ignore[arg-type]
 
 
 def rows_of(cases: list[Case]) -> list[Row]:
@@ -159,10 +159,11 @@ def test_approval_is_not_brought_in_unless_asked_for(library: Library) -> None:
 def test_what_looks_like_a_person_comes_in_as_a_draft(library: Library) -> None:
     approved = next(case for case in CASES if documents.status(case) == "approved")
     seen: list[Report] = []
-    scan = lambda case: ("title: a titled name",)  # noqa: E731
-    import_all(library, rows_of([approved]), terms(keep_status=True, scan=scan), seen.append)
+    named = approved.model_copy(update={"title": "for Mrs Ashcombe"})
+    import_all(library, rows_of([named]), terms(keep_status=True), seen.append)
     assert library.heads()[0].status == "draft"
-    assert seen[0].notes[0] == "may identify a patient: title: a titled name"
+    assert seen[0].notes[0] == "may identify a patient: title, character 5: a name ('Mrs Ashcombe')"
+    assert library.heads()[0].serving is None
 
 
 def test_a_changed_case_has_to_be_approved_again(library: Library) -> None:
@@ -172,6 +173,11 @@ def test_a_changed_case_has_to_be_approved_again(library: Library) -> None:
     assert library.heads()[0].revision == 1  # the same content does not undo an approval
     import_all(library, rows_of([approved.model_copy(update={"title": "x"})]), terms(), lambda _: None)
     assert (library.heads()[0].status, library.heads()[0].revision) == ("draft", 2)
+    # until a reviewer decides, the approved content serves; asking for the file's own approval changes nothing of that
+    import_all(
+        library, rows_of([approved.model_copy(update={"title": "y"})]), terms(keep_status=True), lambda _: None
+    )
+    assert (library.heads()[0].serving, next(library.serving()).case) == (1, approved)
 
 
 def test_near_duplicates_within_one_source_and_left_out_by_choice(library: Library) -> None:

@@ -78,7 +78,7 @@ def test_list_show_history_restore(run: Run) -> None:
     assert "KM saved revision 2" in stale.stderr
     history = [json.loads(line) for line in run("library", "history", case.id, "--json").stdout.splitlines()]
     assert [entry["why"] for entry in history] == ["", "another title"]
-    assert [change["field"] for change in history[1]["changes"]] == ["title"]
+    assert [change["field"] for change in history[1]["changes"]] == ["review.status", "title"]
     run("library", "restore", case.id, "1", "--why", "the first was right")
     shown = json.loads(run("library", "show", case.id, "--json").stdout)
     assert shown["title"] == case.title
@@ -91,7 +91,7 @@ def test_list_show_history_restore(run: Run) -> None:
 def test_reasons_name_nobody(run: Run) -> None:
     Path("c.json").write_text(json.dumps(json.loads(run("library", "show", CASES[0].id, "--json").stdout)))
     refused = run("library", "edit", "c.json", "--why", "Mrs Ashcombe asked", status=1)
-    assert "a name with a title" in refused.stderr
+    assert "a name" in refused.stderr
 
 
 @pytest.mark.usefixtures("filled")
@@ -195,7 +195,7 @@ def test_migration_keeps_a_copy(run: Run) -> None:
     older_library("cases.db")
     assert "library migrate" in run("library", "list", status=1).stderr
     result = run("library", "migrate", "cases.db", where=None)
-    assert "from tables 0001 to 0002" in result.stdout
+    assert "from tables 0001 to 0003" in result.stdout
     assert Path("cases.db.tables-0001").exists()
     run("library", "list")
     assert "up to date" in run("library", "migrate", "cases.db", where=None).stdout

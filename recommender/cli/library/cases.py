@@ -112,10 +112,11 @@ def show(case: str, where: str | None, revision: int | None, as_json: bool) -> N
 
 
 def _get(where: str | None, case_id: str) -> Any:
+    from recommender.precedents.source import latest_of
     from recommender.precedents.store.errors import NoSuchCase
 
     try:
-        return source(where).get(case_id)
+        return latest_of(source(where), case_id)
     except KeyError:
         raise NoSuchCase(f"there is no case {case_id!r} in this library") from None
 
@@ -130,7 +131,7 @@ def edit(file: str, where: str | None, opened: int | None, who: str, why: str) -
     """Save the changed case in FILE (or - for standard input) as a new version.
 
     With --opened, somebody else's save in between is told with both versions and nothing is overwritten.
-    Findings, prescription or design changed: an approved case becomes a draft again.
+    An approved case that is changed waits as a draft for a reviewer; until then it serves as it was approved.
 
     \b
     Example: rpd-casebook library show c-7 --library cases.db > c-7.yaml     (edit c-7.yaml)

@@ -77,7 +77,7 @@ def database(where: str | None, *, write: bool) -> "Library":
 
 def reason(text: str) -> str:
     """A reason for the history, held against the patterns of identity. Raises ``LibraryError``."""
-    from recommender.curation.identity import checked_reason
+    from recommender.precedents.store.gate import checked_reason
 
     return checked_reason(text)
 

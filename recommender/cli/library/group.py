@@ -26,6 +26,7 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "approve": (_CASES, "approve", "Let a case count as a precedent."),
     "retire": (_CASES, "retire", "Take a case out of use as a precedent."),
     "reopen": (_CASES, "reopen", "Make an approved or retired case a draft again."),
+    "screen-text": (_IDENTITY, "screen_text", "Say what in a text could identify a patient."),
     "looked-at": (_IDENTITY, "looked_at", "Say that texts that looked like patient identity are none."),
     "redact": (_IDENTITY, "redact", "Take a text that identifies a patient out of a case and its history."),
     "check": (_STUDY, "check", "Look the library through: files, rules, identity."),

@@ -1,12 +1,56 @@
-"""``library looked-at`` and ``redact``: texts that may identify a patient."""
+"""``library screen-text``, ``looked-at`` and ``redact``: texts that may identify a patient."""
 
 import sys
+from collections.abc import Iterator
+from pathlib import Path
 
 import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, told, who_option, why_option
+
+
+@click.command("screen-text", context_settings=HELP)
+@click.argument("file")
+@output.json_option()
+def screen_text(file: str, as_json: bool) -> None:
+    """Say of each line of the text in FILE (or - for standard input) what could identify a patient.
+
+    The same gate as every way into a library. Without --json only lines with something found are shown.
+
+    \b
+    Example: rpd-casebook library screen-text notes.txt
+             echo "Mrs Miller rang on 3 May" | rpd-casebook library screen-text - --json
+    """
+    with told():
+        from recommender.privacy.recogniser import look
+
+        number = count = 0
+        for number, line in enumerate(_lines(file), start=1):
+            found = look(line)
+            count += bool(found)
+            if as_json:
+                told_of = [{"kind": one.kind, "words": one.words} for one in found]
+                output.emit({"line": number, "found": told_of})
+            else:
+                for one in found:
+                    click.echo(f"line {number}: {one.label} ({one.words})")
+    if not as_json:
+        click.echo(f"{count} of {number} lines could identify a patient")
+
+
+def _lines(file: str) -> Iterator[str]:
+    from recommender.precedents.store.errors import LibraryError
+
+    try:
+        data = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
+        text = data.decode("utf-8-sig")
+    except OSError as error:
+        raise LibraryError(f"{file}: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise LibraryError(f"{file}: byte {error.start + 1} is no UTF-8; save the text as UTF-8") from error
+    yield from text.splitlines()
 
 
 @click.command("looked-at", context_settings=HELP)
@@ -23,7 +67,7 @@ def looked_at(case: str, where: str | None, who: str, note: str) -> None:
     Example: rpd-casebook library looked-at c-7 --library cases.db --who tutor --note "an invented name"
     """
     with told():
-        from recommender.curation.identity import look_at
+        from recommender.precedents.store.gate import look_at
 
         with database(where, write=True) as library:
             hits = look_at(library, case, who=who, note=note)

@@ -75,10 +75,9 @@ def import_cases(
     # a dry run only reads, but a mapping that is given is remembered
     writing = apply is not None or bool(mapping)
     with told(), database(where, write=writing) as library:
-        from recommender.curation.identity import scan_lines
         from recommender.precedents.store.importing.batch import Terms
 
-        terms = Terms(who, reason(why) or f"from {path.name}", scan_lines, keep_status, skip_near)
+        terms = Terms(who, reason(why) or f"from {path.name}", keep_status, skip_near)
         rows, length = _rows(library, path, mapping, who)
         with progress(str(path), length) as step:
             each = _Reporter(step, every_row, as_json)
@@ -220,9 +219,10 @@ def export_cases(path: Path, where: str | None, form: str | None, status: str | 
 
 
 def _cases(library: Any, status: str | None) -> Iterator["Case"]:
+    from recommender.precedents.source import latest_cases
     from recommender.precedents.store.documents import status as status_of
 
-    return (case for case in library.cases() if status is None or status_of(case) == status)
+    return (case for case in latest_cases(library) if status is None or status_of(case) == status)
 
 
 def _write(form: str, read: Any, path: Path, step: Any) -> int:

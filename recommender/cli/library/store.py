@@ -34,14 +34,13 @@ def init(where: str, empty: bool, who: str) -> None:
 
 
 def _copy_demo(library: object, who: str) -> int:
-    from recommender.curation.identity import scan_lines
     from recommender.precedents.source import demo_source
     from recommender.precedents.store.importing.batch import Terms, import_all
     from recommender.precedents.store.importing.rows import Row
     from recommender.precedents.store.library import Library
 
     assert isinstance(library, Library)
-    terms = Terms(who, "copied from the demo library (invented cases)", scan_lines, keep_status=True)
+    terms = Terms(who, "copied from the demo library (invented cases)", keep_status=True)
     rows = (Row(case.id, case) for case in demo_source().cases())
     return import_all(library, rows, terms, lambda _report: None).written
 

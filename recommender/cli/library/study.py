@@ -41,9 +41,12 @@ def check(where: str | None, rules: bool, as_json: bool) -> None:
 
 
 def _findings(where: str | None, rules: bool) -> Any:
-    from recommender.curation import contradictions, identity
+    from recommender.curation import contradictions
+    from recommender.precedents.source import latest_cases
     from recommender.precedents.store.documents import status
+    from recommender.precedents.store.gate import unseen
     from recommender.precedents.store.opening import configured, is_database
+    from recommender.privacy.gate import hits
 
     meant = where if where is not None else configured()
     library = None
@@ -52,9 +55,9 @@ def _findings(where: str | None, rules: bool) -> Any:
 
         library = database(meant, write=False)
         yield from (("damage", line) for line in faults(library))
-    for case in source(where).cases():
-        hits = identity.scan(case) if library is None else identity.unseen(library, case)
-        yield from (("identity", f"{case.id}: {hit}") for hit in hits)
+    for case in latest_cases(source(where)):
+        found = hits(case) if library is None else unseen(library, case)
+        yield from (("identity", f"{case.id}: {hit}") for hit in found)
         if rules and status(case) == "approved" and not (case.review and case.review.reason):
             yield from (("rule", f"{case.id}: {line}") for line in contradictions.lines(case))
 

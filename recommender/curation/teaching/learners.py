@@ -18,6 +18,7 @@ from recommender.curation.teaching.exercises import (
     figures,
 )
 from recommender.precedents.store.errors import LibraryError
+from recommender.precedents.store.gate import checked_alias
 from recommender.precedents.store.library import Library, checked_who
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import principles, results
@@ -71,7 +72,7 @@ def record(
     A principle missed goes to the first box; one that was missed before, was in play and is not missed now,
     moves up a box, and leaves with the last.
     """
-    alias, given, when = checked_who(learner), known or figures(), at or now()
+    alias, given, when = checked_alias(checked_who(learner)), known or figures(), at or now()
     feedbacks = list(said)
     rows = [
         {

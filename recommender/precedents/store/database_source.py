@@ -12,19 +12,23 @@ _BATCH = 200
 
 
 class DatabaseSource:
-    """Every case of a library, whatever its review state (which says whether it may count as a precedent)."""
+    """Every case of a library, whatever its review state (which says whether it may count as a precedent).
+
+    A case that was changed after its approval is the one that was approved, until a reviewer decides on the change;
+    ``latest`` and ``latest_of`` give the change.
+    """
 
     def __init__(self, library: Library) -> None:
         self.library = library
 
     def cases(self) -> Iterator[Case]:
         """Every case, in order of id, read in batches."""
-        return (version.case for version in self.library.latest())
+        return (version.case for version in self.library.serving())
 
     def some(self, ids: Sequence[str]) -> Iterator[Case]:
         """Those of these cases that are there, read in batches."""
         for start in range(0, len(ids), _BATCH):
-            found = self.library.held(ids[start : start + _BATCH])
+            found = self.library.serving_of(ids[start : start + _BATCH])
             yield from (found[case_id].case for case_id in sorted(found))
 
     def ids(self) -> list[str]:
@@ -37,6 +41,14 @@ class DatabaseSource:
 
     def get(self, case_id: str) -> Case:
         """One case; ``KeyError`` if there is none of that id."""
+        return self.library.serving_of([case_id])[case_id].case
+
+    def latest(self) -> Iterator[Case]:
+        """The latest version of every case, in order of id, read in batches."""
+        return (version.case for version in self.library.latest())
+
+    def latest_of(self, case_id: str) -> Case:
+        """The latest version of one case; ``KeyError`` if there is none of that id."""
         try:
             return self.library.get(case_id).case
         except NoSuchCase as error:

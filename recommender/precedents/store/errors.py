@@ -53,6 +53,19 @@ class UnfitText(LibraryError):  # noqa: N818
     """A text that a library does not take: control characters, or a reason that seems to name a person."""
 
 
+class MayIdentify(LibraryError):  # noqa: N818
+    """An approved case would hold a text that may identify a patient and that nobody has looked at; ``hits`` say
+    where.
+    """
+
+    def __init__(self, case_id: str, hits: Sequence[str]) -> None:
+        self.hits = tuple(hits)
+        super().__init__(
+            f"case {case_id} may identify a patient: {'; '.join(hits)}. Take it out, or look at it and say why not "
+            "('library looked-at')"
+        )
+
+
 class StaleEdit(LibraryError):  # noqa: N818
     """Somebody else changed the case after it was opened for this edit.
 

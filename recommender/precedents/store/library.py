@@ -12,8 +12,8 @@ import orjson
 from sqlalchemy import Connection, Engine, and_, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from recommender.domain.case import Case
-from recommender.precedents.store import documents
+from recommender.domain.case import Case, Review
+from recommender.precedents.store import documents, gate
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import (
     CaseExists,
@@ -28,6 +28,13 @@ from recommender.precedents.store.schema import cases, settings, versions
 _WHO = re.compile(r"^[A-Za-z][A-Za-z0-9 ._/-]{0,39}$")
 _HEAD = tuple(field.name for field in fields(Head))
 _VERSION = tuple(field.name for field in fields(Version))
+_SERVING = select(*(versions.c[name] for name in _VERSION)).join(
+    cases,
+    and_(
+        cases.c.id == versions.c.case_id,
+        versions.c.revision == func.coalesce(cases.c.serving, cases.c.revision),
+    ),
+)
 
 
 def checked_who(who: str) -> str:
@@ -149,6 +156,25 @@ class Library:
                 return
             after = str(rows[-1].case_id)
 
+    def serving(self, batch: int = 500) -> Iterator[Version]:
+        """What advice is drawn from, by id: of each case the approved revision that serves, else the latest."""
+        after = ""
+        while True:
+            query = _SERVING.where(cases.c.id > after).order_by(cases.c.id).limit(batch)
+            with self.reading() as connection:
+                rows = connection.execute(query).all()
+            for row in rows:
+                yield Version(*row)
+            if len(rows) < batch:
+                return
+            after = str(rows[-1].case_id)
+
+    def serving_of(self, ids: Sequence[str]) -> dict[str, Version]:
+        """What ``serving`` gives for these cases, by id."""
+        with self.reading() as connection:
+            found = [Version(*row) for row in connection.execute(_SERVING.where(cases.c.id.in_(ids)))]
+        return {version.case_id: version for version in found}
+
     def held(self, ids: Sequence[str]) -> dict[str, Version]:
         """The latest version of each of these cases that is there, by id."""
         if not ids:
@@ -190,11 +216,17 @@ class Library:
         return self.get(case.id, opened + 1)
 
     def restore(self, case_id: str, revision: int, *, opened: int, who: str, why: str) -> Version:
-        """Makes an earlier version the latest again, as a new version; what came between stays readable."""
+        """Makes an earlier version the latest again, as a new version; what came between stays readable.
+
+        An approval comes back only with the revision that serves: any other is a draft, for a reviewer to decide on.
+        """
         earlier = self.get(case_id, revision)
-        return self.save(
-            earlier.case, opened=opened, who=who, why=why or f"as revision {revision}", kind="restored"
-        )
+        case = earlier.case
+        serves = self.serving_of([case_id])[case_id]
+        if documents.status(case) == "approved" and earlier.document != serves.document:
+            note = case.review.teaching_note if case.review else None
+            case = case.model_copy(update={"review": Review(status="draft", teaching_note=note)})
+        return self.save(case, opened=opened, who=who, why=why or f"as revision {revision}", kind="restored")
 
     def set_setting(self, key: str, value: object) -> None:
         """Stores a setting."""
@@ -208,9 +240,13 @@ class Library:
         if not entries:
             return
         at, name = now(), checked_who(who)
-        connection.execute(
-            insert(cases), [asdict(entry.columns) | {"revision": 1, "updated_at": at} for entry in entries]
-        )
+        gate.admit(connection, entries, why)
+        rows = [
+            asdict(entry.columns)
+            | {"revision": 1, "updated_at": at, "serving": 1 if entry.columns.status == "approved" else None}
+            for entry in entries
+        ]
+        connection.execute(insert(cases), rows)
         connection.execute(
             insert(versions),
             [_version_row(entry, 1, kind=kind, who=name, at=at, why=why) for entry in entries],
@@ -219,12 +255,21 @@ class Library:
     def change(
         self, connection: Connection, entry: Entry, *, opened: int, who: str, why: str, kind: str
     ) -> bool:
-        """Adds a version within an open writing block; false if ``opened`` is not the latest revision."""
+        """Adds a version within an open writing block; false if ``opened`` is not the latest revision.
+
+        Which revision serves: an approved version does from now on; a draft leaves serving what was approved before,
+        unless a reviewer made it a draft again (``kind`` ``drafted``); a retired one lets nothing serve. What
+        ``redacted`` takes a text out of serves as before.
+        """
         at, name = now(), checked_who(who)
+        gate.admit(connection, [entry] if kind != "redacted" else [], why)
+        values = asdict(entry.columns) | {"revision": opened + 1, "updated_at": at}
+        if entry.columns.status == "approved":
+            values["serving"] = opened + 1
+        elif entry.columns.status == "retired" or kind == "drafted":
+            values["serving"] = None
         changed = connection.execute(
-            update(cases)
-            .where(cases.c.id == entry.columns.id, cases.c.revision == opened)
-            .values(asdict(entry.columns) | {"revision": opened + 1, "updated_at": at})
+            update(cases).where(cases.c.id == entry.columns.id, cases.c.revision == opened).values(values)
         )
         if changed.rowcount != 1:
             return False

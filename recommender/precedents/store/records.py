@@ -9,7 +9,10 @@ from recommender.precedents.store import documents
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The latest version of a case without its document: what a list shows."""
+    """The latest version of a case without its document: what a list shows.
+
+    ``serving`` is the approved revision that counts as a precedent; ``None`` where none does.
+    """
 
     id: str
     revision: int
@@ -22,6 +25,12 @@ class Head:
     format: int
     title: str | None
     updated_at: str
+    serving: int | None = None
+
+    @property
+    def waits(self) -> bool:
+        """Whether a change of an approved case waits for a reviewer, while the approved revision goes on serving."""
+        return self.serving is not None and self.serving != self.revision
 
 
 @dataclass(frozen=True, slots=True)

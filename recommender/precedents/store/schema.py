@@ -20,7 +20,7 @@ from sqlalchemy import (
 )
 
 # Revisions of the tables, oldest first; the last one is what this program reads and writes.
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 HEAD = REVISIONS[-1]
 APPLICATION_ID = 0x52504443  # marks a SQLite file as a case library
 
@@ -50,6 +50,7 @@ cases = Table(
     Column("updated_at", String(24), nullable=False),
     Column("dentition", String(220)),
     Column("sketch", BigInteger),
+    Column("serving", Integer),  # the approved revision that serves as a precedent; a later one waits for a reviewer
     Index("ix_cases_arch_kennedy", "arch", "kennedy"),
     Index("ix_cases_status", "status"),
     Index("ix_cases_fingerprint", "fingerprint"),

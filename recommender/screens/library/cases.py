@@ -93,7 +93,9 @@ def _list(found: "list[Head]") -> None:
 
 
 def _case(case_id: str) -> None:
-    held = library_in_use.library().get(case_id)
+    from recommender.precedents.source import latest_of
+
+    held = latest_of(library_in_use.library(), case_id)
     left, right = st.columns([3, 2], gap="large")
     with left:
         drawing(held)
@@ -193,10 +195,10 @@ def _keep() -> None:
 
 
 def _save(held: "Case", stored: int | None, why: str) -> None:
-    from recommender.curation.identity import checked_reason
     from recommender.curation.review import revise
     from recommender.domain.case import Review
     from recommender.precedents.store.errors import UnfitText
+    from recommender.precedents.store.gate import checked_reason
 
     checked_reason(why)
     opened = st.session_state.setdefault("library.opened", {})

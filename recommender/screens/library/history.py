@@ -63,7 +63,7 @@ def _restore(case_id: str) -> None:
     if not sent or data.lacks_who():
         return
     with data.told():
-        from recommender.curation.identity import checked_reason
+        from recommender.precedents.store.gate import checked_reason
 
         checked_reason(why)
         version = data.writing().restore(case_id, earlier, opened=latest, who=data.who(), why=why)

@@ -42,7 +42,6 @@ def _own() -> None:
 
 
 def _make(path: str, copied: bool) -> int:
-    from recommender.curation.identity import scan_lines
     from recommender.precedents.source import demo_source
     from recommender.precedents.store.databases import create_database
     from recommender.precedents.store.importing.batch import Terms, import_all
@@ -53,7 +52,7 @@ def _make(path: str, copied: bool) -> int:
     with st.spinner("Making the library …"), create_database(path) as library:
         if not copied:
             return 0
-        terms = Terms(who, "copied from the demo library (invented cases)", scan_lines, keep_status=True)
+        terms = Terms(who, "copied from the demo library (invented cases)", keep_status=True)
         rows = (Row(case.id, case) for case in demo_source().cases())
         return import_all(library, rows, terms, lambda _report: None).written
 

@@ -147,9 +147,9 @@ def _follow_up() -> None:
     theme.note("What is left out is not recorded and changes nothing. An approved case stays approved.")
     if sent:
         with data.told():
-            from recommender.curation.identity import checked_reason
             from recommender.curation.outcomes import FollowUp, add_follow_up
             from recommender.domain.case import Event
+            from recommender.precedents.store.gate import checked_reason
 
             events = () if event is None else (Event(event=event, tooth=tooth, month=month),)
             version = add_follow_up(

@@ -83,12 +83,14 @@ def _tell(bar: "DeltaGenerator", done: int, total: int) -> None:
 
 
 def _written(form: str, status: str | None, progress: "Progress") -> bytes:
+    from recommender.precedents.source import latest_cases
     from recommender.precedents.store.documents import status as status_of
     from recommender.precedents.store.exporting import export as taking_out
     from recommender.precedents.store.exporting import linked_data
 
     def cases() -> "Iterator[Case]":
-        return (case for case in library_in_use.library().cases() if status is None or status_of(case) == status)
+        every = latest_cases(library_in_use.library())
+        return (case for case in every if status is None or status_of(case) == status)
 
     with tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder:
         path = Path(folder) / _FORMS[form][1]

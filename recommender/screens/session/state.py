@@ -48,8 +48,10 @@ def open_by_id(case_id: str) -> bool:
     if draft is not None:
         open_case(draft.case, draft.choices, seen=draft.revision)
         return True
+    from recommender.precedents.source import latest_of
+
     try:
-        open_case(library_in_use.library().get(case_id))
+        open_case(latest_of(library_in_use.library(), case_id))
     except KeyError:
         return False
     return True

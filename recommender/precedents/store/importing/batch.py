@@ -18,11 +18,14 @@ from recommender.domain.case import Case, Review
 from recommender.domain.errors import Problem
 from recommender.precedents.store import documents
 from recommender.precedents.store.errors import LibraryError, UnfitText
+from recommender.precedents.store.gate import looked_at
 from recommender.precedents.store.importing.near_duplicates import NearIndex
 from recommender.precedents.store.importing.rows import Row
 from recommender.precedents.store.library import Library, checked_who
+from recommender.precedents.store.pending import WAITS, keeps_approval, serving_among
 from recommender.precedents.store.records import Entry, Version, now
 from recommender.precedents.store.schema import cases, imports
+from recommender.privacy.gate import hits
 
 Verdict = Literal["new", "changed", "identical", "near_duplicate", "invalid"]
 VERDICTS: tuple[Verdict, ...] = ("new", "changed", "identical", "near_duplicate", "invalid")
@@ -81,16 +84,15 @@ class ImportRefused(LibraryError):  # noqa: N818
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """How to import. ``scan`` tells what in a case looks like patient identity (such a case comes in as a
-    draft).
+    """How to import. A case with a text that may identify a patient comes in as a draft, whatever is wanted.
 
-    ``keep_status``: take over approval as the source states it; otherwise everything comes in as a draft.
+    ``keep_status``: take over approval as the source states it; otherwise everything comes in as a draft. A change of
+    a case that is approved here always waits for a reviewer.
     ``skip_near``: leave out near-duplicates.
     """
 
     who: str
     why: str
-    scan: Callable[[Case], Sequence[str]]
     keep_status: bool = False
     skip_near: bool = False
 
@@ -214,6 +216,8 @@ class _Sorting:
         self.summary = Summary()
         self._near = NearIndex.of(library)
         self._seen: dict[str, str] = {}
+        self._looked: dict[str, set[str]] = {}
+        self._serving: set[str] = set()
         self._at: dict[str, int] = {}
         self._spool: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed in __exit__
 
@@ -230,6 +234,9 @@ class _Sorting:
         seen = 0
         for batch in batched(rows, BATCH):
             current = self.library.held([row.case.id for row in batch if row.case is not None])
+            with self.library.reading() as connection:
+                self._looked = looked_at(connection, list(current))
+                self._serving = serving_among(connection, list(current))
             items: list[Item] = []
             for row in batch:
                 report, item = self._sort(row, current)
@@ -308,9 +315,14 @@ class _Sorting:
         identity.
         """
         state = documents.status(case)
-        hits = self.terms.scan(case)
-        notes = [f"may identify a patient: {hit}" for hit in hits]
-        if self.terms.keep_status and not (hits and state == "approved"):
+        seen = self._looked.get(case.id, ())
+        found = [hit for hit in hits(case) if hit.mark not in seen]
+        notes = [f"may identify a patient: {hit}" for hit in found]
+        if held is not None and case.id in self._serving:
+            if keeps_approval(held.case, case, found):
+                return case.model_copy(update={"review": held.case.review}), tuple(notes)
+            notes.append(WAITS)
+        elif self.terms.keep_status and not (state == "approved" and found):
             return case, tuple(notes)
         teaching = case.review.teaching_note if case.review else None
         if held is not None and teaching is None:

@@ -5,10 +5,12 @@ from collections.abc import Mapping, Sequence
 import orjson
 from sqlalchemy import delete, insert, select
 
+from recommender.precedents.store.errors import UnfitText
 from recommender.precedents.store.importing.sheets import digest_of
 from recommender.precedents.store.library import Library, checked_who
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import mappings
+from recommender.privacy.gate import first_in
 
 
 def mapping_for(library: Library, names: Sequence[str]) -> dict[str, str]:
@@ -20,7 +22,14 @@ def mapping_for(library: Library, names: Sequence[str]) -> dict[str, str]:
 
 
 def remember(library: Library, names: Sequence[str], mapping: Mapping[str, str], *, who: str) -> None:
-    """Remembers a mapping for tables with these headings, instead of the one before."""
+    """Remembers a mapping for tables with these headings, instead of the one before.
+
+    Raises ``UnfitText`` for a heading that may identify somebody.
+    """
+    for name in names:
+        found = first_in(name)
+        if found is not None:  # a table without headings has a patient's row at its top
+            raise UnfitText(f"the heading {name!r} holds {found.label}; give the table a row of headings")
     digest = digest_of(names)
     row = {
         "headings": digest,

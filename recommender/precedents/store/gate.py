@@ -1,0 +1,125 @@
+"""The gate of a library: what may identify a patient, what of it was looked at, and what is let in as approved.
+
+Every way into a library ends in ``Library.add_all`` or ``Library.change``, which call ``admit``. A text with a hit
+that nobody has looked at never counts as approved; a reason or note with a hit is not kept at all.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+import orjson
+from sqlalchemy import Connection, insert, select
+
+from recommender.domain.case import Case
+from recommender.precedents.store.errors import MayIdentify, UnfitText
+from recommender.precedents.store.records import Entry, now
+from recommender.precedents.store.schema import cases, looked, versions
+from recommender.privacy.gate import Hit, first_in, hits, hits_in, look_at_name
+
+if TYPE_CHECKING:
+    from recommender.precedents.store.library import Library
+
+_MOST_IDS = 500
+
+
+def checked_reason(text: str) -> str:
+    """A reason or note, as it goes into the history. Raises ``UnfitText`` where it may identify somebody."""
+    found = first_in(text)
+    if found is not None:
+        raise UnfitText(f"the reason holds {found.label} ({found.words!r}); write it without")
+    return text
+
+
+def checked_alias(text: str) -> str:
+    """A learner's alias. Raises ``UnfitText`` where it may be somebody's name or number."""
+    found = next(iter(look_at_name(text)), None)
+    if found is not None:
+        raise UnfitText(
+            f"the alias {text!r} looks like {found.label}; choose one that names nobody, e.g. blue-heron"
+        )
+    return text
+
+
+def admit(connection: Connection, entries: Sequence[Entry], why: str) -> None:
+    """Lets these versions in. Raises ``UnfitText`` for a reason that may identify somebody, ``MayIdentify`` for an
+    approved case with a text that may and that nobody has looked at, unless its version before says the same.
+    """
+    checked_reason(why)
+    for entry in entries:
+        if entry.columns.status == "approved":
+            found = hits_in(orjson.loads(entry.document))
+            if found:
+                _settled(connection, entry.columns.id, found)
+
+
+def _settled(connection: Connection, case_id: str, found: Sequence[Hit]) -> None:
+    new = [hit for hit in found if hit.mark not in looked_at(connection, [case_id]).get(case_id, ())]
+    if not new:
+        return
+    latest = (versions.c.case_id == cases.c.id) & (versions.c.revision == cases.c.revision)
+    before = connection.scalar(
+        select(versions.c.document)
+        .join(cases, latest)
+        .where(cases.c.id == case_id, cases.c.status == "approved")
+    )
+    known = {hit.mark for hit in hits_in(orjson.loads(before))} if before else set()
+    new = [hit for hit in new if hit.mark not in known]
+    if new:
+        raise MayIdentify(case_id, [str(hit) for hit in new])
+
+
+def looked_at(connection: Connection, ids: Sequence[str]) -> dict[str, set[str]]:
+    """Marks of the texts that somebody has looked at, by case."""
+    found: dict[str, set[str]] = {}
+    for start in range(0, len(ids), _MOST_IDS):
+        part = ids[start : start + _MOST_IDS]
+        query = select(looked.c.case_id, looked.c.mark).where(looked.c.case_id.in_(part))
+        for case_id, mark in connection.execute(query):
+            found.setdefault(str(case_id), set()).add(str(mark))
+    return found
+
+
+def unseen(library: "Library", case: Case) -> list[Hit]:
+    """Hits in a case that nobody has looked at yet."""
+    found = hits(case)
+    if not found:
+        return []
+    with library.reading() as connection:
+        seen = looked_at(connection, [case.id]).get(case.id, set())
+    return [hit for hit in found if hit.mark not in seen]
+
+
+def unseen_of(library: "Library", stored: Iterable[Case]) -> dict[str, list[Hit]]:
+    """Hits that nobody has looked at yet, of several cases, by id; cases without any are left out."""
+    found = {case.id: one for case in stored if (one := hits(case))}
+    if not found:
+        return {}
+    with library.reading() as connection:
+        seen = looked_at(connection, list(found))
+    left = {
+        case_id: [hit for hit in each if hit.mark not in seen.get(case_id, ())]
+        for case_id, each in found.items()
+    }
+    return {case_id: each for case_id, each in left.items() if each}
+
+
+def look_at(library: "Library", case_id: str, *, who: str, note: str) -> list[Hit]:
+    """Records that somebody looked at every hit of the latest version and found no patient in it.
+
+    Returns the hits concerned. Raises ``UnfitText`` without a note or for one that may itself identify somebody,
+    ``NoSuchCase`` for an unknown id.
+    """
+    from recommender.precedents.store.library import checked_who
+
+    if not note.strip():
+        raise UnfitText("say in a few words why these texts identify nobody")
+    checked_reason(note)
+    found = unseen(library, library.get(case_id).case)
+    rows = {
+        hit.mark: {"case_id": case_id, "mark": hit.mark, "who": checked_who(who), "at": now(), "note": note}
+        for hit in found
+    }
+    if rows:
+        with library.writing() as connection:
+            connection.execute(insert(looked), list(rows.values()))
+    return found

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select, text, update
 
-from recommender.domain.case import Case, Outcome, Patient, Review
+from recommender.domain.case import Case, Outcome, Patient, Review, Scan, Survey, SurveyPath, Tripod
 from recommender.precedents.store import documents
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import create_database, open_database
@@ -22,6 +22,8 @@ from recommender.precedents.store.errors import (
     StaleEdit,
     UnfitText,
 )
+from recommender.precedents.store.importing.batch import Terms, import_all
+from recommender.precedents.store.importing.rows import Row
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.opening import open_library
@@ -269,3 +271,26 @@ def test_where_to_look(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("RPD_CASEBOOK_LIBRARY")
     with pytest.raises(LibraryError):
         open_library()
+
+
+def test_nothing_that_links_to_a_scan_enters_a_library(library: Library, tmp_path: Path) -> None:
+    """By hand, as an edit, or in an import; what says how the figures were read stays."""
+    scan = Scan(
+        sha256="a" * 64, triangles=300350, edge_mm=0.22, roughness_mm=0.007, unit="mm", unit_confirmed=True
+    )
+    points = [[1.0, 2.0, 3.0], [4.0, 5.0, 6.0], [7.0, 8.0, 9.0]]
+    path = SurveyPath(tilt_ap_deg=2.0, chosen_by="search", tripod=Tripod(points_mm=points))
+    case = CASES[0].model_copy(update={"survey": Survey(scan=scan, path=path, method=1)})
+    library.add(case, who="KM")
+    library.save(case.model_copy(update={"title": "again"}), opened=1, who="KM", why="title")
+    rows = iter([Row("a:1", CASES[1].model_copy(update={"survey": case.survey}))])
+    import_all(library, rows, Terms("KM", "past work", lambda _case: ()), lambda _: None)
+    for held in (library.get(case.id, 1), library.get(case.id, 2), library.get(CASES[1].id)):
+        assert held.case.survey == Survey(
+            scan=Scan(unit="mm", unit_confirmed=True),
+            path=SurveyPath(tilt_ap_deg=2.0, chosen_by="search"),
+            method=1,
+        )
+        for trace in ("aaaa", "300350", "tripod", "0.22", "0.007"):
+            assert trace not in held.document
+    assert faults(library) == []

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from recommender.domain.shape import BOUNDS, Shape, case_shape
+from recommender.domain.shape import BOUNDS, Shape, case_shape, single
 
 _RISKY = tuple("=+-@\t\r\n'＝＋－＠")
 _TOKEN = re.compile(r"\.?([A-Za-z_][A-Za-z0-9_]{0,60}|\d{1,3})|\[(\d{1,3})\]")
@@ -197,6 +197,9 @@ def value(cell: str, shape: Shape) -> Any:
         case "choice":
             if text == "{}":
                 return {}
+            plain = single(shape)
+            if plain is not None and any(choice.is_interval for choice in shape.choices):
+                return _number(text, plain)
             return _number(text, shape) if _NUMBER.fullmatch(text) else text
     return text
 

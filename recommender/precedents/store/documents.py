@@ -18,6 +18,7 @@ from recommender.precedents.store.errors import UnfitText
 
 # what a situation and its design consist of; the rest is about the record (its name, review, later fate)
 _ABOUT_THE_RECORD = frozenset({"id", "title", "review", "source", "outcome", "dentist_answer", "format"})
+_SCAN_LINKS = ("sha256", "triangles", "edge_mm", "roughness_mm")
 _CONTROL = re.compile(rb"(?<!\\)(?:\\\\)*\\(?:u00[01][0-9a-f]|[bf])")
 _DELETE = re.compile("[\x7f\x80-\x84\x86-\x9f]")
 
@@ -26,6 +27,23 @@ def as_data(case: Case) -> dict[str, Any]:
     """The case as plain JSON values, absent fields left out, tooth keys as text."""
     data: dict[str, Any] = case.model_dump(mode="json", exclude_none=True)
     return data
+
+
+def for_library(case: Case) -> Case:
+    """The case as a library may keep it: without what links it to the scan that its figures were read from.
+
+    A mesh is as telling as a photograph, and so is whatever finds it again: its checksum, its count of triangles,
+    its grain, and points on the cast.
+    """
+    survey = case.survey
+    if survey is None:
+        return case
+    scan, path = survey.scan, survey.path
+    if scan is not None:
+        scan = scan.model_copy(update=dict.fromkeys(_SCAN_LINKS))
+    if path is not None:
+        path = path.model_copy(update={"tripod": None})
+    return case.model_copy(update={"survey": survey.model_copy(update={"scan": scan, "path": path})})
 
 
 def dump(case: Case, data: dict[str, Any] | None = None) -> str:

@@ -67,9 +67,10 @@ class Entry:
 
     @classmethod
     def of(cls, case: Case) -> "Entry":
-        """Raises ``UnfitText`` where a text holds control characters."""
-        data = documents.as_data(case)
-        return cls(documents.dump(case, data), documents.columns(case, data))
+        """Without what links the case to a scan. Raises ``UnfitText`` where a text holds control characters."""
+        kept = documents.for_library(case)
+        data = documents.as_data(kept)
+        return cls(documents.dump(kept, data), documents.columns(kept, data))
 
 
 def now() -> str:

@@ -272,7 +272,7 @@ class _Sorting:
             return Report(row.place, case_id, "invalid", problems=(problem,), notes=row.notes), None
         self._seen[case_id] = row.place
         held = current.get(case_id)
-        case, notes = self._arriving(row.case, held)
+        case, notes = self._arriving(documents.for_library(row.case), held)
         notes = (*row.notes, *notes)
         data = documents.as_data(case)
         try:

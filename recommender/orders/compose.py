@@ -36,6 +36,10 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     held += _from_standing(found, arch, held)
     held += _everywhere(found, arch, held)
     held += _bases(found, arch, held)
+    gone = set(_missing(held))
+    held = [
+        one for one in held if not (one.path.startswith("prescription.not.ret") and set(one.teeth) & gone)
+    ]
     held, more = _without_contradictions(held)
     held, spaces = _spans(held, arch)
     questions = [*questions, *more, *spaces, *_extractions(held)]

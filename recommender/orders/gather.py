@@ -20,6 +20,8 @@ _LISTS = {
     "extraction": "planned_extractions",
     "doubtful": "future_loss_likely",
 }
+# Fields of an abutment that hold a list.
+_LISTED = ("rest_seats", "guiding_planes")
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
 
@@ -205,7 +207,7 @@ class Gatherer:
 
     def _role(self, statement: Statement, arch: str | None) -> None:
         role = str(statement.item.value)
-        if role in ("visible", "indirect", "rest"):
+        if role in ("visible", "indirect", "rest", "rest_seat"):
             return
         teeth, mark = self._teeth_of(statement, arch)
         words = self._span(statement)
@@ -286,7 +288,10 @@ class Gatherer:
                 self._ask(arch, words, f"{_label(kind, str(item.value))}: on which tooth?")
             return
         self._cover(statement)
-        if statement.denied:
+        if item.extra.get("seat"):
+            if not statement.denied:
+                self._each("abutments[{}].rest_seats", [str(item.value)], teeth, words, mark)
+        elif statement.denied:
             self._each(f"prescription.not.{path}[{{}}]", [str(item.value)], teeth, words, mark)
         else:
             self._each(f"prescription.{path}[{{}}]", str(item.value), teeth, words, mark)
@@ -319,7 +324,8 @@ class Gatherer:
         words = self._span(statement)
         if room == "abutments" and teeth:
             self._cover(statement)
-            self._each(f"abutments[{{}}].{name}", item.value, teeth, words, mark)
+            value = [item.value] if name in _LISTED else item.value
+            self._each(f"abutments[{{}}].{name}", value, teeth, words, mark)
         elif room == "spans":
             self._cover(statement)
             if teeth:

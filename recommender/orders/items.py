@@ -41,6 +41,7 @@ _NEAR_WORDS = 4
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 _AGES = range(10, 120)
 _OLDEST = 90
+_BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
 _PATIENT = ("pt", "patient", "patientin", "patiente", "paciente")
 _SURELY_AGE = range(49, 111)
@@ -50,6 +51,7 @@ _SEXES = {
     "fr": {"F": "female", "H": "male"},
     "es": {},
 }
+_SEATS = "abutments.rest_seats"
 _ALLERGY, _AGE, _SEX = "patient.allergy", "patient.age", "patient.sex"
 
 
@@ -74,8 +76,11 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         item = _measure(tokens, at, languages) or _phrase(tokens, at, languages) or _plain(tokens, at)
         items.append(item)
         at = item.end
-    items = _ages(items, tokens, languages)
-    return _facts(items, tokens)
+    items = _facts(_ages(items, tokens, languages), tokens)
+    for item in items:
+        if item.kind == "heading" and item.value == _SEATS:
+            item.kind, item.value = "role", "rest_seat"
+    return items
 
 
 def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item | None:
@@ -106,6 +111,8 @@ def _plain(tokens: Sequence[Token], at: int) -> Item:
         return Item("mark", at, at + 1, token.text)
     if token.text == ".":
         return Item("stop" if _ends_sentence(tokens, at) else "mark", at, at + 1, ".")
+    if token.text in _BARS and at + 1 < len(tokens) and _beside_bar(tokens, at + 1) == "left":
+        return Item("number", at, at + 2, int(tokens[at + 1].text), extra={"bar": "left"})
     return Item(_MARKS.get(token.text, "word" if token.is_word else "mark"), at, at + 1, token.text)
 
 
@@ -133,6 +140,8 @@ def _number(tokens: Sequence[Token], at: int) -> Item:
             and tokens[at + 2].glued
         )
         return Item("word", at, at + 3 if part and tokens[at + 2].is_number else at + 1, token.text)
+    if (side := _beside_bar(tokens, at)) is not None:
+        return Item("number", at, at + 2 if side == "right" else at + 1, int(token.text), extra={"bar": side})
     if (end := _date(tokens, at)) is not None:
         return Item("word", at, end, "date")
     if (
@@ -151,6 +160,17 @@ def _number(tokens: Sequence[Token], at: int) -> Item:
     if len(token.text) > 8 or token.text.startswith("0"):
         return Item("word", at, at + 1, token.text)
     return Item("number", at, at + 1, int(token.text))
+
+
+def _beside_bar(tokens: Sequence[Token], at: int) -> str | None:
+    """The side of digits written on a midline: ``654|`` on the patient's right, ``|56`` on the left."""
+    if not re.fullmatch("[1-8]{1,8}", tokens[at].text):
+        return None
+    if at + 1 < len(tokens) and tokens[at + 1].text in _BARS and tokens[at + 1].glued:
+        return "right"
+    if at > 0 and tokens[at - 1].text in _BARS and tokens[at].glued:
+        return "left"
+    return None
 
 
 def _date(tokens: Sequence[Token], at: int) -> int | None:
@@ -368,7 +388,7 @@ def _following(items: list[Item], at: int) -> int:
     """The place of the first item after a field's name that may be its value."""
     after = at + 1
     while after < len(items) and (
-        items[after].kind in ("colon", "arch", "quadrant")
+        items[after].kind in ("colon", "arch", "quadrant", "open")
         or (items[after].kind in ("filler", "on", "to", "from") and after - at < _NEAR_WORDS)
     ):
         after += 1
@@ -445,6 +465,7 @@ def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int
             break
         position += 1
     if found:
+        last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
         return at, last, _made(_ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
     value = _value("allergen", items[at - 1 : at], tokens, 1) if at else None
     return (at - 1, at, _made(_ALLERGY, [value], items[at - 1 : at + 1])) if value is not None else None

@@ -25,6 +25,7 @@ _STEERING = frozenset(
         "opposing",
     }
 )
+_LINKING = ("de", "del", "d", "a", "en", "ad", "di")
 _TURNED = ("retainer", "connector", "rest")
 # Headings that name what is said of teeth.
 _ROLE_OF = {
@@ -75,6 +76,9 @@ def _trie() -> _Node:
         words = [token for token in tokens_of(meaning.phrase) if token.is_word or token.is_number]
         keys = [token.key for token in words] or [meaning.phrase]
         _plant(root, keys, meaning)
+        short = [key for key in keys if key not in _LINKING]
+        if 2 <= len(short) < len(keys) and meaning.kind in _TURNED:
+            _plant(root, short, meaning)  # "gancho tronera" for "gancho de tronera"
         if len(keys) == 2 and meaning.kind in _TURNED and meaning.language in ("en", "any"):
             _plant(
                 root, reversed(keys), meaning
@@ -180,8 +184,9 @@ def languages_of(tokens: Sequence[Token]) -> tuple[str, ...]:
     """The language of an order, and a second one where it mixes two; English where nothing tells."""
     score: Counter[str] = Counter()
     for token in tokens:
-        for language in _spoken_words().get(token.folded, ()):
-            score[language] += 1 / len(_spoken_words()[token.folded])  # type: ignore[assignment]
+        word = token.meant or token.folded
+        for language in _spoken_words().get(word, ()):
+            score[language] += 1 / len(_spoken_words()[word])  # type: ignore[assignment]
     ranked = [
         language
         for language in sorted(score, key=lambda one: (-score[one], one))
@@ -273,6 +278,10 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False
     written = "".join(token.text for token in tokens)
     letters = "".join(letter for letter in meaning.phrase if letter.isalnum())
+    if meaning.identifier.startswith("patient.sex") and lx.fold(written) != lx.fold(meaning.phrase).replace(
+        " ", ""
+    ):
+        return False  # "patient" and "patiente" differ in their endings only
     if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":
         return False
     if len(letters) <= _SHORT and letters.isupper():

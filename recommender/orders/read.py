@@ -43,7 +43,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     raw = tokens_of(text)
     if not text.strip():
         return []
-    languages = languages_of(raw)
+    languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(raw, languages)
     items = with_teeth(items_of(tokens, languages), tokens)
     statements, idle = statements_of(items)

@@ -129,6 +129,7 @@ def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teet
         comma = alternative = False
         while seen < len(items) and (
             items[seen].kind in ("comma", "and", "or", "nor")
+            or (items[seen].kind == "to" and seen == after and teeth.refs[-1].upto is not None)
             or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
 or (items[seen].kind == "filler" and seen > after)
             or (items[seen].kind == "filler" and tokens[items[seen].start].text in "#") or items[seen].value == "/"
@@ -260,6 +261,9 @@ def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
         entry = lx.document("teeth")["groups"][int(item.value)]
         return replace(ref, names=tuple(entry["positions"]), third=bool(entry.get("third")), many=True)
     written = tokens[item.start].text
+    if item.extra.get("bar"):
+        digits = tuple(int(digit) for digit in str(item.value))
+        return replace(ref, digits=digits, side=item.extra["bar"], compact=True)
     if item.value > _LAST_TOOTH and ref.quadrant is None:
         return None
     glued = (
@@ -374,7 +378,9 @@ def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...
 
 def _one(ref: Ref, system: str, before: int | None) -> tuple[int, ...]:
     if ref.digits:
-        return tuple(10 * (ref.quadrant or 0) + digit for digit in ref.digits)
+        if not ref.quadrant:
+            raise NotATooth("upper or lower?")
+        return tuple(10 * ref.quadrant + digit for digit in ref.digits)
     if ref.by_name:
         return _named(ref)
     assert ref.number is not None

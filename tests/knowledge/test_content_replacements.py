@@ -17,10 +17,11 @@ FREE_ENDS = {"absent": [38, 48]}
 REPLACEMENT_FIRST = [
     ("free end", ("mandible", [36, 37, 46, 47], FREE_ENDS), 36, {"resin_tooth_lattice"}, ANKARA),
     (
+        # The source asks for a base that can be relined, which both are; which of them leads in 4.5 mm is trade habit.
         "free end with little height",
         ("mandible", [46, 47], {"absent": [48], "spans": one_space([46, 47], clearance_mm=4.5)}),
         46,
-        {"resin_tooth_lattice"},
+        {"resin_tooth_lattice", "resin_base_metal_occlusal"},
         ANKARA,
     ),
     (

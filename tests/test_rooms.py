@@ -15,7 +15,7 @@ ALLOWED = {
     "mechanics": {"domain"},
     "facts": {"domain", "mechanics"},
     "knowledge": {"domain", "facts"},
-    "orders": {"domain"},
+    "orders": {"domain", "privacy"},
     "precedents": {"domain", "facts", "privacy"},
     "advice": {"domain", "mechanics", "facts", "knowledge", "precedents"},
     "documents": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice"},

@@ -6,7 +6,6 @@ stays in the note of the prescription, save what might name a person.
 """
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 from recommender.domain import lexicon as lx
 from recommender.orders.compose import compose
@@ -19,6 +18,7 @@ from recommender.orders.refs import with_teeth
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import Settled, meant, settle
 from recommender.orders.text import Token, tokens_of
+from recommender.privacy.recogniser import look
 
 MOST_LETTERS = 20_000
 _LOUD = frozenset(
@@ -68,7 +68,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     gatherer.take_facts()
     for teeth in idle:
         _ask_idle(gatherer, teeth, place[at[id(teeth)]] if id(teeth) in at else None, settled)
-    return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches, languages)
+    return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches)
 
 
 def _ask_idle(gatherer: Gatherer, teeth: object, arch: str | None, settled: Settled) -> None:
@@ -90,10 +90,9 @@ def _by_arch(
     found: Found,
     settled: Settled,
     named: Sequence[str],
-    languages: Sequence[str],
 ) -> list[ArchOrder]:
     arches = _arches(found, named, place)
-    unread, withheld = _unread(text, tokens, items, place, found, languages)
+    unread, withheld = _unread(text, tokens, items, place, found)
     made: list[ArchOrder] = []
     for arch in arches or [None]:
         only = len(arches) < 2
@@ -159,12 +158,12 @@ def _unread(
     items: Sequence[Item],
     place: Sequence[str | None],
     found: Found,
-    languages: Sequence[str],
 ) -> tuple[list[tuple[str | None, Words]], list[tuple[str | None, Words]]]:
     """Pieces of the order that no proposal covers, and those among them that may name a person."""
     read: list[tuple[str | None, Words]] = []
     withheld: list[tuple[str | None, Words]] = []
     run: list[int] = []
+    hits = look(text)
 
     def close() -> None:
         loud = [index for index in run if items[index].kind in _LOUD]
@@ -172,7 +171,8 @@ def _unread(
             first, last = _trimmed(items, run)
             start, end = tokens[items[first].start].start, tokens[items[last].end - 1].end
             words = Words(text[start:end], start, end)
-            (withheld if _may_identify(items, run, tokens, languages) else read).append((place[first], words))
+            named = _under_heading(items, run) or any(hit.start < end and start < hit.end for hit in hits)
+            (withheld if named else read).append((place[first], words))
         run.clear()
 
     for index, item in enumerate(items):
@@ -195,36 +195,10 @@ def _trimmed(items: Sequence[Item], run: Sequence[int]) -> tuple[int, int]:
     return (kept or list(run))[0], (kept or list(run))[-1]
 
 
-def _may_identify(
-    items: Sequence[Item], run: Sequence[int], tokens: Sequence[Token], languages: Sequence[str]
-) -> bool:
-    """Whether a piece follows a heading for a name or a date of birth, or holds a title with a name after it.
-
-    Two unknown words in capitals beside each other count as a name, save in German, which writes every noun so.
-    """
-    titles = {lx.fold(title) for _, title in lx.spoken(lx.document("order")["titles"])}
-    first = run[0]
-    while first > 0 and items[first - 1].kind not in ("hard", "stop", "line"):
-        first -= 1
-    for index in (*range(first, run[0]), *run):
-        item = items[index]
-        heading = item.match is not None and any(
-            one.kind == "heading" and one.identifier == "identity" for one in item.match.meanings
-        )
-        following = items[index + 1] if index + 1 < len(items) else None
-        if heading and following is not None and following.kind == "colon":
-            return True
-        place = item.start
-        while place < item.end:
-            after = place + 1
-            while after < len(tokens) and tokens[after].text == ".":
-                after += 1
-            if tokens[place].folded in titles and after < len(tokens) and tokens[after].text[:1].isupper():
-                return True
-            place += 1
-    names = [
-        items[index].kind == "word" and tokens[items[index].start].text.istitle() and languages[0] != "de"
-        for index in run
-    ]
-    two = any(first and second for first, second in pairwise(names))
-    return two or any(items[index].value == "date" for index in run)
+def _under_heading(items: Sequence[Item], run: Sequence[int]) -> bool:
+    """Whether a piece begins with the heading of a name, a date of birth or the like, and a colon after it."""
+    for index in run[:-1]:
+        match = items[index].match
+        if match is not None and items[index + 1].kind == "colon":
+            return any(one.kind == "heading" and one.identifier == "identity" for one in match.meanings)
+    return False

@@ -18,8 +18,18 @@ def people(text: str, words: Sequence[Word]) -> Iterator[Place]:
         beside = after if after and text[word.end : after.start].strip(" .") == "" else None
         if _sure(word):
             yield word.start, word.end, "name"
-        elif beside is not None and _together(word, beside):
+        elif beside is not None and (_together(word, beside) or _two_names(text, words, place)):
             yield word.start, beside.end, "name"
+
+
+def _two_names(text: str, words: Sequence[Word], place: int) -> bool:
+    """Whether "patient" stands before two names, each of which may be a word as well."""
+    if words[place].fold not in folded("patients") or place + 2 >= len(words):
+        return False
+    first, second = words[place + 1], words[place + 2]
+    return first.name > 0 and second.name > 0 and text[first.end : second.start] == " " and not (
+        {first.fold, second.fold} & folded("arabic_stop")
+    )
 
 
 def _sure(word: Word) -> bool:
@@ -29,11 +39,13 @@ def _sure(word: Word) -> bool:
 
 def _together(word: Word, beside: Word) -> bool:
     """Whether two words side by side name somebody."""
+    if beside.fold in folded("arabic_stop"):
+        return False
+    if word.fold in folded("titles_arabic"):
+        return len(beside.text) > 2 or beside.fold in folded("titles_family")
     also_words = folded("arabic_words")
     if beside.fold in also_words:
         return False
-    if word.fold in folded("titles_arabic"):
-        return len(beside.text) > 2
     if word.fold in folded("patients"):
         return _name(beside)
     if word.fold == _SERVANT:

@@ -7,13 +7,20 @@ from functools import cache
 from recommender.privacy.data import any_of, either, folded, listed
 from recommender.privacy.folding import fold
 from recommender.privacy.found import Place
+from recommender.privacy.numbers import ours
 
 _PARTS = re.compile(
     r"(?<![\d.,/:-])(\d{1,4})(\s?[./-]\s?|\s)(\d{1,2})(\s?[./-]\s?|\s)(\d{4}|\d{2})(?![\d]|[.,/:-]\d)"
 )
 _COMPACT = re.compile(r"(?<![\d.,])(?:19|20)\d{2}(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01])(?![\d.,]\d|\d)")
+_VERSION = re.compile(r"(?<!\w)(?:version|vers|v|rule|section|regel|chapter|fig|figure|abb)\.?\s?$")
+_MONTH_YEAR = re.compile(r"(?<![\w.,/-])(?:0[1-9]|1[0-2]|[1-9])\s?[/.]\s?(?:19[2-9]\d|20[0-4]\d)(?![\w/-]|[.,]\d)")
+_DAY_MONTH = re.compile(
+    r"(?<!\w)(?:am|vom|zum|bis|ab|den|montag|dienstag|mittwoch|donnerstag|freitag|mo|di|mi|do|fr)\.?,?\s(?:0?[1-9]|[12]\d|3[01])\.\s?(?:0?[1-9]|1[0-2])\."
+    r"|(?<!\w)(?:le|el|il|dia|dnia)\s(?:0?[1-9]|[12]\d|3[01])[/.](?:0?[1-9]|1[0-2])(?![\w/]|[.,]\d)"
+)
 _HAN = re.compile(
-    r"(?:明治|大正|昭和|平成|令和|民国|民國)\s?(?:\d{1,2}|元)\s?(?:年(?:\s?\d{1,2}\s?月(?:\s?\d{1,2}\s?日)?)?|[./-]\s?\d{1,2})"
+    r"(?:明治|大正|昭和|平成|令和|民国|民國)\s?(?:\d{1,2}|元|[一二三四五六七八九十]{1,3})\s?(?:年(?:\s?[\d一二三四五六七八九十]{1,3}\s?月(?:\s?[\d一二三四五六七八九十]{1,3}\s?日)?)?|[./-]\s?\d{1,2})"
     r"|(?:\d{2,4}|[〇零一二三四五六七八九]{4})\s?年\s?(?:\d{1,2}|[一二三四五六七八九十]{1,3})\s?月"
     r"(?:\s?(?:\d{1,2}|[一二三四五六七八九十]{1,3})\s?[日号號])?"
     r"|(?<!\d)(?:1[0-2]|[1-9])\s?月\s?\d{1,2}\s?[日号號]"
@@ -64,7 +71,7 @@ def _aged() -> re.Pattern[str]:
     before, after, words = either("aged"), either("years_old"), "|".join(listed("ninety"))
     han = any_of(word for word in (*listed("aged"), *listed("years_old")) if word[0] > "⺀")
     return re.compile(
-        rf"{_OLD}[\s-]*(?:{after})(?!\w)|{_OLD}\s?(?:{han})|(?<!\w)(?:{before})\s?{_OLD}(?!\s?(?:%|mm|cm|°|n\b|grad|deg))"
+        rf"(?<!\w)(?:(?:she|he)(?:'s| is))\s{_OLD}(?!\s?(?:%|mm))|{_OLD}[\s-]*(?:{after})(?!\w)|{_OLD}\s?(?:{han})|(?<!\w)(?:{before})\s?{_OLD}(?!\s?(?:%|mm|cm|°|n\b|grad|deg))"
         rf"|(?<!\w)(?:{words})(?!\w)|(?<!\w)9\d\s?(?:m|f|w|y)(?!\w)"
     )
 
@@ -75,10 +82,16 @@ def dates(text: str, original: str) -> Iterator[Place]:
         first, left, second, right, third = match.groups()
         if left.strip() != right.strip():
             continue
+        if _VERSION.search(text[max(0, match.start() - 12) : match.start()]):
+            continue
         if _plausible(first, second, third, left.strip()) and not _row_of_teeth(text, match):
             yield *match.span(), "date"
     for match in _COMPACT.finditer(text):
-        yield *match.span(), "date"
+        if not ours(text, match.start()):
+            yield *match.span(), "date"
+    for pattern in (_MONTH_YEAR, _DAY_MONTH):
+        for match in pattern.finditer(text):
+            yield *match.span(), "date"
     certain, with_year = _months()
     for match in certain.finditer(text):
         yield *match.span(), "date"
@@ -100,6 +113,8 @@ def ages(text: str) -> Iterator[Place]:
 
 def _capital_month(words: str) -> bool:
     month = words.split()[-1]
+    if re.match(r"\d{1,2}\. [A-ZÄ]", words) and month in ("Mai", "Mär", "Mrz"):
+        return True
     return month[0].isupper() and not month.isupper() and fold(month.strip(".")) not in folded("months_also_words")
 
 

@@ -19,6 +19,8 @@ def _chinese() -> tuple[re.Pattern[str], ...]:
     title = "|".join(listed("chinese_titles"))
     before = "|".join(listed("chinese_before"))
     after = "|".join(listed("chinese_after"))
+    compound = "|".join(name for name in family if len(name) > 1)
+    pet = "".join(listed("chinese_pet"))
     common, said = "".join(listed("chinese_common")), "|".join(listed("chinese_said"))
     not_family = "".join(listed("chinese_not_family"))
     edge = rf"(?:{_EDGE_BEFORE}|(?<={')|(?<='.join(listed('chinese_before'))}))" if before else _EDGE_BEFORE
@@ -27,6 +29,8 @@ def _chinese() -> tuple[re.Pattern[str], ...]:
         re.compile(rf"(?:{surname}){sign}{{0,2}}(?:{title})"),
         re.compile(rf"{edge}(?:{surname})(?<![{not_family}]){sign}{{1,2}}{end}"),
         re.compile(rf"(?<=患者|病人)(?:{surname}){sign}{{2}}"),
+        re.compile(rf"(?<![\u4e00-\u9fff])(?:{compound})[\u4e00-\u9fff]{{1,2}}(?={end[3:]}"),
+        re.compile(rf"(?:患者|病人)姓(?:{surname})|{_EDGE_BEFORE}[{pet}][{common}](?=的|下|今|明|昨|来|{said}|{_EDGE_AFTER})"),
         re.compile(rf"(?:{_EDGE_BEFORE}|(?<=患者|病人))[{common}][\u4e00-\u9fff]{{1,2}}{_EDGE_AFTER}"),
         re.compile(rf"{_EDGE_BEFORE}[{common}][\u4e00-\u9fff]{{1,2}}(?={said})"),
         re.compile(r"(?:姓名|名叫|名为|叫做|患者叫|氏名|患者名)\s?(?:是|は|:)?\s?[\u4e00-\u9fff]{2,4}"),
@@ -51,6 +55,7 @@ def _japanese() -> tuple[re.Pattern[str], ...]:
         ),
         re.compile(rf"(?:{surname})\s?(?:{given_kana})(?![ぁ-ん])"),
         re.compile(rf"{_EDGE_BEFORE}{single}\s?{signs}{{2,3}}{_EDGE_AFTER}"),
+        re.compile(rf"(?<![ぁ-ん])(?:{kana})\s(?:{given_kana})(?![ぁ-ん])"),
         re.compile(rf"{_EDGE_BEFORE}(?:{surname})(?=\s*(?:[,.:;)]|$|\s))"),
         re.compile(rf"(?<![ァ-ヶー])(?:{_to_katakana(kana)})\s(?:{_to_katakana(given_kana)})(?![ァ-ヶー])"),
     )
@@ -64,7 +69,7 @@ def people(text: str) -> Iterator[Place]:
     """Places with a person's name in plain text."""
     kana = any("\u3040" <= sign <= "\u30ff" for sign in text)
     sure = kana or any(sign in text for sign in "顎歯様々")  # signs that Chinese does not have
-    for pattern in _japanese() if kana else (*_chinese(), *_japanese()[: None if sure else 2]):
+    for pattern in _japanese() if kana else (*_chinese(), *_japanese()[: None if sure else 3]):
         for match in pattern.finditer(text):
             if not _a_word(match[0]):
                 yield *match.span(), "name"

@@ -57,6 +57,11 @@ def _cues() -> tuple[re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
     return telephone, record, work
 
 
+def ours(text: str, start: int) -> bool:
+    """Whether a number that begins there is said to be the laboratory's own: of a job, an order, a batch."""
+    return _cues()[2].search(text[max(0, start - 40) : start]) is not None
+
+
 def addresses_of_mail(text: str) -> Iterator[Place]:
     """Mail and web addresses in flat text."""
     for match in _MAIL.finditer(text):
@@ -66,7 +71,7 @@ def addresses_of_mail(text: str) -> Iterator[Place]:
 
 def numbers(text: str) -> Iterator[Place]:
     """Telephone numbers, record numbers and long numbers in flat text."""
-    telephone, record, work = _cues()
+    telephone, record, _ = _cues()
     for match in record.finditer(text):
         yield *match.span(), "record"
     for match in telephone.finditer(text):
@@ -74,15 +79,14 @@ def numbers(text: str) -> Iterator[Place]:
             yield *match.span(), "telephone"
     for pattern in (_SOCIAL, _CODES):
         for match in pattern.finditer(text):
-            if not work.search(text[max(0, match.start() - 40) : match.start()]):
+            if not ours(text, match.start()):
                 yield *match.span(), "record"
     for match in _CANDIDATE.finditer(text):
         words = match[0].strip()
         kind = _kind(words)
         if kind is None:
             continue
-        ours = work.search(text[max(0, match.start() - 40) : match.start()])
-        if ours and (kind == "number" or words.isdigit()):
+        if ours(text, match.start()) and (kind == "number" or words.isdigit()):
             continue
         yield match.start(), match.start() + len(match[0].rstrip()), kind
 
@@ -91,12 +95,7 @@ def numbers(text: str) -> Iterator[Place]:
 def _kind(words: str) -> str | None:
     """What a run of digits is: a telephone number, a long number, or neither."""
     digits = re.sub(r"\D", "", words)
-    if (
-        not 7 <= len(digits) <= 34
-        or _TEETH.fullmatch(words)
-        or (re.search(r"(?<!\d)\d{1,2}\.\d{1,2}(?!\d)", words)
-        and "/" not in words)
-    ):
+    if not 7 <= len(digits) <= 34 or _TEETH.fullmatch(words) or _sizes(words):
         return None
     groups = re.findall(r"\d+", words)
     if all(len(group) <= 2 for group in groups) and groups[0][0] != "0" and words[0] != "+":
@@ -108,6 +107,12 @@ def _kind(words: str) -> str | None:
         if any(_valid(words, region) for region in REGIONS) and _shaped(words, groups):
             return "telephone"
     return "number" if len(digits) >= 9 and len(groups) <= 7 and _one_number(words, groups) else None
+
+
+def _sizes(words: str) -> bool:
+    """Whether there are decimals among the digits; five pairs with stops between them are none."""
+    decimals = re.search(r"(?<!\d)\d{1,2}\.\d{1,2}(?!\d)", words) is not None
+    return decimals and "/" not in words and not re.fullmatch(r"0\d(?:\.\d\d){4}", words)
 
 
 def _shaped(words: str, groups: list[str]) -> bool:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Sequence
 from functools import cache
+from itertools import pairwise
 
 from recommender.privacy.data import either, folded, listed
 from recommender.privacy.folding import fold
@@ -13,6 +14,7 @@ _PATRONYMIC = re.compile(r"(?:ович|евич|ьич|инич)(?:а|у|ем|о
 _RUSSIAN_INITIALS = re.compile(
     r"(?<!\w)[А-ЯЁ][а-яё]{2,}\s+[А-ЯЁ]\.\s?(?:[А-ЯЁ]\.)?|(?<!\w)[А-ЯЁ]\.\s?[А-ЯЁ]\.\s?[А-ЯЁ][а-яё]{2,}"
 )
+_SMALL_INITIALS = re.compile(r"(?<!\w)[а-я]{3,}\s[а-я]\.\s?[а-я]\.")
 _INITIALS = re.compile(r"(?<![\w.])(?:[A-Z]\.[\s-]?){1,3}(?=[A-Z])")
 _GAP = re.compile(r"[\s.:,'-]{1,3}")
 
@@ -35,9 +37,14 @@ def people(flat: str, bare: str, words: Sequence[Word], cited: bool) -> Iterator
         yield from _titled(bare, words, place)
         if word.name and not cited:
             yield from _alone(bare, words, place)
+        if word.common and not word.capital and not cited:
+            yield from _small(bare, words, place)
         if word.capital and _PATRONYMIC.search(word.fold) and len(word.fold) > 6:
             yield _with_neighbours(bare, words, place)
     if "." in bare and not cited:
+        for match in _SMALL_INITIALS.finditer(bare):
+            if any(word.start == match.start() and word.family == 2 for word in words):
+                yield *match.span(), "name"
         for match in _RUSSIAN_INITIALS.finditer(bare):
             yield *match.span(), "name"
         for match in _INITIALS.finditer(bare):
@@ -144,6 +151,8 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     if not word.capital or len(word.text) < 3:
         return
     follows = _next(text, words, place)
+    if re.match(r"-[a-zа-я]", text[word.end : word.end + 2]):  # joined to a word: a thing called after somebody
+        return
     if word.name == 2 and not word.plain and _speaks(word) and not _of_a_publication(text, word):
         yield word.start, _end_of_name(text, words, place), "name"
     elif follows is not None and follows.capital and len(follows.text) > 2 and word.upper == follows.upper:
@@ -158,6 +167,17 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
             and not (follows.plain and word.given < 2 and word.fold in folded("starters"))
         ):
             yield word.start, follows.end, "name"
+
+
+def _small(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
+    """A name all in small letters: a well-known given name beside a family name."""
+    word = words[place]
+    for at in (place + 1, place - 1):
+        if 0 <= at < len(words) and not words[at].capital and words[at].family and len(words[at].text) > 3:
+            first, last = (word, words[at]) if at > place else (words[at], word)
+            if text[first.end : last.start] == " " and (at > place or words[at].family == 2):
+                if not words[at].plain and words[at].fold not in folded("after_title"):
+                    yield first.start, last.end, "name"
 
 
 def _speaks(word: Word) -> bool:
@@ -231,11 +251,9 @@ def _of_a_person(before: str) -> bool:
 def _after(text: str, words: Sequence[Word]) -> Iterator[Place]:
     """Names before a Turkish title."""
     after = folded("titles_after")
-    for place in range(1, len(words)):
-        if (
-            words[place].fold in after
-            and words[place].capital
-            and words[place - 1].capital
-            and _close(text, words[place - 1], words[place])
-        ):
-            yield words[place - 1].start, words[place].end, "name"
+    for before, title in pairwise(words):
+        if title.fold in after and _close(text, before, title) and before.fold not in _titles()[0]:
+            if before.name and not before.plain and (before.capital or before.given):
+                yield before.start, title.end, "name"
+            elif before.capital and title.capital:
+                yield before.start, title.end, "name"

@@ -4,15 +4,17 @@ import re
 from collections.abc import Iterator
 from functools import cache
 
-from recommender.privacy.data import either
+from recommender.privacy.data import either, names
+from recommender.privacy.folding import fold
 from recommender.privacy.found import Place
 
 _NUMBER = r"\d{1,4}\s?[a-z]?(?![\w.,]\d|\w)"
 _HAN = re.compile(
     r"[\u4e00-\u9fff]{2,8}(?:路|街|道|巷|弄|胡同|大街|大道)\s?\d+\s?(?:号|號|弄)?"
     r"|\d+\s?(?:丁目|番地|番町)|\d+(?:号楼|单元|室|號樓)|〒\s?\d{3}-?\d{4}"
-    r"|[\u4e00-\u9fff]{2,4}[都道府県][\u4e00-\u9fff]{1,5}[市区町村]|[\u4e00-\u9fff]{2,5}市[\u4e00-\u9fff]{2,4}[区县區縣]"
+    r"|[\u4e00-\u9fff]{2,4}[都道府県][\u4e00-\u9fff]{1,5}[市区町村]|[\u4e00-\u9fff]{2,5}市[\u4e00-\u9fff]{1,4}[区县區縣]"
 )
+_WITH_TOWN = re.compile(r"(?<![\w.,/-])(?:\d{4,6}|\d{3}\s\d{2}|\d{4}-\d{3}|\d{2}-\d{3}|\d{4}\s[A-Z]{2}),?\s([A-ZА-Я][^\W\d_]{3,})")
 _POSTCODE = re.compile(
     r"(?<!\w)(?:[A-Z]{1,2}\d[A-Z\d]?\s\d[A-Z]{2}|(?:DE?|A|CH|PL|F|I|NL)-\d{4,5}(?=\s[A-Z][a-z])|\d{4}\s[A-Z]{2}(?=\s[A-Z])|\d{2}-\d{3}\s[A-Z][a-z]{2,})(?!\w)"
 )
@@ -53,6 +55,12 @@ def _cue() -> re.Pattern[str]:
     )
 
 
+def _towns(original: str) -> Iterator[Place]:
+    for match in _WITH_TOWN.finditer(original):
+        if fold(match[1]) in names("towns"):
+            yield *match.span(), "address"
+
+
 def cued(text: str) -> bool:
     """Whether flat text has a word that an address follows."""
     return _cue().search(text) is not None
@@ -65,6 +73,7 @@ def addresses(text: str, original: str) -> Iterator[Place]:
             yield *match.span(), "address"
     for match in _POSTCODE.finditer(original):
         yield *match.span(), "address"
+    yield from _towns(original)
     for match in _HAN.finditer(text):
         yield *match.span(), "address"
     for match in _cue().finditer(text):

@@ -18,7 +18,7 @@ class Word:
     """A word: characters ``start`` to ``end``, in folded form, whether it begins with a capital, is all capitals.
 
     ``given`` and ``family``: 2 such a name, 1 a name that is a word as well, 0 neither; ``plain``: never an alarm by
-    itself.
+    itself; ``common``: a given name that is well known, which counts in small letters as well.
     """
 
     start: int
@@ -30,6 +30,7 @@ class Word:
     given: int
     family: int
     plain: bool
+    common: bool
 
     @property
     def name(self) -> int:
@@ -42,7 +43,7 @@ def words_of(text: str) -> list[Word]:
     found = []
     for match in _WORD.finditer(text):
         word = match[0]
-        form, given, family, ordinary = _standing(word)
+        form, given, family, ordinary, common = _standing(word)
         found.append(
             Word(
                 match.start(),
@@ -54,13 +55,14 @@ def words_of(text: str) -> list[Word]:
                 given,
                 family,
                 ordinary,
+                common,
             )
         )
     return found
 
 
 @lru_cache(maxsize=32768)
-def _standing(word: str) -> tuple[str, int, int, bool]:
+def _standing(word: str) -> tuple[str, int, int, bool, bool]:
     form = fold(word)
     stem = _ENDING.sub("", form) if "'" in form else form
     best = (0, 0)
@@ -69,7 +71,7 @@ def _standing(word: str) -> tuple[str, int, int, bool]:
         family = 2 if each in names("family") else 1 if each in names("family_words") else 0
         best = max(best, (given, family), key=lambda pair: (max(pair), sum(pair)))
     plain = stem in folded("not_names") or _eponym(stem)
-    return form, *best, plain
+    return form, *best, plain, stem in names("given_common")
 
 
 def _forms(stem: str) -> tuple[str, ...]:

@@ -159,11 +159,25 @@ def main() -> int:
     }
     write("given", sure - drop)
     write("given_words", set(one) - sure - drop)
+    write("given_common", {n for n in sure if len(one[n]) >= 4} - drop)
     certain = {n for n in other if n not in never and (n in always or n not in ordinary) and len(n) > 3}
     write("family", certain - drop)
     write("family_words", set(other) - certain - drop)
     han(given, family)
+    cities()
     return 0
+
+
+def cities() -> None:
+    """Names of towns, which stand after a postcode."""
+    import mimesis
+
+    found = set()
+    for locale in MIMESIS:
+        file = Path(mimesis.__file__).parent / "datasets" / locale / "address.json"
+        if file.exists():
+            found |= {fold(re.split(r"[ /(-]", name)[0]) for name in leaves(json.loads(file.read_text(encoding="utf-8")).get("city", []))}
+    write("towns", {name for name in found if len(name) > 3})
 
 
 def han(given: dict[str, set[str]], family: dict[str, set[str]]) -> None:

@@ -24,6 +24,10 @@ class NotApprovable(LibraryError):  # noqa: N818
         super().__init__(f"case {case_id} is not approved:\n  " + "\n  ".join(self.obstacles))
 
 
+class NothingWaits(LibraryError):  # noqa: N818
+    """No change of an approved case waits for a decision."""
+
+
 def obstacles(library: Library, case: Case, reason: str = "", contradictions: Checker = lines) -> list[str]:
     """What stands in the way of approving this case for this reason."""
     found = []
@@ -58,6 +62,22 @@ def approve(
     if documents.status(held.case) == "approved" and teaching_note is None and not reason:
         raise NotApprovable(case_id, ["it is approved already"])
     return _put(library, held, opened, "approved", who=who, reason=reason, teaching_note=teaching_note)
+
+
+def turn_down(
+    library: Library, case_id: str, *, who: str, reason: str, opened: int | None = None
+) -> Version:
+    """Decides against a change of an approved case: what serves becomes the latest version again, approved as before.
+
+    Raises ``UnfitText`` without a reason, ``NothingWaits`` where no change waits.
+    """
+    said, held = _said(reason), library.get(case_id)
+    serving = library.serving_of([case_id])[case_id]
+    if serving.revision == held.revision:
+        raise NothingWaits(f"case {case_id}: no change of it waits for a decision")
+    return library.restore(
+        case_id, serving.revision, opened=held.revision if opened is None else opened, who=who, why=said
+    )
 
 
 def retire(library: Library, case_id: str, *, who: str, reason: str, opened: int | None = None) -> Version:

@@ -27,8 +27,11 @@ def _two_names(text: str, words: Sequence[Word], place: int) -> bool:
     if words[place].fold not in folded("patients") or place + 2 >= len(words):
         return False
     first, second = words[place + 1], words[place + 2]
-    return first.name > 0 and second.name > 0 and text[first.end : second.start] == " " and not (
-        {first.fold, second.fold} & folded("arabic_stop")
+    return (
+        first.name > 0
+        and second.name > 0
+        and text[first.end : second.start] == " "
+        and not ({first.fold, second.fold} & folded("arabic_stop"))
     )
 
 

@@ -14,7 +14,9 @@ _PARTS = re.compile(
 )
 _COMPACT = re.compile(r"(?<![\d.,])(?:19|20)\d{2}(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01])(?![\d.,]\d|\d)")
 _VERSION = re.compile(r"(?<!\w)(?:version|vers|v|rule|section|regel|chapter|fig|figure|abb)\.?\s?$")
-_MONTH_YEAR = re.compile(r"(?<![\w.,/-])(?:0[1-9]|1[0-2]|[1-9])\s?[/.]\s?(?:19[2-9]\d|20[0-4]\d)(?![\w/-]|[.,]\d)")
+_MONTH_YEAR = re.compile(
+    r"(?<![\w.,/-])(?:0[1-9]|1[0-2]|[1-9])\s?[/.]\s?(?:19[2-9]\d|20[0-4]\d)(?![\w/-]|[.,]\d)"
+)
 _DAY_MONTH = re.compile(
     r"(?<!\w)(?:am|vom|zum|bis|ab|den|montag|dienstag|mittwoch|donnerstag|freitag|mo|di|mi|do|fr)\.?,?\s(?:0?[1-9]|[12]\d|3[01])\.\s?(?:0?[1-9]|1[0-2])\."
     r"|(?<!\w)(?:le|el|il|dia|dnia)\s(?:0?[1-9]|[12]\d|3[01])[/.](?:0?[1-9]|1[0-2])(?![\w/]|[.,]\d)"
@@ -70,8 +72,10 @@ def _birth() -> re.Pattern[str]:
 def _aged() -> re.Pattern[str]:
     before, after, words = either("aged"), either("years_old"), "|".join(listed("ninety"))
     han = any_of(word for word in (*listed("aged"), *listed("years_old")) if word[0] > "⺀")
+    unit = r"(?!\s?(?:%|mm|cm|°|n\b|grad|deg))"
     return re.compile(
-        rf"(?<!\w)(?:(?:she|he)(?:'s| is))\s{_OLD}(?!\s?(?:%|mm))|{_OLD}[\s-]*(?:{after})(?!\w)|{_OLD}\s?(?:{han})|(?<!\w)(?:{before})\s?{_OLD}(?!\s?(?:%|mm|cm|°|n\b|grad|deg))"
+        rf"(?<!\w)(?:she|he)(?:'s| is)\s{_OLD}{unit}"
+        rf"|{_OLD}[\s-]*(?:{after})(?!\w)|{_OLD}\s?(?:{han})|(?<!\w)(?:{before})\s?{_OLD}{unit}"
         rf"|(?<!\w)(?:{words})(?!\w)|(?<!\w)9\d\s?(?:m|f|w|y)(?!\w)"
     )
 
@@ -115,7 +119,11 @@ def _capital_month(words: str) -> bool:
     month = words.split()[-1]
     if re.match(r"\d{1,2}\. [A-ZÄ]", words) and month in ("Mai", "Mär", "Mrz"):
         return True
-    return month[0].isupper() and not month.isupper() and fold(month.strip(".")) not in folded("months_also_words")
+    return (
+        month[0].isupper()
+        and not month.isupper()
+        and fold(month.strip(".")) not in folded("months_also_words")
+    )
 
 
 def _plausible(first: str, second: str, third: str, sign: str) -> bool:

@@ -30,7 +30,9 @@ def _chinese() -> tuple[re.Pattern[str], ...]:
         re.compile(rf"{edge}(?:{surname})(?<![{not_family}]){sign}{{1,2}}{end}"),
         re.compile(rf"(?<=患者|病人)(?:{surname}){sign}{{2}}"),
         re.compile(rf"(?<![\u4e00-\u9fff])(?:{compound})[\u4e00-\u9fff]{{1,2}}(?={end[3:]}"),
-        re.compile(rf"(?:患者|病人)姓(?:{surname})|{_EDGE_BEFORE}[{pet}][{common}](?=的|下|今|明|昨|来|{said}|{_EDGE_AFTER})"),
+        re.compile(
+            rf"(?:患者|病人)姓(?:{surname})|{_EDGE_BEFORE}[{pet}][{common}](?=的|下|今|明|昨|来|{said}|{_EDGE_AFTER})"
+        ),
         re.compile(rf"(?:{_EDGE_BEFORE}|(?<=患者|病人))[{common}][\u4e00-\u9fff]{{1,2}}{_EDGE_AFTER}"),
         re.compile(rf"{_EDGE_BEFORE}[{common}][\u4e00-\u9fff]{{1,2}}(?={said})"),
         re.compile(r"(?:姓名|名叫|名为|叫做|患者叫|氏名|患者名)\s?(?:是|は|:)?\s?[\u4e00-\u9fff]{2,4}"),

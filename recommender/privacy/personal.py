@@ -125,8 +125,6 @@ def _small_follows(text: str, words: Sequence[Word], at: int) -> bool:
     return after is None or not after.capital or not _close(text, words[at], after) or after.name > 0
 
 
-
-
 def _close(text: str, before: Word, after: Word) -> bool:
     gap = text[before.end : after.start]
     return len(gap) <= 3 and _GAP.fullmatch(gap) is not None and "," not in gap
@@ -151,7 +149,9 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     if not word.capital or len(word.text) < 3:
         return
     follows = _next(text, words, place)
-    if re.match(r"-[a-zа-я]", text[word.end : word.end + 2]):  # joined to a word: a thing called after somebody
+    if re.match(
+        r"-[a-zа-я]", text[word.end : word.end + 2]
+    ):  # joined to a word: a thing called after somebody
         return
     if word.name == 2 and not word.plain and _speaks(word) and not _of_a_publication(text, word):
         yield word.start, _end_of_name(text, words, place), "name"
@@ -175,9 +175,9 @@ def _small(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     for at in (place + 1, place - 1):
         if 0 <= at < len(words) and not words[at].capital and words[at].family and len(words[at].text) > 3:
             first, last = (word, words[at]) if at > place else (words[at], word)
-            if text[first.end : last.start] == " " and (at > place or words[at].family == 2):
-                if not words[at].plain and words[at].fold not in folded("after_title"):
-                    yield first.start, last.end, "name"
+            beside = text[first.end : last.start] == " " and (at > place or words[at].family == 2)
+            if beside and not words[at].plain and words[at].fold not in folded("after_title"):
+                yield first.start, last.end, "name"
 
 
 def _speaks(word: Word) -> bool:
@@ -246,14 +246,12 @@ def _of_a_person(before: str) -> bool:
     return not tail or any(word in _titles()[1] or word in folded("pronouns") for word in tail)
 
 
-
-
 def _after(text: str, words: Sequence[Word]) -> Iterator[Place]:
     """Names before a Turkish title."""
     after = folded("titles_after")
     for before, title in pairwise(words):
-        if title.fold in after and _close(text, before, title) and before.fold not in _titles()[0]:
-            if before.name and not before.plain and (before.capital or before.given):
-                yield before.start, title.end, "name"
-            elif before.capital and title.capital:
-                yield before.start, title.end, "name"
+        if title.fold not in after or not _close(text, before, title) or before.fold in _titles()[0]:
+            continue
+        known = before.name and not before.plain and (before.capital or before.given)
+        if known or (before.capital and title.capital):
+            yield before.start, title.end, "name"

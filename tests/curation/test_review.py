@@ -232,3 +232,16 @@ def test_the_reason_goes_along_where_the_case_is_cited() -> None:
     said = {one.case_id: one.verdict for one in all_situations([with_reason, without], load())}
     assert said["a"].endswith("; approved with the reason: the dentist wanted it so")
     assert "reason" not in said["b"]
+
+
+def test_turning_a_change_down_leaves_what_was_approved(library: Library) -> None:
+    library.add(surveyed("a", review=Review(status="approved")), who="KM")
+    with pytest.raises(review.NothingWaits):
+        review.turn_down(library, "a", who="tutor", reason="no change")
+    review.revise(library, surveyed("a", absent=[18]), opened=1, who="KM", why="28 stands")
+    assert library.heads()[0].waits
+    version = review.turn_down(library, "a", who="tutor", reason="28 is gone")
+    assert version.case == library.get("a", 1).case
+    assert (library.heads()[0].status, library.heads()[0].serving, library.heads()[0].waits) == (
+        "approved", 3, False,
+    )  # fmt: skip

@@ -176,7 +176,8 @@ def cities() -> None:
     for locale in MIMESIS:
         file = Path(mimesis.__file__).parent / "datasets" / locale / "address.json"
         if file.exists():
-            found |= {fold(re.split(r"[ /(-]", name)[0]) for name in leaves(json.loads(file.read_text(encoding="utf-8")).get("city", []))}
+            towns = leaves(json.loads(file.read_text(encoding="utf-8")).get("city", []))
+            found |= {fold(re.split(r"[ /(-]", name)[0]) for name in towns}
     write("towns", {name for name in found if len(name) > 3})
 
 

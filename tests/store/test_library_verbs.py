@@ -249,3 +249,46 @@ def test_every_verb_has_help_with_an_example(run: Run) -> None:
 
         for verb in group.list_commands(click.Context(group)):
             assert "Example: rpd-casebook" in run(name, verb, "--help", where=None).stdout, verb
+
+
+def test_screen_text_says_of_each_line_what_it_holds(run: Run) -> None:
+    Path("notes.txt").write_text("Klammer an 13\nHerrn Müller, geboren 1950\n\n王小明，job 1234567\n", encoding="utf-8")
+    lines = run("library", "screen-text", "notes.txt", "--json", where=None).stdout.splitlines()
+    told = [json.loads(line) for line in lines]
+    assert told == [
+        {"line": 1, "found": []},
+        {"line": 2, "found": [{"kind": "name", "words": "Herrn Müller"}, {"kind": "date", "words": "geboren 1950"}]},
+        {"line": 3, "found": []},
+        {"line": 4, "found": [{"kind": "name", "words": "王小明"}]},
+    ]
+    assert "2 of 4 lines" in run("library", "screen-text", "notes.txt", where=None).stdout
+    Path("latin.txt").write_bytes("Herrn Müller".encode("latin-1"))
+    assert "no UTF-8" in run("library", "screen-text", "latin.txt", where=None, status=1).stderr
+    run("library", "screen-text", "none.txt", where=None, status=1)
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_name_put_into_an_approved_case_waits_outside(run: Run) -> None:
+    """By edit and by import that keeps approvals; what advice is drawn from stays what was approved."""
+    case = next(case for case in CASES if case.review and case.review.status == "approved")
+    shown = run("library", "show", case.id, "--json").stdout
+    named = json.loads(shown) | {"title": "Herrn Müller, OK"}
+    Path("c.json").write_text(json.dumps(named))
+    edited = run("library", "edit", "c.json", "--why", "another title")
+    assert "serves as it was approved" in edited.stderr
+    taken = run("library", "import", "c.json", "--keep-status", "--apply", "all")
+    assert "may identify a patient" in taken.stdout + taken.stderr or "identical" in taken.stdout
+    (row,) = [
+        row
+        for row in map(json.loads, run("library", "list", "--json").stdout.splitlines())
+        if row["case"] == case.id
+    ]
+    assert (row["status"], row["serving"], row["title"]) == ("draft", 1, "Herrn Müller, OK")
+    with open_database("cases.db") as library:
+        (served,) = [version for version in library.serving() if version.case_id == case.id]
+    assert served.case == case
+    assert "may identify" in run("library", "approve", case.id, "--reason", "as it is", status=1).stderr
+    run("library", "turn-down", case.id, "--reason", "a name came in")
+    run("library", "redact", case.id, "title", "--why", "a name came in", "--yes")
+    assert b"M\\u00fcller" not in Path("cases.db").read_bytes()
+    assert "Müller".encode() not in Path("cases.db").read_bytes()

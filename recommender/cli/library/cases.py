@@ -57,10 +57,15 @@ def list_cases(
     for row in rows:
         made.add_row(
             str(row["case"]), str(row["revision"] or ""), str(row["arch"]), str(row["kennedy"] or "none"),
-            str(row["status"]), "known" if row["outcome_known"] else "", str(row["title"] or ""),
+            _state(row), "known" if row["outcome_known"] else "", str(row["title"] or ""),
         )  # fmt: skip
     output.console().print(made)
     click.echo(f"{len(rows)} cases")
+
+
+def _state(row: dict[str, Any]) -> str:
+    waits = row["serving"] is not None and row["serving"] != row["revision"]
+    return f"{row['status']}; revision {row['serving']} serves" if waits else str(row["status"])
 
 
 def _heads(where: str | None) -> list[dict[str, Any]]:
@@ -74,13 +79,15 @@ def _heads(where: str | None) -> list[dict[str, Any]]:
         with database(meant, write=False) as library:
             heads = library.heads()
         return [
-            {"case": head.id, "revision": head.revision} | {name: getattr(head, name) for name in names}
+            {"case": head.id, "revision": head.revision, "serving": head.serving}
+            | {name: getattr(head, name) for name in names}
             for head in heads
         ]
     found = []
     for case in source(where).cases():
         columns = documents.columns(case)
-        found.append({"case": case.id, "revision": None} | {name: getattr(columns, name) for name in names})
+        values = {name: getattr(columns, name) for name in names}
+        found.append({"case": case.id, "revision": None, "serving": None} | values)
     return found
 
 
@@ -307,7 +314,7 @@ def _with_reason(verb: str, done: str, text: str, example: str) -> click.Command
         with told():
             from recommender.curation import review
 
-            act = review.retire if verb == "retire" else review.reopen
+            act = {"retire": review.retire, "reopen": review.reopen, "turn-down": review.turn_down}[verb]
             with database(where, write=True) as library:
                 version = act(library, case, who=who, reason=why, opened=opened)
         click.echo(f"{case}: {done} (revision {version.revision})")
@@ -318,6 +325,10 @@ def _with_reason(verb: str, done: str, text: str, example: str) -> click.Command
 retire = _with_reason(
     "retire", "retired", "Take a case out of use as a precedent. It stays readable.",
     'rpd-casebook library retire c-7 --library cases.db --who tutor --reason "superseded"',
+)  # fmt: skip
+turn_down = _with_reason(
+    "turn-down", "the change was turned down", "Decide against a change of an approved case: what serves stays.",
+    'rpd-casebook library turn-down c-7 --library cases.db --who tutor --reason "measured wrongly"',
 )  # fmt: skip
 reopen = _with_reason(
     "reopen", "a draft again", "Make an approved or retired case a draft again.",

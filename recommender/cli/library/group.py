@@ -24,6 +24,7 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "restore": (_CASES, "restore", "Make an earlier version the latest again."),
     "outcome": (_CASES, "outcome", "Add follow-up: months worn, events, satisfaction."),
     "approve": (_CASES, "approve", "Let a case count as a precedent."),
+    "turn-down": (_CASES, "turn_down", "Decide against a change of an approved case."),
     "retire": (_CASES, "retire", "Take a case out of use as a precedent."),
     "reopen": (_CASES, "reopen", "Make an approved or retired case a draft again."),
     "screen-text": (_IDENTITY, "screen_text", "Say what in a text could identify a patient."),

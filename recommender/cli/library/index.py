@@ -28,6 +28,7 @@ CHANGING = frozenset(
         "retire",
         "reopen",
         "redact",
+        "turn-down",
         "restore-backup",
         "looked-at",
     }

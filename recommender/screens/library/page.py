@@ -58,6 +58,9 @@ def _counts() -> None:
         f"{found.get(name, 0):,} {label}"
         for name, label in (("approved", "✓ approved"), ("draft", "◌ draft"), ("retired", "✕ retired"))
     )
+    waiting = sum(head.waits for head in data.heads())
+    if waiting:
+        states += f" ({waiting:,} of the drafts are changes of approved cases, which serve until a reviewer decides)"
     data.say(
         f"<b>{sum(found.values()):,} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
         "Only approved cases count as precedents."

@@ -50,6 +50,7 @@ def part() -> None:
     if not data.may_write() or data.lacks_who():
         return
     if wanted == "draft":
+        _change(held)
         _against(held)
         _identity(held)
         _approve(held)
@@ -57,6 +58,32 @@ def part() -> None:
         _move(held, "draft")
     if wanted != "retired":
         _move(held, "retired")
+
+
+def _change(held: "Version") -> None:
+    """A change of an approved case: what it changes, and the decision against it."""
+    from recommender.curation.review import turn_down
+    from recommender.precedents.store.documents import differences
+
+    serving = data.writing().serving_of([held.case_id])[held.case_id]
+    if serving.revision == held.revision:
+        return
+    changed = [one for one in differences(serving.case, held.case) if one[0] != "review.status"]
+    theme.table(
+        ["field", f"approved, serves (version {serving.revision})", f"changed (version {held.revision})"],
+        [[words.field(path), data.value(one), data.value(two)] for path, one, two in changed[:40]],
+        caption=f"A change of an approved case: {len(changed)} fields",
+    )
+    theme.note("Until you decide, advice is drawn from the approved version. Approve the change, or turn it down.")
+    with st.expander("Turn the change down"), st.form("library.turn_down", border=False):
+        why = st.text_input("Reason")
+        if st.form_submit_button("Turn it down"):
+            with data.told():
+                version = turn_down(
+                    data.writing(), held.case_id, who=data.who(), reason=why, opened=held.revision
+                )
+                data.done(f"{held.case_id}: as it was approved, as version {version.revision}.")
+                st.rerun()
 
 
 def _against(held: "Version") -> None:

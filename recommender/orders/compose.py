@@ -12,7 +12,7 @@ from recommender.orders.model import Proposal, Question
 
 # Retainers that stand on a tooth or root that counts as missing.
 _ON_ROOTS = ("stud", "double_crown", "attachment")
-_LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
+LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
 
@@ -126,7 +126,7 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
     dropped: set[int] = set()
     by_path: dict[str, list[int]] = defaultdict(list)
     for index, one in enumerate(held):
-        if one.path not in _LISTS and not one.path.startswith("prescription.not"):
+        if one.path not in LISTS and not one.path.startswith("prescription.not"):
             by_path[one.path].append(index)
     for path, indices in by_path.items():
         values = [held[index].value for index in indices]
@@ -228,18 +228,19 @@ def _case(held: Sequence[Proposal], arch: str | None) -> dict[str, Any]:
     case: dict[str, Any] = {} if arch is None else {"arch": arch}
     missing_by_start = runs(arch, set(_missing(held))) if arch is not None else []
     for one in held:
-        if one.path in _LISTS:
+        if one.path in LISTS:
             teeth = {*case.get(one.path, []), *one.value}
             order = ARCH_ORDER[arch] if arch is not None else sorted(teeth)
             case[one.path] = [tooth for tooth in order if tooth in teeth]
         elif one.path.startswith("prescription.not"):
-            _rule_out(case.setdefault("prescription", {}).setdefault("not", {}), one)
+            rule_out(case.setdefault("prescription", {}).setdefault("not", {}), one)
         else:
-            _put(case, one, missing_by_start)
+            put(case, one, missing_by_start)
     return case
 
 
-def _rule_out(ruled_out: dict[str, Any], one: Proposal) -> None:
+def rule_out(ruled_out: dict[str, Any], one: Proposal) -> None:
+    """Add a prohibition to ``prescription.not``, in place."""
     kind = one.path.removeprefix("prescription.not.").split("[", 1)[0]
     if kind == "connector":
         ruled_out["connector"] = list(dict.fromkeys([*ruled_out.get("connector", []), *one.value]))
@@ -248,7 +249,8 @@ def _rule_out(ruled_out: dict[str, Any], one: Proposal) -> None:
         teeth[one.teeth[0]] = list(dict.fromkeys([*teeth.get(one.teeth[0], []), *one.value]))
 
 
-def _put(case: dict[str, Any], one: Proposal, spaces: Sequence[tuple[int, ...]]) -> None:
+def put(case: dict[str, Any], one: Proposal, spaces: Sequence[tuple[int, ...]]) -> None:
+    """Set the field of a proposal in plain values of a case, in place; ``spaces`` are the runs of missing teeth."""
     steps = split(one.path)
     head = str(steps[0])
     if head in ("abutments", "spans"):
@@ -265,7 +267,7 @@ def _put(case: dict[str, Any], one: Proposal, spaces: Sequence[tuple[int, ...]])
     if one.path.startswith("prescription.rests["):
         rests = case.setdefault("prescription", {}).setdefault("rests", {})
         before = rests.get(one.teeth[0])
-        rests[one.teeth[0]] = "mesial_distal" if before not in (None, one.value) else one.value
+        rests[one.teeth[0]] = "mesial_distal" if {before, one.value} == {"mesial", "distal"} else one.value
         return
     _deep(case, list(steps), one.value)
 

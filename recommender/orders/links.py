@@ -236,7 +236,7 @@ def _doubt_nearest(atoms: list[_Atom], sentence: Sequence[Item], place: int) -> 
     """A question mark doubts the concept before it; a word of doubt the one that follows, else the one before."""
     marked = next((atom for atom in reversed(atoms) if atom.kind != "teeth"), None)
     if marked is not None:
-        marked.doubt = "stated with doubt"
+        marked.doubt = "is this meant? It is stated with doubt"
 
 
 def _heads(atoms: list[_Atom]) -> tuple[list[_Atom], list[Item]]:

@@ -73,7 +73,7 @@ def settle(
         if only[system]:
             if named == other:
                 return Settled("ambiguous", "the numbers contradict the numbering that is named")
-            return Settled(system, "a number exists in this system only")
+            return Settled(system, "some numbers of the order exist in no other")
     if named:
         return Settled(named, "the numbering is named")
     against = {system: _against(lists, statements, system, arches) for system in SYSTEMS}
@@ -82,7 +82,7 @@ def settle(
         return Settled(system, "the other system would not make one sound order of it")
     if languages[0] in _ISO_LANGUAGES:
         return Settled("iso", "orders in this language count in ISO 3950")
-    return Settled("ambiguous", "the numbers can be read in either system")
+    return Settled("ambiguous", "every number can be read in either system")
 
 
 def _against(

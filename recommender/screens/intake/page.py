@@ -3,6 +3,7 @@
 import streamlit as st
 
 from recommender.screens.intake.arch import arch_section
+from recommender.screens.intake.order import order_section
 from recommender.screens.intake.start import start_section
 from recommender.screens.session import state
 
@@ -10,6 +11,7 @@ from recommender.screens.session import state
 def page() -> None:
     """Draw the page."""
     start_section()
+    order_section()
     held = state.case()
     if held is None:
         return

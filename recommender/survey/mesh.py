@@ -1,0 +1,126 @@
+"""A triangle mesh and what follows from it point by point: normals, edges, smoothing, concavity."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse import csgraph
+
+from recommender.survey.arrays import Floats, Ints, unit
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """``points`` (n, 3) in mm and ``faces`` (m, 3), indices of points, anticlockwise seen from outside."""
+
+    points: Floats
+    faces: Ints
+
+    @cached_property
+    def edge_mm(self) -> float:
+        """Median length of an edge."""
+        first, second = self.points[self.faces[:, 0]], self.points[self.faces[:, 1]]
+        return float(np.median(np.linalg.norm(first - second, axis=1)))
+
+    @cached_property
+    def face_normals(self) -> Floats:
+        """Normal of every face, its length twice the face's area."""
+        first, second, third = (self.points[self.faces[:, corner]] for corner in range(3))
+        normals: Floats = np.cross(second - first, third - first)
+        return normals
+
+    @cached_property
+    def normals(self) -> Floats:
+        """Unit normal at every point, from the faces round it weighted by area."""
+        summed = np.zeros_like(self.points)
+        for corner in range(3):
+            for axis in range(3):
+                summed[:, axis] += np.bincount(
+                    self.faces[:, corner], self.face_normals[:, axis], len(self.points)
+                )
+        return unit(summed)
+
+    @cached_property
+    def neighbours(self) -> Any:
+        """Sparse matrix (n, n) of which points share an edge, scaled so that it takes the mean of neighbours."""
+        count = len(self.points)
+        start = self.faces.ravel().astype(np.int32)
+        end = np.roll(self.faces, -1, axis=1).ravel().astype(np.int32)
+        joined = sparse.coo_matrix((np.ones(len(start), np.float32), (start, end)), shape=(count, count)).tocsr()
+        joined = joined + joined.T
+        joined.data[:] = 1.0
+        degree = np.maximum(np.asarray(joined.sum(axis=1)).ravel(), 1.0)
+        return sparse.diags(1.0 / degree) @ joined
+
+    @cached_property
+    def boundary_edges(self) -> int:
+        """How many edges belong to one face only."""
+        return int((self._edge_counts == 1).sum())
+
+    @cached_property
+    def crowded_edges(self) -> int:
+        """How many edges belong to more than two faces."""
+        return int((self._edge_counts > 2).sum())
+
+    @cached_property
+    def _edge_counts(self) -> Ints:
+        edges = np.sort(np.concatenate([self.faces[:, [0, 1]], self.faces[:, [1, 2]], self.faces[:, [2, 0]]]), axis=1)
+        keys = edges[:, 0] * np.int64(len(self.points)) + edges[:, 1]
+        counts: Ints = np.unique(keys, return_counts=True)[1].astype(np.int64)
+        return counts
+
+    @cached_property
+    def concavity(self) -> Floats:
+        """Mean inward bend at every point (1/mm, positive in a groove), spread over the nearest neighbours."""
+        start = self.faces.ravel()
+        end = np.roll(self.faces, -1, axis=1).ravel()
+        start, end = np.concatenate([start, end]), np.concatenate([end, start])
+        step = self.points[end] - self.points[start]
+        bend = 2.0 * (self.normals[start] * step).sum(1) / np.maximum((step**2).sum(1), 1e-8)
+        count = len(self.points)
+        value = np.bincount(start, bend, count) / np.maximum(np.bincount(start, minlength=count), 1)
+        for _ in range(2):
+            value = 0.4 * value + 0.6 * (self.neighbours @ value)
+        result: Floats = value
+        return result
+
+    def moved(self, rotation: Floats, origin: Floats | None = None) -> "Mesh":
+        """The mesh turned by a (3, 3) matrix about ``origin``, which becomes the origin; mirrored if it mirrors."""
+        points = self.points if origin is None else self.points - origin
+        faces = self.faces if np.linalg.det(rotation) > 0 else np.ascontiguousarray(self.faces[:, ::-1])
+        return Mesh(points @ rotation.T, faces)
+
+    def smoothed(self, reach_mm: float) -> "Mesh":
+        """The mesh without detail finer than about ``reach_mm``, not shrunk (Taubin 1995, signal processing of surfaces)."""
+        rounds = int(np.clip(round(2 * (reach_mm / max(self.edge_mm, 1e-6)) ** 2), 1, 30))
+        points = self.points
+        for _ in range(rounds):
+            points = points + 0.5 * (self.neighbours @ points - points)
+            points = points - 0.52 * (self.neighbours @ points - points)
+        smooth = Mesh(points, self.faces)
+        smooth.__dict__["neighbours"] = self.neighbours
+        return smooth
+
+
+def compact(points: Floats, faces: Ints) -> Mesh:
+    """A mesh of the points that the faces use."""
+    used, index = np.unique(faces, return_inverse=True)
+    return Mesh(points[used], index.reshape(faces.shape).astype(np.int64))
+
+
+def largest_piece(mesh: Mesh) -> Mesh:
+    """The connected piece with the most points."""
+    label = csgraph.connected_components(mesh.neighbours, directed=False)[1]
+    largest = np.bincount(label).argmax()
+    return compact(mesh.points, mesh.faces[label[mesh.faces[:, 0]] == largest])
+
+
+def welded(points: Floats, faces: Ints) -> Mesh:
+    """Equal points made one (STL repeats each) and triangles without three different corners dropped."""
+    keys = np.ascontiguousarray(points.astype(np.float32) + np.float32(0.0)).view("V12").ravel()
+    _, first, index = np.unique(keys, return_index=True, return_inverse=True)
+    joined = index.ravel()[faces].astype(np.int64)
+    different = (joined[:, 0] != joined[:, 1]) & (joined[:, 1] != joined[:, 2]) & (joined[:, 0] != joined[:, 2])
+    return compact(points[first], joined[different])

@@ -1,0 +1,145 @@
+"""The whole survey of a scan: from marks and a list of teeth to figures with bands."""
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from recommender.domain.dentition import arch_of, neighbour, position
+from recommender.survey.arrays import Floats
+from recommender.survey.crown import CrownSurface
+from recommender.survey.directions import path_direction
+from recommender.survey.errors import ScanError
+from recommender.survey.locating import Located, locate, side_doubt
+from recommender.survey.marks import Marks, ToothMarks
+from recommender.survey.mesh import Mesh
+from recommender.survey.paths import PathScore, PathSearch, ThinCrown, judged, search
+from recommender.survey.result import Survey, ToothParts, ToothSurvey
+from recommender.survey.scan import Scan
+from recommender.survey.settings import settings
+from recommender.survey.spaces import Opposing, embrasure_clearances, rest_clearances, space_surveys
+from recommender.survey.teeth import contour_figures, crown_height, level_figures, margin_of, parts_of, undercut_figures
+from recommender.survey.tissue import overhang, palate_figures
+from recommender.survey.tripods import tripod_of
+
+
+@dataclass(frozen=True)
+class Dentition:
+    """What of a case a survey needs: the arch, the teeth that stand on the cast, and those that are to be replaced."""
+
+    arch: str
+    standing: tuple[int, ...]
+    replaced: tuple[int, ...]
+
+    def beside_spaces(self) -> dict[int, tuple[str, ...]]:
+        """The teeth that border a space, each with its proximal sides that face one; a last molar's back counts for nothing."""
+        gone = set(self.replaced)
+        found: dict[int, tuple[str, ...]] = {}
+        for tooth in self.standing:
+            sides = tuple(
+                side
+                for side in ("mesial", "distal")
+                if neighbour(tooth, side) in gone and not (side == "distal" and position(tooth) >= 7)
+            )
+            if sides:
+                found[tooth] = sides
+        return found
+
+
+def survey(scan: Scan, dentition: Dentition, marks: Marks | None = None, opposing: Mesh | None = None) -> Survey:
+    """The survey of a scan. ``opposing`` is a mesh in mm in the frame of the scan's file.
+
+    Raises ``ScanError`` with one sentence where scan, list and marks cannot be brought together.
+    """
+    clock = _Clock()
+    marks = marks or Marks()
+    if marks.scan is not None and marks.scan != scan.sha256:
+        raise ScanError("the marks belong to another scan")
+    standing = marks.standing or dentition.standing
+    if any(arch_of(tooth) != dentition.arch for tooth in (*standing, *marks.teeth)):
+        raise ScanError(f"the marks name a tooth that is not in the {dentition.arch}")
+    place = locate(scan, dentition.arch, standing, marks)
+    clock.check()
+    _refuse_wrong_side(place, marks)
+    surfaces = {frame.tooth: CrownSurface(place.mesh, frame) for frame in place.frames}
+    margins = {tooth: margin_of(surface, place, marks.teeth.get(tooth)) for tooth, surface in surfaces.items()}
+    clock.check()
+    beside = dentition.beside_spaces()
+    thin = {tooth: ThinCrown(surfaces[tooth], margins[tooth]) for tooth in beside if tooth in surfaces}
+    found = search(thin, beside, dentition.arch)
+    path, chosen_by = _path(marks, found, thin, beside, dentition.arch)
+    up = path_direction(path.tilt_ap_deg, path.tilt_lateral_deg, dentition.arch)
+    clock.check()
+    parts = {
+        tooth: parts_of(surface, margins[tooth], up, scan.roughness_mm) for tooth, surface in surfaces.items()
+    }
+    clock.check()
+    over = None
+    if opposing is not None:
+        over = Opposing(opposing.moved(place.rotation, place.origin), place.image, parts)
+    teeth = {tooth: _tooth(entry, marks.teeth.get(tooth), up, over) for tooth, entry in parts.items()}
+    crests = {teeth_of: place.level(line) for teeth_of, line in marks.crests.items()}
+    spaces = space_surveys(
+        dentition.arch, standing, dentition.replaced, parts, up, place.image, over, crests
+    )
+    clicks = {name: place.level(point) for name, point in marks.palate.items()}
+    palate = palate_figures(place.image, parts, clicks) if dentition.arch == "maxilla" else None
+    doubt = side_doubt(place) if marks.side is None else None
+    return Survey(
+        dentition.arch, tuple(standing), teeth, spaces, palate, path, chosen_by, found, tripod_of(place, up),
+        (doubt,) if doubt else (), marks.unit is not None, marks.side is not None, marks.level is not None, scan, place,
+        parts,
+    )  # fmt: skip
+
+
+def _path(
+    marks: Marks, found: PathSearch | None, thin: Mapping[int, ThinCrown], beside: Mapping[int, Sequence[str]], arch: str
+) -> tuple[PathScore, str]:
+    if marks.path is not None:
+        own = {tooth: beside[tooth] for tooth in sorted(thin)}
+        if not own:
+            return PathScore(*marks.path, float("nan"), ()), "user"
+        return judged(thin, own, arch, marks.path), "user"
+    if found is not None:
+        return found.best, "search"
+    return PathScore(0.0, 0.0, float("nan"), ()), "level"
+
+
+def _tooth(parts: ToothParts, marks: ToothMarks | None, up: Floats, over: Opposing | None) -> ToothSurvey:
+    undercuts = undercut_figures(parts)
+    stands = marks is not None and marks.confirmed
+    return ToothSurvey(
+        parts.surface.frame.tooth,
+        "confirmed" if stands and marks is not None and marks.outline is not None else "found",
+        "confirmed" if stands and marks is not None and marks.margin is not None else "found",
+        undercuts, level_figures(parts, undercuts), contour_figures(parts), crown_height(parts), overhang(parts, up),
+        rest_clearances(parts, over), embrasure_clearances(parts, over),
+    )  # fmt: skip
+
+
+def _refuse_wrong_side(place: Located, marks: Marks) -> None:
+    """A person named one tooth: it has to be the one that the list puts there."""
+    if marks.side is not None:
+        tooth, point = marks.side
+        level = place.level(point)
+        frames = {frame.tooth: frame for frame in place.frames}
+        if tooth not in frames:
+            raise ScanError(f"the tooth named on the scan, {tooth}, is not among the standing teeth of the case")
+        nearest = min(frames.values(), key=lambda frame: float(np.linalg.norm(frame.centre[:2] - level[:2])))
+        if nearest.tooth != tooth:
+            raise ScanError(
+                f"the list of teeth puts {nearest.tooth} where {tooth} was named: the scan is mirrored, or the list is not this cast's"
+            )
+    doubt = place.other_arch_cost is not None and place.cost is not None
+    if doubt and place.other_arch_cost < place.cost - settings()["teeth"]["other_arch_margin"]:  # type: ignore[operator]
+        raise ScanError("the row of teeth is the other jaw's: look at the arch of the case")
+
+
+class _Clock:
+    def __init__(self) -> None:
+        self._end = time.monotonic() + settings()["limits"]["seconds"]
+
+    def check(self) -> None:
+        if time.monotonic() > self._end:
+            raise ScanError(f"the scan takes longer than {settings()['limits']['seconds']} seconds; reduce its triangles")

@@ -1,0 +1,39 @@
+"""Tripod points: three far-apart places of the tissue at one height along the path."""
+
+import numpy as np
+
+from recommender.survey.arrays import Floats
+from recommender.survey.locating import Located
+from recommender.survey.result import Tripod
+
+_FLAT, _LAYER_MM = 0.6, 0.15
+
+
+def tripod_of(place: Located, up: Floats) -> Tripod | None:
+    """The tripod for a path of the level frame, or ``None`` where the tissue has no three such places.
+
+    The height is the one at which three places lie farthest apart, among those at which there is tissue that faces the surveyor.
+    """
+    mesh = place.mesh
+    along = mesh.points @ up
+    facing = mesh.normals @ up > _FLAT
+    candidates = along[facing]
+    if len(candidates) < 3:
+        return None
+    best: tuple[float, Floats] | None = None
+    for height in np.percentile(candidates, [15, 25, 35, 45]):
+        layer = mesh.points[facing & (np.abs(along - height) < _LAYER_MM)]
+        if len(layer) < 3:
+            continue
+        corners = np.array([
+            layer[np.argmax(layer[:, 1])], layer[np.argmin(layer[:, 0] + 0.5 * layer[:, 1])],
+            layer[np.argmax(layer[:, 0] - 0.5 * layer[:, 1])],
+        ])  # fmt: skip
+        area = float(np.linalg.norm(np.cross(corners[1] - corners[0], corners[2] - corners[0])) / 2)
+        if best is None or area > best[0] + 1e-6:
+            best = (area, corners)
+    if best is None or best[0] < 20.0:
+        return None
+    in_file = place.in_file(best[1])
+    points = tuple((round(float(x), 1), round(float(y), 1), round(float(z), 1)) for x, y, z in in_file)
+    return Tripod(points, tuple(round(float(point[2]), 1) for point in best[1]))

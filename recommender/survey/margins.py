@@ -108,8 +108,9 @@ def on_surface(surface: CrownSurface, heights: Floats, spread_mm: float, source:
 def marked(surface: CrownSurface, points: Floats, found: Floats) -> Margin:
     """A margin through points that a person marked (n, 3, level frame).
 
-    Many points are taken as they are. Few are joined by the shape of the found margin between them, so that the line does not
-    cut corners; a hand's unsteadiness is then evened out by fitting their difference from it with two harmonics.
+    Many points are a traced line and taken as they are. Of few, each is as unsteady as a hand: their difference from the found
+    margin is fitted with two harmonics, held by how far the found margin usually lies off, so that the line neither cuts corners
+    between the points nor follows every tremor.
     """
     limits = settings()["margin"]
     local = surface.frame.local(points)
@@ -119,15 +120,19 @@ def marked(surface: CrownSurface, points: Floats, found: Floats) -> Margin:
     if len(points) >= limits["dense_points"]:
         level = np.interp(CENTRES, azimuth, heights, period=2 * np.pi)
         return on_surface(surface, level, limits["dense_spread_mm"], "confirmed")
-    difference = heights - round_ring(found, azimuth)
-    terms = min(2, (len(points) - 1) // 3)
-    fit = np.linalg.lstsq(_harmonics(azimuth, terms), difference, rcond=None)[0]
-    level = found + _harmonics(CENTRES, terms) @ fit
-    return on_surface(surface, level, limits["clicked_spread_mm"], "confirmed")
+    shapes = _harmonics(azimuth)
+    prior = np.diag(1.0 / np.array(limits["found_harmonics_mm"]) ** 2)
+    weight = 1.0 / limits["clicked_spread_mm"] ** 2
+    covariance = np.linalg.inv(weight * shapes.T @ shapes + prior)
+    fit = covariance @ shapes.T @ (heights - round_ring(found, azimuth)) * weight
+    everywhere = _harmonics(CENTRES)
+    known = float(np.mean(((everywhere @ covariance) * everywhere).sum(axis=1)))
+    spread = float(np.sqrt(known + limits["found_wobble_mm"] ** 2))
+    return on_surface(surface, found + everywhere @ fit, spread, "confirmed")
 
 
-def _harmonics(azimuth: Floats, terms: int) -> Floats:
+def _harmonics(azimuth: Floats) -> Floats:
     columns = [np.ones_like(azimuth)]
-    for term in range(1, terms + 1):
+    for term in (1, 2):
         columns += [np.cos(term * azimuth), np.sin(term * azimuth)]
     return np.column_stack(columns)

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from scipy import ndimage
 
-from recommender.domain.dentition import quadrant
+from recommender.domain.dentition import is_anterior, quadrant
 from recommender.survey.arrays import Floats, unit
 from recommender.survey.dimensions import crown_size
 from recommender.survey.frames import Line, ToothFrame
@@ -14,7 +14,7 @@ from recommender.survey.lines import STEP_MM
 from recommender.survey.settings import settings
 from recommender.survey.splitting import GAP, SEAM, TOOTH, Split
 
-_MOST_TURN_DEG = 25.0
+_MOST_TURN_DEG = {True: 25.0, False: 15.0}  # front teeth are turned more by crowding than back teeth by drift
 
 
 def frames_of(split: Split, arch: str) -> list[ToothFrame]:
@@ -69,7 +69,8 @@ def _frame(
         signals.line[end] + signals.straight.normals[end] * places[1],
     )
     middle = (start + end) // 2
-    tangent = _within(unit(ends[1] - ends[0]), signals.straight.tangents[middle])
+    most = _MOST_TURN_DEG[is_anterior(tooth)]
+    tangent = _within(unit(ends[1] - ends[0]), signals.straight.tangents[middle], most)
     normal = np.array([-tangent[1], tangent[0]])
     inner, outer = _across(split, start, end, top - min(0.60 * size.length, 5.2), size.faciolingual)
     centre = signals.line[middle] + signals.straight.normals[middle] * (inner + outer) / 2
@@ -80,12 +81,12 @@ def _frame(
     return ToothFrame(tooth, np.append(centre, top - size.length), mesial, normal, half), ends
 
 
-def _within(tangent: Floats, along: Floats) -> Floats:
-    """The tangent, turned no more than 25 degrees off the line of the arch."""
+def _within(tangent: Floats, along: Floats, most_deg: float) -> Floats:
+    """The tangent, turned no more than ``most_deg`` off the line of the arch."""
     angle = np.degrees(np.arctan2(along[0] * tangent[1] - along[1] * tangent[0], along @ tangent))
-    if abs(angle) <= _MOST_TURN_DEG:
+    if abs(angle) <= most_deg:
         return tangent
-    turn = np.radians(np.sign(angle) * _MOST_TURN_DEG)
+    turn = np.radians(np.sign(angle) * most_deg)
     return np.array([
         np.cos(turn) * along[0] - np.sin(turn) * along[1], np.sin(turn) * along[0] + np.cos(turn) * along[1],
     ])  # fmt: skip

@@ -1,22 +1,25 @@
 """Invented arches and what a survey of them is held against; used by ``benchmarks.survey`` and by the tests."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from recommender.domain.dentition import mirror
 from recommender.survey.arrays import Floats
 from recommender.survey.crown import CONTACT_GAP_MM
-from recommender.survey.directions import path_direction
+from recommender.survey.directions import angle_deg, cone, path_direction
 from recommender.survey.generate.arch import GeneratedArch
-from recommender.survey.generate.marking import true_marks
+from recommender.survey.generate.marking import mirrored_marks, moved_marks, true_marks
 from recommender.survey.generate.plan import Plan
 from recommender.survey.generate.spoil import Flaws, spoilt
 from recommender.survey.generate.surface import arch_mesh
 from recommender.survey.generate.truth import TrueSurvey
-from recommender.survey.marks import Marks
+from recommender.survey.locating import locate
+from recommender.survey.marks import Marks, ToothMarks
 from recommender.survey.mesh import Mesh
-from recommender.survey.result import Survey
+from recommender.survey.paths import score, terms_of
+from recommender.survey.result import Figure, Survey
 from recommender.survey.scan import Scan, prepared
 from recommender.survey.settings import settings
 from recommender.survey.surveying import Dentition, survey
@@ -25,9 +28,24 @@ from recommender.survey.zones import ZONES
 # Bounded and free-end spaces, both arches, crowding, drift, open spaces, an overhang of the gum.
 PLANS: dict[str, dict[str, Any]] = {
     "complete upper": {"arch": "maxilla", "seed": 1},
-    "two spaces upper": {"arch": "maxilla", "missing": (15, 16, 25, 26), "seed": 2, "tissue": {13: 1.0, 14: 0.6, 23: 0.3}},
-    "one-sided extension upper": {"arch": "maxilla", "missing": (17, 16, 15, 26), "seed": 3, "tissue": {14: 1.4}},
-    "two-sided extension lower": {"arch": "mandible", "missing": (36, 37, 46, 47), "seed": 4, "tissue": {34: 0.8, 44: 1.2}},
+    "two spaces upper": {
+        "arch": "maxilla",
+        "missing": (15, 16, 25, 26),
+        "seed": 2,
+        "tissue": {13: 1.0, 14: 0.6, 23: 0.3},
+    },
+    "one-sided extension upper": {
+        "arch": "maxilla",
+        "missing": (17, 16, 15, 26),
+        "seed": 3,
+        "tissue": {14: 1.4},
+    },
+    "two-sided extension lower": {
+        "arch": "mandible",
+        "missing": (36, 37, 46, 47),
+        "seed": 4,
+        "tissue": {34: 0.8, 44: 1.2},
+    },
     "drifted lower": {"arch": "mandible", "missing": (35, 36, 46), "seed": 5, "drift": 1.0},
     "crowded upper": {"arch": "maxilla", "missing": (14,), "seed": 6, "crowding": 1.0, "drift": 0.5},
     "crowded complete lower": {"arch": "mandible", "seed": 7, "crowding": 1.0},
@@ -101,10 +119,11 @@ class Errors:
     def line(self) -> str:
         """The figures of the acceptance list in one line."""
         away = np.abs(self.off)
+        same, near = (100 * np.mean(self.gauges_apart <= apart) for apart in (0, 1))
         return (
-            f"same gauge {100 * np.mean(self.gauges_apart == 0):.1f} %, within one {100 * np.mean(self.gauges_apart <= 1):.1f} %, "
-            f"still need a gauge in the hand {100 * np.mean(self.undecided):.1f} % | mean {away.mean():.3f}, "
-            f"95th {np.percentile(away, 95):.3f}, bias {self.off.mean():+.3f} | band holds the truth {100 * self.held.mean():.1f} %, "
+            f"same gauge {same:.1f} %, within one {near:.1f} %, still need a gauge in the hand "
+            f"{100 * np.mean(self.undecided):.1f} % | mean {away.mean():.3f}, 95th {np.percentile(away, 95):.3f}, "
+            f"bias {self.off.mean():+.3f} mm | band holds the truth {100 * self.held.mean():.1f} %, "
             f"mean width {self.width.mean():.2f} mm | {len(away)} zones"
         )
 
@@ -134,3 +153,146 @@ def level_path(bench: Bench) -> Marks:
 def own_level(result: Survey, arch: str, path: tuple[float, float]) -> Floats:
     """A path that was chosen in a survey's frame, in the frame of its file."""
     return np.asarray(path_direction(*path, arch) @ result.located.rotation)
+
+
+def random_plan(seed: int) -> Plan:
+    """An arch with a random choice of missing teeth, crowding, drift and open spaces."""
+    rng = np.random.default_rng(10_000 + seed)
+    arch = ("maxilla", "mandible")[seed % 2]
+    quadrants = (1, 2) if arch == "maxilla" else (3, 4)
+    teeth = [quadrant * 10 + kind for quadrant in quadrants for kind in range(1, 8)]
+    gone = rng.choice(teeth, size=int(rng.integers(0, 8)), replace=False)
+    return Plan(
+        arch,
+        tuple(int(tooth) for tooth in sorted(gone)),
+        seed,
+        crowding=float(rng.choice([0.0, 0.5, 1.0])),
+        drift=float(rng.choice([0.0, 0.5, 1.0])),
+        spaces=float(rng.choice([0.0, 0.0, 1.0])),
+    )
+
+
+def split_quality(plan: Plan, edge_mm: float = 0.45) -> tuple[Floats, int]:
+    """How far each proposed tooth lies from its crown, as a share of its width, and how many corrections it takes.
+
+    A correction is one place marked within a tooth, the worst tooth first.
+    """
+    arch = GeneratedArch(plan)
+    scan = prepared(spoilt(arch_mesh(arch, edge_mm), Flaws(), plan.seed), "split", "mm")
+    standing = tuple(arch.standing)
+    true = {crown.tooth: crown.world(np.array([0.0, 0.0, crown.height * 0.6])) for crown in arch.crowns}
+    width = {crown.tooth: crown.sides[0].widest + crown.sides[1].widest for crown in arch.crowns}
+    marks = Marks(unit="mm")
+    first: Floats | None = None
+    for corrections in range(9):
+        place = locate(scan, arch.arch, standing, marks)
+        off = {
+            frame.tooth: float(np.linalg.norm((frame.centre - place.level(true[frame.tooth]))[:2]))
+            / width[frame.tooth]
+            for frame in place.frames
+        }
+        values = np.array(list(off.values()))
+        first = values if first is None else first
+        if not (values > 1 / 3).any():
+            return first, corrections
+        worst = max(off, key=lambda tooth: off[tooth])
+        marks = replace(marks, teeth={**marks.teeth, worst: ToothMarks(inside=true[worst])})
+    return first if first is not None else np.zeros(0), 9
+
+
+def path_quality(bench: Bench) -> tuple[float, float] | None:
+    """Score that the path found loses to the best of the closed form, and the angle between the two (degrees).
+
+    Outlines and margins are confirmed, as they are when a path is chosen.
+    """
+    beside = bench.dentition.beside_spaces()
+    if not beside:
+        return None
+    result = bench.surveyed(true_marks(bench.arch))
+    if result.search is None:
+        return None
+    rotation, origin = result.located.rotation, result.located.origin
+    true = {}
+    for tooth in beside:
+        whole = TrueSurvey(bench.arch, bench.arch.crown(tooth), angles=180, levels=60, directions=90)
+        frame = result.parts[tooth].surface.frame
+        whole.shut = frame.beyond_contacts(((whole.outline() - origin) @ rotation.T)[:, :2], CONTACT_GAP_MM)
+        true[tooth] = whole
+
+    def judged(pair: tuple[float, float]) -> float:
+        up = own_level(result, bench.arch.arch, pair)
+        terms = [
+            terms_of(tooth, dict(zip(ZONES, true[tooth].at(up).undercut, strict=True)), zones)
+            for tooth, zones in beside.items()
+        ]
+        return score(terms, float(np.hypot(*pair)))
+
+    figures = settings()["path"]
+    scores = {pair: judged(pair) for pair in cone(figures["cone_deg"], figures["step_deg"])}
+    top = max(scores.values())
+    # of directions equally good, the least tilted is the best on both sides of the comparison
+    best = next(pair for pair in scores if scores[pair] >= top - figures["plateau"])
+    own = (result.path.tilt_ap_deg, result.path.tilt_lateral_deg)
+    angle = angle_deg(path_direction(*own, bench.arch.arch), path_direction(*best, bench.arch.arch))
+    return top - scores[own], angle
+
+
+def turned_and_mirrored(bench: Bench) -> tuple[float, float, int]:
+    """Greatest change of any figure when scan and marks are turned, or mirrored; and how many figures there are."""
+    rng = np.random.default_rng(5)
+    turn = np.linalg.qr(rng.normal(size=(3, 3)))[0]
+    turn = turn * np.sign(np.linalg.det(turn))
+    origin = np.array([12.0, -40.0, 7.0])
+    marks, raw, dentition = true_marks(bench.arch), bench.scan().raw, bench.dentition
+    plain = _figures(survey(prepared(raw, "plain", "mm"), dentition, marks), False)
+    turned = _figures(
+        survey(
+            prepared(raw.moved(turn, origin), "turned", "mm"), dentition, moved_marks(marks, turn, origin)
+        ),
+        False,
+    )
+    other = Dentition(
+        dentition.arch, tuple(map(mirror, dentition.standing)), tuple(map(mirror, dentition.replaced))
+    )
+    mirrored = _figures(
+        survey(
+            prepared(raw.moved(np.diag([-1.0, 1.0, 1.0])), "mirrored", "mm"), other, mirrored_marks(marks)
+        ),
+        True,
+    )
+    changes = [max(abs(plain[key] - found[key]) for key in plain) for found in (turned, mirrored)]
+    if set(plain) != set(turned) or set(plain) != set(mirrored):
+        changes = [float("inf"), float("inf")]
+    return changes[0], changes[1], len(plain)
+
+
+def _figures(result: Survey, turned: bool) -> dict[tuple[object, ...], float]:
+    """Every figure of a survey by a key; tooth numbers turned back where the scan was mirrored."""
+
+    def name(tooth: int) -> int:
+        return mirror(tooth) if turned else tooth
+
+    found: dict[tuple[object, ...], float] = {}
+
+    def note(key: tuple[object, ...], figure: Figure) -> None:
+        for part in ("low", "value", "high"):
+            number = getattr(figure, part)
+            if number is not None:
+                found[(*key, part)] = number
+
+    for tooth, entry in result.teeth.items():
+        for kind in ("undercuts_mm", "undercuts_level_mm"):
+            for zone, figure in getattr(entry, kind).items():
+                note((name(tooth), kind, zone), figure)
+        note((name(tooth), "height"), entry.crown_height_mm)
+        note((name(tooth), "tissue"), entry.tissue_undercut_mm)
+        for zone, line in entry.contour.items():
+            found[name(tooth), "line", zone] = line.above_margin_mm
+    for space in result.spaces:
+        note((tuple(sorted(map(name, space.teeth))), "width"), space.width_mm)
+    if result.palate is not None:
+        note(("vault",), result.palate.vault_mm)
+        note(("rugae",), result.palate.rugae_mm)
+    found["front down",] = result.path.tilt_ap_deg
+    found["right down",] = result.path.tilt_lateral_deg * (-1 if turned else 1)
+    return found

@@ -41,17 +41,24 @@ def arch_line(image: HeightImage, anchors: Sequence[Floats] = ()) -> Floats:
 
 
 def _tooth_weight(image: HeightImage, anchors: Sequence[Floats]) -> Floats:
-    """How like the top of a tooth each cell is, 0 to 1: near the highest around it, standing out, at the level of the crests."""
+    """How like the top of a tooth each cell is, 0 to 1: near the highest around it, standing out, at the level
+    of the crests."""
     cell, found = image.cell, image.found
     lowest_of_all = float(np.nanmin(image.heights))
     filled = image.filled(lowest_of_all)
     highest = ndimage.maximum_filter(filled, int(7 / cell))
     lowest = ndimage.minimum_filter(image.filled(1e3), int(9 / cell))
     crest = crests(image)
-    level = np.percentile(image.heights[crest], 60) if crest.sum() > 50 else np.percentile(image.heights[found], 97)
+    level = (
+        np.percentile(image.heights[crest], 60)
+        if crest.sum() > 50
+        else np.percentile(image.heights[found], 97)
+    )
     roof = ndimage.gaussian_filter(ndimage.maximum_filter(filled, int(11 / cell)), 2 / cell)
     like = np.clip(1 + (filled - roof) / 4.0, 0, 1.2) * found * np.clip(1 - (level - 2.5 - roof) / 5.0, 0, 1)
-    like = ndimage.gaussian_filter(like * (ndimage.maximum_filter(highest - lowest, int(4 / cell)) > 3.0), 0.5 / cell)
+    like = ndimage.gaussian_filter(
+        like * (ndimage.maximum_filter(highest - lowest, int(4 / cell)) > 3.0), 0.5 / cell
+    )
     label, count = ndimage.label(like > 0.25)
     area = ndimage.sum_labels(like > 0.25, label, range(1, count + 1)) * cell**2
     weight = np.where(np.isin(label, 1 + np.flatnonzero(area > 10)), np.clip(like - 0.25, 0, 1), 0.0)
@@ -88,7 +95,9 @@ def _polar_line(image: HeightImage, weight: Floats) -> Floats:
             order = np.argsort(radius[chosen], kind="stable")
             share = np.cumsum(own[order]) / own.sum()
             inner, outer = np.interp([0.2, 0.8], share, radius[chosen][order])
-            rows.append((index * _SECTOR_DEG, (inner + outer) / 2, min(weight[chosen].sum() * image.cell**2, 6.0)))
+            rows.append(
+                (index * _SECTOR_DEG, (inner + outer) / 2, min(weight[chosen].sum() * image.cell**2, 6.0))
+            )
         if len(rows) < 12:
             raise ScanError("no row of teeth stands out of the scan")
         at, reach, trust = np.array(rows).T
@@ -96,11 +105,15 @@ def _polar_line(image: HeightImage, weight: Floats) -> Floats:
         for _ in range(4):
             if good.sum() < 8:
                 raise ScanError("no row of teeth stands out of the scan")
-            spline = UnivariateSpline(at[good], reach[good], w=np.sqrt(trust[good]) / 1.2, k=3, s=good.sum() * 0.9)
+            spline = UnivariateSpline(
+                at[good], reach[good], w=np.sqrt(trust[good]) / 1.2, k=3, s=good.sum() * 0.9
+            )
             error = np.abs(reach - spline(at))
             good = error < max(2.0, 2.5 * float(np.median(error[good])))
         dense_turn = np.linspace(at.min(), at.max(), 1500)
         dense_radius = spline(dense_turn)
     angle = np.radians(dense_turn)
-    line = np.column_stack([centre[0] + dense_radius * np.cos(angle), centre[1] + dense_radius * np.sin(angle)])
+    line = np.column_stack(
+        [centre[0] + dense_radius * np.cos(angle), centre[1] + dense_radius * np.sin(angle)]
+    )
     return evenly(line[::-1])

@@ -1,11 +1,14 @@
 """Short names for the array types of this room."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
+# The names say what an array holds; its exact width is left open, since the stubs of numpy and scipy disagree on it.
+Floats = NDArray[Any]
+Ints = NDArray[Any]
+Bools = NDArray[Any]
 
 
 def unit(vector: Floats) -> Floats:

@@ -1,4 +1,5 @@
-"""Bands round the undercuts of a crown, by cause: where the margin runs, how the cast is tilted, how rough the surface is."""
+"""Bands round the undercuts of a crown, by cause: where the margin runs, how the cast is tilted, how rough the
+surface is."""
 
 from dataclasses import dataclass
 
@@ -25,10 +26,13 @@ class Bands:
     surface: Floats
 
 
-def undercut_bands(surface: CrownSurface, margin: Margin, up: Floats, laid: Wall, roughness_mm: float) -> Bands:
+def undercut_bands(
+    surface: CrownSurface, margin: Margin, up: Floats, laid: Wall, roughness_mm: float
+) -> Bands:
     """The band of ``settings: bands: cover`` of every zone, for a path ``up`` in the crown's frame.
 
-    The margin is moved as a whole and as it wavers round the crown, so that the deepest place of a zone is sought under each
+    The margin is moved as a whole and as it wavers round the crown, so that the deepest place of a zone is
+    sought under each
     of many possible margins: a maximum over a ragged line errs deep, and the band says so.
     """
     figures = settings()["bands"]
@@ -42,7 +46,14 @@ def undercut_bands(surface: CrownSurface, margin: Margin, up: Floats, laid: Wall
     face = np.full(len(value), np.hypot(figures["surface_factor"] * rough, figures["method_mm"]))
     sd = figures["cover_sds"] * np.sqrt(spread**2 + tilt**2 + face**2)
     middle = value + np.minimum(shift, 0.0) / 2
-    return Bands(np.maximum(middle - sd, 0.0), value, np.maximum(value + sd + np.maximum(shift, 0.0), 0.0), spread, tilt, face)
+    return Bands(
+        np.maximum(middle - sd, 0.0),
+        value,
+        np.maximum(value + sd + np.maximum(shift, 0.0), 0.0),
+        spread,
+        tilt,
+        face,
+    )
 
 
 def _by_tilt(surface: CrownSurface, margin: Margin, up: Floats, value: Floats, sd_deg: float) -> Floats:
@@ -61,7 +72,8 @@ def _by_tilt(surface: CrownSurface, margin: Margin, up: Floats, value: Floats, s
 
 
 def wavers() -> Floats:
-    """Margins (draws, columns) in units of their standard deviation: raised as a whole, tilted, and wavering twice round.
+    """Margins (draws, columns) in units of their standard deviation: raised as a whole, tilted, and wavering
+    twice round.
 
     Fixed draws, each with its opposite, so that a scan always gives the same band.
     """

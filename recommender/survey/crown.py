@@ -1,4 +1,5 @@
-"""The part of a mesh that belongs to one crown, in the crown's own frame (mesial, facial, up), so that a mirrored scan gives
+"""The part of a mesh that belongs to one crown, in the crown's own frame (mesial, facial, up), so that a
+mirrored scan gives
 the same numbers."""
 
 from dataclasses import replace
@@ -32,7 +33,8 @@ def round_ring(values: Floats, azimuth: Floats) -> Floats:
 class CrownSurface:
     """Points of a levelled mesh round one crown.
 
-    ``local`` (n, 3) and ``normals`` (n, 3) in the crown's frame; ``azimuth`` in the outline's own proportions; ``inner`` 1 on the outline,
+    ``local`` (n, 3) and ``normals`` (n, 3) in the crown's frame; ``azimuth`` in the outline's own proportions;
+    ``inner`` 1 on the outline,
     less inside it; ``outward`` how far the normal points away from the middle; ``hidden`` what lies beyond a contact.
     """
 
@@ -87,7 +89,8 @@ class CrownSurface:
         return self.frame.beyond_contacts(places, CONTACT_GAP_MM)
 
     def fitted(self, margin: Floats) -> "CrownSurface":
-        """Centre and half-widths taken from the crown itself: what stands above ``margin`` (height by column), between its ends."""
+        """Centre and half-widths taken from the crown itself: what stands above ``margin`` (height by column),
+        between its ends."""
         above = self.local[:, 2] > round_ring(margin, self.azimuth) + 0.5
         x, y, half = self.local[:, 0], self.local[:, 1], self.frame.half
         middle = above & (np.abs(x) < 0.6 * half[0]) & (self.inner < 1.45)
@@ -98,7 +101,9 @@ class CrownSurface:
         start, end = np.percentile(x[row], [0.5, 99.5]) if row.sum() > 50 else (-half[0], half[0])
         start, end = max(start, -half[0] * 1.02), min(end, half[0] * 1.02)
         flat = (
-            self.frame.centre[:2] + self.frame.mesial * (start + end) / 2 + self.frame.facial * (low + high) / 2
+            self.frame.centre[:2]
+            + self.frame.mesial * (start + end) / 2
+            + self.frame.facial * (low + high) / 2
         )
         wide = max((end - start) / 2, 0.8 * half[0])
         deep = float(np.clip((high - low) / 2, 0.75 * half[1], 1.5 * half[1]))

@@ -13,7 +13,9 @@ from recommender.survey.surveying import Dentition
 def demo_arch(dentition: Dentition, name: str) -> GeneratedArch:
     """The invented arch for a case, the same for the same name and teeth."""
     seed = int.from_bytes(hashlib.sha256(name.encode()).digest()[:4], "big") % 100_000
-    gone = tuple(tooth for tooth in range(11, 49) if tooth % 10 in range(1, 9) and tooth not in dentition.standing)
+    gone = tuple(
+        tooth for tooth in range(11, 49) if tooth % 10 in range(1, 9) and tooth not in dentition.standing
+    )
     third = any(tooth % 10 == 8 for tooth in dentition.standing)
     quadrants = (1, 2) if dentition.arch == "maxilla" else (3, 4)
     missing = tuple(tooth for tooth in gone if tooth // 10 in quadrants and (third or tooth % 10 <= 7))

@@ -14,7 +14,11 @@ def survey_document(survey: "Survey") -> dict[str, Any]:
         "format": 1,
         "survey": provenance(survey),
         "as_good": [
-            {"tilt_ap_deg": entry.tilt_ap_deg, "tilt_lateral_deg": entry.tilt_lateral_deg, "score": round(entry.score, 3)}
+            {
+                "tilt_ap_deg": entry.tilt_ap_deg,
+                "tilt_lateral_deg": entry.tilt_lateral_deg,
+                "score": round(entry.score, 3),
+            }
             for entry in (survey.search.plateau if survey.search else ())
         ],
         "teeth": {tooth: _tooth(entry) for tooth, entry in sorted(survey.teeth.items())},
@@ -23,7 +27,9 @@ def survey_document(survey: "Survey") -> dict[str, Any]:
                 "teeth": list(space.teeth),
                 "width_mm": space.width_mm.document(),
                 "clearance_mm": space.clearance_mm.document(),
-                "clearance_by_tooth_mm": {tooth: room.document() for tooth, room in space.clearance_by_tooth_mm.items()},
+                "clearance_by_tooth_mm": {
+                    tooth: room.document() for tooth, room in space.clearance_by_tooth_mm.items()
+                },
             }
             for space in survey.spaces
         ],
@@ -52,7 +58,8 @@ def provenance(survey: "Survey") -> dict[str, Any]:
             "by": "three_points" if survey.level_confirmed else "crests", "confirmed": survey.level_confirmed,
         },
         "path": {
-            "tilt_ap_deg": path.tilt_ap_deg, "tilt_lateral_deg": path.tilt_lateral_deg, "chosen_by": survey.path_chosen_by,
+            "tilt_ap_deg": path.tilt_ap_deg, "tilt_lateral_deg": path.tilt_lateral_deg,
+            "chosen_by": survey.path_chosen_by,
         },
         "method": settings()["method"],
         "confirmed": sorted(survey.confirmed),
@@ -78,5 +85,7 @@ def _tooth(entry: "ToothSurvey") -> dict[str, Any]:
         "crown_height_mm": entry.crown_height_mm.document(),
         "tissue_undercut_mm": entry.tissue_undercut_mm.document(),
         "rest_clearance_mm": {site: room.document() for site, room in entry.rest_clearance_mm.items()},
-        "embrasure_clearance_mm": {side: room.document() for side, room in entry.embrasure_clearance_mm.items()},
+        "embrasure_clearance_mm": {
+            side: room.document() for side, room in entry.embrasure_clearance_mm.items()
+        },
     }

@@ -1,4 +1,5 @@
-"""Where each crown stands, seen from above: its frame, its outline as four points, and the lines through its contacts."""
+"""Where each crown stands, seen from above: its frame, its outline as four points, and the lines through its
+contacts."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +16,8 @@ OUTLINE = ("mesial", "facial", "distal", "lingual")
 
 @dataclass(frozen=True)
 class ToothFrame:
-    """A crown in the level frame: ``centre`` (3,), unit vectors ``mesial`` and ``facial`` (2,), half-widths mesiodistal and
+    """A crown in the level frame: ``centre`` (3,), unit vectors ``mesial`` and ``facial`` (2,), half-widths
+    mesiodistal and
     faciolingual (mm), and the contact line on the mesial and on the distal side where a neighbour touches."""
 
     tooth: int
@@ -68,7 +70,9 @@ def from_outline(tooth: int, points: Mapping[str, Floats]) -> ToothFrame:
     facial = unit(across - mesial * float(across @ mesial))
     facial_reach = float(points["facial"][:2] @ facial)
     lingual_reach = float(points["lingual"][:2] @ facial)
-    flat = mesial * float((mesial_end + distal_end) @ mesial) / 2 + facial * (facial_reach + lingual_reach) / 2
+    flat = (
+        mesial * float((mesial_end + distal_end) @ mesial) / 2 + facial * (facial_reach + lingual_reach) / 2
+    )
     half = (float(np.linalg.norm(mesial_end - distal_end)) / 2, (facial_reach - lingual_reach) / 2)
     height = float(np.mean([points[name][2] for name in OUTLINE]))
     return ToothFrame(tooth, np.append(flat, height), mesial, facial, half)

@@ -1,7 +1,9 @@
-"""Height images: the highest surface of a mesh over each cell of a grid. For finding teeth and for clearances; never for undercuts,
+"""Height images: the highest surface of a mesh over each cell of a grid. For finding teeth and for clearances;
+never for undercuts,
 where a grid misjudges steep walls."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy import ndimage
@@ -15,7 +17,8 @@ _MOST_WORK = 1e8  # cells looked at; a jaw at 0.2 mm needs about a million
 
 @dataclass(frozen=True)
 class HeightImage:
-    """``heights`` (nx, ny) in mm, NaN where there is no surface; cell (i, j) is centred on ``low + (i + 0.5, j + 0.5) * cell``."""
+    """``heights`` (nx, ny) in mm, NaN where there is no surface; cell (i, j) is centred on ``low + (i + 0.5, j
+    + 0.5) * cell``."""
 
     heights: Floats
     low: Floats
@@ -30,11 +33,11 @@ class HeightImage:
         """Heights with ``value`` where there is no surface."""
         return np.where(self.found, self.heights, value)
 
-    def at(self, places: Floats, order: int = 0) -> Floats:
+    def at(self, places: Floats, order: Literal[0, 1] = 0) -> Floats:
         """Heights at (n, 2) places, the nearest cell's (order 0) or interpolated (1); NaN outside."""
         index = (places - self.low) / self.cell - 0.5
         result: Floats = ndimage.map_coordinates(
-            self.heights, [index[..., 0], index[..., 1]], order=order, mode="constant", cval=np.nan
+            self.heights, np.moveaxis(index, -1, 0), order=order, mode="constant", cval=float("nan")
         )
         return result
 
@@ -76,15 +79,23 @@ def _fill(image: Floats, a: Floats, b: Floats, z: Floats, count: tuple[int, int]
     for size in np.unique(2 ** np.ceil(np.log2(np.maximum(span, 1))).astype(int)):
         chosen = faces[(span > (0 if size == 1 else size // 2)) & (span <= size)]
         steps = np.arange(size * size)
-        for part in np.array_split(steps, max(1, len(steps) * len(chosen) // 2_000_000)) if size > 4 else steps[:, None]:
+        for part in (
+            np.array_split(steps, max(1, len(steps) * len(chosen) // 2_000_000))
+            if size > 4
+            else steps[:, None]
+        ):
             face = np.repeat(chosen, len(part))
             offset = np.tile(part, len(chosen))
             i, j = first_a[face] + offset // size, first_b[face] + offset % size
             inside = (i <= last_a[face]) & (j <= last_b[face])
             inside &= (i >= 0) & (j >= 0) & (i < count[0]) & (j < count[1])
             face, i, j = face[inside], i[inside], j[inside]
-            first = ((b[face, 1] - b[face, 2]) * (i - a[face, 2]) + (a[face, 2] - a[face, 1]) * (j - b[face, 2])) / area[face]
-            second = ((b[face, 2] - b[face, 0]) * (i - a[face, 2]) + (a[face, 0] - a[face, 2]) * (j - b[face, 2])) / area[face]
+            first = (
+                (b[face, 1] - b[face, 2]) * (i - a[face, 2]) + (a[face, 2] - a[face, 1]) * (j - b[face, 2])
+            ) / area[face]
+            second = (
+                (b[face, 2] - b[face, 0]) * (i - a[face, 2]) + (a[face, 0] - a[face, 2]) * (j - b[face, 2])
+            ) / area[face]
             third = 1 - first - second
             hit = (first >= -1e-9) & (second >= -1e-9) & (third >= -1e-9)
             face = face[hit]

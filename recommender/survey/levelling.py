@@ -1,4 +1,5 @@
-"""Which way a scan lies: a first level through the crests of the teeth, the front of the mouth, and the confirmed frame."""
+"""Which way a scan lies: a first level through the crests of the teeth, the front of the mouth, and the
+confirmed frame."""
 
 import numpy as np
 from scipy import ndimage
@@ -15,7 +16,8 @@ _UP = np.array([0.0, 0.0, 1.0])
 
 
 def crests(image: HeightImage) -> Bools:
-    """Cells that stand at least 3 mm out of their surroundings and are nearly the highest there: cusps and edges of teeth."""
+    """Cells that stand at least 3 mm out of their surroundings and are nearly the highest there: cusps and
+    edges of teeth."""
     found = image.found
     highest = ndimage.maximum_filter(image.filled(-1e3), size=max(int(7 / image.cell), 1))
     lowest = ndimage.minimum_filter(image.filled(1e3), size=max(int(9 / image.cell), 1))
@@ -27,7 +29,8 @@ def crests(image: HeightImage) -> Bools:
 def first_up(mesh: Mesh) -> Floats:
     """The side of a scan on which its teeth stand (unit vector of the file's frame).
 
-    An open scan shows more area from that side. A closed cast does not: its flat base faces the other way, and of the two
+    An open scan shows more area from that side. A closed cast does not: its flat base faces the other way, and
+    of the two
     sides the one with more crests is taken.
     """
     total = mesh.face_normals.sum(axis=0)
@@ -37,7 +40,8 @@ def first_up(mesh: Mesh) -> Floats:
     spread = np.linalg.svd(mesh.points[::7] - mesh.points.mean(axis=0), full_matrices=False)[2][2]
     sides = [spread, -spread]
     counts = [int(crests(height_image(mesh.moved(level_axes(side)), _CELL)).sum()) for side in sides]
-    return sides[int(np.argmax(counts))]
+    best: Floats = sides[int(np.argmax(counts))]
+    return best
 
 
 def auto_level(mesh: Mesh, up: Floats | None = None) -> Floats:
@@ -66,7 +70,7 @@ def _crest_plane(image: HeightImage) -> Floats:
     heights = image.heights[tuple(cells.T)]
     base = np.column_stack([cells * image.cell, np.ones(len(cells))])
     weight = np.ones(len(heights))
-    plane = np.zeros(3)
+    plane: Floats = np.zeros(3)
     for _ in range(15):
         plane = np.linalg.lstsq(base * weight[:, None], heights * weight, rcond=None)[0]
         over = heights - base @ plane
@@ -112,23 +116,28 @@ def _centroid(polygon: Floats) -> Floats:
     x, y = polygon[:, 0], polygon[:, 1]
     next_x, next_y = np.roll(x, -1), np.roll(y, -1)
     cross = x * next_y - next_x * y
-    return np.array([((x + next_x) * cross).sum(), ((y + next_y) * cross).sum()]) / (3 * cross.sum())
+    total = np.array([((x + next_x) * cross).sum(), ((y + next_y) * cross).sum()])
+    result: Floats = total / (3 * cross.sum())
+    return result
 
 
 def up_of_three(points: Floats, rough_up: Floats) -> Floats:
-    """The level through three marked points (3, 3), on the side of ``rough_up``. Raises ``ScanError`` if they stand in a row."""
+    """The level through three marked points (3, 3), on the side of ``rough_up``. Raises ``ScanError`` if they
+    stand in a row."""
     normal = np.cross(points[1] - points[0], points[2] - points[0])
     longest = max(float(np.linalg.norm(points[i] - points[j])) for i, j in ((0, 1), (1, 2), (0, 2)))
     if np.linalg.norm(normal) < 8.0 * longest:
         raise ScanError("the three points of the level stand too nearly in a row or too close together")
     normal = unit(normal)
-    return normal if normal @ rough_up > 0 else -normal
+    result: Floats = normal if normal @ rough_up > 0 else -normal
+    return result
 
 
 def confirmed_turn(places: Floats, nominal: Floats) -> tuple[Floats, Floats]:
     """Turn (3, 3) about z and origin (3,) that lay marked teeth (n, 2) on their published places in an arch (n, 2).
 
-    It follows from marked points alone, so that a scan which was turned or mirrored with its marks gives the same frame.
+    It follows from marked points alone, so that a scan which was turned or mirrored with its marks gives the
+    same frame.
     """
     centre, aim = places.mean(axis=0), nominal.mean(axis=0)
     cross = (places - centre).T @ (nominal - aim)

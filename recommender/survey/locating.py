@@ -1,4 +1,5 @@
-"""From a scan and the marks on it to a level frame and a place for every standing tooth, with the guards on arch and side."""
+"""From a scan and the marks on it to a level frame and a place for every standing tooth, with the guards on
+arch and side."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -18,10 +19,10 @@ from recommender.survey.levelling import auto_level, confirmed_turn, first_up, u
 from recommender.survey.margins import find_margin
 from recommender.survey.marks import Marks
 from recommender.survey.mesh import Mesh
+from recommender.survey.proposals import frames_of
 from recommender.survey.scan import Scan
 from recommender.survey.settings import settings
 from recommender.survey.splitting import Split, mirrored_cost, signals_of, split
-from recommender.survey.proposals import frames_of
 
 CELL_MM = 0.2
 _OTHER_ARCH = {1: 4, 2: 3, 3: 2, 4: 1}
@@ -29,8 +30,10 @@ _OTHER_ARCH = {1: 4, 2: 3, 3: 2, 4: 1}
 
 @dataclass(frozen=True)
 class Located:
-    """``rotation`` and ``origin`` from the frame of the file to the level frame; the levelled ``mesh`` and its height ``image``;
-    ``frames`` of the teeth; ``cost`` of the split, of its mirror image and of the other arch, where teeth were sought."""
+    """``rotation`` and ``origin`` from the frame of the file to the level frame; the levelled ``mesh`` and its
+    height ``image``;
+    ``frames`` of the teeth; ``cost`` of the split, of its mirror image and of the other arch, where teeth were
+    sought."""
 
     rotation: Floats
     origin: Floats
@@ -54,14 +57,19 @@ class Located:
 
 
 def locate(scan: Scan, arch: str, standing: Sequence[int], marks: Marks) -> Located:
-    """Level, front and teeth. Raises ``ScanError`` where the scan, the list of teeth or the marks cannot be brought together."""
+    """Level, front and teeth. Raises ``ScanError`` where the scan, the list of teeth or the marks cannot be
+    brought together."""
     rotation, origin = _frame(scan.mesh, arch, marks)
     mesh = scan.mesh.moved(rotation, origin)
     image = height_image(mesh, CELL_MM)
     place = Located(rotation, origin, mesh, image, (), None, None, None, None)
-    outlined = {tooth for tooth, entry in marks.teeth.items() if entry.outline is not None and tooth in standing}
+    outlined = {
+        tooth for tooth, entry in marks.teeth.items() if entry.outline is not None and tooth in standing
+    }
     marked = [
-        from_outline(tooth, {name: place.level(point) for name, point in (marks.teeth[tooth].outline or {}).items()})
+        from_outline(
+            tooth, {name: place.level(point) for name, point in (marks.teeth[tooth].outline or {}).items()}
+        )
         for tooth in standing
         if tooth in outlined
     ]
@@ -124,7 +132,8 @@ def nominal_places(arch: str) -> dict[int, Floats]:
 
 
 def side_doubt(place: Located) -> str | None:
-    """Why the side or the arch may be wrong, or ``None``: the list of teeth explains the scan no better than its mirror image does."""
+    """Why the side or the arch may be wrong, or ``None``: the list of teeth explains the scan no better than
+    its mirror image does."""
     if place.cost is None or place.mirror_cost is None or place.other_arch_cost is None:
         return None
     least = settings()["teeth"]["mirror_margin"]

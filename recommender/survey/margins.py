@@ -1,4 +1,5 @@
-"""The gum margin as a closed line round a crown: found by dynamic programming on the unrolled wall, or as a person marked it."""
+"""The gum margin as a closed line round a crown: found by dynamic programming on the unrolled wall, or as a
+person marked it."""
 
 from dataclasses import dataclass
 
@@ -14,7 +15,8 @@ _ROW_MM, _SHIFT = 0.15, 5
 
 @dataclass(frozen=True)
 class Margin:
-    """``points`` (columns, 3) in the crown's frame; ``spread_mm`` how uncertain it is (standard deviation); ``source``: found or confirmed."""
+    """``points`` (columns, 3) in the crown's frame; ``spread_mm`` how uncertain it is (standard deviation);
+    ``source``: found or confirmed."""
 
     points: Floats
     spread_mm: float
@@ -57,15 +59,18 @@ def _unrolled(surface: CrownSurface) -> tuple[Floats, np.ndarray, Floats]:
     rows = np.arange(top - 12, top + _ROW_MM, _ROW_MM)
     row = np.clip(((z - rows[0]) / _ROW_MM).astype(np.int64), 0, len(rows) - 1)
     used = (rho > 0.55) & (rho < 1.45)
-    grid = np.full(COLUMNS * len(rows), -np.inf)
-    np.maximum.at(grid, surface.column[used] * len(rows) + row[used], surface.concavity[used])
-    grid = grid.reshape(COLUMNS, len(rows))
+    flat = np.full(COLUMNS * len(rows), -np.inf)
+    np.maximum.at(flat, surface.column[used] * len(rows) + row[used], surface.concavity[used])
+    grid = flat.reshape(COLUMNS, len(rows))
     known = np.isfinite(grid)
-    total, weight = np.where(known, grid, 0.0), known.astype(float)
-    for axis, mode in ((1, "reflect"), (0, "wrap")):
-        total = ndimage.gaussian_filter1d(total, 1.0, axis=axis, mode=mode)
-        weight = ndimage.gaussian_filter1d(weight, 1.0, axis=axis, mode=mode)
+    total, weight = _spread(np.where(known, grid, 0.0)), _spread(known.astype(float))
     return np.where(weight > 0.05, total / np.maximum(weight, 0.05), 0.0), known, rows
+
+
+def _spread(image: Floats) -> Floats:
+    rows = ndimage.gaussian_filter1d(image, 1.0, axis=1)
+    result: Floats = ndimage.gaussian_filter1d(rows, 1.0, axis=0, mode="wrap")
+    return result
 
 
 def _closed_path(cost: Floats) -> Ints:
@@ -78,7 +83,7 @@ def _closed_path(cost: Floats) -> Ints:
     came = np.zeros((len(turns), rows), np.int64)
     for step in range(1, len(turns)):
         options = np.full((len(shifts), rows), np.inf)
-        for index, shift in enumerate(shifts):
+        for index, shift in enumerate(range(-_SHIFT, _SHIFT + 1)):
             low, high = max(shift, 0), rows + min(shift, 0)
             options[index, low:high] = best[low - shift : high - shift] + penalty[index]
         chosen = options.argmin(axis=0)
@@ -108,8 +113,10 @@ def on_surface(surface: CrownSurface, heights: Floats, spread_mm: float, source:
 def marked(surface: CrownSurface, points: Floats, found: Floats) -> Margin:
     """A margin through points that a person marked (n, 3, level frame).
 
-    Many points are a traced line and taken as they are. Of few, each is as unsteady as a hand: their difference from the found
-    margin is fitted with two harmonics, held by how far the found margin usually lies off, so that the line neither cuts corners
+    Many points are a traced line and taken as they are. Of few, each is as unsteady as a hand: their
+    difference from the found
+    margin is fitted with two harmonics, held by how far the found margin usually lies off, so that the line
+    neither cuts corners
     between the points nor follows every tremor.
     """
     limits = settings()["margin"]

@@ -1,4 +1,5 @@
-"""What a person confirmed on a scan: the MARKS file, read and written. Points are in mm, in the frame of the scan's file."""
+"""What a person confirmed on a scan: the MARKS file, read and written. Points are in mm, in the frame of the
+scan's file."""
 
 import math
 from collections.abc import Mapping
@@ -22,7 +23,8 @@ _KEYS = {"scan", "unit", "side", "level", "standing", "teeth", "crests", "path",
 
 @dataclass(frozen=True)
 class ToothMarks:
-    """``outline``: four points by name, or none; ``margin`` (n, 3), or none; ``inside`` a place within the tooth (a correction of
+    """``outline``: four points by name, or none; ``margin`` (n, 3), or none; ``inside`` a place within the
+    tooth (a correction of
     the proposal); ``confirmed`` when a person stands by outline and margin."""
 
     outline: Mapping[str, Floats] | None = None
@@ -33,7 +35,8 @@ class ToothMarks:
 
 @dataclass(frozen=True)
 class Marks:
-    """Everything a person marked. ``level`` (3, 3); ``side`` a tooth and a place on it; ``crests`` lines by the teeth of the space;
+    """Everything a person marked. ``level`` (3, 3); ``side`` a tooth and a place on it; ``crests`` lines by
+    the teeth of the space;
     ``path`` the two tilts in degrees."""
 
     scan: str | None = None
@@ -93,9 +96,13 @@ def marks_of(document: Any) -> Marks:
     return Marks(
         scan=str(document["scan"]) if document.get("scan") else None,
         unit=unit,
-        side=(_tooth(side.get("tooth"), "side.tooth"), _point(side.get("point"), "side.point")) if side else None,
+        side=(_tooth(side.get("tooth"), "side.tooth"), _point(side.get("point"), "side.point"))
+        if side
+        else None,
         level=_points(level, "level", 3, 3) if level is not None else None,
-        standing=tuple(_teeth(document["standing"], "standing")) if document.get("standing") is not None else None,
+        standing=tuple(_teeth(document["standing"], "standing"))
+        if document.get("standing") is not None
+        else None,
         teeth={
             _tooth(tooth, "teeth"): _tooth_marks(entry, f"teeth.{tooth}")
             for tooth, entry in _mapping(document.get("teeth", {}), "teeth").items()
@@ -109,7 +116,9 @@ def marks_of(document: Any) -> Marks:
 def _crest(entry: Any, index: int) -> tuple[tuple[int, ...], Floats]:
     name = f"crests[{index}]"
     _mapping(entry, name, {"teeth", "line"})
-    return tuple(sorted(_teeth(entry.get("teeth"), name + ".teeth"))), _points(entry.get("line"), name + ".line", 2)
+    return tuple(sorted(_teeth(entry.get("teeth"), name + ".teeth"))), _points(
+        entry.get("line"), name + ".line", 2
+    )
 
 
 def _tooth_marks(entry: Any, name: str) -> ToothMarks:
@@ -154,7 +163,9 @@ def _teeth(value: Any, name: str) -> list[int]:
 
 def _point(value: Any, name: str) -> Floats:
     good = isinstance(value, list) and len(value) == 3
-    good = good and all(isinstance(x, (int, float)) and not isinstance(x, bool) and abs(x) < _FARTHEST for x in value)
+    good = good and all(
+        isinstance(x, (int, float)) and not isinstance(x, bool) and abs(x) < _FARTHEST for x in value
+    )
     if not good:
         raise ScanError(f"{name}: allowed a point [x, y, z] in mm")
     return np.array(value, dtype=np.float64)
@@ -169,7 +180,12 @@ def _points(value: Any, name: str, least: int, most: int = _MOST_POINTS) -> Floa
 
 def _angle(path: Mapping[str, Any], name: str) -> float:
     value = path.get(name)
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value) or abs(value) > 30:
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, (int, float))
+        or not math.isfinite(value)
+        or abs(value) > 30
+    ):
         raise ScanError(f"path.{name}: allowed degrees from -30 to 30")
     return float(value)
 
@@ -189,7 +205,9 @@ def marks_document(marks: Marks) -> dict[str, Any]:
         document["standing"] = list(marks.standing)
     document["teeth"] = {tooth: _tooth_document(entry) for tooth, entry in sorted(marks.teeth.items())}
     if marks.crests:
-        document["crests"] = [{"teeth": list(teeth), "line": _plain(line)} for teeth, line in marks.crests.items()]
+        document["crests"] = [
+            {"teeth": list(teeth), "line": _plain(line)} for teeth, line in marks.crests.items()
+        ]
     if marks.path:
         document["path"] = {"tilt_ap_deg": marks.path[0], "tilt_lateral_deg": marks.path[1]}
     if marks.palate:

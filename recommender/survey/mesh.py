@@ -21,8 +21,8 @@ class Mesh:
     @cached_property
     def edge_mm(self) -> float:
         """Median length of an edge."""
-        first, second = self.points[self.faces[:, 0]], self.points[self.faces[:, 1]]
-        return float(np.median(np.linalg.norm(first - second, axis=1)))
+        sides = [self.points[self.faces[:, i]] - self.points[self.faces[:, i - 1]] for i in range(3)]
+        return float(np.median(np.linalg.norm(np.concatenate(sides), axis=1)))
 
     @cached_property
     def face_normals(self) -> Floats:
@@ -48,7 +48,9 @@ class Mesh:
         count = len(self.points)
         start = self.faces.ravel().astype(np.int32)
         end = np.roll(self.faces, -1, axis=1).ravel().astype(np.int32)
-        joined = sparse.coo_matrix((np.ones(len(start), np.float32), (start, end)), shape=(count, count)).tocsr()
+        joined = sparse.coo_matrix(
+            (np.ones(len(start), np.float32), (start, end)), shape=(count, count)
+        ).tocsr()
         joined = joined + joined.T
         joined.data[:] = 1.0
         degree = np.maximum(np.asarray(joined.sum(axis=1)).ravel(), 1.0)
@@ -66,7 +68,9 @@ class Mesh:
 
     @cached_property
     def _edge_counts(self) -> Ints:
-        edges = np.sort(np.concatenate([self.faces[:, [0, 1]], self.faces[:, [1, 2]], self.faces[:, [2, 0]]]), axis=1)
+        edges = np.sort(
+            np.concatenate([self.faces[:, [0, 1]], self.faces[:, [1, 2]], self.faces[:, [2, 0]]]), axis=1
+        )
         keys = edges[:, 0] * np.int64(len(self.points)) + edges[:, 1]
         counts: Ints = np.unique(keys, return_counts=True)[1].astype(np.int64)
         return counts
@@ -93,7 +97,8 @@ class Mesh:
         return Mesh(points @ rotation.T, faces)
 
     def smoothed(self, reach_mm: float) -> "Mesh":
-        """The mesh without detail finer than about ``reach_mm``, not shrunk (Taubin 1995, signal processing of surfaces)."""
+        """The mesh without detail finer than about ``reach_mm``, not shrunk (Taubin 1995, signal processing of
+        surfaces)."""
         rounds = int(np.clip(round(2 * (reach_mm / max(self.edge_mm, 1e-6)) ** 2), 1, 30))
         points = self.points
         for _ in range(rounds):
@@ -122,5 +127,7 @@ def welded(points: Floats, faces: Ints) -> Mesh:
     keys = np.ascontiguousarray(points.astype(np.float32) + np.float32(0.0)).view("V12").ravel()
     _, first, index = np.unique(keys, return_index=True, return_inverse=True)
     joined = index.ravel()[faces].astype(np.int64)
-    different = (joined[:, 0] != joined[:, 1]) & (joined[:, 1] != joined[:, 2]) & (joined[:, 0] != joined[:, 2])
+    different = (
+        (joined[:, 0] != joined[:, 1]) & (joined[:, 1] != joined[:, 2]) & (joined[:, 0] != joined[:, 2])
+    )
     return compact(points[first], joined[different])

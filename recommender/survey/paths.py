@@ -1,4 +1,5 @@
-"""Search for a path of placement: what every direction within a cone gives and costs at each abutment, and which are equally good."""
+"""Search for a path of placement: what every direction within a cone gives and costs at each abutment, and
+which are equally good."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,7 +19,8 @@ _TURNS, _ROW_MM, _DIRECTIONS = 60, 0.3, 48
 
 @dataclass(frozen=True)
 class AbutmentTerms:
-    """What a path gives at one abutment: the deepest facial undercut, the undercut beside the space (mm) and the mean lingual one."""
+    """What a path gives at one abutment: the deepest facial undercut, the undercut beside the space (mm) and
+    the mean lingual one."""
 
     tooth: int
     facial_mm: float
@@ -38,7 +40,8 @@ class PathScore:
 
 @dataclass(frozen=True)
 class PathSearch:
-    """All directions looked at, level first among equals; ``plateau`` those within reach of the best; ``best`` the least tilted of them."""
+    """All directions looked at, level first among equals; ``plateau`` those within reach of the best; ``best``
+    the least tilted of them."""
 
     scores: tuple[PathScore, ...]
     plateau: tuple[PathScore, ...]
@@ -51,7 +54,13 @@ class ThinCrown:
     def __init__(self, surface: CrownSurface, margin: Margin) -> None:
         self.frame = surface.frame
         over = surface.local[:, 2] - round_ring(margin.points[:, 2], surface.azimuth)
-        used = ~surface.hidden & (over > -0.1) & (surface.inner < 1.14) & (surface.inner > 0.4) & (surface.outward > 0.1)
+        used = (
+            ~surface.hidden
+            & (over > -0.1)
+            & (surface.inner < 1.14)
+            & (surface.inner > 0.4)
+            & (surface.outward > 0.1)
+        )
         turn = ((surface.azimuth + np.pi) / (2 * np.pi) * _TURNS).astype(np.int64) % _TURNS
         row = (over / _ROW_MM).astype(np.int64)
         rows = 40
@@ -65,7 +74,9 @@ class ThinCrown:
         self.points = _means(surface.local[used], cell, count)
         normals = _means(surface.normals[used], cell, count)
         self.normals = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-9)
-        self.margin = np.column_stack([round_ring(margin.points[:, axis], centres) for axis in range(3)])[columns]
+        self.margin = np.column_stack([round_ring(margin.points[:, axis], centres) for axis in range(3)])[
+            columns
+        ]
 
     def undercuts(self, up: Floats) -> dict[str, float]:
         """Undercut by zone for a path of the level frame; NaN where the zone has no wall."""
@@ -73,9 +84,14 @@ class ThinCrown:
         depth = depths(self.points, self.points, local, _DIRECTIONS)
         counted = (self.points - self.margin) @ local >= ABOVE_MARGIN_MM
         counted &= self.normals @ local < 0.45
+        touching = {
+            side
+            for side, line in zip(("mesial", "distal"), self.frame.lines, strict=True)
+            if line is not None
+        }
         found = {}
         for index, zone in enumerate(ZONES):
-            own = self.zone == index
+            own = (self.zone == index) & (zone not in touching)
             inside = depth[own & counted]
             found[zone] = float("nan") if not own.any() else float(inside.max()) if len(inside) else 0.0
         return found
@@ -112,10 +128,14 @@ def score(terms: Sequence[AbutmentTerms], tilt_deg: float) -> float:
     figures = settings()["path"]
     held = [usefulness(term.facial_mm) if np.isfinite(term.facial_mm) else 0.0 for term in terms]
     guided = [
-        float(np.exp(-((depth / figures["guiding_plane_mm"]) ** 2))) for term in terms for depth in term.guiding_mm.values()
+        float(np.exp(-((depth / figures["guiding_plane_mm"]) ** 2)))
+        for term in terms
+        for depth in term.guiding_mm.values()
     ]
     lingual = [
-        min(term.lingual_mm / figures["lingual_full_mm"], 1.0) for term in terms if np.isfinite(term.lingual_mm)
+        min(term.lingual_mm / figures["lingual_full_mm"], 1.0)
+        for term in terms
+        if np.isfinite(term.lingual_mm)
     ]
     return float(
         weights["retention_mean"] * np.mean(held)
@@ -126,7 +146,9 @@ def score(terms: Sequence[AbutmentTerms], tilt_deg: float) -> float:
     )
 
 
-def search(crowns: Mapping[int, ThinCrown], beside: Mapping[int, Sequence[str]], arch: str) -> PathSearch | None:
+def search(
+    crowns: Mapping[int, ThinCrown], beside: Mapping[int, Sequence[str]], arch: str
+) -> PathSearch | None:
     """The search over a cone of directions; ``None`` where no abutment was found.
 
     ``beside`` names the abutments and the proximal zones of each that face a space.
@@ -141,7 +163,12 @@ def search(crowns: Mapping[int, ThinCrown], beside: Mapping[int, Sequence[str]],
     ]
     top = max(entry.score for entry in scores)
     plateau = tuple(entry for entry in scores if entry.score >= top - figures["plateau"])
-    return PathSearch(tuple(scores), plateau, plateau[0])
+    # of two directions equally tilted to opposite sides the better one, so that a mirrored scan gets the mirrored path
+    best = min(
+        plateau,
+        key=lambda entry: (round(np.hypot(entry.tilt_ap_deg, entry.tilt_lateral_deg), 6), -entry.score),
+    )
+    return PathSearch(tuple(scores), plateau, best)
 
 
 def judged(

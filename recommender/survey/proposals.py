@@ -58,7 +58,9 @@ def _frame(
     signals, start, end = split.signals, split.cuts[index], split.cuts[index + 1]
     size = crown_size(tooth)
     patch = signals.heights[start : end + 1]
-    top = float(np.nanpercentile(patch, 98)) if np.isfinite(patch).any() else float(np.nanmax(signals.heights))
+    top = (
+        float(np.nanpercentile(patch, 98)) if np.isfinite(patch).any() else float(np.nanmax(signals.heights))
+    )
     # at a free end the contact lies within the tooth; at a neighbour it lies on the cut
     places = [
         _contact_place(split, cut, 8 * sign if open_end else 0)

@@ -91,7 +91,9 @@ def _obj(data: bytes, most: int) -> tuple[Floats, Ints]:
         raise ScanError("the OBJ file has faces that are not triangles")
     corners = re.findall(rb"^v\s+(\S{1,32})\s+(\S{1,32})\s+(\S{1,32})", data, re.MULTILINE)
     sides = re.findall(
-        rb"^f\s+(-?\d{1,9})(?:/\S*)?[ \t]+(-?\d{1,9})(?:/\S*)?[ \t]+(-?\d{1,9})(?:/\S*)?[ \t]*\r?$", data, re.MULTILINE
+        rb"^f\s+(-?\d{1,9})(?:/\S*)?[ \t]+(-?\d{1,9})(?:/\S*)?[ \t]+(-?\d{1,9})(?:/\S*)?[ \t]*\r?$",
+        data,
+        re.MULTILINE,
     )
     if len(sides) != len(re.findall(rb"^f\s", data, re.MULTILINE)):
         raise ScanError("a face of the OBJ file cannot be read")

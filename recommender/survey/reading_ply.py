@@ -8,7 +8,8 @@ from recommender.survey.errors import ScanError
 _LONGEST_HEADER = 64 * 1024
 _MOST_PROPERTIES = 64
 _TYPES = {
-    "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4", "float": "f4", "double": "f8",
+    "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4", "float": "f4",
+    "double": "f8",
     "int8": "i1", "uint8": "u1", "int16": "i2", "uint16": "u2", "int32": "i4", "uint32": "u4", "float32": "f4",
     "float64": "f8",
 }  # fmt: skip
@@ -17,7 +18,8 @@ Element = tuple[str, int, list[list[str]]]
 
 
 def read_ply(data: bytes, most: int) -> tuple[Floats, Ints]:
-    """Points (n, 3) and faces (m, 3) of a PLY file of at most ``most`` triangles; ``ScanError`` or ``ValueError`` if bad."""
+    """Points (n, 3) and faces (m, 3) of a PLY file of at most ``most`` triangles; ``ScanError`` or
+    ``ValueError`` if bad."""
     order, elements, start = _header(data, most)
     take = _text_rows if order == "" else _binary_rows
     points: Floats | None = None
@@ -30,7 +32,9 @@ def read_ply(data: bytes, most: int) -> tuple[Floats, Ints]:
         if name == "vertex":
             points = np.stack([table[axis].astype(np.float64) for axis in "xyz"], axis=1)
         elif name == "face":
-            corners = next(prop[3] for prop in properties if prop[0] == "list")
+            corners = next((prop[3] for prop in properties if prop[0] == "list" and len(prop) == 4), "")
+            if not corners:
+                raise ScanError("the PLY file has faces without corners")
             if not (table["#" + corners] == 3).all():
                 raise ScanError("the PLY file has faces that are not triangles")
             faces = table[corners].astype(np.int64)

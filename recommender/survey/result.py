@@ -15,7 +15,8 @@ from recommender.survey.undercuts import Wall
 
 @dataclass(frozen=True)
 class Figure:
-    """A number with its band (mm), or ``None`` with the reason ``why`` it could not be measured; ``causes`` of the band as standard
+    """A number with its band (mm), or ``None`` with the reason ``why`` it could not be measured; ``causes`` of
+    the band as standard
     deviations; ``check`` a doubt about a figure that was measured."""
 
     low: float | None
@@ -45,13 +46,19 @@ def not_measured(why: str) -> Figure:
 def figure(value: float, spread: float, causes: Mapping[str, float] | None = None, check: str = "") -> Figure:
     """A figure of at least 0 with a band of ``spread`` to either side, rounded to 0.01 mm."""
     return Figure(
-        round(max(value - spread, 0.0), 2), round(max(value, 0.0), 2), round(max(value + spread, 0.0), 2), "", causes or {}, check
+        round(max(value - spread, 0.0), 2),
+        round(max(value, 0.0), 2),
+        round(max(value + spread, 0.0), 2),
+        "",
+        causes or {},
+        check,
     )
 
 
 @dataclass(frozen=True)
 class LineHeight:
-    """The survey line of a zone: height above the margin (mm), the third of the crown, and whether it is clear of the next third."""
+    """The survey line of a zone: height above the margin (mm), the third of the crown, and whether it is clear
+    of the next third."""
 
     above_margin_mm: float
     third: str
@@ -60,7 +67,8 @@ class LineHeight:
 
 @dataclass(frozen=True)
 class ToothSurvey:
-    """The survey of one tooth. ``outline`` and ``margin``: found, or confirmed; figures by zone at the path and with the cast level."""
+    """The survey of one tooth. ``outline`` and ``margin``: found, or confirmed; figures by zone at the path
+    and with the cast level."""
 
     tooth: int
     outline: str
@@ -81,7 +89,8 @@ class ToothSurvey:
 
 @dataclass(frozen=True)
 class SpaceSurvey:
-    """One space between standing teeth or behind the last: its missing teeth, width, and clearance over the drawn crest line."""
+    """One space between standing teeth or behind the last: its missing teeth, width, and clearance over the
+    drawn crest line."""
 
     teeth: tuple[int, ...]
     width_mm: Figure
@@ -100,7 +109,8 @@ class PalateSurvey:
 
 @dataclass(frozen=True)
 class Tripod:
-    """Three far-apart points of the tissue at one height along the path, in the frame of the scan's file, with their heights in
+    """Three far-apart points of the tissue at one height along the path, in the frame of the scan's file, with
+    their heights in
     the level cast: what a bench needs to set the same tilt."""
 
     points_mm: tuple[tuple[float, float, float], ...]
@@ -120,7 +130,8 @@ class ToothParts:
 
 @dataclass(frozen=True)
 class Survey:
-    """The whole survey. ``parts`` and ``located`` hold the mesh and stay in memory; nothing of them goes into a case."""
+    """The whole survey. ``parts`` and ``located`` hold the mesh and stay in memory; nothing of them goes into
+    a case."""
 
     arch: str
     standing: tuple[int, ...]

@@ -27,7 +27,9 @@ class Opposing:
         self.mesh = mesh
         self.tree = cKDTree(mesh.points)
         high = below.low + np.array(below.heights.shape) * below.cell
-        turned = height_image(Mesh(mesh.points * _UPSIDE_DOWN, mesh.faces[:, ::-1]), below.cell, (below.low, high - 1e-9))
+        turned = height_image(
+            Mesh(mesh.points * _UPSIDE_DOWN, mesh.faces[:, ::-1]), below.cell, (below.low, high - 1e-9)
+        )
         self.lowest = HeightImage(-turned.heights, turned.low, turned.cell)
         self._refuse_unless_closed(parts)
 
@@ -42,11 +44,15 @@ class Opposing:
         gap = np.concatenate(gaps) if gaps else np.zeros(0)
         gap = gap[np.isfinite(gap)]
         if len(gap) < 200:
-            raise ScanError("the opposing scan does not lie over the teeth of this one: both must be in one frame")
+            raise ScanError(
+                "the opposing scan does not lie over the teeth of this one: both must be in one frame"
+            )
         nearest = float(np.percentile(gap, 0.1))
         if not low <= nearest <= high:
             where = "into" if nearest < low else "clear of"
-            raise ScanError(f"the opposing scan is not in occlusion: it stands {abs(nearest):.1f} mm {where} the teeth")
+            raise ScanError(
+                f"the opposing scan is not in occlusion: it stands {abs(nearest):.1f} mm {where} the teeth"
+            )
 
 
 def space_surveys(
@@ -80,8 +86,9 @@ def _width(arch: str, run: tuple[int, ...], parts: Mapping[int, ToothParts], up:
     ]
     if min(len(wall) for wall in walls) < 30:
         return not_measured("a hole in the scan")
-    away = cKDTree(walls[0]).query(walls[1])[0]
-    width = float(np.percentile(away, 0.5))
+    # from both sides, so that a mirrored scan gives the same; the few nearest points are noise
+    away = [np.percentile(cKDTree(own).query(other)[0], 0.5) for own, other in (walls, walls[::-1])]
+    width = float(np.mean(away))
     if width < 0.3:
         return not_measured("the space is shut")
     return figure(width, settings()["bands"]["cover_sds"] * settings()["spaces"]["width_spread_mm"])
@@ -94,8 +101,13 @@ def facing_wall(parts: ToothParts, side: str, up: Floats) -> Floats:
     zone = zone_index(local[:, 0] / surface.frame.half[0], local[:, 1] / surface.frame.half[1])
     path = surface.frame.direction(up)
     over = local @ path - parts.margin.height_along(path, surface.azimuth)
-    near = {ZONES.index(side), *(ZONES.index(name) for name in ZONES if name.startswith(side[:5]) and name != side)}
-    own = np.isin(zone, list(near)) & (over > ABOVE_MARGIN_MM) & (surface.inner > 0.6) & (surface.inner < 1.14)
+    near = {
+        ZONES.index(side),
+        *(ZONES.index(name) for name in ZONES if name.startswith(side[:5]) and name != side),
+    }
+    own = (
+        np.isin(zone, list(near)) & (over > ABOVE_MARGIN_MM) & (surface.inner > 0.6) & (surface.inner < 1.14)
+    )
     axes = horizontal_axes(np.array([0.0, 0.0, 1.0]) if np.allclose(up, [0, 0, 1]) else up)
     return np.asarray(surface.mesh.points[surface.chosen[own]] @ axes.T)
 
@@ -172,4 +184,4 @@ def _nearest(parts: ToothParts, place: Floats, reach: float, opposing: Opposing,
     if disc.sum() < 8:
         return not_measured("a hole in the scan")
     room = opposing.tree.query(surface.mesh.points[surface.chosen[disc]])[0]
-    return figure(float(room.min()), spread)
+    return figure(float(np.min(room)), spread)

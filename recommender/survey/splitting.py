@@ -43,7 +43,8 @@ class Signals:
 
 @dataclass(frozen=True)
 class Split:
-    """Cuts (indices into the line) before, between and after the items; ``cost`` of the explanation, lower is better."""
+    """Cuts (indices into the line) before, between and after the items; ``cost`` of the explanation, lower is
+    better."""
 
     signals: Signals
     items: tuple[Item, ...]
@@ -82,7 +83,9 @@ def signals_of(image: HeightImage, anchors: Sequence[Floats] = ()) -> Signals:
     trend = ndimage.percentile_filter(crest, 85, size=int(45 / STEP_MM))
     trend = np.clip(ndimage.gaussian_filter1d(trend, 80), level - 2.5, level + 2.5)
     groove, shear = _groove(straight)
-    valley = ndimage.gaussian_filter1d(np.clip(ndimage.maximum_filter1d(crest, int(5 / STEP_MM)) - crest, 0, 2.0), 2)
+    valley = ndimage.gaussian_filter1d(
+        np.clip(ndimage.maximum_filter1d(crest, int(5 / STEP_MM)) - crest, 0, 2.0), 2
+    )
     with np.errstate(invalid="ignore"):
         width = ndimage.gaussian_filter1d((heights > (crest - 3.0)[:, None]).sum(axis=1) * 0.2, 2)
     waist = np.clip(ndimage.maximum_filter1d(width, int(6 / STEP_MM)) - width, 0, 4)
@@ -135,7 +138,8 @@ def split(
     """
     items = items_of(arch, standing)
     fixed = {
-        tooth: int(np.argmin(((signals.line - place[:2]) ** 2).sum(1))) for tooth, place in (anchors or {}).items()
+        tooth: int(np.argmin(((signals.line - place[:2]) ** 2).sum(1)))
+        for tooth, place in (anchors or {}).items()
     }
     best: Split | None = None
     for scale in _SCALES:
@@ -228,7 +232,9 @@ def _options(
             own = border[width:] * float(np.clip((length - 1.0) / 2.0, 0.0, 1.0))
             add = 4.5 + 0.15 * length + 3.0 * np.clip(length - low / 0.5, 0, None) + own
         elif item.kind == GAP:
-            add = min(0.5 * ((length - expected) / spread) ** 2, 6.0) + 1.2 * np.clip(length - low / 0.5, 0, None)
+            add = min(0.5 * ((length - expected) / spread) ** 2, 6.0) + 1.2 * np.clip(
+                length - low / 0.5, 0, None
+            )
         else:
             add = 0.5 * ((length - expected) / spread) ** 2 + 1.4 * low
             if item.teeth[0] in fixed:

@@ -19,7 +19,14 @@ from recommender.survey.result import Survey, ToothParts, ToothSurvey
 from recommender.survey.scan import Scan
 from recommender.survey.settings import settings
 from recommender.survey.spaces import Opposing, embrasure_clearances, rest_clearances, space_surveys
-from recommender.survey.teeth import contour_figures, crown_height, level_figures, margin_of, parts_of, undercut_figures
+from recommender.survey.teeth import (
+    contour_figures,
+    crown_height,
+    level_figures,
+    margin_of,
+    parts_of,
+    undercut_figures,
+)
 from recommender.survey.tissue import overhang, palate_figures
 from recommender.survey.tripods import tripod_of
 
@@ -33,7 +40,8 @@ class Dentition:
     replaced: tuple[int, ...]
 
     def beside_spaces(self) -> dict[int, tuple[str, ...]]:
-        """The teeth that border a space, each with its proximal sides that face one; a last molar's back counts for nothing."""
+        """The teeth that border a space, each with its proximal sides that face one; a last molar's back
+        counts for nothing."""
         gone = set(self.replaced)
         found: dict[int, tuple[str, ...]] = {}
         for tooth in self.standing:
@@ -47,7 +55,9 @@ class Dentition:
         return found
 
 
-def survey(scan: Scan, dentition: Dentition, marks: Marks | None = None, opposing: Mesh | None = None) -> Survey:
+def survey(
+    scan: Scan, dentition: Dentition, marks: Marks | None = None, opposing: Mesh | None = None
+) -> Survey:
     """The survey of a scan. ``opposing`` is a mesh in mm in the frame of the scan's file.
 
     Raises ``ScanError`` with one sentence where scan, list and marks cannot be brought together.
@@ -63,7 +73,9 @@ def survey(scan: Scan, dentition: Dentition, marks: Marks | None = None, opposin
     clock.check()
     _refuse_wrong_side(place, marks)
     surfaces = {frame.tooth: CrownSurface(place.mesh, frame) for frame in place.frames}
-    margins = {tooth: margin_of(surface, place, marks.teeth.get(tooth)) for tooth, surface in surfaces.items()}
+    margins = {
+        tooth: margin_of(surface, place, marks.teeth.get(tooth)) for tooth, surface in surfaces.items()
+    }
     clock.check()
     beside = dentition.beside_spaces()
     thin = {tooth: ThinCrown(surfaces[tooth], margins[tooth]) for tooth in beside if tooth in surfaces}
@@ -80,9 +92,7 @@ def survey(scan: Scan, dentition: Dentition, marks: Marks | None = None, opposin
         over = Opposing(opposing.moved(place.rotation, place.origin), place.image, parts)
     teeth = {tooth: _tooth(entry, marks.teeth.get(tooth), up, over) for tooth, entry in parts.items()}
     crests = {teeth_of: place.level(line) for teeth_of, line in marks.crests.items()}
-    spaces = space_surveys(
-        dentition.arch, standing, dentition.replaced, parts, up, place.image, over, crests
-    )
+    spaces = space_surveys(dentition.arch, standing, dentition.replaced, parts, up, place.image, over, crests)
     clicks = {name: place.level(point) for name, point in marks.palate.items()}
     palate = palate_figures(place.image, parts, clicks) if dentition.arch == "maxilla" else None
     doubt = side_doubt(place) if marks.side is None else None
@@ -94,7 +104,11 @@ def survey(scan: Scan, dentition: Dentition, marks: Marks | None = None, opposin
 
 
 def _path(
-    marks: Marks, found: PathSearch | None, thin: Mapping[int, ThinCrown], beside: Mapping[int, Sequence[str]], arch: str
+    marks: Marks,
+    found: PathSearch | None,
+    thin: Mapping[int, ThinCrown],
+    beside: Mapping[int, Sequence[str]],
+    arch: str,
 ) -> tuple[PathScore, str]:
     if marks.path is not None:
         own = {tooth: beside[tooth] for tooth in sorted(thin)}
@@ -125,14 +139,18 @@ def _refuse_wrong_side(place: Located, marks: Marks) -> None:
         level = place.level(point)
         frames = {frame.tooth: frame for frame in place.frames}
         if tooth not in frames:
-            raise ScanError(f"the tooth named on the scan, {tooth}, is not among the standing teeth of the case")
+            raise ScanError(
+                f"the tooth named on the scan, {tooth}, is not among the standing teeth of the case"
+            )
         nearest = min(frames.values(), key=lambda frame: float(np.linalg.norm(frame.centre[:2] - level[:2])))
         if nearest.tooth != tooth:
             raise ScanError(
-                f"the list of teeth puts {nearest.tooth} where {tooth} was named: the scan is mirrored, or the list is not this cast's"
+                f"the list of teeth puts {nearest.tooth} where {tooth} was named: the scan is mirrored, "
+                "or the list is not of this cast"
             )
-    doubt = place.other_arch_cost is not None and place.cost is not None
-    if doubt and place.other_arch_cost < place.cost - settings()["teeth"]["other_arch_margin"]:  # type: ignore[operator]
+    if place.other_arch_cost is None or place.cost is None:
+        return
+    if place.other_arch_cost < place.cost - settings()["teeth"]["other_arch_margin"]:
         raise ScanError("the row of teeth is the other jaw's: look at the arch of the case")
 
 
@@ -142,4 +160,6 @@ class _Clock:
 
     def check(self) -> None:
         if time.monotonic() > self._end:
-            raise ScanError(f"the scan takes longer than {settings()['limits']['seconds']} seconds; reduce its triangles")
+            raise ScanError(
+                f"the scan takes longer than {settings()['limits']['seconds']} seconds; reduce its triangles"
+            )

@@ -45,9 +45,14 @@ def undercut_figures(parts: ToothParts) -> dict[str, Figure]:
         if why:
             found[zone] = not_measured(why)
             continue
-        check = "deeper than a crown plausibly is 1 mm above its margin: look at the margin" if value > limit else ""
+        check = (
+            "deeper than a crown plausibly is 1 mm above its margin: look at the margin"
+            if value > limit
+            else ""
+        )
         found[zone] = Figure(
-            round(float(parts.bands.low[index]), 2), round(float(value), 2), round(float(parts.bands.high[index]), 2), "",
+            round(float(parts.bands.low[index]), 2), round(float(value), 2), round(float(parts.bands.high[index]), 2),
+            "",
             _causes(parts.bands, index), check,
         )  # fmt: skip
     return found

@@ -15,7 +15,8 @@ _HALF_STRIP_MM, _ROW_MM = 0.8, 0.3
 
 
 def overhang(parts: ToothParts, up: Floats) -> Figure:
-    """How far the gum below the middle of the facial margin lies inside what stands above it, for a path of the level frame.
+    """How far the gum below the middle of the facial margin lies inside what stands above it, for a path of
+    the level frame.
 
     Read off the profile of the mesh in the mid-facial plane, to at most 7 mm below the margin.
     """
@@ -40,7 +41,9 @@ def overhang(parts: ToothParts, up: Floats) -> Figure:
     return figure(depth, settings()["bands"]["cover_sds"] * figures["spread_mm"])
 
 
-def palate_figures(image: HeightImage, parts: Mapping[int, ToothParts], clicks: Mapping[str, Floats]) -> PalateSurvey:
+def palate_figures(
+    image: HeightImage, parts: Mapping[int, ToothParts], clicks: Mapping[str, Floats]
+) -> PalateSurvey:
     """Vault, rugae and length of the palate; ``clicks`` in the level frame."""
     return PalateSurvey(_vault(image, parts), _rugae(image, parts), _length(clicks))
 

@@ -1,6 +1,7 @@
 """Undercut, survey line and crown height of one crown for a path of placement.
 
-The undercut of a point of the wall is the least, over all horizontal directions, of the greatest reach of what stands higher less the
+The undercut of a point of the wall is the least, over all horizontal directions, of the greatest reach of what
+stands higher less the
 point's own reach: how far a rod that comes down along the path stays away from it (method 1).
 """
 
@@ -26,7 +27,8 @@ ZONE_OF_COLUMN = zone_index(np.cos(CENTRES), np.sin(CENTRES))
 class Wall:
     """The wall of a crown laid flat for one path: by column and by height above the margin (``ROWS``, mm).
 
-    ``depth`` the undercut and ``slope`` the share of the normal along the path, NaN where there is no surface; ``shut`` columns that a
+    ``depth`` the undercut and ``slope`` the share of the normal along the path, NaN where there is no surface;
+    ``shut`` columns that a
     neighbour covers; ``margin`` and ``top`` heights along the path.
     """
 
@@ -70,7 +72,9 @@ def wall(surface: CrownSurface, margin: Margin, up: Floats) -> Wall:
     depth = np.zeros(len(points))
     steep = np.flatnonzero(side & (slope < _STEEP))
     if len(steep) > 20:
-        depth[steep] = depths(points[steep], _averaged(surface, np.flatnonzero(tooth & (surface.inner > 0.35)), over), up)
+        depth[steep] = depths(
+            points[steep], _averaged(surface, np.flatnonzero(tooth & (surface.inner > 0.35)), over), up
+        )
     depth_image, slope_image = _images(surface, side, over, depth, slope)
     crown = height[(surface.inner < 1.0) & ~surface.hidden]
     top = float(np.percentile(crown, 99.7)) if len(crown) else float("nan")
@@ -112,23 +116,27 @@ def _spread(flat: Floats, spread: tuple[float, float]) -> Floats:
 def _shut(surface: CrownSurface, side: Bools, over: Floats) -> Bools:
     covered = surface.hidden & (surface.inner < 1.1) & (over > 0.5)
     share = np.bincount(surface.column[covered], minlength=COLUMNS)
-    return surface.shut_columns() | (share > 0.5 * np.maximum(np.bincount(surface.column[side], minlength=COLUMNS), 1))
+    return surface.shut_columns() | (
+        share > 0.5 * np.maximum(np.bincount(surface.column[side], minlength=COLUMNS), 1)
+    )
 
 
 def zone_undercuts(laid: Wall, lift: Floats | float = 0.0) -> Floats:
-    """Deepest undercut by zone at least 1 mm above the margin; ``lift`` moves the margin up by column (mm). NaN: not measured."""
+    """Deepest undercut by zone at least 1 mm above the margin; ``lift`` moves the margin up by column (mm).
+    NaN: not measured."""
     least = np.broadcast_to(ABOVE_MARGIN_MM + np.asarray(lift, dtype=float), (COLUMNS,))
     known = np.isfinite(laid.depth)
     counted = known & (ROWS[None] >= least[:, None] - 0.02)
     deepest = np.where(counted, laid.depth, -np.inf).max(axis=1)
     usable = (known.sum(axis=1) >= 8) & np.isfinite(deepest) & ~laid.shut
     return np.array([
-        float(deepest[m].max()) if (m := usable & (ZONE_OF_COLUMN == z)).any() else np.nan for z in range(len(ZONES))
+        float(deepest[m].max()) if (m := usable & (z == ZONE_OF_COLUMN)).any() else np.nan for z in range(len(ZONES))
     ])  # fmt: skip
 
 
 def survey_line(laid: Wall) -> Floats:
-    """Height of the survey line above the margin by column: the highest place at which the wall turns inward; 0 where it never does."""
+    """Height of the survey line above the margin by column: the highest place at which the wall turns inward;
+    0 where it never does."""
     line = np.full(COLUMNS, np.nan)
     for column in range(COLUMNS):
         slope = laid.slope[column]
@@ -152,6 +160,5 @@ def survey_line(laid: Wall) -> Floats:
 def by_zones(columns: Floats, shut: Bools) -> Floats:
     """Median by zone of a value by column, over columns that are not shut; NaN where there is none."""
     usable = np.isfinite(columns) & ~shut
-    return np.array([
-        float(np.median(columns[m])) if (m := usable & (ZONE_OF_COLUMN == z)).any() else np.nan for z in range(len(ZONES))
-    ])  # fmt: skip
+    zones = [usable & (zone == ZONE_OF_COLUMN) for zone in range(len(ZONES))]
+    return np.array([float(np.median(columns[own])) if own.any() else np.nan for own in zones])

@@ -14,11 +14,15 @@ FAR = 9.0
 _CELL_MM, _STEP_MM = 0.4, 0.02
 _WEB_MM = 0.25  # a scanner joins two neighbours at their contact by a web of about this width
 _GUM_BLEND_MM = 1.2
-_WALLS_MM = (6.2, 6.0)  # how far the alveolar process reaches to the facial and to the lingual of the arch line
+_WALLS_MM = (
+    6.2,
+    6.0,
+)  # how far the alveolar process reaches to the facial and to the lingual of the arch line
 
 
 class GeneratedArch:
-    """An invented arch: ``crowns``, ``gaps``, ``value`` (negative inside the cast) and the closed-form heights of its surface."""
+    """An invented arch: ``crowns``, ``gaps``, ``value`` (negative inside the cast) and the closed-form heights
+    of its surface."""
 
     def __init__(self, plan: Plan) -> None:
         layout = Layout(plan)
@@ -101,7 +105,9 @@ class GeneratedArch:
         for tooth, depth in self.plan.tissue.items():
             place = self.along_and_across(self.crown(tooth).centre[None])[0][0]
             overhang += depth * np.exp(-(((along - place) / 4.0) ** 2))
-        facial = _WALLS_MM[0] - overhang * _step(-(z + 3.0) / 0.45) + 0.06 * np.clip(-z, 0, 20) * (overhang < 0.05)
+        facial = (
+            _WALLS_MM[0] - overhang * _step(-(z + 3.0) / 0.45) + 0.06 * np.clip(-z, 0, 20) * (overhang < 0.05)
+        )
         lingual = _WALLS_MM[1] + 0.10 * np.clip(-z, 0, 20)
         side = np.maximum(across - facial, -across - lingual)
         share = np.clip(0.5 + 0.5 * (top - side) / _GUM_BLEND_MM, 0, 1)
@@ -110,7 +116,7 @@ class GeneratedArch:
 
     def value(self, points: Floats) -> Floats:
         """Negative inside the cast, about a distance in mm near its surface."""
-        result = np.full(len(points), FAR)
+        result: Floats = np.full(len(points), FAR)
         for crown in self.crowns:
             near = np.flatnonzero(crown.near(points, 11.0))
             if not len(near):
@@ -126,8 +132,11 @@ class GeneratedArch:
             result = np.minimum(result, np.where(inside, vault, FAR))
         return result
 
-    def surface_heights(self, places: Floats, low: float = -14.0, high: float = 16.0, step: float = 0.1) -> Floats:
-        """Height of the highest surface over each (x, y), by search from above and bisection; NaN where there is none."""
+    def surface_heights(
+        self, places: Floats, low: float = -14.0, high: float = 16.0, step: float = 0.1
+    ) -> Floats:
+        """Height of the highest surface over each (x, y), by search from above and bisection; NaN where there
+        is none."""
         heights = np.full(len(places), np.nan)
         open_places = np.arange(len(places))
         level = high

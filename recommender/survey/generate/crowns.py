@@ -1,4 +1,5 @@
-"""A crown as a stack of superelliptic sections whose half-widths vary with height, so that its reach is a closed form."""
+"""A crown as a stack of superelliptic sections whose half-widths vary with height, so that its reach is a
+closed form."""
 
 from dataclasses import dataclass
 
@@ -28,7 +29,9 @@ class Side:
         """Half-width at heights of a crown that is ``crown`` mm high."""
         below = np.clip((self.contour - height) / self.contour, 0.0, None)
         above = np.clip((height - self.contour) / (crown - self.contour), 0.0, 1.3)
-        half: Floats = np.maximum(self.widest - self.neck * below**2 - self.edge * above**self.bend, _THINNEST)
+        half: Floats = np.maximum(
+            self.widest - self.neck * below**2 - self.edge * above**self.bend, _THINNEST
+        )
         return half
 
 
@@ -36,7 +39,8 @@ class Side:
 class Crown:
     """One invented tooth. ``axes`` rows: mesial, facial, long axis, in the level frame; may be left-handed.
 
-    ``sides``: mesial, distal, facial, lingual. ``cusps``: (mesial, facial, height, spread). ``gum``: mean height of the gum
+    ``sides``: mesial, distal, facial, lingual. ``cusps``: (mesial, facial, height, spread). ``gum``: mean
+    height of the gum
     above the cervical plane and its scallop, higher between the teeth.
     """
 
@@ -70,12 +74,16 @@ class Crown:
         """How far out a point lies, 1 on the wall, and the smaller half-width there (mm)."""
         x, y, z = local[..., 0], local[..., 1], local[..., 2]
         a, b = self.halves(x, y, z)
-        return (np.abs(x / a) ** self.power + np.abs(y / b) ** self.power) ** (1 / self.power), np.minimum(a, b)
+        return (np.abs(x / a) ** self.power + np.abs(y / b) ** self.power) ** (1 / self.power), np.minimum(
+            a, b
+        )
 
     def top(self, x: Floats, y: Floats) -> Floats:
         """Height of the occlusal surface over (x, y) of the crown's frame."""
         a, b = self.halves(x, y, np.full(np.shape(x), self.height))
-        radius = np.minimum((np.abs(x / a) ** self.power + np.abs(y / b) ** self.power) ** (1 / self.power), 1.0)
+        radius = np.minimum(
+            (np.abs(x / a) ** self.power + np.abs(y / b) ** self.power) ** (1 / self.power), 1.0
+        )
         surface = np.full(np.shape(x), self.height) - self.fossa * (1 - radius**2)
         for place_x, place_y, high, spread in self.cusps:
             away = (x - place_x) ** 2 + (y - place_y) ** 2

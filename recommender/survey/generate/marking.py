@@ -53,7 +53,11 @@ def true_marks(
     level = np.array([[0.0, front, 5.0], [-22.0, 3.0, 5.0], [22.0, 3.0, 5.0]])
     first = arch.crowns[0]
     return Marks(
-        unit="mm", side=(first.tooth, first.centre + np.array([0.0, 0.0, first.height])), level=level, teeth=teeth, path=path
+        unit="mm",
+        side=(first.tooth, first.centre + np.array([0.0, 0.0, first.height])),
+        level=level,
+        teeth=teeth,
+        path=path,
     )
 
 

@@ -9,11 +9,15 @@ from recommender.survey.generate.surface import arch_mesh
 from recommender.survey.heights import height_image
 from recommender.survey.mesh import Mesh
 
-_FORWARD = {"maxilla": -1.5, "mandible": 1.5}  # where the other arch lies, so that upper teeth overlap lower ones
+_FORWARD = {
+    "maxilla": -1.5,
+    "mandible": 1.5,
+}  # where the other arch lies, so that upper teeth overlap lower ones
 
 
 class Opposing:
-    """``mesh``: the opposing scan in the level frame of ``below``; ``heights``: its lowest surface over (x, y) in closed form."""
+    """``mesh``: the opposing scan in the level frame of ``below``; ``heights``: its lowest surface over (x, y)
+    in closed form."""
 
     def __init__(self, below: GeneratedArch, scan: Mesh, edge_mm: float = 0.3) -> None:
         other = "mandible" if below.arch == "maxilla" else "maxilla"
@@ -30,7 +34,9 @@ class Opposing:
         low = np.minimum(scan.points.min(0), turned.points.min(0))[:2] - 1
         high = np.maximum(scan.points.max(0), turned.points.max(0))[:2] + 1
         upper = height_image(scan, cell, (low, high))
-        lower = height_image(Mesh(turned.points * np.array([1.0, 1.0, -1.0]), turned.faces), cell, (low, high))
+        lower = height_image(
+            Mesh(turned.points * np.array([1.0, 1.0, -1.0]), turned.faces), cell, (low, high)
+        )
         both = upper.heights + lower.heights
         return float(np.percentile(both[np.isfinite(both)], 99.98))
 

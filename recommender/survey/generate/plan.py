@@ -19,7 +19,8 @@ _WIDTH_DEPTH = {"maxilla": (52.0, 44.0), "mandible": (46.5, 39.0)}
 class Plan:
     """What an invented arch is to be like; the same plan gives the same arch.
 
-    ``crowding``, ``drift`` and ``spaces`` run from 0 (none) to about 1 (marked); ``tissue`` gives the depth in mm of an overhang of
+    ``crowding``, ``drift`` and ``spaces`` run from 0 (none) to about 1 (marked); ``tissue`` gives the depth in
+    mm of an overhang of
     the gum below a tooth; ``torus_mm`` the height of a palatal torus; ``mirrored`` turns left and right round.
     """
 
@@ -57,7 +58,8 @@ def image_order(arch: str) -> tuple[int, ...]:
 def arch_curve(width: float, depth: float) -> Floats:
     """Points every 0.02 mm along an arch of the given width and depth (mm), from the viewer's left to right.
 
-    The beta function that Braun et al. 1998 (Angle Orthodontist 68) fitted to adult arches, its exponent 0.8, with straight
+    The beta function that Braun et al. 1998 (Angle Orthodontist 68) fitted to adult arches, its exponent 0.8,
+    with straight
     ends behind the last molars.
     """
     x = np.linspace(-width / 2, width / 2, 4000)
@@ -82,7 +84,8 @@ def lengths(line: Floats) -> Floats:
 
 
 class Layout:
-    """Where the crowns of a plan stand: places along the arch line, gaps, and crowns in order from the viewer's left."""
+    """Where the crowns of a plan stand: places along the arch line, gaps, and crowns in order from the
+    viewer's left."""
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
@@ -93,7 +96,9 @@ class Layout:
         width, depth = _WIDTH_DEPTH[plan.arch]
         self.curve = arch_curve(width * self._scale, depth * self._scale)
         self._widths = {
-            tooth: crown_size(tooth).mesiodistal * self._scale * (1 + self._random.normal(0, plan.size_sd / 2))
+            tooth: crown_size(tooth).mesiodistal
+            * self._scale
+            * (1 + self._random.normal(0, plan.size_sd / 2))
             for tooth in self.order
         }
         self._middle = float(lengths(self.curve)[np.argmax(self.curve[:, 1])])
@@ -112,7 +117,8 @@ class Layout:
                 share -= plan.crowding * rng.uniform(0.08, 0.16)
             room[tooth] = self._widths[tooth] * share
         open_after = {
-            tooth: plan.spaces * abs(rng.normal(0, 0.6)) if tooth not in plan.missing else 0.0 for tooth in self.order
+            tooth: plan.spaces * abs(rng.normal(0, 0.6)) if tooth not in plan.missing else 0.0
+            for tooth in self.order
         }
         left, right = quadrant(self.order[0]), quadrant(self.order[-1])
         places: dict[int, tuple[float, float]] = {}
@@ -151,7 +157,9 @@ class Layout:
             rotation += plan.crowding * rng.uniform(8, 22) * rng.choice([-1, 1])
             offset = plan.crowding * rng.uniform(-1.2, 1.0)
         tip = rng.normal(0, plan.tilt_sd_deg * 0.6)
-        beside = [gone for gone in plan.missing if quadrant(gone) == quadrant(tooth) and abs(gone - tooth) == 1]
+        beside = [
+            gone for gone in plan.missing if quadrant(gone) == quadrant(tooth) and abs(gone - tooth) == 1
+        ]
         if plan.drift and beside:
             tip += plan.drift * rng.uniform(4, 12) * (1 if tooth - 1 in beside else -1)
             rotation += plan.drift * rng.uniform(-8, 8)
@@ -187,12 +195,17 @@ def _axes(mesial: Floats, facial: Floats, rotation: float, tip: float, lean: flo
 
 
 Form = tuple[
-    tuple[Side, Side, Side, Side], float, tuple[tuple[float, float, float, float], ...], float, tuple[float, float]
+    tuple[Side, Side, Side, Side],
+    float,
+    tuple[tuple[float, float, float, float], ...],
+    float,
+    tuple[float, float],
 ]
 
 
 def _form(rng: np.random.Generator, arch: str, kind: int, width: float, depth: float, height: float) -> Form:
-    """Sides, power, cusps, fossa and gum of a kind of tooth. Contours lie where the textbooks put them: facial in the gingival
+    """Sides, power, cusps, fossa and gum of a kind of tooth. Contours lie where the textbooks put them: facial
+    in the gingival
     or middle third, lingual of back teeth in the middle, contacts in the occlusal or middle third (Ash and Nelson)."""
 
     def between(low: float, high: float) -> float:

@@ -25,7 +25,9 @@ def spoilt(mesh: Mesh, flaws: Flaws, seed: int = 0) -> Mesh:
     points = mesh.points + mesh.normals * _noise(mesh, flaws.noise_mm, rng)[:, None]
     x, y = mesh.points[:, 0] / 30, mesh.points[:, 1] / 30
     bend = flaws.warp_mm * rng.normal(size=4)
-    points = points + np.column_stack([bend[0] * y * y, bend[1] * x * y, bend[2] * (x * x - 0.3) + bend[3] * x * y])
+    points = points + np.column_stack(
+        [bend[0] * y * y, bend[1] * x * y, bend[2] * (x * x - 0.3) + bend[3] * x * y]
+    )
     for _ in range(flaws.blobs):
         away = np.linalg.norm(mesh.points - mesh.points[rng.integers(len(points))], axis=1)
         size = np.exp(-((away / rng.uniform(0.4, 0.9)) ** 2)) * rng.uniform(0.1, 0.25)

@@ -1,4 +1,5 @@
-"""The surface of an invented arch as triangles: naive surface nets (Gibson 1998) on a narrow band, then drawn onto the surface."""
+"""The surface of an invented arch as triangles: naive surface nets (Gibson 1998) on a narrow band, then drawn
+onto the surface."""
 
 from collections.abc import Callable
 
@@ -72,8 +73,8 @@ def _surface_nets(grid: Floats) -> tuple[Floats, Ints]:
         for axis in range(3):
             if first[axis]:
                 continue
-            second = tuple(1 if a == axis else first[a] for a in range(3))
-            start, end = values[first], values[second]
+            i, j, k = (1 if a == axis else first[a] for a in range(3))
+            start, end = values[first], values[i, j, k]
             cut = (start < 0) != (end < 0)
             place = np.tile(np.array(first, float), (int(cut.sum()), 1))
             place[:, axis] += start[cut] / (start[cut] - end[cut])

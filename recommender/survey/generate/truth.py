@@ -1,6 +1,7 @@
 """The survey of an invented crown in closed form, for any path of placement.
 
-A gauge is a rod that comes down along the path; a point is undercut by how far the rod's nearest free place lies outside it:
+A gauge is a rod that comes down along the path; a point is undercut by how far the rod's nearest free place
+lies outside it:
 the least, over all horizontal directions, of the greatest reach of what stands higher, less the point's own reach.
 """
 
@@ -19,7 +20,8 @@ ABOVE_MARGIN_MM = 1.0
 
 @dataclass(frozen=True)
 class CrownTruth:
-    """By zone, in the order of ``ZONES``: undercut (mm; NaN where a neighbour shuts the zone), heights along the path of survey
+    """By zone, in the order of ``ZONES``: undercut (mm; NaN where a neighbour shuts the zone), heights along
+    the path of survey
     line and gum margin, and the height of the crown's top."""
 
     undercut: Floats
@@ -30,12 +32,13 @@ class CrownTruth:
 
 def margin_heights(arch: GeneratedArch, crown: Crown, angles: Floats) -> Floats:
     """Height in the crown's frame at which the gum meets the wall, for parameter angles."""
-    low, high = np.full(len(angles), -2.0), np.full(len(angles), crown.height * 0.8)
+    low: Floats = np.full(len(angles), -2.0)
+    high: Floats = np.full(len(angles), crown.height * 0.8)
     for _ in range(36):
         middle = (low + high) / 2
         free = arch.gum_value(crown.world(crown.wall(angles, middle))) > 0
         high, low = np.where(free, middle, high), np.where(free, low, middle)
-    return (low + high) / 2
+    return np.asarray((low + high) / 2)
 
 
 def margin_ring(arch: GeneratedArch, crown: Crown, count: int = 72) -> Floats:
@@ -58,13 +61,17 @@ class TrueSurvey:
         self.zone = zone_index(*rim)
         self.shut = np.zeros(angles, bool) if shut is None else shut
         self._z = np.linspace(-0.5, crown.height, levels)
-        self._walls = crown.world(crown.wall(self.angles[:, None], np.broadcast_to(self._z, (angles, levels))))
+        self._walls = crown.world(
+            crown.wall(self.angles[:, None], np.broadcast_to(self._z, (angles, levels)))
+        )
         self._gum_points = crown.world(crown.wall(self.angles, self.gum))
         self._turns = np.linspace(0, 2 * np.pi, directions, endpoint=False)
 
     def outline(self) -> Floats:
         """The wall at the facial height of contour, in the level frame (angles, 3)."""
-        return self.crown.world(self.crown.wall(self.angles, np.full(len(self.angles), self.crown.sides[2].contour)))
+        return self.crown.world(
+            self.crown.wall(self.angles, np.full(len(self.angles), self.crown.sides[2].contour))
+        )
 
     def at(self, up: Floats) -> CrownTruth:
         """The survey for a path of placement (unit vector of the level frame)."""
@@ -90,7 +97,8 @@ class TrueSurvey:
 
     @staticmethod
     def _depths(extent: Floats, contact_height: Floats, height: Floats, reach: Floats) -> Floats:
-        """Undercut of wall points (angles, levels) from the running reach of everything that stands at least as high."""
+        """Undercut of wall points (angles, levels) from the running reach of everything that stands at least
+        as high."""
         grid = np.arange(height.min() - 0.1, max(height.max(), contact_height.max()) + 0.1, 0.02)
         running = np.empty((len(extent), len(grid)))
         for row, (widest, at) in enumerate(zip(extent, contact_height, strict=True)):
@@ -101,11 +109,12 @@ class TrueSurvey:
         index = np.clip(((height - grid[0]) / 0.02), 0, len(grid) - 1.001)
         lower = index.astype(np.int64)
         share = index - lower
-        depth = np.full(height.shape, np.inf)
+        depth: Floats = np.full(height.shape, np.inf)
         for row in range(len(extent)):
             above = running[row, lower] * (1 - share) + running[row, lower + 1] * share
             depth = np.minimum(depth, above - reach[..., row])
-        return np.maximum(depth, 0.0)
+        result: Floats = np.maximum(depth, 0.0)
+        return result
 
     def _line(self, extent: Floats, contact: Floats, contact_height: Floats) -> Floats:
         rows = np.arange(len(extent))

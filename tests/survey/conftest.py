@@ -1,0 +1,26 @@
+"""One invented arch for the tests of this folder: a lower one with a space, a lone molar and drift, made once."""
+
+import pytest
+
+from benchmarks.survey_bench import Bench
+from recommender.survey.generate.marking import true_marks
+from recommender.survey.marks import Marks
+from recommender.survey.result import Survey
+
+
+@pytest.fixture(scope="session")
+def bench() -> Bench:
+    """The arch, its clean mesh and its dentition."""
+    return Bench.of("lone molar lower", edge_mm=0.3)
+
+
+@pytest.fixture(scope="session")
+def marks(bench: Bench) -> Marks:
+    """Everything confirmed by a perfect hand, path level."""
+    return true_marks(bench.arch, path=(0.0, 0.0))
+
+
+@pytest.fixture(scope="session")
+def confirmed(bench: Bench, marks: Marks) -> Survey:
+    """The survey of a spoilt scan with those marks."""
+    return bench.surveyed(marks)

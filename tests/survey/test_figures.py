@@ -1,0 +1,140 @@
+"""Survey figures against the closed form; short forms of what ``benchmarks.survey`` prints in full."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from benchmarks.survey_bench import (
+    Bench,
+    Errors,
+    compared,
+    own_level,
+    path_quality,
+    random_plan,
+    split_quality,
+    turned_and_mirrored,
+)
+from recommender.survey.errors import ScanError
+from recommender.survey.generate.marking import true_marks
+from recommender.survey.marks import Marks
+from recommender.survey.mesh import Mesh
+from recommender.survey.result import Survey
+from recommender.survey.scan import prepared
+from recommender.survey.surveying import Dentition, survey
+
+
+def errors(bench: Bench, result: Survey) -> Errors:
+    return compared(result, bench.truth(result, own_level(result, bench.arch.arch, (0.0, 0.0))))
+
+
+def test_undercuts_with_outline_and_margin_given(bench: Bench, confirmed: Survey) -> None:
+    found = errors(bench, confirmed)
+    assert len(found.off) > 50
+    assert np.abs(found.off).mean() <= 0.04
+    assert np.percentile(np.abs(found.off), 95) <= 0.11
+    assert found.held.mean() >= 0.9
+    assert (found.gauges_apart <= 1).mean() >= 0.99
+
+
+def test_undercuts_found_automatically(bench: Bench, marks: Marks) -> None:
+    found = errors(bench, bench.surveyed(replace(marks, teeth={})))
+    assert np.abs(found.off).mean() <= 0.06
+    assert np.percentile(np.abs(found.off), 95) <= 0.15
+    assert found.held.mean() >= 0.9
+
+
+def test_turned_or_mirrored_the_same(bench: Bench) -> None:
+    turned, mirrored, count = turned_and_mirrored(bench)
+    assert turned <= 0.01
+    assert mirrored <= 0.01
+    assert count > 400
+
+
+def test_nothing_is_confirmed_before_unit_side_and_level_are(
+    bench: Bench, marks: Marks, confirmed: Survey
+) -> None:
+    assert set(confirmed.confirmed) == set(bench.arch.standing)
+    for without in ({"side": None}, {"level": None}):
+        assert bench.surveyed(replace(marks, **without)).confirmed == ()  # type: ignore[arg-type]
+
+
+def test_a_zone_at_a_contact_has_a_reason_and_no_number(confirmed: Survey) -> None:
+    mesial = confirmed.teeth[37].undercuts_mm["mesial"]
+    assert mesial.value is None
+    assert mesial.low is None
+    assert mesial.why == "touches its neighbour"
+    told = {"value": None, "why": "touches its neighbour"}
+    assert confirmed.document()["teeth"][37]["undercuts_mm"]["mesial"] == told
+
+
+def test_document_holds_nothing_of_the_mesh(confirmed: Survey) -> None:
+    def longest(value: object) -> int:
+        if isinstance(value, dict):
+            return max([0, *map(longest, value.values())])
+        if isinstance(value, (list, tuple)):
+            return max([len(value), *map(longest, value)])
+        return 0
+
+    document = confirmed.document()
+    assert longest({k: v for k, v in document.items() if k != "as_good"}) <= 14
+    assert "points" not in str({k: v for k, v in document.items() if k != "survey"})
+
+
+def test_side_and_arch_are_guarded(bench: Bench, marks: Marks) -> None:
+    mirror = np.array([-1.0, 1.0, 1.0])
+    mesh = prepared(Mesh(bench.clean.points * mirror, bench.clean.faces[:, ::-1]), "x")
+    assert marks.side is not None
+    with pytest.raises(ScanError, match="mirrored"):
+        survey(mesh, bench.dentition, Marks(side=(marks.side[0], marks.side[1] * mirror)))
+    swap = {3: 2, 4: 1}
+    other = Dentition("maxilla", tuple(swap[t // 10] * 10 + t % 10 for t in bench.dentition.standing), ())
+    with pytest.raises(ScanError, match="jaw"):
+        survey(prepared(bench.clean, "x"), other)
+
+
+def test_a_scan_without_teeth_is_refused() -> None:
+    rng = np.random.default_rng(0)
+    x, y = np.meshgrid(np.linspace(-30, 30, 80), np.linspace(-25, 25, 70), indexing="ij")
+    points = np.column_stack(
+        [x.ravel(), y.ravel(), 5 * np.cos(x.ravel() / 12) + 0.01 * rng.normal(size=x.size)]
+    )
+    index = np.arange(x.size).reshape(x.shape)
+    a, b, c, d = (
+        index[:-1, :-1].ravel(),
+        index[1:, :-1].ravel(),
+        index[1:, 1:].ravel(),
+        index[:-1, 1:].ravel(),
+    )
+    mesh = Mesh(points, np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])]))
+    with pytest.raises(ScanError):
+        survey(prepared(mesh, "x"), Dentition("maxilla", (13, 12, 11, 21, 22, 23), ()))
+
+
+@pytest.mark.parametrize("seed", [0, 3])
+def test_teeth_are_split_right(seed: int) -> None:
+    off, corrections = split_quality(random_plan(seed), edge_mm=0.5)
+    assert corrections == 0
+    assert off.max() <= 1 / 3
+
+
+def test_path_is_near_the_best_of_the_closed_form(bench: Bench) -> None:
+    quality = path_quality(bench)
+    assert quality is not None
+    assert quality[0] <= 0.15
+    assert quality[1] <= 7.5
+
+
+@pytest.mark.slow
+def test_bands_hold_the_truth_with_clicked_margins() -> None:
+    found = []
+    for name in ("drifted lower", "front space lower", "two-sided extension lower", "crowded complete lower"):
+        bench = Bench.of(name)
+        clicked = true_marks(bench.arch, path=(0.0, 0.0), clicks=10, unsteady_mm=0.33, outlines=False)
+        found.append(errors(bench, bench.surveyed(clicked)))
+    assert Errors.joined(found).held.mean() >= 0.9
+
+
+@pytest.mark.slow
+def test_splitting_on_forty_arches() -> None:
+    assert [seed for seed in range(40) if split_quality(random_plan(seed))[1] > 0] == []

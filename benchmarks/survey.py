@@ -58,7 +58,7 @@ def undercuts(_: argparse.Namespace) -> None:
 
 
 def path(_: argparse.Namespace) -> None:
-    """The path found automatically against the best of the closed form over the same cone."""
+    """The path found on confirmed teeth against the best of the closed form over the same cone."""
     losses, angles = [], []
     for name in PLANS:
         bench = Bench.of(name)

@@ -1,5 +1,6 @@
 """Invented arches and what a survey of them is held against; used by ``benchmarks.survey`` and by the tests."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -200,18 +201,10 @@ def split_quality(plan: Plan, edge_mm: float = 0.45) -> tuple[Floats, int]:
     return first if first is not None else np.zeros(0), 9
 
 
-def path_quality(bench: Bench) -> tuple[float, float] | None:
-    """Score that the path found loses to the best of the closed form, and the angle between the two (degrees).
-
-    Outlines and margins are confirmed, as they are when a path is chosen.
-    """
-    beside = bench.dentition.beside_spaces()
-    if not beside:
-        return None
-    result = bench.surveyed(true_marks(bench.arch))
-    if result.search is None:
-        return None
+def path_judge(bench: Bench, result: Survey) -> Callable[[tuple[float, float]], float]:
+    """The score of a path in closed form, for tilts in the frame of a survey of the bench."""
     rotation, origin = result.located.rotation, result.located.origin
+    beside = bench.dentition.beside_spaces()
     true = {}
     for tooth in beside:
         whole = TrueSurvey(bench.arch, bench.arch.crown(tooth), angles=180, levels=60, directions=90)
@@ -227,7 +220,18 @@ def path_quality(bench: Bench) -> tuple[float, float] | None:
         ]
         return score(terms, float(np.hypot(*pair)))
 
-    figures = settings()["path"]
+    return judged
+
+
+def path_quality(bench: Bench) -> tuple[float, float] | None:
+    """Score that the path found loses to the best of the closed form, and the angle between the two (degrees).
+
+    Outlines and margins are confirmed, as they are when a path is chosen.
+    """
+    if not bench.dentition.beside_spaces():
+        return None
+    result = bench.surveyed(true_marks(bench.arch))
+    judged, figures = path_judge(bench, result), settings()["path"]
     scores = {pair: judged(pair) for pair in cone(figures["cone_deg"], figures["step_deg"])}
     top = max(scores.values())
     # of directions equally good, the least tilted is the best on both sides of the comparison

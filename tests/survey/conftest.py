@@ -11,7 +11,7 @@ from recommender.survey.result import Survey
 @pytest.fixture(scope="session")
 def bench() -> Bench:
     """The arch, its clean mesh and its dentition."""
-    return Bench.of("lone molar lower", edge_mm=0.3)
+    return Bench.of("lone molar lower", edge_mm=0.33)
 
 
 @pytest.fixture(scope="session")

@@ -9,6 +9,7 @@ from recommender.advice.recommend import Recommender
 from recommender.curation.evaluation.published import (
     Agreement,
     exam_items,
+    explained,
     judge_cases,
     judge_frameworks,
     judge_items,
@@ -34,6 +35,15 @@ def test_every_published_class_is_right(agreement: tuple[Agreement, Agreement]) 
 def test_no_published_choice_is_excluded(agreement: tuple[Agreement, Agreement]) -> None:
     for part in agreement:
         assert not part.excluded, [(v.item, v.ask, v.why) for v in part.excluded]
+
+
+def test_every_disagreement_is_explained_in_one_sentence(agreement: tuple[Agreement, Agreement]) -> None:
+    for part in agreement:
+        for verdict in part.verdicts:
+            if not verdict.agrees:
+                sentence = explained(verdict)
+                assert sentence.endswith("."), (verdict.item, verdict.ask)
+                assert sentence.count(". ") == 0, sentence
 
 
 def test_agreement_does_not_fall(agreement: tuple[Agreement, Agreement], record_property: object) -> None:

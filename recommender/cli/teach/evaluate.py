@@ -76,7 +76,9 @@ def published(where: str | None, folder: str | None, items_file: str | None, as_
 
 
 def document(agreement: "Agreement") -> dict[str, Any]:
-    """The figures and every verdict."""
+    """The figures and every verdict; ``explained`` says in one sentence why a published choice does not come first."""
+    from recommender.curation.evaluation.published import explained
+
     top = {f"top_{n}": dict(zip(("placed", "of"), agreement.share(n), strict=True)) for n in (1, 3)}
     return {
         "agree": agreement.agreeing,
@@ -87,6 +89,7 @@ def document(agreement: "Agreement") -> dict[str, Any]:
             {
                 "item": v.item, "ask": v.ask, "expected": v.expected, "found": v.found, "agrees": v.agrees,
                 "rank": v.rank, "excluded": v.excluded, "why": v.why, "source": v.source,
+                "explained": "" if v.agrees else explained(v),
             }
             for v in agreement.verdicts
         ],
@@ -94,6 +97,8 @@ def document(agreement: "Agreement") -> dict[str, Any]:
 
 
 def _show(title: str, agreement: "Agreement") -> None:
+    from recommender.curation.evaluation.published import explained
+
     first, ranked = agreement.share(1)
     third, _ = agreement.share(3)
     click.echo(output.style(title, bold=True))
@@ -108,6 +113,7 @@ def _show(title: str, agreement: "Agreement") -> None:
             )
             if verdict.why:
                 click.echo(f"      {verdict.why}")
+            click.echo(f"      why: {explained(verdict) or 'not yet looked into'}")
             click.echo(f"      {verdict.source}")
 
 

@@ -6,6 +6,7 @@ authors chose is never shown to the recommender: only the case is.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +63,17 @@ class Agreement:
 def _load(path: Path) -> Any:
     with path.open(encoding="utf-8") as stream:
         return yaml.load(stream, yaml.CSafeLoader)
+
+
+@cache
+def _explained() -> Mapping[str, Mapping[str, str]]:
+    found: Mapping[str, Mapping[str, str]] = _load(shared("published", "disagreements.yaml"))["why"]
+    return found
+
+
+def explained(verdict: Verdict) -> str:
+    """One sentence why the published choice does not come first here; empty where nobody has looked into it yet."""
+    return _explained().get(verdict.item, {}).get(verdict.ask, "")
 
 
 def published_cases(folder: Path | None = None) -> list[tuple[Case, Mapping[str, Any], str]]:

@@ -31,7 +31,7 @@ TIP_ZONES: tuple[str, ...] = (
 _ARCHES = ("maxilla", "mandible")
 _OPTION_KEYS = (
     "id", "decision", "label", "definition", "families", "starts", "source", "arches", "tip", "arm", "parts",
-    "rests", "synonyms", "extra",
+    "rests", "synonyms", "extra", "because", "because_source",
 )  # fmt: skip
 _NEEDED = ("id", "decision", "label", "definition", "families", "starts", "source")
 
@@ -155,6 +155,8 @@ class _CatalogueReader:
             rests=tuple(entry.get("rests") or ()),
             synonyms=tuple(entry.get("synonyms") or ()),
             extra=dict(entry.get("extra") or {}),
+            because=str(entry.get("because") or ""),
+            because_source=str(entry.get("because_source") or ""),
         )
 
     def _with_ancestors(self, families: Iterable[str]) -> tuple[str, ...]:

@@ -48,7 +48,8 @@ class Arm:
 class Option:
     """One way of making one decision.
 
-    ``starts`` maps criterion to the catalogue value (0-100). ``parts`` are words that the framework checks
+    ``starts`` maps criterion to the catalogue value (0-100), ``because`` says in a sentence or two why they stand
+    where they do, and ``because_source`` on whose word. ``parts`` are words that the framework checks
     read (``retentive_facial``, ``reciprocal_lingual``, ``proximal_plate``, ``bar``, ``encircles``,
     ``stress_releasing``, ``rest``, ``second_rest``, ``minor_connector``, …; the closed list is in
     ``shared/vocabulary.yaml``). ``rests`` are the rest sites that the assembly can be built on, near/far.
@@ -68,6 +69,8 @@ class Option:
     rests: tuple[str, ...] = ()
     synonyms: tuple[str, ...] = ()
     extra: Mapping[str, float | str] = field(default_factory=dict)
+    because: str = ""
+    because_source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

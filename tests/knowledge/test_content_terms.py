@@ -104,6 +104,17 @@ def test_every_connector_and_replacement_starts_on_every_criterion() -> None:
             assert set(option.families) <= set(data.catalogue.families), option.id
 
 
+def test_the_starts_of_every_option_have_their_reason_and_source() -> None:
+    listed = [entry["citation"] for entry in yaml.safe_load(shared("sources.yaml").read_text("utf-8"))["sources"]]
+    for options in knowledge().catalogue.options.values():
+        for option in options.values():
+            assert option.because.endswith("."), option.id
+            assert len(option.because) > 30, option.id
+            for part in option.because_source.split("; "):
+                known = any(part.startswith(citation) or part in citation for citation in listed)
+                assert known or part in option.source or part == "common practice, no source", (option.id, part)
+
+
 def test_dispositions_name_existing_rules() -> None:
     known = {rule.id for rule in knowledge().rules}
     with shared("rules", "dispositions_other.csv").open(encoding="utf-8", newline="") as stream:

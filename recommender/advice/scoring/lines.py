@@ -35,7 +35,7 @@ def contributions(
                     f"{option.label}: starts at {option.starts[criterion]:g} of 100 for "
                     f"{criteria.labels[criterion]}, which counts {share:.0%} here",
                     criterion,
-                    option.source,
+                    option.because_source or option.source,
                 )
             )
     for rule in judged.fired:

@@ -26,7 +26,7 @@ from recommender.precedents.store.importing import sheets
 from recommender.precedents.store.importing.batch import Terms, dry_run, import_all, import_valid
 from recommender.precedents.store.invented import invented_cases
 
-TERMS = Terms("bench", "measured", lambda _case: (), keep_status=True)
+TERMS = Terms("bench", "measured", keep_status=True)
 
 
 def measured(name: str, cases: int, work: Callable[..., Any], *arguments: Any) -> None:

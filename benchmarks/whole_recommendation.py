@@ -28,7 +28,7 @@ from recommender.precedents.store.databases import create_database, open_databas
 from recommender.precedents.store.importing.batch import Terms, import_valid
 from recommender.precedents.store.importing.rows import Row
 
-TERMS = Terms("bench", "made by chance", lambda _case: (), keep_status=True)
+TERMS = Terms("bench", "made by chance", keep_status=True)
 
 
 def bring_in(path: Path, count: int) -> float:

@@ -8,7 +8,6 @@ import hashlib
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from recommender.domain.case import Case
@@ -92,16 +91,17 @@ def _may_hold_text(shape: Shape) -> bool:
     return known[1]
 
 
-@lru_cache(maxsize=16384)
 def look_at_name(text: str) -> tuple[Found, ...]:
-    """Hits in an id or an alias: its parts are read as words, with and without capitals."""
-    spaced = re.sub(r"[-_.]+", " ", text)
-    apart = re.sub(r"(?<=[a-zß-ÿ])(?=[A-Z])", " ", spaced)
-    for form in (text, spaced, apart, apart.title()):
-        found = look(form)
-        if found:
-            return tuple(Found(0, len(text), one.kind, one.words) for one in found[:1])
-    return ()
+    """Hits in an id or an alias: as it stands, and its parts read as words with capitals."""
+    found = look(text.replace("_", "-")) if len(text) > 4 else ()
+    found = found or look(_words_in(text))
+    return tuple(Found(0, len(text), one.kind, one.words) for one in found[:1])
+
+
+def _words_in(text: str) -> str:
+    """The words of an id, without its digits: ``annaSchmidt-2`` as ``Anna Schmidt``."""
+    apart = re.sub(r"(?<=[a-zß-ÿ])(?=[A-Z])", " ", text)
+    return re.sub(r"[^\w]+|[\d_]+", " ", apart).strip().title()
 
 
 def first_in(text: str) -> Found | None:

@@ -27,7 +27,7 @@ from recommender.precedents.store.importing.rows import BadSource
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 
-TERMS = Terms("KM", "fuzzing", lambda _case: ())
+TERMS = Terms("KM", "fuzzing")
 TOKENS = [
     b"null", b"true", b"-1", b"1e309", b"0012", b"90+", b"[]", b"{}", b"&a ", b"*a", b"<<: ",
     b"!!python/object:os.system", b"---\n", b"\t", b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\xed\xa0\x80",

@@ -30,7 +30,7 @@ from recommender.precedents.store.schema import HEAD
 
 FORK = multiprocessing.get_context("fork")
 ROWS = 600
-TERMS = Terms("KM", "past work", lambda _case: ())
+TERMS = Terms("KM", "past work")
 
 DONE = "done"
 Say = Callable[[object], None]

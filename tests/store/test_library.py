@@ -284,7 +284,7 @@ def test_nothing_that_links_to_a_scan_enters_a_library(library: Library, tmp_pat
     library.add(case, who="KM")
     library.save(case.model_copy(update={"title": "again"}), opened=1, who="KM", why="title")
     rows = iter([Row("a:1", CASES[1].model_copy(update={"survey": case.survey}))])
-    import_all(library, rows, Terms("KM", "past work", lambda _case: ()), lambda _: None)
+    import_all(library, rows, Terms("KM", "past work"), lambda _: None)
     for held in (library.get(case.id, 1), library.get(case.id, 2), library.get(CASES[1].id)):
         assert held.case.survey == Survey(
             scan=Scan(unit="mm", unit_confirmed=True),

@@ -77,7 +77,7 @@ def import_cases(
     with told(), database(where, write=writing) as library:
         from recommender.precedents.store.importing.batch import Terms
 
-        terms = Terms(who, reason(why) or f"from {path.name}", keep_status, skip_near)
+        terms = Terms(who, reason(why) or f"from {path.name}", keep_status=keep_status, skip_near=skip_near)
         rows, length = _rows(library, path, mapping, who)
         with progress(str(path), length) as step:
             each = _Reporter(step, every_row, as_json)

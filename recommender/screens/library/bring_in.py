@@ -180,7 +180,7 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
         keep = st.checkbox("Take over approval as the source states it", key="library.keep_status")
         skip = st.checkbox("Leave out cases that nearly repeat another", key="library.skip")
     theme.note("Otherwise every case comes in as a draft, to be approved here.")
-    terms = Terms(data.who(), checked_reason(why), keep, skip)
+    terms = Terms(data.who(), checked_reason(why), keep_status=keep, skip_near=skip)
     stamp = _stamp(path, mapping, keep, skip)
     if st.button("Try it: report every row, write nothing", type="primary", key="library.try"):
         st.session_state[_TRIED] = _go(path, mapping, terms, stamp, "try")

@@ -93,8 +93,8 @@ class Terms:
 
     who: str
     why: str
-    keep_status: bool = False
-    skip_near: bool = False
+    keep_status: bool = field(default=False, kw_only=True)
+    skip_near: bool = field(default=False, kw_only=True)
 
 
 def dry_run(library: Library, rows: Iterable[Row], terms: Terms, each: Callable[[Report], None]) -> Summary:

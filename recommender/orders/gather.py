@@ -137,7 +137,7 @@ class Gatherer:
         """A number that would fit if the order did not name the other arch: the arch itself is in question."""
         if arch is None or "arch" not in one.why:
             return
-        fits = meant(Teeth([one.ref], [False]), None, self._settled)[0]
+        fits = meant(Teeth([one.ref], [frozenset()]), None, self._settled)[0]
         if fits.teeth:
             self.found.misplaced.add(arch_of(fits.teeth[0]))
 
@@ -170,7 +170,7 @@ class Gatherer:
 
     def _teeth_of(self, statement: Statement, arch: str | None) -> tuple[list[int], str]:
         found: list[int] = []
-        mark = self._marked(statement.covers)
+        mark = self._marked(statement.covers) or statement.mark
         for teeth in statement.teeth:
             if teeth.alternative and not statement.denied:
                 self._ask(arch, self.words(teeth.start, teeth.end), "which of them?")

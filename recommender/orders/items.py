@@ -41,6 +41,7 @@ _NEAR_WORDS = 4
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 _AGES = range(10, 120)
 _OLDEST = 90
+_DASHES = ("-", "–", "—")
 _BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
 _PATIENT = ("pt", "patient", "patientin", "patiente", "paciente")
@@ -76,6 +77,7 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         item = _measure(tokens, at, languages) or _phrase(tokens, at, languages) or _plain(tokens, at)
         items.append(item)
         at = item.end
+    _part_at_dashes(items, tokens)
     items = _facts(_ages(items, tokens, languages), tokens)
     for item in items:
         if item.kind == "heading" and item.value == _SEATS:
@@ -218,6 +220,25 @@ def _measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item
     if "." in text and text.startswith("0"):
         return Item("measure", at, end, float(text), extra={"unit": "mm"})
     return None
+
+
+def _part_at_dashes(items: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """A dash with spaces around it parts phrases in an order that uses one so beside a word; else it means "to"."""
+    dashes = [
+        index
+        for index, item in enumerate(items)
+        if item.kind == "to" and tokens[item.start].text in _DASHES and 0 < index < len(items) - 1
+        and not tokens[item.start].glued and not tokens[items[index + 1].start].glued
+    ]  # fmt: skip
+    if any(
+        "number" not in (items[at - 1].kind, items[at + 1].kind) or _beside_word(items, at) for at in dashes
+    ):
+        for at in dashes:
+            items[at].kind = "comma"
+
+
+def _beside_word(items: Sequence[Item], at: int) -> bool:
+    return items[at - 1].kind != "number" or items[at + 1].kind not in ("number", "quadrant", "side", "name")
 
 
 # ages and sexes

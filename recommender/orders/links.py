@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from recommender.orders.items import Item
+from recommender.orders.phrasing import Element, Phrase, phrases_of
 from recommender.orders.refs import Teeth
 
 _HARD = ("hard", "stop")
@@ -16,11 +17,6 @@ _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "nu
 # Concepts that stand by themselves.
 ALONE = ("connector", "alloy")
 _GENERIC = {"clasp": ("retainer", "unsettled"), "rest": ("rest",), "rest_seat": ("rest",)}
-# What a link costs: commas and talk between, a pattern that is broken, a list that nothing is said of; "on", a colon
-# and brackets bind. Chosen so that each kind of sentence in the tests reads as a person reads it.
-_FAR, _COMMA, _ON, _COLON, _LONELY, _PATTERN, _AND = 99.0, 2.0, 1.5, 0.6, 3.0, 1.0, 0.4
-_BRACKET, _TALKED = 2.0, 0.8
-_LOUD = frozenset({"word", "negation", "heading"})
 
 
 @dataclass
@@ -33,6 +29,7 @@ class Statement:
     doubt: str = ""
     covers: list[Item] = field(default_factory=list)
     heads: list[Item] = field(default_factory=list)
+    mark: str = ""
     sentence: int = 0
 
 
@@ -114,24 +111,97 @@ def _only(part: Sequence[Item], concepts: bool) -> bool:
 
 def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
     atoms, heads = _heads(_atoms(sentence))
-    owners = _owned(atoms)
+    elements = _elements(atoms)
+    phrases, doubtful = phrases_of(elements, _exclusive)
     statements: list[Statement] = []
-    taken: set[int] = set()
-    for index, atom in enumerate(atoms):
-        if atom.kind == "teeth" or atom.dropped:
-            continue
-        teeth = [atoms[owner].item.value for owner in owners.get(index, ())]
-        taken |= set(owners.get(index, ()))
-        covers = [atom.item, *([atom.denial] if atom.denial else [])]
-        statements.append(Statement(atom.item, teeth, atom.denied, atom.doubt, covers, heads))
-    statements = _split_conflicts(statements)
-    statements += _denied_teeth(atoms, owners)
-    idle = [
-        atom.item.value
-        for index, atom in enumerate(atoms)
-        if atom.kind == "teeth" and index not in taken and not atom.denied
+    idle: list[Teeth] = []
+    named: dict[int, Statement] = {}
+    last: tuple[int, ...] = ()
+    for phrase in phrases:
+        teeth = _taken(elements, phrase.teeth)
+        if phrase.goes_on:
+            for index in last:
+                named[index].teeth.append(teeth)
+        elif not phrase.concepts and phrase.teeth:
+            idle.append(teeth)
+        for index in phrase.concepts:
+            if _is_general(elements, index, phrase):
+                heads.append(elements[index].item)
+                continue
+            made = _statement(elements[index], atoms, index in doubtful, heads, statements)
+            if made is not None:
+                made.teeth = [teeth] if phrase.teeth else []
+                named[index] = made
+                statements.append(made)
+        last = tuple(index for index in phrase.concepts if index in named) or last
+    statements += [
+        Statement(atom.item, [], atom.denied, atom.doubt, _covers(atom), heads)
+        for atom in atoms
+        if atom.kind == "alone" and not atom.dropped
     ]
     return statements, idle
+
+
+def _is_general(elements: Sequence[Element], index: int, phrase: Phrase) -> bool:
+    """Whether a concept is the general word of a phrase that names the kind too ("clasp 13: I-bar")."""
+    item = elements[index].item
+    kinds = _GENERIC.get(str(item.value), ()) if item.kind == "role" else ()
+    return any(elements[other].item.kind in kinds for other in phrase.concepts if other != index)
+
+
+def _elements(atoms: Sequence[_Atom]) -> list[Element]:
+    """Atoms as elements: each mention of a list apart; a negation right before teeth is a concept of its own."""
+    made: list[Element] = []
+    for atom in atoms:
+        if atom.dropped:
+            continue
+        if atom.kind != "teeth":
+            made.append(
+                Element(atom.kind, atom.item, frozenset(atom.before), None, _is_free(atom), atom.denied)
+            )
+            continue
+        teeth: Teeth = atom.item.value
+        before = frozenset(atom.before)
+        if atom.denied and atom.denial is not None:
+            made.append(Element("concept", atom.denial, before - {"on", "negation"}))
+            before = frozenset({"on"})
+        for place, (ref, joint) in enumerate(zip(teeth.refs, teeth.joints, strict=True)):
+            is_last = place == len(teeth.refs) - 1
+            made.append(
+                Element(
+                    "teeth", atom.item, before if place == 0 else joint, ref, talked=atom.talked and is_last
+                )
+            )
+    return made
+
+
+def _is_free(atom: _Atom) -> bool:
+    """Whether a concept may well stand without teeth."""
+    return atom.denied or atom.item.kind == "replacement" or atom.item.path.startswith("spans.")
+
+
+def _taken(elements: Sequence[Element], places: Sequence[int]) -> Teeth:
+    refs = [elements[place].ref for place in places]
+    joints = [elements[place].before for place in places]
+    alternative = any("or" in joint for joint in joints[1:])
+    return Teeth([ref for ref in refs if ref is not None], joints, alternative)
+
+
+def _statement(
+    element: Element, atoms: Sequence[_Atom], doubtful: bool, heads: list[Item], before: Sequence[Statement]
+) -> Statement | None:
+    """The statement of one concept; a bare negation denies the last kind that was named ("…, not on 23")."""
+    item = element.item
+    if item.kind in ("negation", "nor"):
+        named = next((one for one in reversed(before) if one.item.kind not in ("fact", "heading")), None)
+        return None if named is None else Statement(named.item, [], True, "", [named.item, item], heads)
+    atom = next(one for one in atoms if one.item is item)
+    mark = "which teeth belong to which words was read from their order" if doubtful else ""
+    return Statement(item, [], atom.denied, atom.doubt, _covers(atom), heads, mark)
+
+
+def _covers(atom: _Atom) -> list[Item]:
+    return [atom.item, *([atom.denial] if atom.denial else [])]
 
 
 def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
@@ -181,6 +251,8 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
         if seats and item.kind in ("site", "rest"):
             item.extra["seat"] = True
         atom = _Atom(item, kind, between, dropped=instead and kind != "teeth")
+        if denial is not None and not _reaches(atoms, atom):
+            denial = None
         if denial is not None:
             atom.denied, atom.denial = True, denial
             if kind == "teeth":
@@ -192,6 +264,16 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
         atoms.append(atom)
         between, instead = set(), False
     return atoms
+
+
+def _reaches(atoms: Sequence[_Atom], atom: _Atom) -> bool:
+    """Whether a negation goes on to this atom: it is the first after it, or joined to the one denied before."""
+    if not atoms or atoms[-1].denial is None or "negation" in atom.before or "nor" in atom.before:
+        return True
+    if atom.kind == "teeth":
+        return False
+    general = atoms[-1].item.kind == "role" and atom.item.kind in ("retainer", "unsettled")
+    return bool(atom.before & {"or", "and", "nor"}) or (general and not atom.before - {"filler"})
 
 
 def _is_rest(item: Item) -> bool:
@@ -287,104 +369,6 @@ def _is_kind_of(atoms: Sequence[_Atom], index: int) -> bool:
     )
 
 
-def _owned(atoms: Sequence[_Atom]) -> dict[int, tuple[int, ...]]:
-    """For every concept the list of teeth that it takes, as indices of atoms."""
-    teeth = [index for index, atom in enumerate(atoms) if atom.kind == "teeth"]
-    concepts = [index for index, atom in enumerate(atoms) if atom.kind == "concept"]
-    if not teeth or not concepts:
-        return {}
-    ordered = sorted([*teeth, *concepts])
-    lead = 0.0
-    if ordered[0] in concepts and ordered[-1] in teeth:
-        lead = _PATTERN
-    elif ordered[0] in teeth and ordered[-1] in concepts:
-        lead = -_PATTERN
-    owners: dict[int, tuple[int, ...]] = {}
-    has_owner: set[int] = set()
-    for run in _runs(atoms, concepts, teeth):
-        left = max((one for one in teeth if one < run[0]), default=None)
-        right = min((one for one in teeth if one > run[-1]), default=None)
-        best, split = _FAR * len(run), 0
-        for count in range(len(run) + 1):
-            cost = sum(_cost_left(atoms, left, index) + lead / 2 for index in run[:count])
-            cost += sum(_cost_right(atoms, index, right) - lead / 2 for index in run[count:])
-            if left is not None and left not in has_owner and count == 0:
-                cost += _LONELY
-            if right is not None and count == len(run) and not any(one > right for one in concepts):
-                cost += _LONELY
-            if cost < best:
-                best, split = cost, count
-        for place, index in enumerate(run):
-            owner = left if place < split else right
-            if owner is not None:
-                owners[index] = (owner,)
-                has_owner.add(owner)
-    for index in teeth:
-        before = max((one for one in concepts if one < index), default=None)
-        joined = {"comma", "and"} & atoms[index].before
-        if index in has_owner or before is None or atoms[index].talked or atoms[index].denied:
-            continue
-        if not joined or atoms[index].before & _LOUD:
-            continue
-        owners[before] = (*owners.get(before, ()), index)  # "14, 15 missing, 24": the list goes on
-    return owners
-
-
-def _runs(atoms: Sequence[_Atom], concepts: Sequence[int], teeth: Sequence[int]) -> Iterator[list[int]]:
-    run: list[int] = []
-    for index in sorted([*concepts, *teeth]):
-        if index in teeth:
-            if run:
-                yield run
-            run = []
-        else:
-            run.append(index)
-    if run:
-        yield run
-
-
-def _cost_left(atoms: Sequence[_Atom], left: int | None, index: int) -> float:
-    if left is None:
-        return _FAR
-    between = set().union(*(atoms[one].before for one in range(left + 1, index + 1)))
-    cost = _COMMA * ("comma" in between) + _AND * ("and" in between) - _COLON * ("colon" in between)
-    cost -= _BRACKET * ("open" in between and "close" not in between)
-    return cost + _AND * (index - left - 1) + _TALKED * len(between & _LOUD)
-
-
-def _cost_right(atoms: Sequence[_Atom], index: int, right: int | None) -> float:
-    if right is None:
-        return _FAR
-    between = set().union(*(atoms[one].before for one in range(index + 1, right + 1)))
-    cost = _COMMA * ("comma" in between) - _ON * ("on" in atoms[right].before) - _COLON * ("colon" in between)
-    cost += _BRACKET * ("close" in between)
-    return cost + _AND * (right - index - 1) + _TALKED * len(between & _LOUD)
-
-
-def _split_conflicts(statements: list[Statement]) -> list[Statement]:
-    """``I-bar 14, 24 circumferential``: kinds that exclude each other part the list between them at its last comma."""
-    shared = {id(teeth): teeth for statement in statements for teeth in statement.teeth}
-    for teeth in shared.values():
-        users = [one for one in statements if len(one.teeth) == 1 and one.teeth[0] is teeth]
-        leading = [one for one in users if one.item.end <= teeth.start]
-        trailing = [one for one in users if one.item.start >= teeth.end]
-        clash = [(a, b) for a in leading for b in trailing if _exclusive(a.item, b.item)]
-        if not clash:
-            continue
-        cuts = [index for index, comma in enumerate(teeth.comma_before) if comma]
-        alike = all(a.item.kind == b.item.kind or "nothing" in (a.item.value, b.item.value) for a, b in clash)
-        if not cuts and alike and len(teeth.refs) > 1:
-            cuts = [len(teeth.refs) - 1]
-        if cuts:
-            first = Teeth(teeth.refs[: cuts[-1]], teeth.comma_before[: cuts[-1]])
-            last = Teeth(teeth.refs[cuts[-1] :], [False, *teeth.comma_before[cuts[-1] + 1 :]])
-            for one in leading:
-                one.teeth = [first]
-            for one in trailing:
-                one.teeth = [last]
-    return statements
-
-
 def _exclusive(first: Item, second: Item) -> bool:
     if first.kind == second.kind == "retainer":
         return bool(first.value != second.value)
@@ -395,18 +379,3 @@ def _exclusive(first: Item, second: Item) -> bool:
     carried = bool(kinds & {"retainer", "rest"}) or "clasp" in roles
     carried = carried or any(item.path.startswith("abutments.") for item in (first, second))
     return bool(roles & {"missing", "absent"}) and carried
-
-
-def _denied_teeth(atoms: Sequence[_Atom], owners: dict[int, tuple[int, ...]]) -> list[Statement]:
-    """``clasps on 14 and 24, not on 23``: the negation before teeth denies the last kind named for them."""
-    found: list[Statement] = []
-    for index, atom in enumerate(atoms):
-        if atom.kind != "teeth" or not atom.denied or any(index in owned for owned in owners.values()):
-            continue
-        named = next(
-            (one for one in reversed(atoms[:index]) if one.kind == "concept" and not one.denied), None
-        )
-        if named is not None:
-            covers = [named.item, *([atom.denial] if atom.denial else [])]
-            found.append(Statement(named.item, [atom.item.value], True, "", covers))
-    return found

@@ -34,7 +34,7 @@ _ROLE_OF = {
     "planned_extractions": "extraction",
     "future_loss_likely": "doubtful",
 }
-_INSIDE = frozenset("-'’./")
+_INSIDE = frozenset("-'’./+&")
 _SECOND_LANGUAGE = 0.5
 _SHORT = 2
 
@@ -270,7 +270,7 @@ def _inside(tokens: Sequence[Token], position: int) -> bool:
         return False
     if tokens[position].text == "." and tokens[position - 1].is_number:
         return after.is_word
-    return tokens[position].glued and after.glued
+    return tokens[position].text in "+&" or (tokens[position].glued and after.glued)
 
 
 def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str]) -> bool:

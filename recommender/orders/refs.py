@@ -71,7 +71,7 @@ class Teeth:
     """Mentions that one list joins."""
 
     refs: list[Ref] = field(default_factory=list)
-    comma_before: list[bool] = field(default_factory=list)
+    joints: list[frozenset[str]] = field(default_factory=list)
     alternative: bool = False
 
     @property
@@ -123,10 +123,10 @@ def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teet
     if first is None:
         return None
     ref, after = first
-    teeth = Teeth([ref], [False])
+    teeth = Teeth([ref], [frozenset()])
     while after < len(items):
         seen = after
-        comma = alternative = False
+        joint: set[str] = set()
         while seen < len(items) and (
             items[seen].kind in ("comma", "and", "or", "nor")
             or (items[seen].kind == "to" and seen == after and teeth.refs[-1].upto is not None)
@@ -135,16 +135,15 @@ or (items[seen].kind == "filler" and seen > after)
             or (items[seen].kind == "filler" and tokens[items[seen].start].text in "#") or items[seen].value == "/"
             or (items[seen].kind == "mark" and items[seen].value in "./" and tokens[items[seen].start].glued)
         ):  # fmt: skip
-            comma = comma or items[seen].kind == "comma"
-            alternative = alternative or items[seen].kind == "or"
+            joint.add("and" if items[seen].value in ("/", "&", "+") else items[seen].kind)
             seen += 1
         following = _range(items, seen, tokens, teeth.refs[-1])
         if following is None:
             break
         ref, after = following
         teeth.refs.append(ref)
-        teeth.comma_before.append(comma)
-        teeth.alternative = teeth.alternative or alternative
+        teeth.joints.append(frozenset(joint))
+        teeth.alternative = teeth.alternative or "or" in joint
     teeth.refs = _spread(teeth.refs)
     return teeth, after
 

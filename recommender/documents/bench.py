@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from recommender.documents.content import content
-from recommender.documents.layout import Layout
+from recommender.documents.drawing.layout import Layout
 from recommender.documents.proposal import Proposal
 from recommender.documents.wording import label, renumbered
 from recommender.domain.case import DesignRetainer

@@ -6,12 +6,11 @@ absent one dotted, one that will be extracted has a single stroke through it, a 
 selected one a thick outline and a fill.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 from recommender.documents.content import content
-from recommender.documents.frame import Frame
-from recommender.documents.svg import number, rings_path
+from recommender.documents.drawing.frame import Frame
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.labels import word_label
@@ -23,6 +22,21 @@ STATES = ("standing", "missing", "absent", "extraction")
 _SCALE, _EDGE, _OFF, _SIZE = 10.0, 4.0, 4.6, 3.4
 _SELECTED = "var(--rpd-selected, rgba(127,127,127,0.35))"
 _BLANK = "var(--rpd-tooth, transparent)"
+
+
+def number(value: float) -> str:
+    """A coordinate to a hundredth, without needless zeros."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def rings_path(pieces: Iterable[Sequence[Sequence[Point]]]) -> str:
+    """Path data of closed rings."""
+    return "".join(
+        "M" + "L".join(f"{number(x)} {number(y)}" for x, y in ring) + "Z"
+        for piece in pieces
+        for ring in piece
+    )
 
 
 def chart(

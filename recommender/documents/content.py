@@ -1,4 +1,4 @@
-"""Words, symbols, sizes and bench figures of the documents, from ``shared/documents.yaml``."""
+"""Words and bench figures of the documents, from ``shared/documents.yaml``."""
 
 from collections.abc import Mapping
 from functools import cache
@@ -20,8 +20,3 @@ def content(section: str) -> Mapping[str, Any]:
     """One block of the file; ``KeyError`` if there is no such block."""
     block: Mapping[str, Any] = _document()[section]
     return block
-
-
-def size(name: str) -> float:
-    """A size of the drawing in mm (or a share, where its name says so)."""
-    return float(content("drawing")["sizes"][name])

@@ -4,7 +4,7 @@ from recommender.documents import blocks
 from recommender.documents.bench import Instruction, instructions, rule_steps, wax_parts
 from recommender.documents.content import content
 from recommender.documents.drawing import arch_drawing
-from recommender.documents.layout import Layout
+from recommender.documents.drawing.layout import Layout
 from recommender.documents.letter import foot
 from recommender.documents.proposal import Origin, Proposal
 from recommender.documents.wording import fields_words, label

@@ -2,14 +2,19 @@
 
 from collections.abc import Iterable
 
-from recommender.documents.arms import ZONE_TURNS, Held
-from recommender.documents.frame import Frame
+from recommender.documents.drawing.courses import Held
+from recommender.documents.drawing.frame import Frame
 from recommender.domain.case import Case, Design, DesignRetainer
 from recommender.domain.catalogue import load
-from recommender.domain.dentition import opposite, side_facing, side_of
+from recommender.domain.dentition import opposite, position, side_facing, side_of
 from recommender.domain.kennedy import Classification, classify, standing_teeth
 from recommender.facts.axis import terminal_pair
 from recommender.facts.mechanical import case_geometry
+
+_WHOLE_PLATES = ("complete_plate", "metal_resin_plate")
+_ON_FRONT_TEETH = (
+    "linguoplate", "interrupted_linguoplate", "cingulum_bar", "lingual_bar_cingulum_bar", "hinged_labial_bar",
+)  # fmt: skip
 
 
 class Layout:
@@ -121,17 +126,36 @@ class Layout:
         return runs
 
     def plated(self) -> list[int]:
-        """Teeth that a lower connector lies on: those listed, else the standing front teeth."""
-        listed = [tooth for plating in self.design.plating or () for tooth in plating.teeth]
-        standing = set(self.standing)
-        if listed and len(listed) == 2:
-            ends = sorted(self.frame.station(tooth) for tooth in listed)
-            listed = [t for t in self.frame.order if ends[0] <= self.frame.station(t) <= ends[1]]
-        teeth = listed or [tooth for tooth in self.standing if tooth % 10 <= 3]
-        return [tooth for tooth in self.frame.order if tooth in set(teeth) & standing]
+        """Teeth that the connector lies on: those listed; else, for one that has to lie on teeth, the standing front
+        teeth, and under a whole plate all that stand."""
+        listed: set[int] = set()
+        for plating in self.design.plating or ():
+            teeth = list(plating.teeth)
+            if len(teeth) == 2:
+                ends = sorted(self.frame.station(tooth) for tooth in teeth)
+                teeth = [t for t in self.frame.order if ends[0] <= self.frame.station(t) <= ends[1]]
+            listed |= set(teeth)
+        name = self.design.connector
+        if not listed and name in _WHOLE_PLATES:
+            listed = set(self.standing)
+        elif not listed and name in _ON_FRONT_TEETH:
+            listed = {tooth for tooth in self.standing if position(tooth) <= 3}
+        return [tooth for tooth in self.frame.order if tooth in listed & set(self.standing)]
+
+    def plated_lingually(self) -> list[int]:
+        """Teeth whose lingual is covered by metal sheet, which braces them."""
+        return self.plated() if self.design.connector in (*_WHOLE_PLATES, *_ON_FRONT_TEETH[:2], "u_shaped") else []
 
     def step_back(self) -> bool:
         return any(plating.step_back for plating in self.design.plating or ())
+
+    def floor_mm(self) -> float | None:
+        """The recorded depth of the floor of the mouth, at its shallowest (mm)."""
+        depth = self.case.floor.depth_mm if self.case.floor else None
+        if depth is None or isinstance(depth, (int, float)):
+            return depth
+        known = [value for value in depth.model_dump().values() if isinstance(value, (int, float))]
+        return min(known, default=None)
 
     # -- axis --------------------------------------------------------------------------------------------
 
@@ -157,6 +181,3 @@ class Layout:
 
 def _all(space: object) -> tuple[int, ...]:
     return (*space.teeth, *space.absent)  # type: ignore[attr-defined]
-
-
-ZONES = tuple(ZONE_TURNS)

@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 
 from recommender.documents.content import content
-from recommender.documents.layout import Layout
+from recommender.documents.drawing.figures import block
+from recommender.documents.drawing.ink import symbol_of
+from recommender.documents.drawing.layout import Layout
+from recommender.documents.drawing.shapes import DrawnPart
 from recommender.domain.case import DesignRetainer
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
@@ -90,4 +93,56 @@ def _space_labels(layout: Layout, numbering: str) -> list[Label]:
         said = option_label(layout, "replacement", kind) if kind else content("labels")["no_replacement"]
         station = sum(layout.frame.station(tooth) for tooth in run) / len(run)
         found.append(Label(station, teeth_words(run, numbering), said))
+    return found
+
+
+def part_words(layout: Layout, part: DrawnPart, numbering: str) -> str:
+    """What a part is, with its teeth, for those who point at it or have the picture read to them."""
+    said = str(block("legend")[symbol_of(part)])
+    order = layout.frame.order
+    teeth = sorted(part.teeth, key=order.index)
+    where = teeth_words(teeth, numbering) + ": " if teeth else ""
+    if part.kind == "connector" and part.detail in layout.catalogue["connector"]:
+        said = option_label(layout, "connector", part.detail)
+    elif part.kind in ("retentive_arm", "bar", "attachment", "double_crown", "stud", "tip", "embrasure_body"):
+        mine = [
+            r for r in layout.design.retainers or () if r.tooth == part.teeth[0] or r.partner == part.teeth[0]
+        ]
+        told = next((retainer_words(layout, r) for r in mine if retainer_words(layout, r)), "")
+        said = f"{told} ({said})" if told else said
+    elif part.kind == "rest":
+        site = part.detail
+        if site in layout.catalogue["rest"]:
+            said = option_label(layout, "rest", site)
+        if part.teeth[0] in layout.indirect():
+            said += f" ({content('labels')['indirect']})"
+    elif part.kind == "missing_tooth":
+        kind = (layout.design.replacements or {}).get(part.teeth[0])
+        said = option_label(layout, "replacement", kind) if kind else content("labels")["no_replacement"]
+    elif part.kind == "landmark":
+        said = str(block("landmarks")[part.detail])
+    return where + said
+
+
+def with_depths(
+    said: list[Label], layout: Layout, left: dict[int, list[tuple[str, float]]], numbering: str
+) -> list[Label]:
+    """Labels that also tell the undercuts whose figure found no room beside its mark."""
+    found = list(said)
+    engaged = {
+        (r.tooth, r.undercut.zone) for r in layout.design.retainers or () if r.undercut and r.undercut.mm
+    }
+    for tooth, marks in left.items():
+        marks = [mark for mark in marks if (tooth, mark[0]) not in engaged]
+        if not marks:
+            continue
+        told = ", ".join(f"{word_label('zone', zone)} {depth:.2f}" for zone, depth in marks)
+        told = f"{content('labels')['undercuts']}: {told} mm"
+        heading = display(tooth, numbering)
+        index = next((k for k, one in enumerate(found) if one.heading == heading), None)
+        if index is None:
+            found.append(Label(layout.frame.station(tooth), heading, told))
+        else:
+            one = found[index]
+            found[index] = Label(one.station, one.heading, f"{one.words}; {told}")
     return found

@@ -1,0 +1,109 @@
+"""A case and a design in, a drawing out."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
+
+from recommender.documents.content import content
+from recommender.documents.drawing.build import build_parts
+from recommender.documents.drawing.labels import Label, labels, option_label, with_depths
+from recommender.documents.drawing.layout import Layout
+from recommender.documents.drawing.lettering import Words
+from recommender.documents.drawing.page import Page
+from recommender.documents.drawing.shapes import DrawnPart
+from recommender.documents.drawing.svg import INK, PAPER, document
+from recommender.domain.case import Case, Design
+from recommender.domain.labels import word_label
+from recommender.domain.numbering import display
+from recommender.mechanics.arch import Point
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """The picture, the same in words for those who cannot see it, and what was drawn.
+
+    ``parts`` are in arch coordinates; ``words`` (with their measured boxes) and ``leaders`` on the paper, in mm.
+    ``placing`` turns the one into the other: ``(a, b, c, d, x, y)`` as in SVG's ``matrix``.
+    """
+
+    svg: str
+    alt_text: str
+    parts: tuple[DrawnPart, ...]
+    words: tuple[Words, ...] = ()
+    leaders: tuple[tuple[Point, ...], ...] = ()
+    placing: tuple[float, float, float, float, float, float] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+
+    def on_paper(self, shape: BaseGeometry) -> BaseGeometry:
+        """A shape in arch coordinates where it lies on the paper."""
+        a, b, c, d, x, y = self.placing
+        return affine_transform(shape, [a, c, b, d, x, y])
+
+    def on_screen(self) -> str:
+        """The same SVG in the colours of the page that it stands in: ``currentColor`` and ``--rpd-paper``.
+
+        It has to stand in the page itself, not in an ``img``, to take its colours and to answer to the pointer.
+        """
+        return self.svg.replace(f'"{INK}"', '"currentColor"').replace(
+            f'"{PAPER}"', '"var(--rpd-paper, Canvas)"'
+        )
+
+
+def arch_drawing(
+    case: Case,
+    design: Design,
+    *,
+    numbering: str = "iso",
+    with_labels: bool = True,
+    with_legend: bool = True,
+    with_undercuts: bool = True,
+    provisional: bool = False,
+    reasons: Mapping[str, str] | None = None,
+) -> Drawing:
+    """Draw a design on the arch of its case. Needs nothing but the two; what was not recorded is not drawn.
+
+    ``reasons``: words for the parts, by the decision that each belongs to, as ``explain --for`` names it
+    (``retainer:14``, ``rest:14``, ``connector``, ``replacement:15``, ``indirect_retainer:23``). Where it is given (it
+    may be empty), every part answers to the pointer with its name and its reason, and is told to those who listen.
+    """
+    layout = Layout(case, design)
+    parts, depths = build_parts(layout)
+    if not with_undercuts:
+        parts = [part for part in parts if part.kind != "undercut"]
+    page = Page(layout, numbering, parts, labelled=with_labels)
+    body = page.painted(reasons or {}, told=reasons is not None)
+    page.numbers()
+    page.heading(provisional)
+    left = page.depths(depths)
+    said = labels(layout, numbering)
+    if with_labels:
+        page.labels(with_depths(said, layout, left, numbering))
+    height = page.bottom + 1.0
+    drawn = page.written()
+    words = tuple(page.words)
+    if with_legend:
+        legend, height = page.legend(page.bottom + 2.0)
+        drawn = [*legend, *page.written()]
+        words = tuple(page.words)
+    alt = alt_text(layout, said, numbering)
+    svg = document(
+        page.width, height, content("labels")["title"], alt, [*body, *drawn], parts=reasons is not None
+    )
+    placing = (page.scale, 0.0, 0.0, page.sign * page.scale, page.x0, page.y0)
+    return Drawing(svg, alt, tuple(parts), words, tuple(page.leaders), placing)
+
+
+def alt_text(layout: Layout, said: Sequence[Label], numbering: str) -> str:
+    """The drawing in one paragraph of words."""
+    words = content("labels")
+    arch = word_label("arch", layout.case.arch)
+    pieces = [f"{words['title']}: {arch}, {words['facing']}."]
+    if layout.design.connector:
+        pieces.append(f"{words['connector']}: {option_label(layout, 'connector', layout.design.connector)}.")
+    pieces += [f"{label.heading}: {label.words}." for label in sorted(said, key=lambda label: label.station)]
+    axis = layout.axis()
+    if axis is not None:
+        ends = " - ".join(display(tooth, numbering) for tooth, _ in axis)
+        pieces.append(f"{words['fulcrum']}: {ends}.")
+    return " ".join(pieces)

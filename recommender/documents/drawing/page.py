@@ -1,0 +1,259 @@
+"""From arch to paper: every part in its place, the numbers, the words round the arch, and the legend."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from shapely import transform
+from shapely.geometry import LineString, MultiLineString
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from recommender.documents.content import content
+from recommender.documents.drawing import ink
+from recommender.documents.drawing.figures import block, paper
+from recommender.documents.drawing.labels import Label, option_label, part_words
+from recommender.documents.drawing.layout import Layout
+from recommender.documents.drawing.legend import entries
+from recommender.documents.drawing.lettering import Words, set_words, width, written
+from recommender.documents.drawing.placing import Ground, Maker, Tie, around, beside, column
+from recommender.documents.drawing.shapes import EMPTY, Curve, DrawnPart, Path
+from recommender.documents.drawing.svg import INK, Pen, group, lines, touch
+from recommender.domain.labels import word_label
+from recommender.domain.numbering import display
+from recommender.mechanics.arch import Point
+
+_UNDER = ("landmark", "floor")
+_OVER = ("fulcrum", "indirect_retainer", "undercut")
+_MARK = 2.3
+_BARE = 4.0
+
+
+class Page:
+    """The paper of one drawing; lengths in mm, y down."""
+
+    def __init__(self, layout: Layout, numbering: str, parts: Sequence[DrawnPart], *, labelled: bool) -> None:
+        self.layout, self.numbering, self.parts = layout, numbering, parts
+        self.frame = layout.frame
+        self.sign = -1.0 if layout.case.arch == "maxilla" else 1.0
+        self.labelled = labelled
+        bounds = np.array(
+            [part.shape.bounds for part in parts if part.kind != "fulcrum" and not part.shape.is_empty]
+        )
+        reach = float(max(abs(bounds[:, 0].min()), abs(bounds[:, 2].max())))
+        room = paper("width") / 2 - paper("column") - paper("beside")
+        self.scale = min(max(room / reach, paper("scale_least")), paper("scale_most"))
+        self.width = paper("width") if labelled else 2 * (reach * self.scale + 9.0)
+        self.x0 = self.width / 2
+        levels = (bounds[:, 1].min() * self.sign, bounds[:, 3].max() * self.sign)
+        head = paper("top") if labelled else _BARE
+        # Room for the numbers beyond the front teeth, or for the signs of the sides beyond the rear ones.
+        self.y0 = head + (5.2 if self.sign < 0 else 6.5) - min(levels) * self.scale
+        self.bottom = self.y0 + max(levels) * self.scale + (6.0 if self.sign < 0 else 5.2)
+        self.shapes = {id(part): self.on_paper(part.area) for part in parts if not part.area.is_empty}
+        self.inner = {id(part): [self.line(path) for path in part.lines] for part in parts if part.lines}
+        self.ground = Ground(self._ink())
+        self.words: list[Words] = []
+        self.leaders: list[tuple[Point, ...]] = []
+        self.outer: dict[int, Point] = {}
+
+    # -- arch to paper -----------------------------------------------------------------------------------
+
+    def line(self, path: Path) -> Curve:
+        """Points of the arch on the paper."""
+        return np.asarray(path, dtype=np.float64) * (self.scale, self.sign * self.scale) + (self.x0, self.y0)
+
+    def at(self, point: Point) -> Point:
+        x, y = self.line([point])[0]
+        return (float(x), float(y))
+
+    def on_paper(self, shape: BaseGeometry) -> BaseGeometry:
+        """A shape of the arch on the paper."""
+        return transform(shape, self.line)
+
+    def _ink(self) -> list[BaseGeometry]:
+        found: list[BaseGeometry] = list(self.shapes.values())
+        for part in self.parts:
+            if not part.area.is_empty:
+                continue
+            if len(part.path) > 1:
+                found.append(LineString(self.line(part.path)))
+            found += [LineString(path) for path in self.inner.get(id(part), ()) if len(path) > 1]
+        return found
+
+    # -- parts -------------------------------------------------------------------------------------------
+
+    def painted(self, reasons: Mapping[str, str], *, told: bool) -> list[str]:
+        """Every part, from what lies lowest to what lies highest. ``told``: each answers to the pointer."""
+        first = [part for part in self.parts if part.kind in _UNDER]
+        last = [part for part in self.parts if part.kind in _OVER]
+        missing = [part for part in self.parts if part.kind == "missing_tooth"]
+        held = [part for part in self.parts if part.kind.startswith("replacement_")]
+        done = {id(part) for part in (*first, *last, *missing, *held)}
+        rest = [part for part in self.parts if id(part) not in done]
+        order = [*(part for part in rest if part.kind == "tooth"), *first]
+        order += [
+            part
+            for part in rest
+            if part.kind in ("absent_tooth", "connector", "minor_connector", "bead_line", "relief")
+        ]
+        order += [part for part in rest if part.kind in ("base", "tissue_stop")] + held + missing
+        order += [part for part in rest if part.kind == "finish_line"]
+        taken = {id(part) for part in order}
+        order += [part for part in rest if id(part) not in taken] + last
+        spared = self._spared()
+        return [self._part(part, spared, reasons, told) for part in order]
+
+    def _spared(self) -> BaseGeometry:
+        """What the hatching of a connector leaves out: relief, bead and the rugae that it follows."""
+        areas = [self.shapes[id(part)] for part in self.parts if part.kind == "relief"]
+        for part in self.parts:
+            if part.kind == "bead_line" or (part.kind == "landmark" and part.detail == "ruga"):
+                areas.append(MultiLineString(self.inner[id(part)]).buffer(0.55, quad_segs=2))
+        return unary_union(areas) if areas else EMPTY
+
+    def _part(self, part: DrawnPart, spared: BaseGeometry, reasons: Mapping[str, str], told: bool) -> str:
+        shape, inner = self.shapes.get(id(part), EMPTY), self.inner.get(id(part), [])
+        symbol = ink.symbol_of(part)
+        if symbol == "indirect_retainer":
+            return ""
+        if symbol == "landmark":
+            body = ink.landmark(part.detail, inner)
+        elif symbol == "fulcrum":
+            body = ink.paint(symbol, EMPTY, [self.line(part.path)])
+        else:
+            body = ink.paint(symbol, shape, inner, spared)
+        if symbol == "connector" and part.detail != "resin":
+            body += self._rugae(shape)
+        title = part_words(self.layout, part, self.numbering)
+        reason = reasons.get(part.decision, "")
+        if told and not shape.is_empty:
+            body += touch([shape])
+        shown = f"{title}. {reason}" if reason else title
+        return group(body, shown, part.decision, reason, symbol=told)
+
+    def _rugae(self, shape: BaseGeometry) -> str:
+        """The rugae that a connector covers and follows."""
+        paths = [
+            path
+            for p in self.parts
+            if p.kind == "landmark" and p.detail == "ruga"
+            for path in self.inner[id(p)]
+        ]
+        if not paths:
+            return ""
+        cut = MultiLineString(paths).intersection(shape.buffer(-0.7))
+        kept = [
+            np.array(one.coords)
+            for one in getattr(cut, "geoms", [cut])
+            if one.geom_type == "LineString" and one.length > 1.0
+        ]
+        return ink.landmark("ruga", kept)
+
+    # -- words -------------------------------------------------------------------------------------------
+
+    def _set(self, words: Words) -> None:
+        self.words.append(words)
+        self.ground.take([words])
+
+    def heading(self, provisional: bool) -> None:
+        """Which arch, how it is seen, and what joins its two sides."""
+        words, edge, size = content("labels"), paper("edge"), paper("label")
+        arch = word_label("arch", self.layout.case.arch)
+        if self.labelled:
+            self._set(
+                set_words(edge, 3.6, f"{arch.capitalize()}, {words['facing']}", paper("title"), bold=True)
+            )
+            self._set(set_words(edge, 7.2, words["front_up" if self.sign < 0 else "front_down"], size))
+            name = self.layout.design.connector
+            if name is not None:
+                said = f"{words['connector']}: {option_label(self.layout, 'connector', name)}"
+                self._set(set_words(edge, 10.8, said, size, bold=True))
+            if provisional:
+                self._set(
+                    set_words(self.width - edge, 3.9, words["provisional"], 3.4, anchor="end", bold=True)
+                )
+        for station, side in ((-0.25, "right"), (16.25, "left")):
+            x, y = self.at(self.frame.lingual_point(station, -5.0))
+            away = (0.0, 1.0 if self.sign < 0 else -1.0)
+            found = beside(self.ground, (x, y), away, Maker(words[side], 4.0, True), 0.0, 30.0)
+            if found is not None:
+                self._set(found)
+                self.bottom = max(self.bottom, found.bounds[3] + 1.0)
+
+    def numbers(self) -> None:
+        """The number of every tooth outside its crown, beyond whatever runs there; the mark of an indirect retainer."""
+        indirect = {part.teeth[0] for part in self.parts if part.kind == "indirect_retainer"}
+        for tooth in self.frame.order:
+            crown = self.frame.crown(tooth)
+            start, out = self.at(crown.at(1.0)), crown.outward(1.0)
+            direction = (float(out[0]), float(out[1] * self.sign))
+            make = Maker(display(tooth, self.numbering), paper("number"), True)
+            found = beside(self.ground, start, direction, make, paper("number_off"), 24.0)
+            if found is None:
+                continue
+            self._set(found)
+            if tooth in indirect:
+                mark = Maker(content("labels")["indirect_mark"], _MARK, True)
+                middle = _middle(found)
+                beyond = beside(self.ground, middle, direction, mark, 2.6, 12.0)
+                if beyond is not None:
+                    self._set(beyond)
+                    found = beyond
+            middle, half = _middle(found), np.array(make.half)
+            reach = float(np.abs(np.array(direction)) @ half) + 0.9
+            self.outer[tooth] = (middle[0] + direction[0] * reach, middle[1] + direction[1] * reach)
+
+    def depths(self, depths: Mapping[DrawnPart, float]) -> dict[int, list[tuple[str, float]]]:
+        """The depth of each undercut beside its mark; those without a free place there are given back by tooth."""
+        left: dict[int, list[tuple[str, float]]] = {}
+        for part in self.parts:
+            if part.kind != "undercut":
+                continue
+            depth = depths[part]
+            outer, inner = (np.array(self.at(point)) for point in part.path)
+            away = (outer - inner) / (float(np.hypot(*(outer - inner))) or 1.0)
+            spot = outer + away * 1.6
+            found = around(
+                self.ground, (float(spot[0]), float(spot[1])), Maker(f"{depth:.2f}", paper("figure")), 2.3
+            )
+            if found is None:
+                left.setdefault(part.teeth[0], []).append((part.detail, depth))
+            else:
+                self._set(found)
+        return left
+
+    def labels(self, said: Sequence[Label]) -> None:
+        """What each part is, in two columns beside the arch."""
+        for right_side in (True, False):
+            mine = [label for label in said if (label.station < 8.0) == right_side]
+            ties = [Tie(label.heading, label.words, self._tie(label)) for label in mine]
+            span = (paper("top") + 1.0, self.bottom)
+            for placed in column(self.ground, ties, left=right_side, span=span, page=self.width):
+                self.words += placed.lines
+                self.leaders.append(placed.leader)
+                self.bottom = max(self.bottom, placed.lines[-1].bounds[3] + 1.0)
+
+    def _tie(self, label: Label) -> Point:
+        """Where a label's line ends: outside the number of its tooth, or of the middle tooth of its run."""
+        tooth = self.frame.order[min(int(label.station), 15)]
+        return self.outer.get(tooth) or self.at(self.frame.facial_point(label.station, 6.0))
+
+    def written(self) -> list[str]:
+        """All words and the lines that lead to them."""
+        return [lines(self.leaders, Pen(0.13)), *(written(one, INK) for one in self.words)]
+
+    def legend(self, top: float) -> tuple[list[str], float]:
+        """The symbols that were used, each with its words, in columns under the arch; and where it ends."""
+        names = block("legend")
+        used = {ink.symbol_of(part) for part in self.parts}
+        found, words, bottom = entries([name for name in names if name in used], names, top, self.width)
+        self.words += words
+        return found, bottom
+
+
+def _middle(words: Words) -> Point:
+    left, top, right, bottom = words.bounds
+    return ((left + right) / 2, (top + bottom) / 2)
+
+
+__all__ = ["Page", "width"]

@@ -8,7 +8,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from recommender.documents.drawing import Drawing
-from recommender.documents.drawn import DrawnPart
+from recommender.documents.drawing.shapes import DrawnPart
 from recommender.domain.case import Case
 from recommender.facts.mechanical import case_geometry
 from recommender.mechanics.arch import ArchGeometry
@@ -17,6 +17,11 @@ from recommender.mechanics.arch import ArchGeometry
 def crowns(case: Case) -> dict[int, Polygon]:
     """The crown of every place of the arch, straight from the arch geometry."""
     return {tooth: Polygon(place.outline) for tooth, place in case_geometry(case).places.items()}
+
+
+def drawn_crowns(drawing: Drawing) -> dict[int, Polygon]:
+    """The crown of every place as it was drawn."""
+    return {part.teeth[0]: part.shape for part in of_kind(drawing, "tooth", "missing_tooth", "absent_tooth")}  # type: ignore[misc]
 
 
 def standing(case: Case) -> set[int]:

@@ -5,7 +5,8 @@ import re
 import pytest
 
 from recommender.documents.content import content
-from recommender.documents.symbols import _PAINTERS
+from recommender.documents.drawing.figures import block
+from recommender.documents.drawing.ink import PAINTERS
 from recommender.domain import vocabulary as v
 from recommender.domain.catalogue import load
 from recommender.mechanics.tables import table
@@ -42,7 +43,9 @@ def test_every_figure_names_its_source() -> None:
     assert len(entries) > 50
     for entry in entries:
         assert len(entry["source"]) > 10, entry
-    assert content("drawing")["source"]
+    sizes = block("sizes")
+    assert all(len(source) > 10 and value == float(value) for value, source in sizes.values())
+    assert block("forms_source")
 
 
 def test_bench_lines_are_called_by_words_that_exist() -> None:
@@ -81,11 +84,22 @@ def test_gauges_agree_with_the_wire_gauge_formula() -> None:
 
 def test_rows_that_are_cited_exist() -> None:
     rows = {row.id for name in ("connectors", "retention", "space") for row in table(name)}
-    cited = set(re.findall(r"\b(?:CONN|RET|SPC)-\d{3}\b", str(BENCH)))
+    cited = set(re.findall(r"\b(?:CONN|RET|SPC)-\d{3}\b", str(BENCH) + str(block("sizes"))))
     assert len(cited) > 20
     assert cited <= rows
 
 
 def test_every_symbol_has_its_words() -> None:
-    legend = set(content("legend"))
-    assert set(_PAINTERS) | {"fulcrum", "indirect_retainer"} == legend
+    assert set(PAINTERS) | {"indirect_retainer"} == set(block("legend"))
+
+
+def test_every_size_is_used() -> None:
+    """No size stands in the data that nothing draws with."""
+    from pathlib import Path
+
+    from recommender.documents import drawing
+
+    code = "".join(path.read_text() for path in Path(drawing.__file__).parent.glob("*.py"))
+    named = {name for name in block("sizes") if f'"{name}"' not in code}
+    assert {name for name in named if not name.startswith("torus_")} == set()
+    assert {name for name in block("paper") if f'"{name}"' not in code} == set()

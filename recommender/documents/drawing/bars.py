@@ -24,7 +24,7 @@ def bar_arm(frame: Frame, held: Held, leaves_at: float | None, bases: BaseGeomet
     turn = _tip_turn(held)
     contact, middle = frame.station(tooth, held.near), frame.station(tooth)
     start = leaves_at if leaves_at is not None else contact + math.copysign(0.45, contact - middle)
-    line = _course(frame, tooth, start, turn)
+    line = _course(frame, tooth, start, turn, leaves_at is not None)
     wide, end = size("bar_width"), size("bar_tip_width")
     shapes = [ribbon(line, wide, end)]
     length = float(np.hypot(*np.diff(line, axis=0).T).sum())
@@ -59,15 +59,16 @@ def _tip_turn(held: Held) -> float:
     return turn
 
 
-def _course(frame: Frame, tooth: int, start: float, turn: float) -> Curve:
-    """Out of the base, along the sulcus at its distance from the margins, and straight in to the tooth."""
+def _course(frame: Frame, tooth: int, start: float, turn: float, from_base: bool) -> Curve:
+    """Out of the base (or of the sulcus, where no base lies), along the sulcus at its distance from the margins, and
+    straight in to the tooth."""
     margin = size("bar_margin")
     crown = frame.crown(tooth)
     touch, out = np.array(crown.at(turn, _TOUCH_MM)), crown.outward(turn)
     mesial, distal = frame.station(tooth, "mesial"), frame.station(tooth, "distal")
     goal = mesial + (distal - mesial) * turn / 2
     foot = touch + out * margin
-    base = frame.facial([start], -size("base_facial") - 0.3)[0]
+    base = frame.facial([start], -size("base_facial") - 0.3 if from_base else margin)[0]
     # Leaving the base, the bar swings out into the sulcus; both bends have the published radius.
     radius = size("bar_turn_radius")
     swing = start + (goal - start) * 0.1

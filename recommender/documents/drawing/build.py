@@ -16,6 +16,7 @@ from recommender.documents.drawing.metal import metal
 from recommender.documents.drawing.palate import Palate, landmarks, palate_of
 from recommender.documents.drawing.seats import crown_part, proximal_plate, rest_parts, undercut_marks
 from recommender.documents.drawing.shapes import DrawnPart, strokes
+from recommender.domain.case import expected
 from recommender.domain.kennedy import gone_teeth
 
 _CROWNED = ("attachment", "double_crown", "stud")
@@ -41,7 +42,8 @@ def _palate(layout: Layout) -> Palate | None:
     if layout.case.arch != "maxilla":
         return None
     found = layout.case.palate
-    return palate_of(layout.frame, found.length_mm if found else None, found.torus if found else None)
+    length = None if found is None or found.length_mm is None else expected(found.length_mm)
+    return palate_of(layout.frame, length, found.torus if found else None)
 
 
 def _teeth(layout: Layout) -> list[DrawnPart]:

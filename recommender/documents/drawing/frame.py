@@ -23,11 +23,14 @@ from recommender.mechanics.arch import ArchGeometry, Point, ToothPlace
 _PER_STATION = 16
 _BEYOND = 1.5
 _EASE_UP_TO_MM = 8.0
-# Stations to either side over which a line is averaged, for each mm that it lies further in: metal runs smoother than teeth.
+# Stations to either side over which a line is averaged, for each mm that it lies further in: metal is smoother
+# than teeth.
 _EASE_PER_MM = 0.25
 _ROW_EASE_MM = 3.0
 _SMOOTH_MM, _SMOOTH_WITHIN_MM = 6.0, 14.0
 _FACIAL_SMOOTH_MM = 25.0
+# The tightest bend of a bar's lower border in front, and how near to the middle of the mouth an upper border may come.
+_BAR_BEND_MM, _BAR_ROOM_MM = 3.5, 12.0
 
 
 class Lines:
@@ -39,6 +42,7 @@ class Lines:
         self.facial = _smooth([place.facial for place in places])
         self._offsets: dict[tuple[str, float, float], Curve] = {}
         self._around: dict[float, BaseGeometry] = {}
+        self._below: dict[tuple[float, float], tuple[BaseGeometry, BaseGeometry]] = {}
 
     def offset(self, line: str, inward: float, ease: float) -> Curve:
         """A whole line at one distance; the further in, the more its bends are eased."""
@@ -68,8 +72,18 @@ class Lines:
             self._around[key] = closed(self.row.buffer(key, quad_segs=8), smooth).simplify(0.02)
         return self._around[key]
 
+    def below(self, near_mm: float, tall_mm: float) -> tuple[BaseGeometry, BaseGeometry]:
+        """What lies above the upper and above the lower border of a bar that begins ``near_mm`` under the margins: two
+        smooth lines, ``tall_mm`` apart all along."""
+        key = (round(near_mm, 3), round(tall_mm, 3))
+        if key not in self._below:
+            bend = float(np.clip(_BAR_ROOM_MM - near_mm, 1.0, tall_mm + _BAR_BEND_MM))
+            upper = closed(self.row.buffer(near_mm, quad_segs=8), bend).simplify(0.02)
+            self._below[key] = (upper, upper.buffer(tall_mm, quad_segs=8).simplify(0.02))
+        return self._below[key]
+
     def outside(self, distance_mm: float) -> BaseGeometry:
-        """Everything within a distance of the facial of the row, as smooth as a bar along it, and all that lies inside."""
+        """Everything within a distance of the facial of the row, as smooth as a bar, and all that lies inside."""
         whole = unary_union([self.row, self.mouth]).buffer(distance_mm + _FACIAL_SMOOTH_MM, quad_segs=24)
         return whole.buffer(-_FACIAL_SMOOTH_MM, quad_segs=24).simplify(0.02)
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from recommender.documents.drawing.courses import Held
 from recommender.documents.drawing.frame import Frame
-from recommender.domain.case import Case, Design, DesignRetainer
+from recommender.domain.case import Case, Design, DesignRetainer, FloorDepth, expected
 from recommender.domain.catalogue import load
 from recommender.domain.dentition import opposite, position, side_facing, side_of
 from recommender.domain.kennedy import Classification, classify, standing_teeth
@@ -144,7 +144,11 @@ class Layout:
 
     def plated_lingually(self) -> list[int]:
         """Teeth whose lingual is covered by metal sheet, which braces them."""
-        return self.plated() if self.design.connector in (*_WHOLE_PLATES, *_ON_FRONT_TEETH[:2], "u_shaped") else []
+        return (
+            self.plated()
+            if self.design.connector in (*_WHOLE_PLATES, *_ON_FRONT_TEETH[:2], "u_shaped")
+            else []
+        )
 
     def step_back(self) -> bool:
         return any(plating.step_back for plating in self.design.plating or ())
@@ -152,10 +156,10 @@ class Layout:
     def floor_mm(self) -> float | None:
         """The recorded depth of the floor of the mouth, at its shallowest (mm)."""
         depth = self.case.floor.depth_mm if self.case.floor else None
-        if depth is None or isinstance(depth, (int, float)):
-            return depth
-        known = [value for value in depth.model_dump().values() if isinstance(value, (int, float))]
-        return min(known, default=None)
+        if not isinstance(depth, FloorDepth):
+            return None if depth is None else expected(depth)
+        known = [value for region in FloorDepth.model_fields if (value := getattr(depth, region)) is not None]
+        return min((expected(value) for value in known), default=None)
 
     # -- axis --------------------------------------------------------------------------------------------
 

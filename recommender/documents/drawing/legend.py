@@ -68,42 +68,69 @@ def _sample(name: str) -> str:
 
 
 def _shapes(name: str) -> tuple[BaseGeometry, list[Curve]]:
-    frame = box(0.2, 0.2, _LONG - 0.2, _TALL - 0.2)
-    bow = curve(np.array([(0.3, 1.0), (2.6, 1.7), (5.4, 1.7), (7.7, 1.0)]), 6)
-    arm = ribbon(bow, 1.5, 0.8)
-    middle = Point(4.0, 1.5)
+    """Outline and inner lines of a sample."""
+    frame, middle = box(0.2, 0.2, _LONG - 0.2, _TALL - 0.2), Point(_LONG / 2, _TALL / 2)
     straight = np.array([(0.3, 1.5), (7.7, 1.5)])
-    special: dict[str, tuple[BaseGeometry, list[Curve]]] = {
-        "tooth": (_rounded(frame), [curve(np.array([(1.8, 1.5), (4.0, 1.3), (6.2, 1.5)]), 4)]),
-        "missing_tooth": (_rounded(frame), []),
-        "absent_tooth": (_rounded(frame), []),
-        "retentive_arm": (arm, []),
-        "tip": (ribbon(bow[10:], 1.1, 0.8), []),
-        "bar": (ribbon(bow, 1.6, 1.0), []),
-        "wire_arm": (ribbon(straight, 1.1), [np.array([(k, 2.0), (k + 0.5, 1.0)]) for k in np.arange(0.6, 7.2, 0.8)]),
-        "polymer_arm": (arm, []),
-        "bracing_arm": (ribbon(bow, 1.5, 1.3), []),
-        "embrasure_body": (ribbon(np.array([(4.0, 0.2), (4.0, 2.8)]), lambda s: 3.0 - 1.1 * np.sin(np.pi * s)), []),
-        "rest": (Polygon(curve(np.array([(2.2, 0.4), (4.0, 0.35), (5.4, 0.9), (5.8, 1.5), (5.4, 2.1), (4.0, 2.65), (2.2, 2.6)]), 4)), []),
-        "proximal_plate": (box(0.3, 1.0, 7.7, 2.0), []),
-        "tissue_stop": (box(3.0, 0.5, 5.0, 2.5), []),
-        "hinge": (middle.buffer(1.2), []),
-        "stud": (middle.buffer(1.3), []),
-        "undercut": (Polygon([(2.9, 0.6), (5.1, 0.6), (4.0, 2.4)]), []),
-        "replacement_post": (middle.buffer(0.8), [np.array(middle.buffer(1.35).exterior.coords)]),
-        "replacement_tube": (middle.buffer(1.35).difference(middle.buffer(0.75)), []),
-        "replacement_facing": (box(0.2, 1.6, 7.8, 2.8), [np.array(Point(k, 1.2).buffer(0.25).exterior.coords) for k in (2.0, 3.4, 4.8, 6.2)]),
-        "replacement_reinforced": (LineString(curve(np.array([(1.0, 2.4), (2.5, 0.7), (4.0, 2.4), (5.5, 0.7), (7.0, 2.4)]), 4)).buffer(0.22), []),
-        "base_lattice": (frame, [np.array(box(a, b, a + 1.5, b + 0.75).buffer(-0.15).buffer(0.15).exterior.coords) for a in (0.7, 2.75, 4.8, 6.0) for b in (0.55, 1.7) if a != 4.8 or True][:8]),
-        "base_loops": (frame, [np.array(Point(k, h).buffer(0.5).exterior.coords) for k in np.arange(1.0, 7.5, 1.5) for h in (0.9, 2.1)]),
-        "base_nail_heads": (frame, [np.array(Point(k, 1.5).buffer(0.35).exterior.coords) for k in np.arange(1.0, 7.5, 1.5)]),
-    }  # fmt: skip
-    if name in special:
-        return special[name]
-    if name in ("finish_line", "bead_line", "landmark", "floor", "fulcrum"):
+    if name in _AS_LINE:
         return EMPTY, [straight]
+    if name in _ARMS:
+        first, last, start = _ARMS[name]
+        return ribbon(_BOW[start:], first, last), []
+    if name == "wire_arm":
+        return ribbon(straight, 1.1), [np.array([(k, 2.0), (k + 0.5, 1.0)]) for k in np.arange(0.6, 7.2, 0.8)]
+    if name in ("tooth", "missing_tooth", "absent_tooth"):
+        fissure = [curve(np.array([(1.8, 1.5), (4.0, 1.3), (6.2, 1.5)]), 4)] if name == "tooth" else []
+        return frame.buffer(-0.9).buffer(0.9), fissure
+    if name == "embrasure_body":
+        return ribbon(np.array([(4.0, 0.2), (4.0, 2.8)]), lambda share: 3.0 - 1.1 * np.sin(np.pi * share)), []
+    if name == "rest":
+        return Polygon(curve(_SPOON, 4)), []
+    if name == "undercut":
+        return Polygon([(2.9, 0.6), (5.1, 0.6), (4.0, 2.4)]), []
+    if name in ("hinge", "stud"):
+        return middle.buffer(1.2), []
+    if name in ("proximal_plate", "tissue_stop"):
+        return box(0.3, 1.0, 7.7, 2.0) if name == "proximal_plate" else box(3.0, 0.5, 5.0, 2.5), []
+    if name.startswith("replacement_"):
+        return _held(name.removeprefix("replacement_"), frame, middle)
+    return frame, _retention(name)
+
+
+_BOW = curve(np.array([(0.3, 1.0), (2.6, 1.7), (5.4, 1.7), (7.7, 1.0)]), 6)
+_SPOON = np.array([(2.2, 0.4), (4.0, 0.35), (5.4, 0.9), (5.8, 1.5), (5.4, 2.1), (4.0, 2.65), (2.2, 2.6)])
+_AS_LINE = ("finish_line", "bead_line", "landmark", "floor", "fulcrum")
+# Width at the origin, width at the end, and from which point of the bow on.
+_ARMS = {
+    "retentive_arm": (1.5, 0.8, 0), "polymer_arm": (1.5, 0.8, 0), "bracing_arm": (1.5, 1.3, 0), "bar": (1.6, 1.0, 0),
+    "tip": (1.1, 0.8, 10),
+}  # fmt: skip
+
+
+def _ring(x: float, y: float, radius: float) -> Curve:
+    return np.array(Point(x, y).buffer(radius, quad_segs=5).exterior.coords)
+
+
+def _held(how: str, frame: BaseGeometry, middle: Point) -> tuple[BaseGeometry, list[Curve]]:
+    """What holds a replacement tooth."""
+    if how == "post":
+        return middle.buffer(0.8), [_ring(middle.x, middle.y, 1.35)]
+    if how == "tube":
+        return middle.buffer(1.35).difference(middle.buffer(0.75)), []
+    if how == "facing":
+        return box(0.2, 1.6, 7.8, 2.8), [_ring(x, 1.2, 0.25) for x in (2.0, 3.4, 4.8, 6.2)]
+    if how == "reinforced":
+        zigzag = curve(np.array([(1.0, 2.4), (2.5, 0.7), (4.0, 2.4), (5.5, 0.7), (7.0, 2.4)]), 4)
+        return LineString(zigzag).buffer(0.22), []
     return frame, []
 
 
-def _rounded(shape: BaseGeometry) -> BaseGeometry:
-    return shape.buffer(-0.9).buffer(0.9)
+def _retention(name: str) -> list[Curve]:
+    """Holes, loops or nail heads of a base."""
+    if name == "base_lattice":
+        holes = [box(x, y, x + 1.45, y + 0.75) for x in (0.75, 2.55, 4.35, 6.15) for y in (0.6, 1.7)]
+        return [np.array(hole.buffer(-0.15).buffer(0.15).exterior.coords) for hole in holes]
+    if name == "base_loops":
+        return [_ring(x, y, 0.5) for x in np.arange(1.0, 7.5, 1.5) for y in (0.9, 2.1)]
+    if name == "base_nail_heads":
+        return [_ring(x, 1.5, 0.35) for x in np.arange(1.0, 7.5, 1.5)]
+    return []

@@ -44,7 +44,7 @@ def lower_connector(
     if name == "lingual_bar":
         return [(name, _bar(frame, run, margin, height))]
     if name == "sublingual_bar":
-        # Turned flat on the floor: seen from above it is as wide as it is thick, and lies the height of its section deeper.
+        # Turned flat on the floor: seen from above it is as wide as it is thick, and lies deeper by its height.
         margin = max(lower_margin(height, floor_mm), extra.get("margin_clearance_mm", 3.0))
         return [(name, _bar(frame, run, margin + height, extra.get("thickness_mm", 4.0)))]
     if name == "lingual_bar_cingulum_bar":
@@ -52,7 +52,7 @@ def lower_connector(
         upper = _on_cingula(frame, plated, extra.get("upper_bar_height_mm", 3.0))
         return [(name, unary_union([bar, upper, *_risers(frame, plated, margin)]))]
     if name in ("linguoplate", "interrupted_linguoplate"):
-        body = unary_union([_bar(frame, run, margin, height), _apron(frame, plated, margin + height)])
+        body = unary_union([_bar(frame, run, margin, height), _apron(frame, plated, margin, height)])
         if name == "interrupted_linguoplate" or step_back:
             body = body.difference(slots(frame, plated))
         return [(name, opened(largest(body), 0.25))]
@@ -72,10 +72,14 @@ def one_sided(frame: Frame, run: Run) -> BaseGeometry:
     upper = frame.arch == "maxilla"
     near = size("upper_margin") if upper else size("lower_margin_usual")
     wide = size("one_sided_width")
-    band = (
-        frame.lines.around(near + wide).difference(frame.lines.around(near)).intersection(frame.lines.mouth)
-    )
-    mine = band.intersection(frame.between(run[0], run[1], near + wide + 4.0, 0.0))
+    band = frame.lines.around(near + wide).difference(frame.lines.around(near))
+    band = band.intersection(frame.lines.mouth)
+    low, high = run
+    mine = band.difference(unary_union([rear_of(frame, low), rear_of(frame, high)]))
+    if high < 8.0:
+        mine = band.intersection(rear_of(frame, high)).difference(rear_of(frame, low))
+    elif low > 8.0:
+        mine = band.intersection(rear_of(frame, low)).difference(rear_of(frame, high))
     return opened(largest(mine), wide * 0.4)
 
 
@@ -84,23 +88,26 @@ def _bar(frame: Frame, run: Run, near: float, tall: float, labial: bool = False)
     if labial:
         band = frame.lines.outside(near + tall).difference(frame.lines.outside(near))
     else:
-        band = frame.lines.around(near + tall).difference(frame.lines.around(near))
-        band = band.intersection(frame.lines.mouth)
+        upper, lower = frame.lines.below(near, tall)
+        band = lower.difference(upper).intersection(frame.lines.mouth)
     for station in run:
         band = band.difference(rear_of(frame, station))
     return opened(largest(band), tall * 0.42)
 
 
-def _apron(frame: Frame, plated: Sequence[int], low: float) -> BaseGeometry:
+def _apron(frame: Frame, plated: Sequence[int], margin: float, height: float) -> BaseGeometry:
     """From the scalloped edge on the teeth down to the lower border of the bar."""
     if not plated:
         return unary_union([])
     stations = [frame.station(tooth) for tooth in plated]
     first, last = min(stations) - 0.5, max(stations) + 0.5
-    gum = frame.lines.around(low).intersection(frame.between(first, last, low + 2.0, 1.0))
+    low = margin + height
+    gum = frame.lines.below(margin, height)[1].intersection(frame.between(first, last, low + 2.0, 1.0))
     gum = gum.intersection(frame.lines.mouth.buffer(_EMBRASURE_MM)).difference(frame.standing_crowns)
     lingual = frame.lingual_band(first, last, 0.0, low + 2.0)
-    return unary_union([gum.intersection(lingual.buffer(_EMBRASURE_MM + 0.2)), scallops(frame, plated)]).buffer(0.03)
+    return unary_union(
+        [gum.intersection(lingual.buffer(_EMBRASURE_MM + 0.2)), scallops(frame, plated)]
+    ).buffer(0.03)
 
 
 def _on_cingula(frame: Frame, plated: Sequence[int], tall: float) -> BaseGeometry:
@@ -183,7 +190,10 @@ def floor_line(frame: Frame, floor_mm: float | None) -> BaseGeometry | None:
     """The raised floor of the mouth, where its depth was recorded."""
     if floor_mm is None:
         return None
-    ring = frame.lines.around(floor_mm).exterior.intersection(frame.lines.mouth.buffer(-1.0))
+    least = size("lower_margin_least")
+    ring = frame.lines.below(least, max(floor_mm - least, 0.5))[1].exterior.intersection(
+        frame.lines.mouth.buffer(-1.0)
+    )
     for station in (3.0, 13.0):
         ring = ring.difference(rear_of(frame, station))
     return ring

@@ -1,8 +1,6 @@
 """The metal that joins everything: the major connector, its minor connectors and its tongues to the bases, as one
 closed outline; bead line, relief and finish lines on it."""
 
-import math
-
 import numpy as np
 from shapely.geometry import LineString
 from shapely.geometry import Point as Spot
@@ -159,12 +157,8 @@ def _tongue(layout: Layout, base: DrawnPart, body: BaseGeometry) -> BaseGeometry
         return largest(fill)
     if base.area.distance(body) < 0.3:
         return base.area.intersection(body.buffer(0.6))
-    start_point = frame.lingual_point((low + high) / 2, start)
-    goal = nearest_points(Spot(start_point), body)[1]
-    dx, dy = goal.x - start_point[0], goal.y - start_point[1]
-    long = math.hypot(dx, dy) or 1.0
-    beyond = (goal.x + dx / long * 1.5, goal.y + dy / long * 1.5)
-    strip = ribbon([start_point, beyond], min(size("tongue_width"), (high - low) * 5.0))
+    wide = min(size("tongue_width"), (high - low) * 5.0)
+    strip = ribbon(_strut_line(frame, body, (low + high) / 2, "base", False, wide), wide)
     return largest(strip.difference(keep))
 
 
@@ -173,19 +167,25 @@ def _struts(layout: Layout, solid: BaseGeometry) -> list[tuple[int, str, BaseGeo
     frame = layout.frame
     labial = layout.design.connector == "labial_bar"
     found = []
+    lain_on = set(layout.plated()) if layout.design.connector != "hinged_labial_bar" else set()
     for tooth, site in layout.uprights():
-        line = _strut_line(frame, solid, frame.station(tooth, site), site, labial)
+        if tooth in lain_on:
+            continue  # metal that lies on the tooth carries its seat
+        line = _strut_line(frame, solid, frame.station(tooth, site), site, labial, size("minor_width"))
         strip = ribbon(line, size("minor_width"), size("minor_width") * 1.15)
         found.append((tooth, site, strip, line))
     return found
 
 
-def _strut_line(frame: Frame, solid: BaseGeometry, station: float, site: str, labial: bool) -> Curve:
+def _strut_line(
+    frame: Frame, solid: BaseGeometry, station: float, site: str, labial: bool, wide: float
+) -> Curve:
+    """The middle line of a strut ``wide`` mm wide: over the gum margin at a right angle, on to the nearest metal."""
     point = frame.facial if labial else frame.lingual
     gum = point([station], 0.0)[0]
     inward = point([station], 1.0)[0] - gum
     inward = inward / np.hypot(*inward)
-    start = gum - inward * (1.8 if site in ("mesial", "distal") else 0.9)
+    start = gum - inward * {"mesial": 1.8, "distal": 1.8, "base": -0.2}.get(site, 0.9)
     reach = 16.0
     ray = LineString([gum - inward * 0.4, gum + inward * reach])
     hit = ray.intersection(solid)
@@ -193,7 +193,7 @@ def _strut_line(frame: Frame, solid: BaseGeometry, station: float, site: str, la
         away = Spot(gum).distance(hit)
         return np.array([start, gum + inward * (away + 1.0)])
     # Nothing straight ahead: along the teeth at the connector's distance, to the nearest metal.
-    deep = size("upper_margin") + size("minor_width") / 2 if frame.arch == "maxilla" else 5.5
+    deep = (size("upper_margin") if frame.arch == "maxilla" else size("lower_margin_most")) + 0.6 * wide + 0.2
     best: Curve | None = None
     for sign in (-1.0, 1.0):
         steps = np.arange(station, station + sign * 8.0, sign * 0.1)

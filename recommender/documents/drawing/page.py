@@ -14,7 +14,7 @@ from recommender.documents.drawing.figures import block, paper
 from recommender.documents.drawing.labels import Label, option_label, part_words
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.drawing.legend import entries
-from recommender.documents.drawing.lettering import Words, set_words, width, written
+from recommender.documents.drawing.lettering import Words, set_words, written
 from recommender.documents.drawing.placing import Ground, Maker, Tie, around, beside, column
 from recommender.documents.drawing.shapes import EMPTY, Curve, DrawnPart, Path
 from recommender.documents.drawing.svg import INK, Pen, group, lines, touch
@@ -193,15 +193,21 @@ class Page:
                 continue
             self._set(found)
             if tooth in indirect:
-                mark = Maker(content("labels")["indirect_mark"], _MARK, True)
-                middle = _middle(found)
-                beyond = beside(self.ground, middle, direction, mark, 2.6, 12.0)
-                if beyond is not None:
-                    self._set(beyond)
-                    found = beyond
+                found = self._indirect(found, direction)
             middle, half = _middle(found), np.array(make.half)
             reach = float(np.abs(np.array(direction)) @ half) + 0.9
             self.outer[tooth] = (middle[0] + direction[0] * reach, middle[1] + direction[1] * reach)
+
+    def _indirect(self, number: Words, direction: Point) -> Words:
+        """The mark of an indirect retainer by the number of its tooth; and which of the two a label's line goes to."""
+        make = Maker(content("labels")["indirect_mark"], _MARK, True)
+        inner = paper("column") + 1.0 if self.labelled else 0.5
+        for way in (direction, (0.0, -1.0), (0.0, 1.0)):
+            mark = beside(self.ground, _middle(number), way, make, 2.6, 12.0)
+            if mark is not None and inner < mark.bounds[0] and mark.bounds[2] < self.width - inner:
+                self._set(mark)
+                return mark if way == direction else number
+        return number
 
     def depths(self, depths: Mapping[DrawnPart, float]) -> dict[int, list[tuple[str, float]]]:
         """The depth of each undercut beside its mark; those without a free place there are given back by tooth."""
@@ -226,6 +232,8 @@ class Page:
         """What each part is, in two columns beside the arch."""
         for right_side in (True, False):
             mine = [label for label in said if (label.station < 8.0) == right_side]
+            # From the top down along the arch, so that no two lines cross.
+            mine.sort(key=lambda label: label.station, reverse=right_side == (self.sign < 0))
             ties = [Tie(label.heading, label.words, self._tie(label)) for label in mine]
             span = (paper("top") + 1.0, self.bottom)
             for placed in column(self.ground, ties, left=right_side, span=span, page=self.width):
@@ -254,6 +262,3 @@ class Page:
 def _middle(words: Words) -> Point:
     left, top, right, bottom = words.bounds
     return ((left + right) / 2, (top + bottom) / 2)
-
-
-__all__ = ["Page", "width"]

@@ -115,7 +115,7 @@ def around(ground: Ground, spot: Point, make: Maker, reach: float) -> Words | No
 def column(
     ground: Ground, ties: Sequence[Tie], *, left: bool, span: tuple[float, float], page: float
 ) -> list[Placed]:
-    """Labels stacked in one column in the order of their ties, none over another, each with a line to its tie.
+    """Labels stacked in one column from the top down, none over another, each with a line to its tie.
 
     ``span`` is where the column may begin and should end (y); a longer stack runs on below.
     """
@@ -123,7 +123,7 @@ def column(
     wide = paper("column") - paper("edge")
     x = paper("edge") if left else page - paper("column")
     entries = []
-    for tie in sorted(ties, key=lambda tie: (tie.at[1], tie.at[0] * (1 if left else -1))):
+    for tie in ties:
         lead = width(tie.heading + " ", size, True) + 0.5
         rows = wrapped(tie.words, size, wide, first=lead)
         entries.append((tie, lead, rows, len(rows) * leading))
@@ -161,25 +161,24 @@ def _stacked(wanted: Sequence[tuple[float, float]], span: tuple[float, float]) -
 
 
 def _leader(ground: Ground, tie: Point, words: Sequence[Words], left: bool) -> tuple[Point, ...]:
-    """A line from a label to its tie: straight where nothing is in the way, else with one bend."""
-    first = [one for one in words if abs(one.y - words[0].y) < 0.01]
-    edge = max(one.bounds[2] for one in first) + 0.9 if left else min(one.bounds[0] for one in first) - 0.9
-    level = words[0].y - words[0].size * 0.33
-    start = (edge, level)
+    """A line from a label to its tie: straight where nothing is in the way, else with a bend, else from a lower row."""
     best: tuple[float, tuple[Point, ...]] | None = None
-    inner = paper("column") + 0.6 if left else None
-    options: list[tuple[Point, ...]] = [(start, tie)]
-    for share in (0.25, 0.45, 0.65, 0.85):
-        bend = (start[0] + (tie[0] - start[0]) * share, level)
-        options.append((start, bend, tie))
-    if inner is not None and inner > edge:
-        options.append((start, (inner, level), tie))
-    options += [(start, (tie[0], level), tie)]
-    for line in options:
-        met = ground.crossed(line)
-        if met == 0:
-            return line
-        if best is None or met < best[0]:
-            best = (met, line)
+    line: tuple[Point, ...]
+    for level in sorted({one.y for one in words}):
+        row = [one for one in words if one.y == level]
+        edge = max(one.bounds[2] for one in row) + 0.9 if left else min(one.bounds[0] for one in row) - 0.9
+        start = (edge, level - row[0].size * 0.33)
+        bends = [start[0] + (tie[0] - start[0]) * share for share in (0.25, 0.45, 0.65, 0.85, 1.0)]
+        inner = paper("column") + 0.6
+        if left and inner > edge:
+            bends.append(inner)
+        bent = [(start, (x, y), tie) for y in (start[1], tie[1]) for x in bends]
+        twice = [(start, (x, start[1]), (x, tie[1]), tie) for x in bends]
+        for line in ((start, tie), *bent, *twice):
+            met = ground.crossed(line)
+            if met == 0:
+                return line
+            if best is None or met < best[0]:
+                best = (met, line)
     assert best is not None
     return best[1]

@@ -9,7 +9,7 @@ from recommender.documents.drawing.courses import ZONE_TURNS
 from recommender.documents.drawing.figures import size
 from recommender.documents.drawing.frame import Frame, is_back
 from recommender.documents.drawing.shapes import DrawnPart, curve, largest, tuples
-from recommender.domain.case import Abutment
+from recommender.domain.case import Abutment, expected
 
 
 def rest_parts(frame: Frame, tooth: int, rest: str, toward: str | None) -> list[DrawnPart]:
@@ -103,14 +103,13 @@ def undercut_marks(frame: Frame, abutment: Abutment, metal: BaseGeometry) -> lis
     found = []
     depths = abutment.undercuts_mm
     for zone, at in ZONE_TURNS.items():
-        depth = getattr(depths, zone, None) if depths is not None else None
-        depth = getattr(depth, "value", depth)
+        depth = expected((getattr(depths, zone, None) if depths is not None else None) or 0.0)
         if not depth:
             continue
         part = _wedge(frame, abutment.tooth, zone, at, 0.0)
         if part.area.intersects(metal):
             part = _wedge(frame, abutment.tooth, zone, at, -size("undercut_inset"))
-        found.append((part, float(depth)))
+        found.append((part, depth))
     return found
 
 

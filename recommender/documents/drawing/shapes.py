@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiLineString, Polygon
+from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
@@ -42,8 +43,8 @@ class DrawnPart:
         """The part as one shape: its area, or its line where it has no width."""
         if not self.area.is_empty:
             return self.area
-        if len(self.path) > 1:
-            return LineString(self.path)
+        if self.path:
+            return LineString(self.path) if len(self.path) > 1 else Spot(self.path[0])
         return MultiLineString([np.asarray(line) for line in self.lines])
 
 

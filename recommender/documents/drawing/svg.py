@@ -115,12 +115,11 @@ def dots(shape: BaseGeometry, spacing: float, radius: float) -> str:
     low_x, low_y, high_x, high_y = shape.bounds
     rows = np.arange(np.floor(low_y / spacing), np.ceil(high_y / spacing) + 1)
     columns = np.arange(np.floor(low_x / spacing), np.ceil(high_x / spacing) + 1)
-    x, y = np.meshgrid(columns, rows)
-    x, y = (x + (y % 2) / 2) * spacing, y * spacing
-    x, y = x.ravel(), y.ravel()
+    grid_x, grid_y = np.meshgrid(columns, rows)
+    x, y = ((grid_x + (grid_y % 2) / 2) * spacing).ravel(), (grid_y * spacing).ravel()
     keep = contains_xy(inner, x, y)
-    spots = np.rint(np.column_stack((x[keep], y[keep])) * 100).astype(int)
-    data = "".join(f"M{a} {b}h1" for a, b in spots.tolist())
+    spots = np.rint(np.column_stack((x[keep], y[keep])) * 100).astype(int).tolist()
+    data = "".join(f"M{a} {b}h1" for a, b in spots)
     return f'<path d="{data}" {_pen(Pen(2 * radius))}/>' if data else ""
 
 
@@ -149,24 +148,9 @@ def document(
     role = "graphics-document" if parts else "img"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{w / 100:g}mm" height="{h / 100:g}mm" viewBox="0 0 {w} {h}" '
-        f'role="{role}" aria-label={quoteattr(description)}><title>{escape(title)}</title><desc>{escape(description)}</desc>'
+        f'role="{role}" aria-label={quoteattr(description)}>'
+        f"<title>{escape(title)}</title><desc>{escape(description)}</desc>"
         f'<path d="M0 0h{w}v{h}h-{w}z" fill="{PAPER}"/>'
         '<g fill="none" fill-rule="evenodd" stroke-linejoin="round" stroke-linecap="round">'
         f"{''.join(body)}</g></svg>"
     )
-
-
-__all__ = [
-    "INK",
-    "PAPER",
-    "Curve",
-    "Pen",
-    "area",
-    "document",
-    "dots",
-    "group",
-    "hatch",
-    "lines",
-    "run",
-    "touch",
-]

@@ -56,7 +56,7 @@ class Interval(Record):
     @model_validator(mode="after")
     def _rises(self) -> "Interval":
         if not self.low <= self.value <= self.high:
-            raise ValueError("low, value and high must rise")
+            raise ValueError("an interval with low <= value <= high")
         return self
 
 
@@ -384,7 +384,9 @@ class Review(Record):
 class Scan(Record):
     """Marks of the scan that figures were read from; nothing of its mesh."""
 
-    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] | None = None
+    sha256: (
+        Annotated[str, Field(pattern=r"^[0-9a-f]{64}$", description="64 hexadecimal digits in lower case")] | None
+    ) = None
     triangles: Annotated[int, Field(ge=1, le=3_000_000)] | None = None
     edge_mm: Millimetres | None = None
     roughness_mm: Millimetres | None = None
@@ -439,7 +441,9 @@ class Case(Record):
     """
 
     format: Literal[1]
-    id: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,80}$")]
+    id: Annotated[
+        str, Field(pattern=r"^[A-Za-z0-9_-]{1,80}$", description="1 to 80 letters, digits, - and _")
+    ]
     title: Text | None = None
     arch: v.Arch
     missing: list[IsoTooth]

@@ -6,7 +6,6 @@ Here: which teeth may stand in which list, what spans may hold, and values that 
 """
 
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -15,23 +14,10 @@ from recommender.domain.dentition import ARCH_ORDER, in_arch_order
 from recommender.domain.errors import shown
 from recommender.domain.fields import NOT_EVIDENCE, get_field, split
 from recommender.domain.shape import declared
+from recommender.domain.validation import Issue
 from recommender.domain.vocabulary import connectors
 
 BOUNDS = tuple(Interval.model_fields)
-
-
-@dataclass(frozen=True, slots=True)
-class Issue:
-    """A problem at a path of the case (ISO tooth numbers); ``key`` when the key itself is meant.
-
-    ``found`` is ``None`` where the value at the path is what was found.
-    """
-
-    path: tuple[Any, ...]
-    allowed: str
-    hint: str = ""
-    found: str | None = None
-    key: bool = False
 
 
 def check(case: Case) -> Iterator[Issue]:

@@ -7,16 +7,16 @@ from typing import Any
 from pydantic import ValidationError
 
 from recommender.domain import dentition, numbering
-from recommender.domain.case import Case, Interval
-from recommender.domain.checks import Issue, check
-from recommender.domain.errors import MOST_PROBLEMS, CaseError, Problem, did_you_mean, shown
+from recommender.domain.case import Case
+from recommender.domain.checks import check
+from recommender.domain.errors import CaseError, Problem, did_you_mean, shown
 from recommender.domain.parsing import Document, Path, child, field_name
-from recommender.domain.shape import Shape, case_shape, shape_at
+from recommender.domain.shape import Shape, case_shape
+from recommender.domain.validation import Issue, issues_of
 
 _BARE_NUMBER = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*(?:mm|degrees|deg|°|years|months)?\s*")
 _SITE = re.compile(r"\[(\d{1,3})\]")
 _FLAG_WORDS = {"yes": "true", "on": "true", "y": "true", "no": "false", "off": "false", "n": "false"}
-_ABSENT = object()
 _NONE_MISSING = "write missing: [] where no tooth is to be replaced"
 # Fields that settle which teeth stand: with one of these wrong, checks across fields would only mislead.
 _DENTITION = {"arch", "missing", "absent", "planned_extractions"}
@@ -197,7 +197,7 @@ def _validate(data: dict[str, Any], issues: list[Issue]) -> tuple[Case | None, l
     try:
         return Case.model_validate(data, strict=True), issues
     except ValidationError as error:
-        found = _issues(data, error)
+        found = issues_of(data, error, case_shape(), _hint, ("numbering",))
     known = {issue.path for issue in issues}
     issues = issues + [issue for issue in found if issue.path not in known]
     # With one entry of a list at fault the whole list goes: the places of the other entries stay true.
@@ -232,67 +232,11 @@ def _dentition_wrong(data: Any, issues: Iterable[Issue]) -> bool:
     return any(settles(issue.path) for issue in issues)
 
 
-def _issues(data: dict[str, Any], error: ValidationError) -> list[Issue]:
-    found: dict[Path, Issue] = {}
-    outdone: set[Path] = set()
-    for entry in error.errors(include_url=False, include_context=False, include_input=False):
-        issue = _issue(data, entry["loc"], entry["type"])
-        if entry["type"] == "value_error":
-            found[issue.path] = issue  # an interval's own complaint says more than "not a number"
-        found.setdefault(issue.path, issue)
-        # A union reports every alternative; what is wrong inside a mapping says more than "not a number".
-        outdone.update(issue.path[:length] for length in range(1, len(issue.path)))
-        if len(found) > 2 * MOST_PROBLEMS:
-            break
-    return [issue for path, issue in found.items() if path not in outdone]
-
-
-def _issue(data: dict[str, Any], loc: tuple[int | str, ...], kind: str) -> Issue:
-    node: Any = data
-    path: list[Any] = []
-    if kind == "missing":
-        loc, required = loc[:-1], str(loc[-1])
-    for step in loc:
-        inner = child(node, step, _ABSENT)
-        if inner is not _ABSENT:
-            path.append(step)
-            node = inner
-    if kind == "missing":
-        shape = shape_at((*path, required), data)
-        hint = _NONE_MISSING if required == "missing" else ""
-        return Issue((*path, required), shape.describe() if shape else "a value", hint, "nothing")
-    if kind == "extra_forbidden":
-        return _unknown_key(data, path)
-    if kind == "value_error":
-        bounds = ", ".join(f"{name} {shown(node[name])}" for name in Interval.model_fields)
-        return Issue(tuple(path), "an interval with low <= value <= high", found=bounds)
-    shape = shape_at(path, data)
-    allowed = shape.describe() if shape else "something else"
-    if path == ["missing"] and node is None:
-        return Issue(("missing",), allowed, _NONE_MISSING)
-    return Issue(tuple(path), allowed, _hint(shape, path, node))
-
-
-def _unknown_key(data: dict[str, Any], path: list[Any]) -> Issue:
-    shape = shape_at(path[:-1], data)
-    if shape is not None and shape.kind == "choice":
-        shape = shape.for_value(_at(data, path[:-1]))
-    known = tuple(shape.fields) if shape is not None else ()
-    if len(path) == 1:
-        known = (*known, "numbering")
-    hint = did_you_mean(path[-1], known)
-    return Issue(tuple(path), ", ".join(known), hint, f"the unknown key {shown(path[-1])}", key=True)
-
-
-def _at(data: Any, path: list[Any]) -> Any:
-    for step in path:
-        data = child(data, step)
-    return data
-
-
 def _hint(shape: Shape | None, path: list[Any], value: Any) -> str:
     if shape is None:
         return ""
+    if path == ["missing"] and value is None:
+        return _NONE_MISSING
     if path == ["id"] and isinstance(value, (int, float)) and not isinstance(value, bool):
         return f'put the id in quotes: "{shown(value)}"'
     if path == ["patient", "age"] and _is_number(value) and value > 89:

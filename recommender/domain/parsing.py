@@ -320,6 +320,8 @@ def field_name(path: Path, document: Any = None) -> str:
 def _entry_name(item: Any, step: Key) -> str:
     if isinstance(item, dict):
         tooth = item.get("tooth")
+        if isinstance(item.get("id"), str):
+            return str(shown(item["id"]))
         if tooth is None and isinstance(item.get("teeth"), list) and item["teeth"]:
             tooth = item["teeth"][0]
         if isinstance(tooth, int):

@@ -14,12 +14,6 @@ BOUNDS = frozenset(Interval.model_fields)
 Kind = Literal["word", "whole", "number", "flag", "text", "tooth", "list", "map", "record", "choice"]
 
 
-_PATTERNS = {
-    r"^[A-Za-z0-9_-]{1,80}$": "1 to 80 letters, digits, - and _",
-    r"^[0-9a-f]{64}$": "64 hexadecimal digits in lower case",
-}
-
-
 @dataclass(frozen=True, slots=True)
 class Shape:
     """One place of the format: ``item`` of a list or map, ``fields`` of a record, ``choices`` if several."""
@@ -36,6 +30,7 @@ class Shape:
     required: tuple[str, ...] = ()
     model: "type[Record] | None" = None
     choices: tuple["Shape", ...] = ()
+    said: str | None = None
 
     def for_value(self, value: object) -> "Shape":
         """The choice that a value of this type belongs to.
@@ -61,7 +56,9 @@ class Shape:
         return self.model is not None and issubclass(self.model, Interval)
 
     def describe(self) -> str:
-        """What is allowed, in words."""
+        """What is allowed, in words: the description of the field where it has one."""
+        if self.said is not None:
+            return self.said
         match self.kind:
             case "word":
                 return " | ".join(self.words)
@@ -73,12 +70,13 @@ class Shape:
                 return self._describe_number()
             case "text":
                 if self.pattern:
-                    return _PATTERNS.get(self.pattern, f"a text like {self.pattern}")
+                    return f"a text like {self.pattern}"
                 return f"a text of at most {self.longest:,} characters" if self.longest else "a text"
             case "list":
                 return f"a list of: {self.item.describe()}" if self.item else "a list"
             case "map":
-                return f"a mapping from tooth number to: {self.item.describe()}" if self.item else "a mapping"
+                key = "tooth number" if self.key and self.key.kind == "tooth" else "name"
+                return f"a mapping from {key} to: {self.item.describe()}" if self.item else "a mapping"
             case "record" if self.is_interval:
                 return "{low, value, high} rising within the same limits"
             case "record":
@@ -92,7 +90,9 @@ class Shape:
             return f"{self.low:g}"
         if self.low is not None and self.high is not None:
             return f"{what} from {self.low:g} to {self.high:g}"
-        return what
+        if self.low is not None:
+            return f"{what} of {self.low:g} or more"
+        return what if self.high is None else f"{what} of at most {self.high:g}"
 
 
 def _from(annotation: Any) -> Shape:
@@ -123,7 +123,7 @@ def _refine(shape: Shape, metadata: Iterable[Any]) -> Shape:
         if isinstance(mark, ToothNumber):
             shape = replace(shape, kind="tooth")
         elif isinstance(mark, FieldInfo):
-            shape = _refine(shape, mark.metadata)
+            shape = _refine(replace(shape, said=mark.description or shape.said), mark.metadata)
         else:
             low, high = getattr(mark, "ge", None), getattr(mark, "le", None)
             pattern, longest = getattr(mark, "pattern", None), getattr(mark, "max_length", None)
@@ -146,7 +146,7 @@ def _choice(shapes: list[Shape]) -> Shape:
 
 @cache
 def record_shape(model: type[Record]) -> Shape:
-    """The shape of one of the case's records."""
+    """The shape of one of the case's records, or of another model that is a ``Record``."""
     hints = get_type_hints(model, include_extras=True)
     return Shape(
         "record",
@@ -162,9 +162,10 @@ def case_shape() -> Shape:
     return record_shape(Case)
 
 
-def shape_at(path: Iterable[object], value: object) -> Shape | None:
-    """The shape at a path of a document, choosing among alternatives by what stands there."""
-    shape: Shape | None = case_shape()
+def shape_at(path: Iterable[object], value: object, root: Shape | None = None) -> Shape | None:
+    """The shape at a path of a document (of a case, unless ``root`` says of what), choosing among alternatives by
+    what stands there."""
+    shape: Shape | None = case_shape() if root is None else root
     node: Any = value
     for step in path:
         if shape is not None and shape.kind == "choice":

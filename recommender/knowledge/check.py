@@ -7,7 +7,13 @@ from typing import Literal
 
 from recommender.domain.errors import Problem
 from recommender.knowledge.atoms import node_text, walk
-from recommender.knowledge.load import assemble, draft_documents, packaged_setting, read_criteria, read_rules
+from recommender.knowledge.load import (
+    assemble,
+    draft_documents,
+    packaged_setting,
+    read_packaged_criteria,
+    read_rules,
+)
 from recommender.knowledge.model import NO_SOURCE, Knowledge, Rule
 from recommender.knowledge.packaged import document
 from recommender.knowledge.reasoning import always_true, can_be_true, dead_parts, implies
@@ -59,7 +65,7 @@ def check_folder(folder: Path | None = None) -> tuple[Finding, ...]:
     problems: list[Problem] = []
     files = draft_documents(folder or shared("rules"), problems, "" if folder else "shared/rules")
     rules = read_rules(files, packaged_setting(), problems)
-    criteria = read_criteria(document("criteria.yaml"))
+    criteria = read_packaged_criteria(document("criteria.yaml"))
     unreadable = tuple(_unreadable(problem) for problem in problems)
     return unreadable + check(assemble(rules, load_catalogue(), criteria))
 
@@ -148,8 +154,8 @@ def _asks(rule: Rule) -> tuple[object, ...]:
 
 def _figures(knowledge: Knowledge) -> Iterator[Finding]:
     base = knowledge.criteria.base
-    guide = document("rule_guide.yaml")
-    most, most_disputed = guide["most_points"], guide["most_disputed_points"]
+    guide = knowledge.figures.guide
+    most, most_disputed = guide.most_points, guide.most_disputed_points
     for rule in knowledge.rules:
         size = abs(rule.points)
         if rule.disputed and rule.block in ("impossible", "safety"):
@@ -166,7 +172,7 @@ def _figures(knowledge: Knowledge) -> Iterator[Finding]:
         elif size > most:
             yield _about(rule, "information", "points", f"{size:g} points; the guide goes to {most:g}")
         asked = {atom.fact for atom in rule.when.atoms if atom.kind == "recorded"}
-        if rule.effect in _MOVES and asked - set(guide["may_ask_whether_recorded"]):
+        if rule.effect in _MOVES and asked - set(guide.may_ask_whether_recorded):
             # Deleting a record would then make an answer surer, not less sure.
             named = ", ".join(sorted(asked))
             message = f"moves a score by whether {named} was recorded; only questions, cautions and steps may"
@@ -176,7 +182,7 @@ def _figures(knowledge: Knowledge) -> Iterator[Finding]:
         elif rule.points and rule.decision in base and not base[rule.decision].get(rule.criterion):
             message = f"{rule.criterion} weighs nothing at the {rule.decision}, so the points move nothing"
             yield _about(rule, "warning", "no_weight", message)
-        if rule.source != NO_SOURCE and len(rule.source) < guide["shortest_citation"]:
+        if rule.source != NO_SOURCE and len(rule.source) < guide.shortest_citation:
             yield _about(rule, "warning", "source", f"not a full citation: {rule.source}")
         if rule.source != NO_SOURCE and rule.found == "common_practice":
             yield _about(rule, "warning", "source", "found says common practice, yet a source is cited")

@@ -18,8 +18,8 @@ from uuid import uuid4
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError, Problem
 from recommender.knowledge.atoms import number_text
-from recommender.knowledge.draft_criteria import CriteriaReader
-from recommender.knowledge.load import RuleDocument, assemble, draft_documents, read_rules
+from recommender.knowledge.criteria import read_criteria
+from recommender.knowledge.load import assemble, draft_documents, read_rules
 from recommender.knowledge.model import Criteria, Knowledge
 from recommender.knowledge.packaged import document as packaged_document
 from recommender.knowledge.registry import registry
@@ -107,9 +107,8 @@ def _criteria(folder: Path, problems: list[Problem]) -> Criteria | None:
         problems.extend(error.problems)
         return None
     problems.extend(found.problems)
-    document = RuleDocument(str(path), found.value, lambda steps: found.at(steps))
     decisions = frozenset(packaged_document(CRITERIA)["base"])
-    return CriteriaReader(document, registry(), decisions, problems).read()
+    return read_criteria(found.value, found.at, registry(), decisions, problems)
 
 
 @dataclass(frozen=True, slots=True)

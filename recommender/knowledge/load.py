@@ -9,11 +9,14 @@ from typing import Any
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError, Problem, shown
 from recommender.domain.options import Catalogue
+from recommender.domain.validation import At, read_model
 from recommender.knowledge import packaged
-from recommender.knowledge.conditions import ConditionError, parse
-from recommender.knowledge.model import NO_SOURCE, Criteria, CriterionShift, Knowledge, Rule, ScoringFigures
-from recommender.knowledge.registry import registry, visible_scopes
-from recommender.knowledge.rulefile import At, RuleReader, Setting
+from recommender.knowledge.criteria import read_criteria
+from recommender.knowledge.figures.files import Figures, read_figures
+from recommender.knowledge.figures.scoring import Scoring
+from recommender.knowledge.model import Criteria, Knowledge, Rule, ScoringFigures
+from recommender.knowledge.registry import registry
+from recommender.knowledge.rulefile import Setting, read_rule
 from recommender.resources import shared
 
 
@@ -49,7 +52,7 @@ def _knowledge() -> Knowledge:
     from recommender.domain.catalogue import load as load_catalogue
 
     catalogue = load_catalogue()
-    criteria = read_criteria(packaged.document("criteria.yaml"))
+    criteria = read_packaged_criteria(packaged.document("criteria.yaml"))
     # a compiled form is only ever written of rules that passed every check
     strict = packaged.compiled() is None
     setting = Setting(registry(), catalogue, criteria.labels, strict)
@@ -68,25 +71,30 @@ def forget() -> None:
     packaged.forget()
     adopted.forget()
     registry.cache_clear()
+    packaged_figures.cache_clear()
     _knowledge.cache_clear()
 
 
-def assemble(rules: Iterable[Rule], catalogue: Catalogue, criteria: Criteria) -> Knowledge:
-    """Knowledge from its parts; ``by_decision`` keeps the order of the files."""
+def assemble(
+    rules: Iterable[Rule], catalogue: Catalogue, criteria: Criteria, figures: Figures | None = None
+) -> Knowledge:
+    """Knowledge from its parts; ``by_decision`` keeps the order of the files, ``figures`` are the packaged ones
+    unless others are given."""
     listed = tuple(rules)
     by_decision: dict[str, list[Rule]] = {}
     for rule in listed:
         by_decision.setdefault(rule.decision, []).append(rule)
     grouped = {decision: tuple(found) for decision, found in by_decision.items()}
-    scoring = read_scoring(packaged.document("scoring.yaml"))
-    return Knowledge(listed, catalogue, criteria, scoring, registry(), grouped)
+    known = packaged_figures() if figures is None else figures
+    scoring = scoring_figures(known.scoring)
+    return Knowledge(listed, catalogue, criteria, scoring, registry(), known, grouped)
 
 
 def packaged_setting() -> Setting:
     """What the rules of a draft folder are checked against: packaged facts, options and criteria."""
     from recommender.domain.catalogue import load as load_catalogue
 
-    labels = read_criteria(packaged.document("criteria.yaml")).labels
+    labels = read_packaged_criteria(packaged.document("criteria.yaml")).labels
     return Setting(registry(), load_catalogue(), labels)
 
 
@@ -135,7 +143,7 @@ def read_rules(documents: Iterable[RuleDocument], setting: Setting, problems: li
         if value.get("format") != 1:
             problems.append(Problem(document.at(("format",)), "format", shown(value.get("format")), "1"))
         for index, entry in enumerate(value["rules"]):
-            rule = RuleReader(entry, index, document.at, setting, problems).rule()
+            rule = read_rule(entry, index, document.at, setting, problems)
             if rule is None:
                 continue
             if rule.id in rules:
@@ -158,65 +166,53 @@ def load_rules(folder: Path, setting: Setting | None = None, shown_as: str = "")
     return tuple(rules)
 
 
-def read_criteria(document: Any) -> Criteria:
-    """Criteria, base weights and shifts; ``CaseError`` for an unknown criterion, decision or condition."""
-    labels = {entry["id"]: entry["label"] for entry in document["criteria"]}
+def read_packaged_criteria(document: Any) -> Criteria:
+    """Criteria of the packaged file; ``CaseError`` with everything that is wrong."""
     problems: list[Problem] = []
-
-    def bad(field: str, found: str, allowed: str) -> None:
-        problems.append(Problem("shared/criteria.yaml", field, found, allowed))
-
-    for decision, weights in document["base"].items():
-        for criterion, weight in weights.items():
-            if criterion not in labels:
-                bad(f"base.{decision}", criterion, " | ".join(labels))
-            if not isinstance(weight, (int, float)) or weight < 0:
-                bad(f"base.{decision}.{criterion}", shown(weight), "a weight of 0 or more")
-    shifts: list[CriterionShift] = []
-    for index, entry in enumerate(document.get("shifts") or ()):
-        where = f"shifts[#{index + 1}]"
-        if entry["criterion"] not in labels:
-            bad(f"{where}.criterion", str(entry["criterion"]), " | ".join(labels))
-        try:
-            when = parse(entry["when"])
-        except ConditionError as error:
-            bad(f"{where}.when", str(error), "a condition as in shared/rules/README.md")
-            continue
-        for complaint in registry().complaints(when, visible_scopes("case", "case")):
-            bad(f"{where}.when", complaint.message, " | ".join(complaint.allowed) or "facts of the case")
-        source = entry.get("source") or NO_SOURCE
-        shifts.append(CriterionShift(entry["criterion"], when, float(entry["add"]), entry["why"], source))
-    if problems:
+    decisions = frozenset(document["base"]) if isinstance(document.get("base"), dict) else frozenset()
+    place = "shared/criteria.yaml"
+    found = read_criteria(document, lambda path: place, registry(), decisions, problems)
+    if found is None:
         raise CaseError(problems, "criteria.yaml")
-    definitions = {entry["id"]: entry.get("definition", "") for entry in document["criteria"]}
-    base = {decision: dict(weights) for decision, weights in document["base"].items()}
-    return Criteria(labels, base, tuple(shifts), definitions)
+    return found
 
 
 def read_scoring(document: Any) -> ScoringFigures:
     """The figures of the blend; ``CaseError`` where one is out of range."""
     problems: list[Problem] = []
-
-    def figure(key: str, low: float, high: float) -> float:
-        value = document.get(key)
-        if not isinstance(value, (int, float)) or not low <= value <= high:
-            problems.append(
-                Problem("shared/scoring.yaml", key, shown(value), f"a number from {low:g} to {high:g}")
-            )
-            return low
-        return float(value)
-
-    figures = (int(figure("neighbours", 1, 1000)), figure("lambda", 1e-9, 1e6), figure("kappa", 1e-9, 1e6))
-    worth: dict[str, float] = {}
-    for kind, value in document["outcome_values"].items():
-        number = value["value"] if isinstance(value, dict) else value
-        if not isinstance(number, (int, float)) or not -1 <= number <= 1:
-            problems.append(
-                Problem("shared/scoring.yaml", f"outcome_values.{kind}", shown(number), "from -1 to 1")
-            )
-        worth[kind] = float(number)
-    near_tie = figure("near_tie", 0, 100) if "near_tie" in document else 0.0
-    if problems:
+    found = read_model(Scoring, document, lambda path: "shared/scoring.yaml", problems)
+    if found is None:
         raise CaseError(problems, "scoring.yaml")
-    speaks = {decision: tuple(kinds) for decision, kinds in (document.get("event_speaks_to") or {}).items()}
-    return ScoringFigures(*figures, worth, near_tie, speaks)
+    return scoring_figures(found)
+
+
+def scoring_figures(file: Scoring) -> ScoringFigures:
+    """The figures of the blend from their file."""
+    speaks: dict[str, tuple[str, ...]] = {
+        decision: tuple(kinds) for decision, kinds in file.event_speaks_to.items()
+    }
+    figures = (file.neighbours, file.lambda_, file.kappa, file.outcome_values, file.near_tie)
+    return ScoringFigures(*figures, speaks)
+
+
+@cache
+def packaged_figures() -> Figures:
+    """Every packaged file of figures, read once; ``CaseError`` tells everything that is wrong, with its place."""
+    found = read_figures(lambda name: (packaged.document(name), lambda path: f"shared/{name}"), [])
+    if found is not None:
+        return found
+    problems: list[Problem] = []  # read again by the parser that remembers lines, to say where
+    read_figures(_placed_file, problems)
+    raise CaseError(problems, "shared")
+
+
+def _placed_file(name: str) -> tuple[Any, At]:
+    return figures_file(shared(*name.split("/")), f"shared/{name}")
+
+
+def figures_file(path: Path, name: str) -> tuple[Any, At]:
+    """A file of figures with the places of its values, within the limits for files that people hand in."""
+    document = parsing.parse(limits.decode(limits.read_bytes(path), name), name)
+    if document.problems:
+        raise CaseError(document.problems, name)
+    return document.value, _placed(document)

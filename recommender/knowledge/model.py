@@ -10,6 +10,7 @@ from typing import Literal
 
 from recommender.domain.options import Catalogue
 from recommender.knowledge.conditions import Condition
+from recommender.knowledge.figures.files import Figures
 from recommender.knowledge.registry import Registry
 
 NO_SOURCE = "common practice, no source"
@@ -114,13 +115,15 @@ class ScoringFigures:
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """Everything that the packaged data teaches. ``catalogue`` holds the options and their families."""
+    """Everything that the packaged data teaches, or a draft of it. ``catalogue`` holds the options and their families,
+    ``figures`` every file of figures as its model."""
 
     rules: tuple[Rule, ...]
     catalogue: Catalogue
     criteria: Criteria
     scoring: ScoringFigures
     registry: Registry
+    figures: Figures
     by_decision: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
 
     def rule(self, identifier: str) -> Rule:

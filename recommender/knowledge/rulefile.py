@@ -1,15 +1,18 @@
-"""One rule from its YAML entry: every key checked, every problem told with file, rule and place."""
+"""One rule from its YAML entry: its shape by a model, then what its keys say of each other and of the catalogue."""
 
-import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from typing import Any, get_args
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
 
 from recommender.domain import vocabulary as v
+from recommender.domain.case import Record
 from recommender.domain.errors import Problem, shown
 from recommender.domain.options import Catalogue
-from recommender.knowledge.conditions import Condition, ConditionError, parse
+from recommender.domain.validation import At, Issue, as_problems, read_model
+from recommender.knowledge.conditions import ConditionError, parse
 from recommender.knowledge.model import (
     NO_SOURCE,
     BlockKind,
@@ -19,27 +22,45 @@ from recommender.knowledge.model import (
     Rule,
     Stage,
 )
-from recommender.knowledge.registry import Registry, visible_scopes
+from recommender.knowledge.registry import VISIBLE, Registry, visible_scopes
 
-At = Callable[[tuple[str | int, ...]], str]
-SURFACES = (
+Surface = Literal[
     "near", "far", "near_facial", "mid_facial", "far_facial", "near_lingual", "mid_lingual", "far_lingual",
-    "near_proximal", "far_proximal", "facial", "lingual", "tip", "near_occlusal", "far_occlusal", "cingulum",
-    "incisal", "crown", "tip",
-)  # fmt: skip
-_STAGES: tuple[str, ...] = get_args(Stage)
-_DECISIONS: tuple[str, ...] = get_args(DecisionKind)
-_EFFECTS: tuple[str, ...] = get_args(Effect)
-_BLOCKS: tuple[str, ...] = get_args(BlockKind)
-_ACTIONS: tuple[str, ...] = get_args(v.PreparationAction)
-_FOUND = ("page", "memory", "common_practice")
+    "near_proximal", "far_proximal", "facial", "lingual", "near_occlusal", "far_occlusal", "cingulum", "incisal",
+    "crown", "tip",
+]  # fmt: skip
+Sentence = Annotated[str, Field(max_length=5000, pattern=r"\S", description="a sentence")]
 _SCORED = {"favours": 1, "discourages": -1, "prepares": -1}
-_KEYS = (
-    "id", "stage", "decision", "options", "when", "effect", "block", "unlocked_by", "preparation",
-    "criterion", "points", "why", "source", "found", "disputed", "note",
-)  # fmt: skip
-_ID = re.compile(r"[a-z][a-z0-9_]{2,79}\Z")
-_OWN_STAGE = {"case": "case", "framework": "framework"}
+_OWN_STAGE: Mapping[str, Stage] = {"case": "case", "framework": "framework"}
+_ID_WORDS = "3 to 80 small letters, digits and _, beginning with a letter"
+_POINTS = "a number more than 0, at most 50, for favours; less than 0, at least -50, for discourages and prepares"
+_NAMED_OPTIONS = "a list of identifiers or family:NAME; left out = every option"
+
+
+class PreparationEntry(Record):
+    action: v.PreparationAction
+    surface: Surface
+
+
+class RuleEntry(Record):
+    """A rule as it is written; see ``shared/rules/README.md``."""
+
+    id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$", description=_ID_WORDS)]
+    decision: DecisionKind
+    stage: Stage | None = None
+    options: Annotated[list[str], Field(min_length=1, description=_NAMED_OPTIONS)] | None = None
+    when: Annotated[str, Field(description="a condition as text")]
+    effect: Effect
+    block: BlockKind | None = None
+    unlocked_by: list[PreparationEntry] | PreparationEntry | None = None
+    preparation: PreparationEntry | None = None
+    criterion: str | None = None
+    points: Annotated[float, Field(ge=-50, le=50, allow_inf_nan=False, description=_POINTS)] | None = None
+    why: Sentence
+    source: Sentence
+    found: Literal["page", "memory", "common_practice"]
+    disputed: Sentence | None = None
+    note: str | None = None
 
 
 @dataclass(slots=True)
@@ -84,207 +105,140 @@ def ancestry(catalogue: Catalogue, names: Iterable[str]) -> tuple[str, ...]:
     return tuple(found)
 
 
-class RuleReader:
-    """Reads the entry of one rule; ``problems`` grows with everything that is wrong."""
+def read_rule(entry: Any, index: int, at: At, setting: Setting, problems: list[Problem]) -> Rule | None:
+    """The rule of one entry, or ``None``; everything wrong is added to ``problems``."""
+    within = ("rules", index)
+    told: list[Problem] = []
+    read = read_model(RuleEntry, entry, at, told, within)
+    if read is not None:
+        told += as_problems(list(_issues(read, setting)), entry, at, within)
+    elif isinstance(entry, dict) and isinstance(entry.get("when"), str):
+        # what is wrong with the condition is told along with what is wrong with the shape of the rule
+        found = _condition_issues(entry["when"], str(entry.get("stage")), str(entry.get("decision")), setting)
+        told += as_problems(list(found), entry, at, within)
+    own = entry.get("id") if isinstance(entry, dict) else None
+    name = f"rules[{own if isinstance(own, str) and own else f'#{index + 1}'}]"
+    for problem in told:
+        field_name = f"{name}.{problem.field}" if problem.field else name
+        problems.append(Problem(problem.at, field_name, problem.found, problem.allowed, problem.hint))
+    return None if told or read is None else _rule(read, setting, at(within))
 
-    def __init__(self, entry: Any, index: int, at: At, setting: Setting, problems: list[Problem]) -> None:
-        self.entry: Mapping[str, Any] = entry if isinstance(entry, dict) else {}
-        self.index = index
-        self.at = at
-        self.setting = setting
-        self.problems = problems
-        own = self.entry.get("id")
-        self.name = own if isinstance(own, str) and own else f"#{index + 1}"
-        if not isinstance(entry, dict):
-            self.bad("", shown(entry), "a rule: a mapping with id, decision, when, effect, why, source")
 
-    def bad(self, key: str, found: str, allowed: str, hint: str = "") -> None:
-        path: tuple[str | int, ...] = ("rules", self.index, key) if key else ("rules", self.index)
-        where = f"rules[{self.name}]" + (f".{key}" if key else "")
-        self.problems.append(Problem(self.at(path), where, found, allowed, hint))
+def _rule(entry: RuleEntry, setting: Setting, place: str) -> Rule:
+    families, options = _named(entry, setting)
+    unlocked = entry.unlocked_by or []
+    templates = unlocked if isinstance(unlocked, list) else [unlocked]
+    return Rule(
+        id=entry.id,
+        stage=entry.stage or _OWN_STAGE.get(entry.decision, "option"),
+        decision=entry.decision,
+        options=options,
+        when=parse(entry.when),
+        effect=entry.effect,
+        criterion=entry.criterion or "",
+        points=entry.points or 0.0,
+        why=_line(entry.why),
+        source=_line(entry.source),
+        found=entry.found,
+        block=entry.block,
+        unlocked_by=tuple(PreparationTemplate(each.action, each.surface) for each in templates),
+        disputed=_line(entry.disputed) if entry.disputed else None,
+        place=place,
+        families=families,
+        preparation=PreparationTemplate(entry.preparation.action, entry.preparation.surface)
+        if entry.preparation
+        else None,
+    )
 
-    def one_of(self, key: str, allowed: tuple[str, ...], default: str = "") -> str:
-        value = self.entry.get(key, default or None)
-        if isinstance(value, str) and value in allowed:
-            return value
-        close = get_close_matches(str(value), allowed, n=1)
-        self.bad(key, shown(value), " | ".join(allowed), f"did you mean {close[0]}?" if close else "")
-        return allowed[0]
 
-    def text(self, key: str, required: bool = True) -> str:
-        value = self.entry.get(key)
-        if isinstance(value, str) and value.strip():
-            return " ".join(value.split())
-        if required or value is not None:
-            self.bad(key, shown(value), "a sentence")
-        return ""
+def _line(text: str) -> str:
+    return " ".join(text.split())
 
-    def rule(self) -> Rule | None:
-        """The rule, or ``None`` if it cannot be used; then ``problems`` says why."""
-        before = len(self.problems)
-        if not self.entry:
-            return None
-        for key in self.entry:
-            if key not in _KEYS:
-                close = get_close_matches(str(key), _KEYS, n=1)
-                self.bad(
-                    str(key), "an unknown key", ", ".join(_KEYS), f"did you mean {close[0]}?" if close else ""
-                )
-        identifier = self.entry.get("id")
-        if not isinstance(identifier, str) or not _ID.match(identifier):
-            self.bad("id", shown(identifier), "3 to 80 small letters, digits and _, beginning with a letter")
-        decision = self.one_of("decision", _DECISIONS)
-        stage = self.one_of("stage", _STAGES, _OWN_STAGE.get(decision, "option"))
-        effect = self.one_of("effect", _EFFECTS)
-        families, options = self._options(decision)
-        disputed = self.text("disputed", required=False) or None
-        block = self._block(effect, disputed)
-        when = self._condition(stage, decision)
-        found = Rule(
-            id=str(identifier),
-            stage=stage,  # type: ignore[arg-type]
-            decision=decision,  # type: ignore[arg-type]
-            options=options,
-            when=when or parse("not always"),
-            effect=effect,  # type: ignore[arg-type]
-            criterion=self._criterion(effect),
-            points=self._points(effect),
-            why=self.text("why"),
-            source=self._source(),
-            found=self.one_of("found", _FOUND),
-            block=block,  # type: ignore[arg-type]
-            unlocked_by=self._unlocked_by(effect),
-            disputed=disputed,
-            place=self.at(("rules", self.index)),
-            families=families,
-            preparation=self._preparation(effect),
-        )
-        return found if len(self.problems) == before else None
 
-    def _options(self, decision: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-        named = self.entry.get("options")
-        if named is None:
-            return (), ()
-        if not isinstance(named, list) or not named or not all(isinstance(each, str) for each in named):
-            self.bad("options", shown(named), "a list of identifiers or family:NAME; left out = every option")
-            return (), ()
-        known = self.setting.options(decision)
-        families: list[str] = []
-        options: dict[str, None] = {}
-        for name in named:
-            if name.startswith("family:"):
-                family = name.removeprefix("family:")
-                members = self.setting.family(decision, family)
-                if not members:
-                    self._unknown(name, [f"family:{each}" for each in self._families(decision)], "family")
-                families.append(family)
-                options |= dict.fromkeys(members)
-            elif name in known:
-                options[name] = None
-            else:
-                self._unknown(name, list(known), f"{decision} option")
-        return tuple(families), tuple(options)
+def _named(entry: RuleEntry, setting: Setting) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The families that a rule names, and every option that it speaks of."""
+    families: list[str] = []
+    options: dict[str, None] = {}
+    for name in entry.options or ():
+        if name.startswith("family:"):
+            families.append(name.removeprefix("family:"))
+            options |= dict.fromkeys(setting.family(entry.decision, families[-1]))
+        else:
+            options[name] = None
+    return tuple(families), tuple(options)
 
-    def _families(self, decision: str) -> Iterator[str]:
-        return (
-            name for name, family in self.setting.catalogue.families.items() if family.decision == decision
-        )
 
-    def _unknown(self, name: str, known: list[str], what: str) -> None:
-        close = get_close_matches(name, known, n=1)
-        hint = f"did you mean {close[0]}?" if close else f"{len(known)} are known"
-        self.bad("options", name, f"a known {what} (with members)", hint)
+def _issues(entry: RuleEntry, setting: Setting) -> Iterator[Issue]:
+    yield from _option_issues(entry, setting)
+    stage = entry.stage or _OWN_STAGE.get(entry.decision, "option")
+    yield from _condition_issues(entry.when, stage, entry.decision, setting)
+    yield from _effect_issues(entry)
+    if entry.criterion is None and entry.effect in _SCORED:
+        yield Issue(("criterion",), " | ".join(setting.criteria), found="nothing")
+    elif entry.criterion is not None and entry.criterion not in setting.criteria:
+        close = get_close_matches(entry.criterion, setting.criteria, n=1)
+        yield Issue(("criterion",), " | ".join(setting.criteria), f"did you mean {close[0]}?" if close else "")
+    if _line(entry.source) == NO_SOURCE and entry.found != "common_practice":
+        yield Issue(("found",), f'common_practice where the source is "{NO_SOURCE}"')
 
-    def _condition(self, stage: str, decision: str) -> Condition | None:
-        text = self.entry.get("when")
-        if not isinstance(text, str):
-            word = {True: "write it as fact == true", None: "write always for a rule without a condition"}
-            self.bad(
-                "when", shown(text), "a condition as text", word.get(text, "") if text in (True, None) else ""
-            )
-            return None
-        try:
-            condition = parse(text)
-        except ConditionError as error:
-            self.bad(
-                "when",
-                f"{error.message}, at column {error.column}",
-                "a condition as in shared/rules/README.md",
-            )
-            return None
-        if self.setting.strict:
-            for complaint in self.setting.registry.complaints(condition, visible_scopes(stage, decision)):
-                column = condition.written.find(complaint.word) + 1
-                unknown = complaint.message.startswith("unknown fact")
-                hint = f"did you mean {complaint.allowed[0]}?" if unknown and complaint.allowed else ""
-                allowed = " | ".join(complaint.allowed) if complaint.allowed and not unknown else "see facts"
-                self.bad("when", f"{complaint.message}, at column {column}", allowed, hint)
-        return condition
 
-    def _block(self, effect: str, disputed: str | None) -> str | None:
-        if effect != "blocks":
-            if "block" in self.entry:
-                self.bad("block", shown(self.entry["block"]), "left out, unless the effect is blocks")
-            return None
-        block = self.one_of("block", _BLOCKS)
-        if disputed and block in ("impossible", "safety"):
-            self.bad("block", block, "advised_against: a disputed rule never blocks as impossible or safety")
-        return block
+def _option_issues(entry: RuleEntry, setting: Setting) -> Iterator[Issue]:
+    known = setting.options(entry.decision)
+    families = [
+        f"family:{name}"
+        for name, family in setting.catalogue.families.items()
+        if family.decision == entry.decision
+    ]
+    for name in entry.options or ():
+        of_family = name.startswith("family:")
+        if of_family and setting.family(entry.decision, name.removeprefix("family:")):
+            continue
+        if not of_family and name in known:
+            continue
+        among = families if of_family else list(known)
+        close = get_close_matches(name, among, n=1)
+        hint = f"did you mean {close[0]}?" if close else f"{len(among)} are known"
+        what = "family" if of_family else f"{entry.decision} option"
+        yield Issue(("options",), f"a known {what} (with members)", hint, name)
 
-    def _criterion(self, effect: str) -> str:
-        value = self.entry.get("criterion")
-        if value is None and effect not in _SCORED:
-            return ""
-        return self.one_of("criterion", tuple(self.setting.criteria))
 
-    def _points(self, effect: str) -> float:
-        value = self.entry.get("points")
-        sign = _SCORED.get(effect)
-        if sign is None:
-            if value not in (None, 0):
-                self.bad("points", shown(value), f"left out: {effect} moves no score")
-            return 0.0
-        number = isinstance(value, (int, float)) and not isinstance(value, bool)
-        if not number or not 0 < sign * value <= 50:  # type: ignore[operator]
-            allowed = "more than 0, at most 50" if sign > 0 else "less than 0, at least -50"
-            self.bad("points", shown(value), f"a number {allowed}, for {effect}")
-            return float(sign)
-        return float(value)  # type: ignore[arg-type]
+def _condition_issues(text: str, stage: str, decision: str, setting: Setting) -> Iterator[Issue]:
+    try:
+        condition = parse(text)
+    except ConditionError as error:
+        found = f"{error.message}, at column {error.column}"
+        yield Issue(("when",), "a condition as in shared/rules/README.md", found=found)
+        return
+    if not setting.strict or decision not in VISIBLE:
+        return
+    for complaint in setting.registry.complaints(condition, visible_scopes(stage, decision)):
+        column = condition.written.find(complaint.word) + 1
+        unknown = complaint.message.startswith("unknown fact")
+        hint = f"did you mean {complaint.allowed[0]}?" if unknown and complaint.allowed else ""
+        allowed = " | ".join(complaint.allowed) if complaint.allowed and not unknown else "see facts"
+        yield Issue(("when",), allowed, hint, f"{complaint.message}, at column {column}")
 
-    def _source(self) -> str:
-        source = self.text("source")
-        found = self.entry.get("found")
-        if source == NO_SOURCE and found != "common_practice":
-            self.bad("found", shown(found), f'common_practice where the source is "{NO_SOURCE}"')
-        return source
 
-    def _template(self, key: str, entry: Any) -> PreparationTemplate | None:
-        action = entry.get("action") if isinstance(entry, dict) else None
-        surface = entry.get("surface") if isinstance(entry, dict) else None
-        if action not in _ACTIONS:
-            self.bad(
-                key, shown(action if isinstance(entry, dict) else entry), "action: " + " | ".join(_ACTIONS)
-            )
-            return None
-        if surface not in SURFACES:
-            self.bad(key, shown(surface), "surface: " + " | ".join(SURFACES))
-            return None
-        return PreparationTemplate(action, surface)
-
-    def _unlocked_by(self, effect: str) -> tuple[PreparationTemplate, ...]:
-        listed = self.entry.get("unlocked_by")
-        if listed is None:
-            return ()
-        if effect != "blocks":
-            self.bad("unlocked_by", shown(listed), "left out, unless the effect is blocks")
-        entries = listed if isinstance(listed, list) else [listed]
-        found = [self._template("unlocked_by", entry) for entry in entries]
-        return tuple(template for template in found if template is not None)
-
-    def _preparation(self, effect: str) -> PreparationTemplate | None:
-        entry = self.entry.get("preparation")
-        if effect != "prepares":
-            if entry is not None:
-                self.bad("preparation", shown(entry), "left out, unless the effect is prepares")
-            return None
-        return self._template("preparation", entry)
+def _effect_issues(entry: RuleEntry) -> Iterator[Issue]:
+    """What goes with which effect: a block with its kind, points with their sign, preparation with its work."""
+    if entry.effect == "blocks":
+        if entry.block is None:
+            yield Issue(("block",), "impossible | safety | advised_against", found="nothing")
+        elif entry.disputed and entry.block in ("impossible", "safety"):
+            yield Issue(("block",), "advised_against: a disputed rule never blocks as impossible or safety")
+    else:
+        for name in ("block", "unlocked_by"):
+            value = getattr(entry, name)
+            if value is not None:
+                yield Issue((name,), "left out, unless the effect is blocks")
+    if entry.effect == "prepares" and entry.preparation is None:
+        yield Issue(("preparation",), "a mapping with the keys action, surface", found="nothing")
+    elif entry.effect != "prepares" and entry.preparation is not None:
+        yield Issue(("preparation",), "left out, unless the effect is prepares")
+    sign = _SCORED.get(entry.effect)
+    if sign is None:
+        if entry.points:
+            yield Issue(("points",), f"left out: {entry.effect} moves no score")
+    elif entry.points is None or not sign * entry.points > 0:
+        allowed = "more than 0, at most 50" if sign > 0 else "less than 0, at least -50"
+        yield Issue(("points",), f"a number {allowed}, for {entry.effect}", found=shown(entry.points))

@@ -139,15 +139,15 @@ def test_weights_and_shifts_keep_their_comments(folder: Path) -> None:
         ("{support: 6,", "{support: -1,", "base.retainer.support", "from 0"),
         ("{support: 6,", "{suport: 6,", "base.retainer.suport", "support"),
         ("  retainer:", "  clasp:", "base", "retainer"),
-        ("  add: 3", "  add: lots", "shifts.#1.add", "from -100"),
+        ("  add: 3", "  add: lots", "shifts[#1].add", "from -100"),
         (
             "when: patient.smile_line == high",
             "when: patient.beauty == high",
-            "shifts.#1.when",
+            "shifts[#1].when",
             "patient.",
         ),
         ("format: 1", "format: 2", "format", "1"),
-        ("- {id: support, label: support,", "- {id: support, label: '',", "criteria.#1.label", "label"),
+        ("- {id: support, label: support,", "- {id: support, label: '',", "criteria[support].label", "label"),
     ],
 )
 def test_faulty_criteria_are_told_with_their_place(

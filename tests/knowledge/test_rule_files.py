@@ -9,7 +9,7 @@ import pytest
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError
 from recommender.knowledge import packaged
-from recommender.knowledge.load import knowledge, load_rules, read_criteria, read_scoring
+from recommender.knowledge.load import knowledge, load_rules, read_packaged_criteria, read_scoring
 from recommender.knowledge.registry import registry
 from recommender.knowledge.rulefile import Setting, ancestry
 from recommender.resources import shared
@@ -76,7 +76,7 @@ def test_a_family_brings_the_families_under_it() -> None:
         ("patient.dry_mouth", "patient.smile_line == wide", 7, "when", "high | average | low"),
         ("not patient.dry_mouth", "span.clearance_mm > 3", 7, "when", "fact of a space"),
         ("not patient.dry_mouth", "not", 7, "when", "at column 38"),
-        ("effect: favours", "efect: favours", 10, "efect", "did you mean effect?"),
+        ("effect: favours", "efect: favours", 10, "efect", "did you mean \"effect\"?"),
         ("effect: favours", "effect: favours\n  block: safety", 11, "block", "left out"),
         ("found: memory", "found: memory\n  unlocked_by: [{action: crown, surface: near}]", 16,
          "unlocked_by", "left out"),
@@ -115,7 +115,7 @@ def test_a_disputed_rule_never_blocks_as_impossible_or_safety(tmp_path: Path) ->
 def test_a_block_says_how_and_what_removes_it(tmp_path: Path) -> None:
     with pytest.raises(CaseError, match=r"impossible \| safety"):
         load_rules(draft(tmp_path, blocks("")), SETTING)
-    with pytest.raises(CaseError, match="surface: near"):
+    with pytest.raises(CaseError, match=r"surface: found up; allowed near"):
         load_rules(
             draft(tmp_path, blocks("  block: safety\n  unlocked_by: [{action: crown, surface: up}]\n")),
             SETTING,
@@ -242,15 +242,26 @@ def test_the_digest_follows_every_byte(tmp_path: Path) -> None:
 
 def test_faulty_criteria_and_figures_are_refused() -> None:
     criteria = {
+        "format": 1,
         "criteria": [{"id": "retention", "label": "retention"}],
         "base": {"retainer": {"retention": 1, "grip": 1}},
         "shifts": [{"criterion": "retention", "when": "abutment.mobility > 1", "add": 1, "why": "x"}],
     }
     with pytest.raises(CaseError) as caught:
-        read_criteria(criteria)
-    assert {problem.field for problem in caught.value.problems} == {"base.retainer", "shifts[#1].when"}
+        read_packaged_criteria(criteria)
+    assert {problem.field for problem in caught.value.problems} == {"base.retainer.grip", "shifts[#1].when"}
     with pytest.raises(CaseError) as caught:
-        read_scoring({"neighbours": 0, "lambda": 1, "kappa": "x", "outcome_values": {"worn": 2}})
+        read_scoring(
+            {
+                "format": 1,
+                "neighbours": 0,
+                "lambda": 1,
+                "kappa": "x",
+                "outcome_values": {"worn": 2},
+                "worn_months": {"some": 12, "long": 36},
+                "event_speaks_to": {},
+            }
+        )
     assert {problem.field for problem in caught.value.problems} == {
         "neighbours",
         "kappa",

@@ -1,0 +1,1 @@
+"""The figures of ``shared/`` as typed models, one for each file, held inside ``Knowledge``."""

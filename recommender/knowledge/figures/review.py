@@ -1,0 +1,20 @@
+"""``review.yaml``: how a prescription is held against the recommendation."""
+
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Field
+
+from recommender.domain.case import Record
+
+Points = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
+
+
+class ReviewFigures(Record):
+    """``shared/review.yaml`` says what each is for. Words beside the figures may stand there too."""
+
+    model_config = ConfigDict(extra="allow", frozen=True, strict=False)
+
+    format: Literal[1]
+    agrees_within: Points
+    acceptable_within: Points
+    reasons: Annotated[int, Field(ge=1, le=20)]

@@ -23,7 +23,10 @@ class CaseAnalysis:
     ) -> None:
         self.engine = engine
         self.case = case
-        self.facts: CaseFacts = derive(case) if like is None else derive_again(case, like, changed or "")
+        models = engine.knowledge.models
+        self.facts: CaseFacts = (
+            derive(case, models) if like is None else derive_again(case, like, changed or "")
+        )
         if self.facts.classification.number is None:
             raise NoAdviceError(f"{case.id}: {nothing_words(case)}")
         self._examined: dict[Decision, DecisionAnalysis] = {}

@@ -146,11 +146,13 @@ def _rear_borders(spaces: Sequence[Space]) -> list[int]:
 
 
 def doubtful(tooth: int, layers: Mapping[int, Layer]) -> tuple[bool | None, Fact]:
-    """Whether a tooth's days may be numbered: mobility 2 or more, poor bone, or named as likely to be lost."""
-    layer = layers[tooth]
+    """Whether a tooth's days may be numbered: loose, with little bone (``display.yaml``), or named as likely to be
+    lost."""
+    layer, limits = layers[tooth], display_figures()["doubtful_tooth"]
+    grade, kinds = int(limits["mobility"]), limits["bone"]
     answer = any_of(
-        (test(layer["abutment.mobility"], lambda grade: int(str(grade)) >= 2), layer["abutment.mobility"]),
-        (test(layer["abutment.bone_support"], lambda bone: bone == "poor"), layer["abutment.bone_support"]),
+        (test(layer["abutment.mobility"], lambda found: int(str(found)) >= grade), layer["abutment.mobility"]),
+        (test(layer["abutment.bone_support"], lambda bone: bone in kinds), layer["abutment.bone_support"]),
         (test(layer["derived.loss_likely"], bool), layer["derived.loss_likely"]),
     )
     return (None if answer.value is None else bool(answer.value)), answer
@@ -171,13 +173,16 @@ def _weak_teeth(standing: Sequence[int], considered: Sequence[int], layers: Mapp
         answer = any_of(bone_in(tooth, *words), loose(tooth, grade))
         return (None if answer.value is None else bool(answer.value)), answer
 
+    limits = display_figures()["doubtful_tooth"]
+    poor, reduced = tuple(limits["bone"]), tuple(limits["reduced_bone"])
+    grade, front_grade = int(limits["weak_mobility"]), int(limits["weak_front_mobility"])
     front = [tooth for tooth in standing if is_anterior(tooth)]
     return {
         "derived.reduced_abutment_count": count_of(
-            (bone_in(t, "reduced", "poor") for t in considered), "teeth"
+            (bone_in(t, *reduced) for t in considered), "teeth"
         ),
-        "derived.weak_abutment_count": count_of((either(t, ("poor",), 2) for t in considered), "teeth"),
-        "derived.weak_front_count": count_of((either(t, ("reduced", "poor"), 1) for t in front), "teeth"),
+        "derived.weak_abutment_count": count_of((either(t, poor, grade) for t in considered), "teeth"),
+        "derived.weak_front_count": count_of((either(t, reduced, front_grade) for t in front), "teeth"),
     }
 
 

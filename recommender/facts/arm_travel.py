@@ -1,6 +1,5 @@
 """What a sinking extension base does to the tip of an arm."""
 
-from functools import lru_cache
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import (
@@ -17,7 +16,7 @@ from recommender.domain.options import Option
 from recommender.facts.values import Fact, between, known, not_recorded
 from recommender.mechanics.arch import ArchGeometry, Point, place_teeth
 from recommender.mechanics.bands import Band
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.levers import Line, tip_travel_mm
 
 DENTITION = "missing"
@@ -42,7 +41,7 @@ def tip_travel_fact(
     return between(travel.low, travel.high, unit="mm", fields=[DENTITION])
 
 
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def _travel(tooth: int, side: str, zone: str, rest: str, on_next: bool, gone: frozenset[int]) -> Band | None:
     if side_of(tooth) == "right":
         # Worked out on the left, so that mirrored cases agree to the last digit.

@@ -1,6 +1,5 @@
 """How much of an arm the lips leave in view, from what a case records of the lips and the tooth."""
 
-from functools import cache, lru_cache
 
 from recommender.domain.case import Abutment, Case, Interval
 from recommender.domain.dentition import arch_of, mirror, opposite, position, side_of
@@ -9,7 +8,7 @@ from recommender.facts.case_fields import contour_at
 from recommender.facts.values import Fact, between, known, not_recorded, one_of
 from recommender.mechanics.bands import Band
 from recommender.mechanics.display import LOWER_DISPLAYS, SMILE_LINES, shown_in_smile
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.teeth import tooth_size
 from recommender.mechanics.visibility import FacialRun, runs_of_arm, visible_share
 
@@ -68,7 +67,7 @@ def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
     return between(share.low, share.high, unit="ratio", fields=fields or [DENTITION], gaps=gaps)
 
 
-@lru_cache(maxsize=8192)
+@remembered(8192)
 def _share(
     tooth: int,
     stretches: tuple[FacialRun, ...],
@@ -126,7 +125,7 @@ def shows_fact(case: Case, tooth: int) -> Fact:
     return one_of(order, fields=smile.fields or (DENTITION,), gaps=smile.gaps if len(order) > 1 else ())
 
 
-@cache
+@remembered()
 def _words(tooth: int, line: str | None, lower: str | None, last: int | None) -> frozenset[str]:
     upper = arch_of(tooth) == "maxilla"
     lines = [line] if line is not None or not upper else list(SMILE_LINES)

@@ -14,6 +14,7 @@ from recommender.domain.kennedy import Classification, Space, classify
 from recommender.facts.arch import arch_facts
 from recommender.facts.axis import ahead_of_fulcrum
 from recommender.facts.case_fields import Layer, case_fields
+from recommender.facts.figures import ModelFigures, under_own_figures
 from recommender.facts.mechanical import shows_fact
 from recommender.facts.space import space_layer
 from recommender.facts.tooth import approach_layer, dentate_side, tooth_layer, touching
@@ -24,11 +25,13 @@ class CaseFacts:
     """The facts of one case.
 
     ``considered`` are the teeth about which a retainer is decided: those listed as abutments and those that
-    border a space, in arch order. ``standing`` are all teeth that stand once planned extractions are done.
+    border a space, in arch order. ``figures`` are those of the models where they are not the packaged ones.
+    ``standing`` are all teeth that stand once planned extractions are done.
     """
 
-    def __init__(self, case: Case) -> None:
+    def __init__(self, case: Case, figures: ModelFigures | None = None) -> None:
         self.case = case
+        self.figures = figures
         self.classification: Classification = classify(case)
         gone = set(case.missing) | set(case.absent or ()) | set(case.planned_extractions or ())
         self.standing: tuple[int, ...] = tuple(t for t in ARCH_ORDER[case.arch] if t not in gone)
@@ -71,6 +74,7 @@ class CaseFacts:
         return next((space for space in self.spaces if tooth in space.teeth), None)
 
     @cached_property
+    @under_own_figures
     def case_layer(self) -> Layer:
         """Case-scope facts."""
         teeth = set(self.considered) | set(self.standing)
@@ -81,6 +85,7 @@ class CaseFacts:
         )
 
     @cached_property
+    @under_own_figures
     def case_scope(self) -> Scope:
         """The scope of case and connector rules, with groups for rules over several teeth or spaces."""
         base = Scope((self.case_layer,))
@@ -94,10 +99,12 @@ class CaseFacts:
         ]
         return Scope((self.case_layer,), {"abutment": abutments, "standing": standing, "span": spans})
 
+    @under_own_figures
     def tooth(self, tooth: int) -> Scope:
         """The scope of one tooth, without a space."""
         return self._cached(("tooth", tooth), (self._layer(tooth),))
 
+    @under_own_figures
     def toward(self, tooth: int, side: str) -> Scope:
         """The scope of one tooth looked at toward its ``mesial`` or ``distal`` side (near = that side)."""
         key = ("toward", tooth, side)
@@ -110,6 +117,7 @@ class CaseFacts:
             self._cached(key, (layer, near))
         return self._scopes[key]
 
+    @under_own_figures
     def space(self, tooth: int) -> Scope:
         """The scope of one missing tooth in its space; ``KeyError`` if it lies in no restored space."""
         space = self.space_of(tooth)
@@ -146,9 +154,10 @@ def _end_nearest(space: Space, tooth: int) -> int:
     return min((space.teeth[0], space.teeth[-1]), key=lambda end: abs(order.index(end) - place))
 
 
-def derive(case: Case) -> CaseFacts:
-    """The facts of a case. Cheap: scopes are worked out when asked for."""
-    return CaseFacts(case)
+def derive(case: Case, figures: ModelFigures | None = None) -> CaseFacts:
+    """The facts of a case. Cheap: scopes are worked out when asked for. ``figures`` count in place of the packaged
+    ones."""
+    return CaseFacts(case, figures)
 
 
 _OF_ONE_TOOTH = re.compile(r"abutments\[(\d+)\]\.(?!kind\b)")
@@ -160,7 +169,7 @@ def derive_again(case: Case, before: CaseFacts, changed: str) -> CaseFacts:
     A field of one abutment leaves the layers of the other teeth as they were; after any other change
     everything is worked out anew.
     """
-    facts = CaseFacts(case)
+    facts = CaseFacts(case, before.figures)
     found = _OF_ONE_TOOTH.match(changed)
     if found and facts.considered == before.considered:
         facts._tooth_layers = {t: layer for t, layer in before._tooth_layers.items() if t != int(found[1])}

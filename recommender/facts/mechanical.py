@@ -6,7 +6,6 @@ This is the door; arms, what shows of them and what moves them, rooms and connec
 """
 
 from dataclasses import replace
-from functools import lru_cache
 
 from recommender.domain.case import Case, expected
 from recommender.domain.dentition import in_arch_order
@@ -19,7 +18,7 @@ from recommender.facts.values import Fact, between, not_recorded
 from recommender.mechanics.arch import ArchGeometry, place_teeth
 from recommender.mechanics.bands import Band
 from recommender.mechanics.clasp import RetentiveArm, retentive_arm, section_family
-from recommender.mechanics.figures import figures
+from recommender.mechanics.figures import figures, remembered
 from recommender.mechanics.teeth import tooth_size
 
 __all__ = ["arm_facts", "case_geometry", "connector_facts", "shows_fact", "space_facts", "tip_travel_fact"]
@@ -64,7 +63,7 @@ def arm_facts(
     }
 
 
-@lru_cache(maxsize=1024)
+@remembered(1024)
 def _arm_model(arm: Arm, path: str, strut: bool, tooth: int) -> RetentiveArm:
     reach = arm.reach * (float(figures("arms")["strut_share"]) if strut else 1.0)
     return retentive_arm(

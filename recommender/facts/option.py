@@ -13,6 +13,7 @@ from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
 from recommender.facts.case_fields import Layer, rest_room
 from recommender.facts.derive import CaseFacts
+from recommender.facts.figures import under_own_figures
 from recommender.facts.logic import either, gather_fields, gather_gaps, largest, least
 from recommender.facts.mechanical import arm_facts, connector_facts, space_facts
 from recommender.facts.space import span_of
@@ -57,6 +58,7 @@ def _tip_scope(facts: CaseFacts, tooth: int, side: str, option: Option) -> Scope
     return None if beyond is None else facts.toward(beyond, side_facing(beyond, tooth))
 
 
+@under_own_figures
 def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> Layer:
     """Option facts of a retainer assembly on ``tooth`` approached from ``side``."""
     prescription = facts.case.prescription
@@ -119,6 +121,7 @@ def _crossing(option: Option, scope: Scope) -> Fact:
     return scope.fact(f"derived.{'far' if option.arm.origin == 'far' else 'near'}_contour")
 
 
+@under_own_figures
 def replacement_layer(facts: CaseFacts, tooth: int, option: Option) -> Layer:
     """Option facts of a replacement type for one missing tooth."""
     prescription = facts.case.prescription
@@ -130,6 +133,7 @@ def replacement_layer(facts: CaseFacts, tooth: int, option: Option) -> Layer:
     return layer | space_facts(option, facts.case, tooth, span)
 
 
+@under_own_figures
 def connector_layer(facts: CaseFacts, option: Option) -> Layer:
     """Option facts of a major connector."""
     asked = facts.case.prescription.connector if facts.case.prescription else None
@@ -148,6 +152,7 @@ def rest_site(tooth: int, side: str, option_id: str) -> str:
     return "near" if option_id == side else "far"
 
 
+@under_own_figures
 def rest_layer(facts: CaseFacts, tooth: int, side: str, option: Option, assembly: str) -> Layer:
     """Option facts of a rest on ``tooth``, given the assembly that leads there."""
     prescription = facts.case.prescription
@@ -171,6 +176,7 @@ def rest_layer(facts: CaseFacts, tooth: int, side: str, option: Option, assembly
     return layer
 
 
+@under_own_figures
 def seat_layer(facts: CaseFacts, tooth: int, rest: str, pair: tuple[int, int]) -> Layer:
     """Option facts of a possible seat for an indirect retainer, given the teeth through which the axis runs."""
     layer: Layer = {"option.id": known(rest, "missing")}

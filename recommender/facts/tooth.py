@@ -4,6 +4,7 @@ from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import neighbour, opposite, position, side_of, tooth_type
 from recommender.domain.kennedy import Classification, Space
 from recommender.facts.case_fields import Layer, abutment_fields, contour_at, rest_room
+from recommender.facts.figures import display_figures
 from recommender.facts.logic import any_of, gather_fields, gather_gaps, largest, test
 from recommender.facts.values import Fact, Value, known, not_recorded
 
@@ -73,9 +74,10 @@ def _loss_likely(tooth: int, case: Case) -> Fact:
 
 
 def _may_carry(layer: Layer) -> Fact:
-    """Mobility below 3 and no untreated disease."""
+    """Mobility below the grade at which a tooth carries nothing (``display.yaml``), and no untreated disease."""
+    most = int(display_figures()["doubtful_tooth"]["carries_nothing_mobility"])
     barred = any_of(
-        (test(layer["abutment.mobility"], lambda grade: grade == 3), layer["abutment.mobility"]),
+        (test(layer["abutment.mobility"], lambda grade: int(str(grade)) >= most), layer["abutment.mobility"]),
         (test(layer["abutment.disease"], lambda disease: disease != "none"), layer["abutment.disease"]),
     )
     if barred.value is None:

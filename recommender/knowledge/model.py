@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from recommender.domain.options import Catalogue
+from recommender.facts.figures import ModelFigures
 from recommender.knowledge.conditions import Condition
 from recommender.knowledge.figures.files import Figures
 from recommender.knowledge.registry import Registry
@@ -116,7 +117,8 @@ class ScoringFigures:
 @dataclass(frozen=True, slots=True)
 class Knowledge:
     """Everything that the packaged data teaches, or a draft of it. ``catalogue`` holds the options and their families,
-    ``figures`` every file of figures as its model."""
+    ``figures`` every file of figures as its model. ``models`` are the figures of the computing models where they are
+    not the packaged ones."""
 
     rules: tuple[Rule, ...]
     catalogue: Catalogue
@@ -125,6 +127,7 @@ class Knowledge:
     registry: Registry
     figures: Figures
     by_decision: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
+    models: ModelFigures | None = None
 
     def rule(self, identifier: str) -> Rule:
         """The rule of that id; ``KeyError`` if there is none."""

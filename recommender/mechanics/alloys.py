@@ -1,11 +1,10 @@
 """Stiffness, strength, weight and published fatigue life of the materials that arms are made of."""
 
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from recommender.mechanics.bands import Band
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.tables import band, row
 
 
@@ -24,7 +23,7 @@ def table_or_list(value: Any) -> Band:
     return band("retention", value) if isinstance(value, str) else figure_band(value)
 
 
-@cache
+@remembered()
 def material(name: str) -> Material:
     """The material of that vocabulary word; ``KeyError`` if it is none."""
     block = figures("alloys")[name]

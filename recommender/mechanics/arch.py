@@ -13,7 +13,6 @@ everything behind moves with it.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -21,7 +20,7 @@ import numpy as np
 from recommender.domain.dentition import ARCH_ORDER, tooth_type
 from recommender.mechanics.bands import Band
 from recommender.mechanics.curve import Array, half_curve, molar_depth_mm, molar_width_mm
-from recommender.mechanics.figures import figures
+from recommender.mechanics.figures import figures, remembered
 from recommender.mechanics.teeth import running_width_mm, tooth_size
 
 Point = tuple[float, float]
@@ -99,7 +98,7 @@ def place_teeth(arch: str, span_widths: Mapping[tuple[int, ...], float] | None =
     return _placed(arch, spans)
 
 
-@lru_cache(maxsize=512)
+@remembered(512)
 def _placed(arch: str, spans: tuple[tuple[tuple[int, ...], float], ...]) -> ArchGeometry:
     widths = {tooth: tooth_size(tooth).mesiodistal_mm for tooth in ARCH_ORDER[arch]}
     for teeth, width in spans:
@@ -116,7 +115,7 @@ def _placed(arch: str, spans: tuple[tuple[tuple[int, ...], float], ...]) -> Arch
     return ArchGeometry(arch, ordered, stretch, inset, arch_scale(arch))
 
 
-@cache
+@remembered()
 def arch_stretch(arch: str) -> tuple[float, float]:
     """Factor from published widths to the arch line, and the inset of the contacts (mm)."""
     curve = half_curve(molar_width_mm(arch).typical, molar_depth_mm(arch).typical)
@@ -124,7 +123,7 @@ def arch_stretch(arch: str) -> tuple[float, float]:
     return curve.half_arc_mm / published, (curve.half_arc_mm - published) / (np.pi / 2)
 
 
-@cache
+@remembered()
 def arch_scale(arch: str) -> Band:
     """Size of real arches beside the mean one: the wider of the standard deviations of width and depth."""
     sizes = (molar_width_mm(arch), molar_depth_mm(arch))
@@ -197,7 +196,7 @@ def _half(arch: str, start: int, sign: float, widths: Array) -> dict[int, ToothP
     return places
 
 
-@cache
+@remembered()
 def _unit_outline(kind: str) -> tuple[Array, Array, Array]:
     """Stations round an outline of half width 1: along (-1 mesial), facial and lingual part (0 to 1)."""
     powers = figures("arch")["outline"][kind]

@@ -7,14 +7,13 @@ fold range that laboratories report for one nominal clasp (row RET-141) and not 
 """
 
 from dataclasses import dataclass
-from functools import cache, lru_cache
 
 import numpy as np
 
 from recommender.mechanics.alloys import material, table_or_list
 from recommender.mechanics.bands import Band, as_band, exact, independent
 from recommender.mechanics.curve import Array
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.flexure import Bend, bar_arm, curved_arm, withdrawal_factor
 from recommender.mechanics.teeth import ToothSize
 
@@ -65,7 +64,7 @@ def _ratio(band: Band) -> Band:
     return Band(band.low / band.typical, 1.0, band.high / band.typical)
 
 
-@cache
+@remembered()
 def _ellipse(along: float, out: float) -> tuple[Array, Array, float]:
     """Distance and turn (radians) round an ellipse from an end of the axis ``along``; half length."""
     angle = np.linspace(0.0, 2 * np.pi, 1441)
@@ -116,7 +115,7 @@ def section_family(origin: str, section: str, alloy: str) -> str:
     return "bar" if origin == "gingival" else "cast"
 
 
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def retentive_arm(
     origin: str,
     surface: str,
@@ -185,7 +184,7 @@ def _spreads(values: Array, count: int) -> list[Band]:
     return [Band(min(1.0, float(low)), 1.0, max(1.0, float(high))) for low, high in np.sort(pairs, axis=1)]
 
 
-@cache
+@remembered()
 def withdrawal_band(polymer: bool = False) -> Band:
     """Withdrawing over lateral force at the published convergence of 15, 20 and 30 degrees (row RET-198).
 

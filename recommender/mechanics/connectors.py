@@ -7,7 +7,6 @@ its base; it serves to compare the connectors of one arch and is no prediction o
 
 import math
 from dataclasses import dataclass
-from functools import cache
 from itertools import pairwise
 from statistics import NormalDist
 from typing import Any
@@ -15,7 +14,7 @@ from typing import Any
 from recommender.mechanics.alloys import material
 from recommender.mechanics.arch import ArchGeometry, Point, arch_scale, place_teeth
 from recommender.mechanics.bands import Band, as_band
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.sections import (
     area_mm2,
     second_moment_across_mm4,
@@ -89,7 +88,7 @@ def share_of_mouths_with_floor(depth_mm: float, site: str = "incisor") -> float:
     return 1 - NormalDist(measured.typical, (measured.high - measured.low) / 2).cdf(depth_mm)
 
 
-@cache
+@remembered()
 def connector_geometry(arch: str, connector: str) -> ConnectorGeometry | None:
     """Stiffness, cover and weight of a connector on the mean arch; ``None`` for one that crosses no arch."""
     blocks = figures("connectors")[arch]
@@ -134,7 +133,7 @@ def _members(arch: str, connector: str, end: int, thicker: float = 0.0) -> tuple
     return tuple(members)
 
 
-@cache
+@remembered()
 def _mean_lengths(arch: str) -> dict[str, float]:
     return run_lengths(place_teeth(arch))
 
@@ -235,7 +234,7 @@ def _covered_mm2(arch: str, connector: str, end: int) -> float:
     return sum(m.width * m.length for m in _members(arch, connector, end) if m.run != "cingulum")
 
 
-@cache
+@remembered()
 def _palate_mm2(arch: str) -> float:
     """Area inside the lingual faces of the teeth from second molar to second molar."""
     geometry = place_teeth(arch)

@@ -8,12 +8,12 @@ continued straight back (common practice, no source).
 """
 
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from recommender.mechanics.bands import Band
+from recommender.mechanics.figures import remembered
 from recommender.mechanics.tables import band
 
 Array = NDArray[np.float64]
@@ -66,7 +66,7 @@ class HalfCurve:
         return np.interp(distance_mm, self.arc, self.fall)
 
 
-@cache
+@remembered()
 def half_curve(width_mm: float, depth_mm: float) -> HalfCurve:
     """The half arch line of a given molar width and depth, tabulated finely enough for 1e-5 mm."""
     # Equal steps of an angle crowd the points where the curve turns down into the molar line.

@@ -4,20 +4,19 @@ Everything that was not recorded may be ``None``; the band then spans what it co
 clinical crown, from the incisal or occlusal edge toward the gum: 1 is the whole crown, more shows gum.
 """
 
-from functools import cache
 from math import fsum
 
 import numpy as np
 
 from recommender.mechanics.bands import Band, exact
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.tables import band
 
 SMILE_LINES = ("high", "average", "low")
 LOWER_DISPLAYS = ("none", "edges", "crowns")
 
 
-@cache
+@remembered()
 def _display_curve(arch: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
     block = figures("rest_display")
     young = [band("tooth_display", row).typical for row in block["young"][arch]]
@@ -75,7 +74,7 @@ def shown_at_rest(
     return ((central - float(less[position])) / crown_mm).clamp(0.0, 1.0)
 
 
-@cache
+@remembered()
 def smile_share(arch: str, smile_line: str | None, lower_display: str | None) -> Band:
     """Share of a crown in view in a smile, for a tooth that the smile reaches.
 

@@ -1,19 +1,62 @@
-"""The model figures of ``shared/mechanics.yaml``: everything that the published tables lack."""
+"""The model figures of ``shared/mechanics.yaml``: everything that the published tables lack.
 
-from collections.abc import Mapping
-from functools import cache
+The packaged figures are in force unless a caller puts others there for a while (``in_force``): a draft of them is
+tried without a word to the functions in between. What is worked out from figures is kept apart for each set
+(``remembered``).
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from functools import cache, lru_cache, wraps
 from types import MappingProxyType
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
+from weakref import WeakKeyDictionary
 
 import yaml
 
 from recommender.mechanics.bands import Band
 from recommender.resources import shared
 
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+@dataclass(frozen=True, eq=False)
+class ModelFigures:
+    """One set of figures: the documents ``mechanics.yaml`` and ``display.yaml`` as plain values."""
+
+    mechanics: Mapping[str, Any]
+    display: Mapping[str, Any]
+
+
+_IN_FORCE: ContextVar[ModelFigures | None] = ContextVar("figures in force", default=None)
+
+
+@contextmanager
+def in_force(figures: ModelFigures | None) -> Iterator[None]:
+    """These figures count inside the block, in this thread; ``None`` changes nothing."""
+    if figures is None:
+        yield
+        return
+    token = _IN_FORCE.set(figures)
+    try:
+        yield
+    finally:
+        _IN_FORCE.reset(token)
+
+
+def document(name: str) -> Mapping[str, Any]:
+    """``mechanics`` or ``display``, as it counts now."""
+    figures = _IN_FORCE.get()
+    found: Mapping[str, Any] = _packaged(name) if figures is None else getattr(figures, name)
+    return found
+
 
 @cache
-def _document() -> Mapping[str, Any]:
-    path = shared("mechanics.yaml")
+def _packaged(name: str) -> Mapping[str, Any]:
+    path = shared(f"{name}.yaml")
     loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     loaded = yaml.load(path.read_text(encoding="utf-8"), Loader=loader)  # a safe loader either way
     if not isinstance(loaded, dict) or loaded.get("format") != 1:
@@ -21,12 +64,35 @@ def _document() -> Mapping[str, Any]:
     return MappingProxyType(loaded)
 
 
+def remembered(most: int = 8192) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """As ``functools.lru_cache``, apart for each set of figures in force."""
+
+    def wrap(function: Callable[P, R]) -> Callable[P, R]:
+        packaged = lru_cache(maxsize=most)(function)
+        others: WeakKeyDictionary[ModelFigures, Any] = WeakKeyDictionary()
+
+        @wraps(function)
+        def call(*args: P.args, **kwargs: P.kwargs) -> R:
+            figures = _IN_FORCE.get()
+            if figures is None:
+                return packaged(*args, **kwargs)  # type: ignore[arg-type]
+            if figures not in others:
+                others[figures] = lru_cache(maxsize=most)(function)
+            found: R = others[figures](*args, **kwargs)
+            return found
+
+        vars(call)["cache_clear"] = packaged.cache_clear
+        return call
+
+    return wrap
+
+
 def figures(section: str) -> Mapping[str, Any]:
     """One block of the file, as plain values; ``KeyError`` if there is no such block."""
-    block = _document()[section]
-    if not isinstance(block, dict):
+    block = document("mechanics")[section]
+    if not isinstance(block, Mapping):
         raise ValueError(f"mechanics.yaml: {section} must be a mapping")
-    return MappingProxyType(block)
+    return MappingProxyType(dict(block))
 
 
 def figure_band(values: Any) -> Band:

@@ -7,11 +7,10 @@ every answer is a band and says at which layer room runs out first.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from recommender.mechanics.bands import Band, as_band, exact
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.tables import band
 
 NOTHING_FAILS = "none"
@@ -46,13 +45,13 @@ def _layers(block: Sequence[Any]) -> tuple[Layer, ...]:
     )
 
 
-@cache
+@remembered()
 def layers_of(replacement: str) -> tuple[Layer, ...]:
     """The layers over the ridge, from the ridge up; ``KeyError`` for a type that the vocabulary lacks."""
     return _layers(figures("replacement_layers")[replacement])
 
 
-@cache
+@remembered()
 def layers_in_depth(replacement: str) -> tuple[Layer, ...]:
     """The layers from the lingual forward to the facial; empty for a type without a facing."""
     return _layers(figures("replacement_depth").get(replacement, ()))

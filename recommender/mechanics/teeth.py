@@ -1,9 +1,9 @@
 """Published crown dimensions by ISO 3950 tooth (Ash and Nelson carving averages)."""
 
 from dataclasses import dataclass
-from functools import cache
 
 from recommender.domain.dentition import position
+from recommender.mechanics.figures import remembered
 from recommender.mechanics.tables import table
 
 _SOURCE = "Ash MM, Nelson SJ"
@@ -20,7 +20,7 @@ class ToothSize:
     faciolingual_cervix_mm: float
 
 
-@cache
+@remembered()
 def tooth_size(tooth: int) -> ToothSize:
     """The published average crown of that tooth (Ash and Nelson, ``tooth_dimensions.csv``).
 
@@ -46,7 +46,7 @@ def tooth_size(tooth: int) -> ToothSize:
     )
 
 
-@cache
+@remembered()
 def running_width_mm(tooth: int) -> float:
     """Sum of the published mesiodistal widths from the midline to the middle of that tooth (mm)."""
     start = tooth - position(tooth)

@@ -8,11 +8,10 @@ at one place, so the lengths come in closed form.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
 from recommender.mechanics.arch import place_teeth
 from recommender.mechanics.bands import Band, exact
-from recommender.mechanics.figures import figure_band, figures
+from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.teeth import tooth_size
 
 
@@ -30,7 +29,7 @@ class FacialRun:
     follows_survey_line: bool = True
 
 
-@cache
+@remembered()
 def turned_away_deg(tooth: int) -> float:
     """Angle between straight ahead and the outward normal of the tooth's facial surface (degrees)."""
     from math import atan2, degrees

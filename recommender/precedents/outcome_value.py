@@ -18,18 +18,21 @@ _HEADS = {"retainer": "retainers", "rest": "rests", "replacement": "replacements
 
 @dataclass(frozen=True, slots=True)
 class OutcomeFigures:
-    """``values``: worth of each kind of outcome; ``speaks_to``: kinds of event that speak to each
-    decision."""
+    """``values``: worth of each kind of outcome; ``speaks_to``: kinds of event that speak to each decision;
+    ``some_months`` and ``long_months``: from when what was worn counts as followed for some time, and for long."""
 
     values: Mapping[str, float]
     speaks_to: Mapping[str, frozenset[str]]
+    some_months: float = 12.0
+    long_months: float = 36.0
 
     @classmethod
     def of(cls, scoring: Mapping[str, Any]) -> "OutcomeFigures":
         """From the parsed ``scoring.yaml``. ``KeyError`` if a section is missing."""
         values = {str(key): float(value) for key, value in scoring["outcome_values"].items()}
         speaks = {str(key): frozenset(events) for key, events in scoring["event_speaks_to"].items()}
-        return cls(values, speaks)
+        months = scoring["worn_months"]
+        return cls(values, speaks, float(months["some"]), float(months["long"]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +81,8 @@ def worth(
     outcome = case.outcome
     months = outcome.followed_months if outcome else None
     if outcome is not None and months is not None and outcome.still_worn is not False:
-        key = "worn_36_or_more" if months >= 36 else "worn_12_to_36" if months >= 12 else "worn_under_12"
+        followed = (months >= figures.some_months) + (months >= figures.long_months)
+        key = ("worn_under_12", "worn_12_to_36", "worn_36_or_more")[followed]
         return Worth(figures.values[key], f"worn {_months(months)} without such an event", known)
     if (outcome is not None and outcome.accepted) or _answer(case, kind, site) == "accepted":
         return Worth(figures.values["accepted"], "accepted by the dentist, no follow-up", known)

@@ -1,14 +1,23 @@
 """One case being worked out: its facts, and each decision analysed once."""
 
 from recommender.advice.decision import DecisionAnalysis, Engine
-from recommender.advice.document import nothing_words
 from recommender.advice.model import Decision, DecisionResult
 from recommender.domain.case import Case
+from recommender.domain.statement import Statement, say
 from recommender.facts.derive import CaseFacts, derive, derive_again
 
 
 class NoAdviceError(ValueError):
-    """A case about which there is nothing to advise: it has no Kennedy class."""
+    """A case about which there is nothing to advise: it has no Kennedy class. ``statement`` says why."""
+
+    def __init__(self, case: Case) -> None:
+        self.statement = nothing_said(case)
+        super().__init__(f"{case.id}: {self.statement.code}")
+
+
+def nothing_said(case: Case) -> Statement:
+    """Why there is nothing to advise on a case without a Kennedy class."""
+    return say("nothing.no_border" if case.missing else "nothing.nothing_missing")
 
 
 class CaseAnalysis:
@@ -28,7 +37,7 @@ class CaseAnalysis:
             derive(case, models) if like is None else derive_again(case, like, changed or "")
         )
         if self.facts.classification.number is None:
-            raise NoAdviceError(f"{case.id}: {nothing_words(case)}")
+            raise NoAdviceError(case)
         self._examined: dict[Decision, DecisionAnalysis] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
         self._best_rests: dict[tuple[int, str], str | None] = {}

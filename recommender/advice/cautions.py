@@ -1,11 +1,11 @@
 """Warnings that cannot be switched off, and questions that go back to the dentist."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from recommender.domain.fields import asked_in_vain
-from recommender.domain.labels import ASKED_IN_VAIN
+from recommender.domain.statement import Statement, say, teeth
 from recommender.facts.values import Scope
 from recommender.knowledge.model import Rule
 
@@ -15,18 +15,18 @@ if TYPE_CHECKING:
 _TOOTH = re.compile(r"abutments\[(\d+)\]")
 
 
-def _scopes(analysis: "CaseAnalysis", rule: Rule) -> list[tuple[str, Scope]]:
-    """Where a rule speaks: the case, or each tooth or space in turn, with words for where that is."""
+def _scopes(analysis: "CaseAnalysis", rule: Rule) -> list[tuple[int, Scope]]:
+    """Where a rule speaks: the case (0), or each tooth or space in turn."""
     facts = analysis.facts
     if rule.decision in ("case", "connector", "framework"):
-        return [("", facts.case_scope)]
+        return [(0, facts.case_scope)]
     if rule.decision == "replacement":
-        return [(f"{tooth}: ", facts.space(tooth)) for space in facts.spaces for tooth in space.teeth]
-    return [(f"{tooth}: ", facts.toward(tooth, facts.approaches(tooth)[0])) for tooth in facts.considered]
+        return [(tooth, facts.space(tooth)) for space in facts.spaces for tooth in space.teeth]
+    return [(tooth, facts.toward(tooth, facts.approaches(tooth)[0])) for tooth in facts.considered]
 
 
-def _spoken(analysis: "CaseAnalysis", effect: str) -> tuple[str, ...]:
-    said: dict[str, None] = {}
+def _spoken(analysis: "CaseAnalysis", effect: str) -> tuple[Statement, ...]:
+    said: dict[Statement, None] = {}
     for rule in analysis.engine.knowledge.rules:
         # A rule that names options speaks when its option is looked at, not of the case as a whole.
         if rule.effect != effect or rule.stage == "framework" or rule.options:
@@ -37,8 +37,8 @@ def _spoken(analysis: "CaseAnalysis", effect: str) -> tuple[str, ...]:
             in_vain = _asked_in_vain(analysis, rule, scope)
             if in_vain and effect == "question" and not any(map(_dangerous(analysis), in_vain)):
                 continue  # nobody can answer it
-            told = f" ({ASKED_IN_VAIN})" if in_vain else ""
-            said[f"{where or _teeth_of(rule, scope)}{rule.why}{told}"] = None
+            what = said_of((where,) if where else _teeth_of(rule, scope), rule)
+            said[say("asked_in_vain", rule=rule.id, source=rule.source, what=what) if in_vain else what] = None
     return tuple(said)
 
 
@@ -52,19 +52,25 @@ def _dangerous(analysis: "CaseAnalysis") -> Callable[[str], bool]:
     return analysis.engine.knowledge.registry.is_dangerous
 
 
-def _teeth_of(rule: Rule, scope: Scope) -> str:
-    """The teeth that a rule over several teeth speaks of, as ``14, 25: ``; empty where it speaks of the whole."""
+def said_of(numbers: Sequence[int], rule: Rule) -> Statement:
+    """What a rule says of some teeth; of the whole where none is named."""
+    if not numbers:
+        return rule.statement
+    return say("said_of_teeth", rule=rule.id, source=rule.source, teeth=teeth(numbers), what=rule.statement)
+
+
+def _teeth_of(rule: Rule, scope: Scope) -> tuple[int, ...]:
+    """The teeth that a rule over several teeth speaks of; none where it speaks of the whole."""
     paths = (path for fact in rule.when.reasons(scope).values() for path in fact.fields)
-    teeth = dict.fromkeys(found[1] for path in paths if (found := _TOOTH.match(path)))
-    return f"{', '.join(sorted(teeth))}: " if teeth else ""
+    return tuple(sorted({int(found[1]) for path in paths if (found := _TOOTH.match(path))}))
 
 
-def cautions_of(analysis: "CaseAnalysis") -> tuple[str, ...]:
+def cautions_of(analysis: "CaseAnalysis") -> tuple[Statement, ...]:
     """Every caution whose condition holds, in file order."""
     return _spoken(analysis, "caution")
 
 
-def questions_of(analysis: "CaseAnalysis") -> tuple[str, ...]:
+def questions_of(analysis: "CaseAnalysis") -> tuple[Statement, ...]:
     """Every question that the case raises, and those of the classification."""
-    asked = tuple(question.text for question in analysis.facts.classification.questions)
+    asked = tuple(question.statement for question in analysis.facts.classification.questions)
     return asked + _spoken(analysis, "question")

@@ -248,15 +248,14 @@ class DecisionAnalysis:
         # A gap on any approach that is still possible keeps the choice provisional.
         unverified = tuple(dict.fromkeys(gap for way in ways if way.provisional for gap in way.unverified))
         said = {
-            effect: tuple(rule.why for rule in judged.fired if rule.effect == effect)
+            effect: tuple(rule.statement for rule in judged.fired if rule.effect == effect)
             for effect in ("step", "caution")
         }
         return OptionResult(
             identifier, judged.status, score, min(low, score), max(high, score), rank, judged.approach,
             bool(unverified), unverified, judged.rules.value, evidence.opinion(identifier), evidence.weight,
             contributions(
-                judged, evidence, self.weights, self.engine.knowledge.criteria,
-                self.engine.knowledge.catalogue.options[self.decision.kind],
+                judged, evidence, self.weights, self.engine.knowledge.criteria
             ),
             judged.blocks,
             judged.unlocked_by, judged.preparation, _shown(judged), said["step"], said["caution"],

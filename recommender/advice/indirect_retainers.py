@@ -37,7 +37,7 @@ def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
             )  # fmt: skip
             if judged.status in ("excluded", "advised_against"):
                 continue
-            reasons = tuple(rule.why for rule in judged.fired if rule.points)
+            reasons = tuple(rule.statement for rule in judged.fired if rule.points)
             lever = layers[rest]["lever.arm_mm"]
             seat = Seat(
                 tooth, rest, _middle(lever.low, lever.high), judged.rules.value, reasons, judged.provisional

@@ -8,28 +8,13 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from recommender.domain.case import Case, Design
+from recommender.domain.decision import Decision as Decision
+from recommender.domain.kennedy import Classification
+from recommender.domain.statement import Statement, Work
 from recommender.facts.values import Value
 
 Status = Literal["open", "needs_preparation", "advised_against", "excluded"]
 STATUS_ORDER: tuple[Status, ...] = ("open", "needs_preparation", "advised_against", "excluded")
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Decision:
-    """What is being decided: ``retainer``, ``rest`` or ``replacement`` at a tooth, or the ``connector`` (tooth 0)."""
-
-    kind: str
-    tooth: int = 0
-
-    @property
-    def key(self) -> str:
-        """As on the command line: ``retainer:14`` or ``connector``."""
-        return f"{self.kind}:{self.tooth}" if self.tooth else self.kind
-
-    @property
-    def path(self) -> str:
-        """As in the result format: ``retainers.14`` or ``connector``."""
-        return f"{self.kind}s.{self.tooth}" if self.tooth else self.kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +27,11 @@ class PreparationStep:
     routine: bool = False
     permitted: bool | None = None
     unlocks: tuple[str, ...] = ()
+
+    @property
+    def work(self) -> Work:
+        """As an argument of a statement."""
+        return Work(self.tooth, self.surface, self.action)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +56,7 @@ class Contribution:
     kind: str
     id: str
     points: float
-    text: str
+    statement: Statement
     criterion: str | None = None
     source: str | None = None
     similarity: float | None = None
@@ -81,7 +71,7 @@ class BlockedBy:
 
     id: str
     kind: Literal["impossible", "safety", "advised_against"]
-    text: str
+    statement: Statement
     source: str
     unlocked_by: tuple[PreparationStep, ...] = ()
 
@@ -107,8 +97,8 @@ class OptionResult:
     unlocked_by: tuple[PreparationStep, ...]
     preparation: tuple[PreparationStep, ...] = ()
     facts: Mapping[str, object] = field(default_factory=dict)
-    steps: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
+    steps: tuple[Statement, ...] = ()
+    cautions: tuple[Statement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +126,7 @@ class Seat:
     rest: str
     lever_mm: float
     score: float
-    reasons: tuple[str, ...] = ()
+    reasons: tuple[Statement, ...] = ()
     provisional: bool = False
 
 
@@ -160,7 +150,7 @@ class Check:
 
     id: str
     outcome: Literal["passed", "passed_with_preparation", "not_checked", "failed"]
-    text: str
+    statement: Statement
     source: str
 
 
@@ -179,18 +169,18 @@ class Framework:
     design: Design
     provisional: bool
     metal_on_show: float | None = None
-    cautions: tuple[str, ...] = ()
-    gives_up: tuple[str, ...] = ()
+    cautions: tuple[Statement, ...] = ()
+    gives_up: tuple[Statement, ...] = ()
     terms: Mapping[str, float] = field(default_factory=dict)
-    steps: tuple[str, ...] = ()
+    steps: tuple[Statement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class NoFramework:
     """Why no whole framework can be made for a case, and the nearest ways out of it."""
 
-    reasons: tuple[str, ...]
-    ways_out: tuple[str, ...]
+    reasons: tuple[Statement, ...]
+    ways_out: tuple[Statement, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +188,7 @@ class Recommendation:
     """The whole answer for one case."""
 
     case: Case
-    kennedy: Mapping[str, object]
+    kennedy: Classification
     provisional: bool
     facts: Mapping[str, Mapping[str, object]]
     connector: DecisionResult
@@ -208,6 +198,6 @@ class Recommendation:
     indirect_retainers: tuple[Seat, ...]
     frameworks: tuple[Framework, ...]
     preparation: tuple[PreparationStep, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Statement, ...]
     not_recorded: tuple[Gap, ...]
     no_framework: NoFramework | None = None

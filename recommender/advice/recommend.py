@@ -74,7 +74,7 @@ def recommendation(analysis: CaseAnalysis, frameworks: int = FRAMEWORKS) -> Reco
     leaders = [result.ranked[0] for result in results.values()]
     return Recommendation(
         case=analysis.case,
-        kennedy=analysis.facts.classification.document(),
+        kennedy=analysis.facts.classification,
         provisional=any(option.provisional for option in leaders) or any(f.provisional for f in whole),
         facts={str(tooth): analysis.tooth_facts(tooth) for tooth in analysis.facts.considered},
         connector=results[Decision("connector")],

@@ -4,7 +4,7 @@ Nothing is overruled here: every item says what was asked, what would lead, why,
 to depart, in words that leave the decision with the dentist.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
@@ -17,6 +17,8 @@ from recommender.advice.frameworks.candidates import frame_alloy, framework_scop
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
 from recommender.domain.case import Design, Prescription
+from recommender.domain.statement import Choice, Name, Statement, count, quantity, say, several, tooth
+from recommender.precedents.outcome_value import verdict as fared
 from recommender.resources import shared
 
 if TYPE_CHECKING:
@@ -30,7 +32,7 @@ class ReviewItem:
     """One choice. ``asked`` is ``None`` for what is left out; ``lead`` is ``None`` where nothing can be proposed.
 
     ``points`` is how far the asked-for option lies behind the leading one. ``price_of_following`` and
-    ``price_of_departing`` are sentences, with ``follow`` and ``depart`` the enamel (mm) and visits in them (``None``
+    ``price_of_departing`` are statements, with ``follow`` and ``depart`` the enamel (mm) and visits in them (``None``
     where there is no price to tell, as for a safety block). ``precedents_for_asked`` and ``precedents_for_lead``
     name the stored cases that chose each, with how they fared. ``given`` is the assembly for which a rest is
     ranked. ``ruled_out`` is what the dentist does not want there (``any``: no clasp of any kind); the item then
@@ -42,12 +44,12 @@ class ReviewItem:
     asked: str | None
     lead: str | None
     points: float
-    reasons: tuple[str, ...]
-    price_of_following: tuple[str, ...]
-    price_of_departing: tuple[str, ...]
-    precedents_for_asked: tuple[str, ...]
-    precedents_for_lead: tuple[str, ...]
-    wording: str
+    reasons: tuple[Statement, ...]
+    price_of_following: tuple[Statement, ...]
+    price_of_departing: tuple[Statement, ...]
+    precedents_for_asked: tuple[Statement, ...]
+    precedents_for_lead: tuple[Statement, ...]
+    wording: Statement
     provisional: bool
     status: str | None = None
     follow: Price | None = None
@@ -121,13 +123,15 @@ def _kept_from(analysis: "CaseAnalysis", decision: Decision, unwanted: tuple[str
     lead = analysis.decide(decision).ranked[0]
     known = analysis.engine.knowledge.catalogue.options[decision.kind]
     departs = lead.option in unwanted or ("any" in unwanted and "flexing_arm" in known[lead.option].families)
-    names = [str(figures()["any_clasp"]) if word == "any" else known[word].label for word in unwanted]
+    names = [say("review.any_clasp") if word == "any" else Choice(decision.kind, word) for word in unwanted]
     verdict: Verdict = "conflicts" if departs else "agrees"
-    key = "ruled_out_departs" if departs else "ruled_out_keeps"
-    wording = figures()["wording"][key].format(
-        item=title(decision), asked=" or ".join(names), lead=known[lead.option].label
+    wording = say(
+        "review.ruled_out_departs" if departs else "review.ruled_out_keeps",
+        item=decision,
+        asked=several(names, "or"),
+        lead=Choice(decision.kind, lead.option),
     )
-    reasons = tuple(block.text for block in lead.blocked_by) if departs else ()
+    reasons = tuple(block.statement for block in lead.blocked_by) if departs else ()
     return ReviewItem(
         decision, verdict, None, lead.option, 0.0, reasons, (), (), (), (), wording, lead.provisional,
         lead.status, ruled_out=unwanted,
@@ -162,8 +166,6 @@ def _item(
     difference = contrast(lead, asked)
     verdict = _verdict(asked, lead)
     reasons = _reasons(asked, difference)
-    labels = analysis.engine.knowledge.catalogue.options[decision.kind]
-    words = {"item": title(decision), "asked": labels[option].label, "lead": labels[lead.option].label}
     safe = not any(block.kind == "safety" for block in asked.blocked_by)
     same = asked.option == lead.option
     to_follow, to_depart = _work(asked, blocks=True), () if same else _work(lead)
@@ -174,7 +176,7 @@ def _item(
         _sentences_of(to_follow, follow, difference, ahead=True) if safe else (),
         () if same else _sentences_of(to_depart, depart, difference, ahead=False),
         _precedents(analysis, decision, result, option), _precedents(analysis, decision, result, lead.option),
-        figures()["wording"][verdict].format(reason=_sentence(reasons), **words), asked.provisional,
+        _worded(verdict, decision, option, lead.option, reasons), asked.provisional,
         asked.status, follow, depart,
         not same and asked.status == lead.status and _near(analysis, lead.score - asked.score), result.given,
     )  # fmt: skip
@@ -194,12 +196,11 @@ def _left_out(analysis: "CaseAnalysis", decision: Decision, wanted: dict[Decisio
             return None
     result = _decided(analysis, decision, wanted)
     lead = result.ranked[0]
-    label = analysis.engine.knowledge.catalogue.options[decision.kind][lead.option].label
     work = _work(lead)
     return ReviewItem(
         decision, "left_out", None, lead.option, 0.0, _best_lines(lead), (), tuple(_step(step) for step in work),
         (), _precedents(analysis, decision, result, lead.option),
-        figures()["wording"]["left_out"].format(item=title(decision), lead=label), lead.provisional,
+        _worded("left_out", decision, None, lead.option, ()), lead.provisional,
         depart=_priced(analysis, decision, lead, work), given=result.given,
     )  # fmt: skip
 
@@ -228,36 +229,42 @@ def _alloy(analysis: "CaseAnalysis", asked: str) -> ReviewItem:
     return _plain(analysis, decision, "conflicts", asked, lead, held)
 
 
-def alloy_blocks(analysis: "CaseAnalysis", alloy: str) -> tuple[str, ...]:
+def alloy_blocks(analysis: "CaseAnalysis", alloy: str) -> tuple[Statement, ...]:
     """Why a frame should not be made of this alloy in this case; empty where nothing recorded speaks against it."""
     scope = framework_scope(analysis, {"framework.alloy": alloy})
     return tuple(
-        rule.why
+        rule.statement
         for rule in analysis.engine.rule_set("framework").rules
         if rule.effect == "blocks" and "framework.alloy" in rule.when.facts and rule.when.evaluate(scope)
     )
 
 
 def _no_place(analysis: "CaseAnalysis", decision: Decision, asked: str, why: str) -> ReviewItem:
-    reason = str(figures()[why]).format(tooth=decision.tooth)
+    reason = say(f"review.{why}", tooth=tooth(decision.tooth))
     return _plain(analysis, decision, "conflicts", asked, None, (reason,))
 
 
 def _plain(
     analysis: "CaseAnalysis", decision: Decision, verdict: Verdict, asked: str | None, lead: str | None,
-    reasons: tuple[str, ...],
+    reasons: tuple[Statement, ...],
 ) -> ReviewItem:  # fmt: skip
     """An item that has no score."""
-    labels = analysis.engine.knowledge.catalogue.options[decision.kind]
-    words = {
-        "item": title(decision),
-        "asked": labels[asked].label if asked else "",
-        "reason": _sentence(reasons),
-    }
-    words["lead"] = labels[lead].label if lead else ""
-    key = "conflicts_without_lead" if verdict == "conflicts" and lead is None else verdict
-    wording = figures()["wording"][key].format(**words)
+    wording = _worded(verdict, decision, asked, lead, reasons)
     return ReviewItem(decision, verdict, asked, lead, 0.0, reasons, (), (), (), (), wording, False)
+
+
+def _worded(
+    verdict: Verdict, decision: Decision, asked: str | None, lead: str | None, reasons: Sequence[Statement]
+) -> Statement:
+    """The sentence of one item, as it would be said to the dentist."""
+    code = "conflicts_without_lead" if verdict == "conflicts" and lead is None else verdict
+    return say(
+        f"review.{code}",
+        item=decision,
+        asked=Choice(decision.kind, asked) if asked else None,
+        lead=Choice(decision.kind, lead) if lead else None,
+        reason=reasons[0] if reasons else say("review.scores_higher"),
+    )
 
 
 def _verdict(asked: OptionResult, lead: OptionResult) -> Verdict:
@@ -270,19 +277,19 @@ def _verdict(asked: OptionResult, lead: OptionResult) -> Verdict:
     return "acceptable" if behind <= figures()["acceptable_within"] else "better_alternative"
 
 
-def _reasons(asked: OptionResult, difference: Contrast) -> tuple[str, ...]:
+def _reasons(asked: OptionResult, difference: Contrast) -> tuple[Statement, ...]:
     """What speaks against the asked-for option: its blocks first, then the largest lines of the contrast."""
-    blocks = [block.text for block in asked.blocked_by]
-    lines = [line.text for line in difference.for_first if line.kind in ("rule", "precedent")]
-    starts = [line.text for line in difference.for_first if line.kind == "start"]
+    blocks = [block.statement for block in asked.blocked_by]
+    lines = [line.statement for line in difference.for_first if line.kind in ("rule", "precedent")]
+    starts = [line.statement for line in difference.for_first if line.kind == "start"]
     return tuple(dict.fromkeys((blocks + lines) or starts))[: figures()["reasons"]]
 
 
-def _best_lines(option: OptionResult) -> tuple[str, ...]:
+def _best_lines(option: OptionResult) -> tuple[Statement, ...]:
     lines = sorted(
         (line for line in option.contributions if line.kind == "rule"), key=lambda line: -line.points
     )
-    return tuple(line.text for line in lines if line.points > 0)[: figures()["reasons"]]
+    return tuple(line.statement for line in lines if line.points > 0)[: figures()["reasons"]]
 
 
 def _work(option: OptionResult, *, blocks: bool = False) -> tuple[PreparationStep, ...]:
@@ -305,69 +312,39 @@ def _priced(
 
 def _sentences_of(
     work: tuple[PreparationStep, ...], price: Price | None, difference: Contrast, *, ahead: bool
-) -> tuple[str, ...]:
+) -> tuple[Statement, ...]:
     """The work with its price, the points, and what the other option does better. ``ahead``: of the leader."""
     lines = [_step(step) for step in work]
     if work and price is not None:
-        visits = f"{price.visits} visit{'s' if price.visits != 1 else ''}"
-        lines.append(f"in all about {price.enamel_mm:.2g} mm of enamel and {visits}")
+        lines.append(
+            say("review.price", enamel=quantity(price.enamel_mm, "mm", 2), visits=count(price.visits))
+        )
     if ahead and difference.points > 0:
-        lines.append(f"{difference.points:.1f} points behind the leading option")
+        lines.append(say("review.behind", points=quantity(difference.points, "points")))
     better = difference.for_first if ahead else difference.for_second
-    return (*lines, *[line.text for line in better if line.kind == "rule"][: figures()["reasons"]])
+    return (*lines, *[line.statement for line in better if line.kind == "rule"][: figures()["reasons"]])
 
 
-def _step(step: PreparationStep) -> str:
-    told = "" if step.permitted is not False else " (you have not permitted it)"
-    return f"{step.action.replace('_', ' ')} on {step.tooth} {step.surface.replace('_', ' ')}{told}"
+def _step(step: PreparationStep) -> Statement:
+    return say("review.forbidden_work" if step.permitted is False else "review.work", work=step.work)
 
 
 def _precedents(
     analysis: "CaseAnalysis", decision: Decision, result: DecisionResult, option: str
-) -> tuple[str, ...]:
+) -> tuple[Statement, ...]:
     """The stored cases among the nearest that chose an option, most alike first, with how they fared."""
     if decision.kind == "rest" and result.given is not None:
         evidence = analysis.engine.examine(analysis.facts, decision, result.given).evidence
     else:
         evidence = analysis.examine(decision).evidence
     return tuple(
-        f"{n.situation.case_id}{f' on {n.situation.site}' if n.situation.site else ''} "
-        f"(likeness {n.likeness:.2f}): {n.situation.verdict}"
+        say(
+            "precedent.of",
+            case=Name(n.situation.case_id),
+            site=tooth(n.situation.site) if n.situation.site else None,
+            likeness=quantity(n.likeness, digits=2),
+            fared=fared(n.situation.verdict),
+        )
         for n in evidence.neighbours
         if n.situation.choice == option
     )
-
-
-def title(decision: Decision) -> str:
-    """What an item is called."""
-    return str(figures()["titles"][decision.kind]).format(tooth=decision.tooth)
-
-
-def _sentence(reasons: tuple[str, ...]) -> str:
-    if not reasons:
-        return "it scores higher on what was recorded"
-    first = reasons[0].rstrip(".")
-    return first[:1].lower() + first[1:]
-
-
-def review_document(items: tuple[ReviewItem, ...]) -> list[dict[str, Any]]:
-    """The items as JSON values."""
-    return [
-        {
-            "for": item.decision.key, "given": item.given, "verdict": item.verdict, "asked": item.asked,
-            "status": item.status, "lead": item.lead, "points_behind": item.points, "near_tie": item.near_tie,
-            "reasons": list(item.reasons),
-            "price_of_following": list(item.price_of_following),
-            "price_of_departing": list(item.price_of_departing),
-            "follow": _price(item.follow), "depart": _price(item.depart),
-            "precedents_for_asked": list(item.precedents_for_asked),
-            "precedents_for_lead": list(item.precedents_for_lead),
-            "wording": item.wording, "provisional": item.provisional,
-            **({"ruled_out": list(item.ruled_out)} if item.ruled_out else {}),
-        }
-        for item in items
-    ]  # fmt: skip
-
-
-def _price(price: Price | None) -> dict[str, Any] | None:
-    return None if price is None else {"enamel_mm": price.enamel_mm, "visits": price.visits}

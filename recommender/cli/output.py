@@ -7,6 +7,7 @@ Standard output carries the answer and nothing else; progress and warnings go to
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import wraps
 from pathlib import Path
 from typing import Any
 
@@ -34,15 +35,44 @@ def json_option() -> Callable[[Any], Any]:
     )
 
 
-def numbering_option() -> Callable[[Any], Any]:
-    """The ``--numbering`` choice of a verb, for its text output."""
-    return click.option(
-        "--numbering",
-        type=click.Choice(["iso", "universal"]),
-        default="iso",
-        show_default=True,
-        help="Tooth numbers in the text output. JSON is always ISO 3950.",
-    )
+def words_options() -> Callable[[Any], Any]:
+    """``--numbering`` and ``--language`` of a verb that names teeth;
+
+    The verb is handed ``words``, which says statements so.
+    """
+
+    def decorate(verb: Callable[..., Any]) -> Callable[..., Any]:
+        @click.option(
+            "--numbering",
+            type=click.Choice(["iso", "universal"]),
+            default="iso",
+            show_default=True,
+            help="Tooth numbers, in every text and in --for. Fields and keys of JSON are always ISO 3950.",
+        )
+        @click.option(
+            "--language",
+            default="en",
+            show_default=True,
+            callback=_language,
+            help="Language of what is said about the case; what a language lacks is said in English.",
+        )
+        @wraps(verb)
+        def called(*args: Any, numbering: str, language: str, **given: Any) -> Any:
+            from recommender.wording.words import words_in
+
+            return verb(*args, words=words_in(numbering, language), **given)
+
+        return called
+
+    return decorate
+
+
+def _language(_context: click.Context, _option: click.Parameter, value: str) -> str:
+    from recommender.wording.templates import languages
+
+    if value not in languages():
+        raise click.BadParameter(f"{value} is not there; choose from {', '.join(languages())}")
+    return value
 
 
 def read_arguments(arguments: Iterable[str]) -> Iterator[Case | CaseError]:

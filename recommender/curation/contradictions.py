@@ -8,6 +8,7 @@ from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import BlockedBy, Decision, DecisionResult
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
+from recommender.domain.statement import Choice, Said, Statement, Word, say, several
 
 AGAINST = ("excluded", "advised_against")
 
@@ -21,10 +22,17 @@ class Contradiction:
     status: str
     blocks: tuple[BlockedBy, ...]
 
-    def __str__(self) -> str:
-        words = self.status.replace("_", " ")
-        why = "; ".join(f"{block.text} [{block.source}]" for block in self.blocks)
-        return f"{self.decision.key} {self.option}: {words}: {why}"
+    @property
+    def statement(self) -> Statement:
+        """What goes against what."""
+        blocks = (say("contradiction.why", why=block.statement, cited=Said(block.source)) for block in self.blocks)
+        return say(
+            "contradiction",
+            decision=self.decision,
+            option=Choice(self.decision.kind, self.option),
+            status=Word("status", self.status),
+            why=several(blocks),
+        )
 
 
 @cache
@@ -47,12 +55,12 @@ def contradictions(case: Case, recommender: Recommender | None = None) -> list[C
     return found
 
 
-def lines(case: Case) -> list[str]:
-    """The contradictions as sentences."""
-    return [str(contradiction) for contradiction in contradictions(case)]
+def statements(case: Case) -> list[Statement]:
+    """The contradictions as statements."""
+    return [contradiction.statement for contradiction in contradictions(case)]
 
 
-Checker = Callable[[Case], list[str]]
+Checker = Callable[[Case], list[Statement]]
 
 
 def chosen(analysis: CaseAnalysis) -> Iterator[tuple[Decision, str, DecisionResult]]:

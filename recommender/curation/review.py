@@ -7,39 +7,44 @@ readable.
 
 from collections.abc import Sequence
 
-from recommender.curation.contradictions import Checker, lines
+from recommender.curation.contradictions import Checker, statements
 from recommender.domain.case import Case, Review
+from recommender.domain.statement import Said, Statement, say
 from recommender.precedents.store import documents, gate
 from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.pending import with_review
 from recommender.precedents.store.records import Version
+from recommender.wording.words import words_in
 
 
 class NotApprovable(LibraryError):  # noqa: N818
-    """What stands in the way of approval; ``obstacles`` one line each."""
+    """What stands in the way of approval; ``obstacles`` says each."""
 
-    def __init__(self, case_id: str, obstacles: Sequence[str]) -> None:
+    def __init__(self, case_id: str, obstacles: Sequence[Statement]) -> None:
         self.obstacles = tuple(obstacles)
-        super().__init__(f"case {case_id} is not approved:\n  " + "\n  ".join(self.obstacles))
+        lines = words_in().lines(self.obstacles)
+        super().__init__(f"case {case_id} is not approved:\n  " + "\n  ".join(lines))
 
 
 class NothingWaits(LibraryError):  # noqa: N818
     """No change of an approved case waits for a decision."""
 
 
-def obstacles(library: Library, case: Case, reason: str = "", contradictions: Checker = lines) -> list[str]:
+def obstacles(
+    library: Library, case: Case, reason: str = "", contradictions: Checker = statements
+) -> list[Statement]:
     """What stands in the way of approving this case for this reason."""
     found = []
     if case.design is None:
-        found.append("it has no design, so there is nothing to follow as a precedent")
+        found.append(say("obstacle.no_design"))
     found += [
-        f"{hit}: may identify a patient; take it out, or look at it and say why not ('library looked-at')"
+        say("obstacle.identity", hit=Said(str(hit)))
         for hit in gate.unseen(library, case)
     ]
     against = contradictions(case)
     if against and not reason.strip():
-        found += [f"{line} (give a reason to approve it all the same)" for line in against]
+        found += [say("obstacle.against_rule", what=what) for what in against]
     return found
 
 
@@ -51,7 +56,7 @@ def approve(
     reason: str = "",
     teaching_note: str | None = None,
     opened: int | None = None,
-    contradictions: Checker = lines,
+    contradictions: Checker = statements,
 ) -> Version:
     """Approves the latest version. Raises ``NotApprovable`` with everything that stands in the way."""
     held = library.get(case_id)
@@ -60,7 +65,7 @@ def approve(
     if standing:
         raise NotApprovable(case_id, standing)
     if documents.status(held.case) == "approved" and teaching_note is None and not reason:
-        raise NotApprovable(case_id, ["it is approved already"])
+        raise NotApprovable(case_id, [say("obstacle.approved_already")])
     return _put(library, held, opened, "approved", who=who, reason=reason, teaching_note=teaching_note)
 
 

@@ -7,10 +7,12 @@ from typing import Any
 from recommender.documents.content import content
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.proposal import Proposal
-from recommender.documents.wording import label, renumbered
+from recommender.documents.wording import label
 from recommender.domain.case import DesignRetainer
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
+from recommender.domain.statement import Statement
+from recommender.wording.words import words_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +157,7 @@ def _arms(layout: Layout, retainer: DesignRetainer, wax: Mapping[str, Any], numb
 
 def rule_steps(proposal: Proposal, numbering: str) -> list[str]:
     """What the rules tell the bench about the chosen parts, each sentence once with the places it is about."""
-    places: dict[str, list[str]] = {}
+    places: dict[Statement, list[str]] = {}
     for decision, result in sorted(proposal.chosen.items()):
         for step in result.steps:
             name = label(decision.kind, result.option)
@@ -165,5 +167,5 @@ def rule_steps(proposal: Proposal, numbering: str) -> list[str]:
     for step, found in places.items():
         shown = list(dict.fromkeys(found))
         where = ", ".join(shown[:3]) + (f" and {len(shown) - 3} more" if len(shown) > 3 else "")
-        lines.append(f"{where}: {renumbered(step, numbering)}")
+        lines.append(f"{where}: {words_in(numbering).text(step)}")
     return lines

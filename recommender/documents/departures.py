@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from recommender.advice.model import Decision
 from recommender.advice.review import review
 from recommender.documents.proposal import Proposal
+from recommender.domain.statement import Statement
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -13,13 +14,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """One item of the prescription. ``proposed`` equals ``asked`` where it was followed; ``why`` is in sentences."""
+    """One item of the prescription. ``proposed`` equals ``asked`` where it was followed; ``why`` says the reasons."""
 
     decision: Decision
     asked: str
     proposed: str | None
-    why: tuple[str, ...]
-    precedents: tuple[str, ...] = ()
+    why: tuple[Statement, ...]
+    precedents: tuple[Statement, ...] = ()
 
     @property
     def departs(self) -> bool:
@@ -47,12 +48,8 @@ def departures(analysis: "CaseAnalysis", proposal: Proposal) -> tuple[Departure,
                     item.decision,
                     item.asked,
                     proposed,
-                    _sentences(item.reasons),
+                    item.reasons[:2],
                     item.precedents_for_lead[:1],
                 )
             )
     return tuple(found)
-
-
-def _sentences(reasons: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(reason if reason.endswith((".", "!", "?")) else reason + "." for reason in reasons[:2])

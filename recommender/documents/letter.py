@@ -1,6 +1,6 @@
 """The letter to the dentist: one or two pages that propose, give reasons, and leave the decision where it belongs."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -16,12 +16,13 @@ from recommender.documents.wording import (
     fields_words,
     item_title,
     label,
-    renumbered,
     step_words,
 )
 from recommender.domain.case import Case, Design
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
+from recommender.domain.statement import Said, Statement, say
+from recommender.wording.words import ended, words_in
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -62,7 +63,9 @@ def letter_about(
         return _without_framework(answer, origin, numbering)
     proposal = proposal_of(answer, framework)
     found = tuple(
-        replace(item, why=(said[item.decision],), precedents=()) if said and said.get(item.decision) else item
+        replace(item, why=(say("designer", words=Said(said[item.decision])),), precedents=())
+        if said and said.get(item.decision)
+        else item
         for item in departures(analysis, proposal)
     )
     text = content("letter")
@@ -88,7 +91,7 @@ def _document(
 ) -> blocks.Document:
     text = content("letter")
     case = answer.case
-    subtitle = f"{text['to']} · case {case.id} · {word_label('arch', case.arch)} · {answer.kennedy['label']}"
+    subtitle = f"{text['to']} · case {case.id} · {word_label('arch', case.arch)} · {answer.kennedy.label}"
     return blocks.Document(text["title"], subtitle, "en", foot(case, origin), tuple(body), provisional)
 
 
@@ -155,10 +158,10 @@ def _reasons(proposal: Proposal, numbering: str) -> list[blocks.Block]:
                 continue
             for line in result.contributions:
                 if line.kind == "rule" and line.points > 0 and (best is None or line.points > best[0]):
-                    best = (line.points, label(kind, result.option), line.text)
+                    best = (line.points, label(kind, result.option), words_in(numbering).text(line.statement))
         if best is not None:
             lines.append(f"{best[1][0].upper()}{best[1][1:]}: {best[2]}")
-    return [_heading("why"), blocks.items([renumbered(line, numbering) for line in lines])] if lines else []
+    return [_heading("why"), blocks.items(lines)] if lines else []
 
 
 def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> list[blocks.Block]:
@@ -170,7 +173,7 @@ def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> lis
             item_title(item.decision, numbering),
             label(item.decision.kind, item.asked),
             label(item.decision.kind, item.proposed) if item.proposed else "-",
-            renumbered(" ".join((*item.why, *item.precedents)), numbering),
+            _sentences((*item.why, *item.precedents), numbering),
         ]
         for item in found
         if item.departs
@@ -185,7 +188,7 @@ def _departures(case: Case, found: tuple[Departure, ...], numbering: str) -> lis
     for item in found:
         if not item.departs and item.why:
             choice = f"{item_title(item.decision, numbering)} ({label(item.decision.kind, item.asked)})"
-            remarks.append(f"{choice}: {renumbered(' '.join(item.why), numbering)}")
+            remarks.append(f"{choice}: {_sentences(item.why, numbering)}")
     if remarks:
         result += [_heading("remarks"), blocks.items(remarks)]
     return result
@@ -224,7 +227,7 @@ def _precedents(proposal: Proposal, origin: Origin, numbering: str) -> list[bloc
         for alike, case_id, title, line in [entry for entry in fresh if entry[3].points < 0][:1]:
             shown.setdefault(case_id, (alike, title, line))
     rows = [
-        [case_id, title, f"{alike:.0%}", line.text.partition("; ")[2]]
+        [case_id, title, f"{alike:.0%}", words_in(numbering).said(line.statement["fared"])]
         for case_id, (alike, title, line) in shown.items()
     ]
     found = [_heading("precedents")]
@@ -282,14 +285,14 @@ def _cautions(answer: Recommendation, proposal: Proposal, numbering: str) -> lis
         found += [
             _heading("checks"),
             blocks.items(
-                [f"{renumbered(c.text, numbering)}: {words[c.outcome]}" for c in open_checks], small=True
+                [f"{words_in(numbering).text(c.statement)}: {words[c.outcome]}" for c in open_checks], small=True
             ),
         ]
     said = dict.fromkeys([*(framework.cautions if framework else ()), *answer.cautions])
     if said:
         found += [
             _heading("cautions"),
-            blocks.items([renumbered(line, numbering) for line in said], small=True),
+            blocks.items(words_in(numbering).lines(said), small=True),
         ]
     return found
 
@@ -322,7 +325,7 @@ def _without_framework(answer: Recommendation, origin: Origin, numbering: str) -
         body += [_heading("gaps"), blocks.items(gaps, small=True)]
     body += [
         _heading("cautions"),
-        blocks.items([renumbered(line, numbering) for line in answer.cautions], small=True),
+        blocks.items(words_in(numbering).lines(answer.cautions), small=True),
     ]
     body += [blocks.paragraph(text["safety"], small=True), _heading("answer")]
     body.append(blocks.answer(text["answers_none"], text["changes"], text["signature"]))
@@ -339,11 +342,15 @@ def _closed_places(answer: Recommendation, numbering: str) -> list[list[str]]:
         shut = [option for option in useful if option.blocked_by] or useful
         # What a preparation would open comes first, then what is least closed.
         nearest = min(shut, key=lambda option: (not option.unlocked_by, option.rank))
-        reasons = " ".join(dict.fromkeys(block.text for block in nearest.blocked_by[:2])) or "-"
+        reasons = " ".join(words_in(numbering).lines(block.statement for block in nearest.blocked_by[:2])) or "-"
         way_out = "; ".join(step_words(step, numbering) for step in nearest.unlocked_by) or text_none()
         key = (label(result.decision.kind, nearest.option), reasons, way_out)
         told.setdefault(key, []).append(item_title(result.decision, numbering))
     return [[", ".join(places), *key] for key, places in told.items()]
+
+
+def _sentences(statements: Iterable[Statement], numbering: str) -> str:
+    return " ".join(ended(line) for line in words_in(numbering).lines(statements))
 
 
 def text_none() -> str:

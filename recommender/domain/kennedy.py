@@ -16,6 +16,7 @@ from typing import Literal
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, is_anterior, position, side_of
+from recommender.domain.statement import Statement
 
 Support = Literal["tooth", "extension"]
 
@@ -59,7 +60,7 @@ class Step:
     """
 
     rule: int | None
-    text: str
+    statement: Statement
     teeth: tuple[int, ...]
 
 
@@ -68,7 +69,7 @@ class Question:
     """Something to ask: the field that would settle it, and the class if the answer were the other one."""
 
     field: str
-    text: str
+    statement: Statement
     otherwise: str
 
 
@@ -82,17 +83,6 @@ class Classification:
     steps: tuple[Step, ...]
     spaces: tuple[Space, ...]
     questions: tuple[Question, ...] = ()
-
-    def document(self) -> dict[str, object]:
-        """As ``kennedy`` in the result format."""
-        return {
-            "class": self.number,
-            "modifications": self.modifications,
-            "label": self.label,
-            "steps": [
-                {"rule": s.rule, "text": s.text, "teeth": [str(t) for t in s.teeth]} for s in self.steps
-            ],
-        }
 
 
 def gaps(arch: str, gone: Collection[int]) -> Iterator[tuple[tuple[int, ...], int | None, int | None]]:
@@ -187,16 +177,13 @@ def spaces(case: Case) -> tuple[Space, ...]:
     return arch_spaces(case.arch, frozenset(case.missing), gone_teeth(case) | set(unused_third_molars(case)))
 
 
-def classify(case: Case, system: str = "iso") -> Classification:
-    """Kennedy class of a case under Applegate's rules, with the rule that decided each step.
-
-    ``system`` is the numbering (``iso`` or ``universal``) of the sentences; all values are ISO 3950.
-    """
+def classify(case: Case) -> Classification:
+    """Kennedy class of a case under Applegate's rules, with the rule that decided each step."""
     from recommender.domain.kennedy_steps import Narrator
 
     found = spaces(case)
     number, modifications = kennedy_class(found)
-    narrator = Narrator(case, system)
+    narrator = Narrator(case)
     return Classification(
         number=number,
         modifications=modifications,

@@ -1,16 +1,14 @@
 """What words and fields of the case format are called for people (``shared/vocabulary.yaml``)."""
 
 import re
+from collections.abc import Callable
 from functools import cache
 from typing import Any
 
-from recommender.domain.case import Case, Interval
 from recommender.domain.dentition import is_tooth
-from recommender.domain.fields import asked_in_vain, get_field
 from recommender.domain.numbering import display
 from recommender.resources import shared
 
-ASKED_IN_VAIN = "asked; not known"
 _SITES = re.compile(r"\[(\d+)\]")
 
 
@@ -35,11 +33,13 @@ def word_definition(kind: str, word: str) -> str:
     return str(entry.get("definition", "")) if isinstance(entry, dict) else ""
 
 
-def field_label(path: str, system: str = "iso") -> str:
+def field_label(path: str, system: str = "iso", shown: Callable[[int], str] | None = None) -> str:
     """A path in words: ``tooth 14, undercut, distofacial`` for ``abutments[14].undercuts_mm.distofacial``.
 
-    ``system`` is the tooth numbering of the label. An unknown path comes back as it is.
+    ``system`` is the tooth numbering of the label, ``shown`` how a tooth is written where that is not enough. An
+    unknown path comes back as it is.
     """
+    write = shown or (lambda number: display(number, system))
     fields = _document()["fields"]
     plain = _SITES.sub("", path)
     parts = plain.split(".")
@@ -47,29 +47,13 @@ def field_label(path: str, system: str = "iso") -> str:
         entry = fields.get(".".join(parts[:length]))
         if entry is not None:
             sites = [int(number) for number in _SITES.findall(path)]
-            where = [f"tooth {display(site, system)}" for site in sites if is_tooth(site)]
+            where = [f"tooth {write(site)}" for site in sites if is_tooth(site)]
             if where and parts[0] == "spans":
                 where[0] = "space at " + where[0].removeprefix("tooth ")
             return ", ".join(
                 [*where, str(entry["label"]), *(part.replace("_", " ") for part in parts[length:])]
             )
     return path
-
-
-def gap_label(case: Case, path: str, system: str = "iso") -> str:
-    """A field that waits for an answer, in words: whether it was asked in vain, or is known within bounds only."""
-    label = field_label(path, system)
-    if asked_in_vain(case, path):
-        return f"{label} ({ASKED_IN_VAIN})"
-    try:
-        found = get_field(case, path)
-    except ValueError:
-        return label
-    return (
-        f"{label} (known as {found}; measuring it again would settle it)"
-        if isinstance(found, Interval)
-        else label
-    )
 
 
 def field_unit(path: str) -> str:

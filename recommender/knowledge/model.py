@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from recommender.domain.options import Catalogue
+from recommender.domain.statement import Said, Statement
 from recommender.facts.figures import ModelFigures
 from recommender.knowledge.conditions import Condition
 from recommender.knowledge.figures.files import Figures
@@ -67,6 +68,11 @@ class Rule:
     place: str = ""
     families: tuple[str, ...] = ()
     preparation: PreparationTemplate | None = None
+
+    @property
+    def statement(self) -> Statement:
+        """What the rule says, in its own words; it names no tooth."""
+        return Statement("rule", (("why", Said(self.why)),), self.id, self.source)
 
     def speaks_of(self, option: str) -> bool:
         """Whether the rule is about this option of its decision."""

@@ -1,4 +1,4 @@
-"""How a precedent fared, as a number from -1 to 1 and in words, for one decision of its case.
+"""How a precedent fared, as a number from -1 to 1 and as a short code, for one decision of its case.
 
 The figures stand in ``shared/scoring.yaml``. The worst event that speaks to the decision decides; else a
 refusal by the dentist; else how long it was worn; else that it was accepted; else approval alone.
@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any
 
 from recommender.domain.case import Case, Event
+from recommender.domain.statement import Said, Statement, Word, quantity, say, tooth
 
 # Kinds of event that condemn the whole piece, whichever tooth they name.
 _WHOLE = frozenset({"remade", "reaction", "not_worn"})
@@ -37,10 +38,15 @@ class OutcomeFigures:
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """``value`` (-1 to 1), the same in ``words``, and whether anything was recorded of how the case fared."""
+    """``value`` (-1 to 1), the same as a short ``verdict``, and whether anything was recorded of how the case fared.
+
+    A verdict is ``event:clasp_fracture:14:9`` (kind, tooth or empty, month or empty), ``declined``, ``changed``,
+    ``worn:14`` (months), ``accepted``, ``approved`` or ``unknown``; after ``|`` may follow why it was approved in
+    spite of a rule. :func:`verdict` makes a statement of it.
+    """
 
     value: float
-    words: str
+    verdict: str
     outcome_known: bool
 
 
@@ -73,22 +79,22 @@ def worth(
         if event.event in figures.values and _speaks(event, figures, kind, site, choice)
     ]
     if speaking:
-        value, words = min(speaking)
-        return Worth(value, words, known)
+        value, told = min(speaking)
+        return Worth(value, told, known)
     refused = _refusal(case, kind, site)
     if refused:
-        return Worth(figures.values[refused], f"{refused} by the dentist", known)
+        return Worth(figures.values[refused], refused, known)
     outcome = case.outcome
     months = outcome.followed_months if outcome else None
     if outcome is not None and months is not None and outcome.still_worn is not False:
         followed = (months >= figures.some_months) + (months >= figures.long_months)
         key = ("worn_under_12", "worn_12_to_36", "worn_36_or_more")[followed]
-        return Worth(figures.values[key], f"worn {_months(months)} without such an event", known)
+        return Worth(figures.values[key], f"worn:{months:g}", known)
     if (outcome is not None and outcome.accepted) or _answer(case, kind, site) == "accepted":
-        return Worth(figures.values["accepted"], "accepted by the dentist, no follow-up", known)
+        return Worth(figures.values["accepted"], "accepted", known)
     if case.review is not None and case.review.status == "approved":
-        return Worth(figures.values["approved"], "approved, no follow-up", known)
-    return Worth(0.0, "nothing recorded of how it fared", known)
+        return Worth(figures.values["approved"], "approved", known)
+    return Worth(0.0, "unknown", known)
 
 
 def _events(case: Case) -> list[Event]:
@@ -116,14 +122,25 @@ def _speaks(event: Event, figures: OutcomeFigures, kind: str, site: int, choice:
 
 
 def _told(event: Event) -> str:
-    words = event.event.replace("_", " ")
-    if event.tooth is not None:
-        words += f" at {event.tooth}"
-    return words if event.month is None else f"{words} after {_months(event.month)}"
+    month = "" if event.month is None else f"{event.month:g}"
+    return f"event:{event.event}:{event.tooth or ''}:{month}"
 
 
-def _months(number: float) -> str:
-    return f"{number:g} month" if number == 1 else f"{number:g} months"
+def verdict(code: str) -> Statement:
+    """How a precedent fared, from its code."""
+    told, _, reason = code.partition("|")
+    if reason:
+        return say("fared.vouched", fared=verdict(told), reason=Said(reason))
+    kind, *rest = told.split(":")
+    if kind == "event":
+        name, at, month = rest
+        return say(
+            "fared.event",
+            event=Word("event_kind", name),
+            at=tooth(int(at)) if at else None,
+            after=quantity(float(month), "months", 0) if month else None,
+        )
+    return say(f"fared.{kind}", months=quantity(float(rest[0]), "months", 0) if rest else None)
 
 
 def _answer(case: Case, kind: str, site: int) -> str | None:

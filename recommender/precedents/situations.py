@@ -133,7 +133,7 @@ def situations(case: Case, facts: Facts, likeness: Likeness, figures: OutcomeFig
         fared = worth(case, figures, kind, site, choice)
         found.append(
             Situation(
-                case.id, kind, site, case.arch, asked.features, choice, fared.value, fared.words + vouched,
+                case.id, kind, site, case.arch, asked.features, choice, fared.value, fared.verdict + vouched,
                 status == "approved", fared.outcome_known, content,
             )
         )  # fmt: skip
@@ -145,7 +145,7 @@ def _vouched(case: Case) -> str:
     review = case.review
     if review is None or review.status != "approved" or not review.reason:
         return ""
-    return f"; approved with the reason: {review.reason}"
+    return f"|{review.reason}"
 
 
 _Choice = tuple[Kind, int, str | None, str, str | None]

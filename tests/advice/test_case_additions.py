@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 import pytest
-
 from recommender.advice.document import recommendation_document
+
 from recommender.advice.recommend import Recommender
 from recommender.advice.review import review
 from recommender.domain.case import Case, MillimetreInterval

@@ -6,8 +6,8 @@ from math import fsum
 import jsonschema
 import orjson
 import pytest
-
 from recommender.advice.explanation.document import explanation_document
+
 from recommender.advice.explanation.explain import explain, line_key
 from recommender.advice.explanation.paths import path_of
 from recommender.advice.model import Decision

@@ -9,9 +9,9 @@ from math import fsum, prod
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from recommender.advice.document import framework_document
 
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
-from recommender.advice.document import framework_document
 from recommender.advice.frameworks.assemble import wanted_of
 from recommender.advice.frameworks.candidates import Parts, gather
 from recommender.advice.frameworks.solve import Wanted, best

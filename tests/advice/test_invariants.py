@@ -7,9 +7,9 @@ from math import fsum
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from recommender.advice.document import recommendation_document
 
 from recommender.advice.analysis import CaseAnalysis
-from recommender.advice.document import recommendation_document
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case

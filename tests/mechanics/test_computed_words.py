@@ -1,6 +1,7 @@
 """Numbers in sentences: bands, never a bare computed number."""
 
 from recommender.facts.computed_words import band_words, computed_words
+
 from recommender.facts.values import Scope, between, known
 
 

@@ -8,7 +8,7 @@ Strength (recommend, suggest) and certainty of the evidence (high to very low) a
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import fsum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -16,6 +16,7 @@ import numpy as np
 from recommender.advice.explanation.contrast import Contrast, contrast
 from recommender.advice.explanation.counterfactuals.probe import figures
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
+from recommender.domain.statement import Choice, Statement, Word, count, quantity, say
 from recommender.knowledge.model import NO_SOURCE, Knowledge
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.search.columns import APPROVED, PRESENT
@@ -55,8 +56,8 @@ class Sure:
     unrecorded_share: float
     waiting_rules: int
     provisional: bool
-    reasons: tuple[str, ...]
-    words: tuple[str, ...]
+    reasons: tuple[Statement, ...]
+    words: tuple[Statement, ...]
 
 
 def how_sure(analysis: "CaseAnalysis", decision: Decision) -> Sure:
@@ -113,7 +114,7 @@ def how_sure(analysis: "CaseAnalysis", decision: Decision) -> Sure:
 
 def certainty(
     knowledge: Knowledge, lead: OptionResult, difference: Contrast | None, holds: Mapping[str, bool]
-) -> tuple[str, tuple[str, ...]]:
+) -> tuple[str, tuple[Statement, ...]]:
     """The certainty of the evidence under the leader, and why it is no higher.
 
     It starts at the best level that carries enough of the points which put the leader before the runner-up (or
@@ -137,14 +138,14 @@ def certainty(
         if whole and held >= float(known["share_carried"]) * whole:
             start = level
             break
-    reasons = [f"the reasons that carry it are of {known['level_words'][start]} certainty"]
+    reasons = [say("sure.carried", level=Word("certainty", start))]
     at = levels.index(start)
     first = next((identifier for _, _, identifier in graded), "")
     disputed = any(rule.id == first and rule.disputed for rule in knowledge.rules)
-    for name, text in known["steps_down"].items():
+    for name in known["steps_down"]:
         if {**holds, "disputed": disputed}.get(name) and at > 0:
             at -= 1
-            reasons.append(f"one level less: {text}")
+            reasons.append(say("sure.one_less", why=say("sure.unlike" if name == "outside" else f"sure.{name}")))
     return levels[at], tuple(reasons)
 
 
@@ -215,51 +216,52 @@ def _unrecorded(analysis: "CaseAnalysis", decision: Decision) -> float:
 
 def _with_words(analysis: "CaseAnalysis", result: DecisionResult, found: Sure) -> Sure:
     known = figures()
-    labels = analysis.engine.knowledge.catalogue.options[result.decision.kind]
-    words = []
+    kind = result.decision.kind
+    strength, level = Word("strength", found.strength), Word("certainty", found.certainty)
+    words = [say("sure.advised", strength=strength, certainty=level)]
     if found.margin is None:
-        words.append("No other option stands as freely: it leads by status, not by points.")
+        words.append(say("sure.by_status"))
     else:
-        lead = next(e["text"] for e in known["margin_words"] if found.margin < e.get("below", float("inf")))
-        words.append(f"It has {lead}, {found.margin:.1f} points, over {labels[str(found.runner_up)].label}.")
-    if found.overlap:
+        lead = next(e["lead"] for e in known["margin_words"] if found.margin < e.get("below", float("inf")))
         words.append(
-            "Taking everything that was not recorded at its worst, the two could still change places."
+            say(
+                "sure.margin",
+                lead=Word("lead", lead),
+                points=quantity(found.margin, "points"),
+                other=Choice(kind, str(found.runner_up)),
+            )
         )
-    words += _precedent_words(found, labels, float(known["near_precedent"]))
+    if found.overlap:
+        words.append(say("sure.overlap"))
+    words += _precedent_words(found, kind, float(known["near_precedent"]))
     if found.unrecorded_share:
         words.append(
-            f"{found.unrecorded_share:.0%} of what bears on it was not recorded; rules that wait for it: "
-            f"{found.waiting_rules}."
+            say("sure.unrecorded", share=quantity(found.unrecorded_share, "share"), waiting=count(found.waiting_rules))
         )
     if found.provisional:
-        words.append("It is provisional: a fact that was not recorded could still block it.")
-    strength = known["strength_words"][found.strength]
-    words.insert(0, f"On what was recorded, {strength}; certainty of the evidence: "
-                    f"{known['level_words'][found.certainty]}.")  # fmt: skip
+        words.append(say("sure.provisional"))
     return replace(found, words=tuple(words))
 
 
-def _precedent_words(found: Sure, labels: Mapping[str, Any], near: float) -> list[str]:
+def _precedent_words(found: Sure, kind: str, near: float) -> list[Statement]:
     if found.nearest is None:
-        return ["No precedent was heard: it rests on rules alone."]
-    words = []
+        return [say("sure.no_precedent")]
     if found.rules_agree:
-        words.append("Rules alone lead to the same choice.")
+        words = [say("sure.rules_agree")]
     else:
-        words.append(f"Rules alone would lead to {labels[found.rules_lead].label}; precedents tip it.")
+        words = [say("sure.rules_differ", option=Choice(kind, found.rules_lead))]
     heard = found.precedents_for + found.precedents_against + found.precedents_other
     words.append(
-        f"Of {heard} precedents heard, {found.precedents_for} chose it and fared well, "
-        f"{found.precedents_against} chose it and fared badly, {found.precedents_other} chose otherwise."
-    )
-    closeness = "near" if found.nearest >= near else "not near"
-    words.append(
-        f"The nearest precedent is {closeness}: alike to {found.nearest:.0%} over what was recorded here."
-    )
-    if found.outside:
-        words.append(
-            f"The case lies outside what the library has seen: nearest precedents there are usually alike to "
-            f"{found.usual:.0%}, and only {found.below:.0%} are less alike than here."
+        say(
+            "sure.precedents",
+            all=count(heard),
+            well=count(found.precedents_for),
+            badly=count(found.precedents_against),
+            other=count(found.precedents_other),
         )
+    )
+    nearest = quantity(found.nearest, "share")
+    words.append(say("sure.near" if found.nearest >= near else "sure.not_near", likeness=nearest))
+    if found.outside and found.usual is not None and found.below is not None:
+        words.append(say("sure.outside", usual=quantity(found.usual, "share"), below=quantity(found.below, "share")))
     return words

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import fsum
 
 from recommender.advice.model import Contribution, Decision, DecisionResult, Framework, OptionResult
+from recommender.domain.statement import Statement, say
 
 _KINDS = ("start", "rule", "cap", "precedent", "neutral")
 
@@ -16,7 +17,7 @@ class Difference:
     kind: str
     id: str
     criterion: str | None
-    text: str
+    statement: Statement
     source: str | None
     first: float
     second: float
@@ -70,7 +71,7 @@ def contrast(first: OptionResult, second: OptionResult) -> Contrast:
             continue
         shown = (one or other)[0]
         lines.append(
-            Difference(key[0], key[1], shown.criterion, _text(key[0], one, other), shown.source, *points)
+            Difference(key[0], key[1], shown.criterion, _said(key[0], one, other), shown.source, *points)
         )
     lines.sort(key=lambda line: (-abs(line.points), _KINDS.index(line.kind), line.id))
     return Contrast(first, second, tuple(lines))
@@ -84,10 +85,10 @@ def _keyed(option: OptionResult) -> dict[tuple[str, str], list[Contribution]]:
     return found
 
 
-def _text(kind: str, one: list[Contribution], other: list[Contribution]) -> str:
+def _said(kind: str, one: list[Contribution], other: list[Contribution]) -> Statement:
     if kind == "start" and one and other:
-        return f"{one[0].text}; {other[0].text}"
-    return (one or other)[0].text
+        return say("score.starts", first=one[0].statement, second=other[0].statement)
+    return (one or other)[0].statement
 
 
 def grouped_by_criterion(found: Contrast, label: Callable[[str], str]) -> list[tuple[str, float]]:
@@ -146,7 +147,7 @@ def contrast_frameworks(
     lines = []
     for place in dict.fromkeys((*first.terms, *second.terms)):
         here, there = first.terms.get(place, 0.0), second.terms.get(place, 0.0)
-        decision = _decision_of(place)
+        decision = decision_of(place)
         took = _part_at(first, decision)
         instead = _part_at(second, decision)
         if here == there and took == instead:
@@ -160,7 +161,7 @@ def contrast_frameworks(
     return FrameworkContrast(first, second, tuple(lines))
 
 
-def _decision_of(place: str) -> Decision | None:
+def decision_of(place: str) -> Decision | None:
     """The decision of a term of a framework's score: ``retainer 14``, ``further tooth 36``, ``connector``."""
     kind, _, tooth = place.rpartition(" ")
     if not tooth.isdigit():

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Neighbouring:
     """What a precedent says of an option: for (positive), against (negative)."""
 
     case_id: str
@@ -47,7 +47,7 @@ class Explanation:
     leader: str
     lines: tuple[Contribution, ...]
     paths: Mapping[str, SentencePath]
-    precedents: tuple[Said, ...]
+    precedents: tuple[Neighbouring, ...]
     sure: Sure
     changes: Changes | None
     contrast: Contrast | None
@@ -83,7 +83,7 @@ def explain(
         leader=result.ranked[0].option,
         lines=tuple(sorted(chosen.contributions, key=lambda line: -abs(line.points))),
         paths=paths_of(analysis, decision, chosen),
-        precedents=said_by_precedents(analysis, decision, chosen.option),
+        precedents=neighbouring(analysis, decision, chosen.option),
         sure=how_sure(analysis, decision),
         changes=what_would_change(analysis, decision, asked_about.option) if changes else None,
         contrast=contrast(chosen, other) if other is not None else None,
@@ -115,12 +115,12 @@ def paths_of(analysis: "CaseAnalysis", decision: Decision, option: OptionResult)
     return found
 
 
-def said_by_precedents(analysis: "CaseAnalysis", decision: Decision, option: str) -> tuple[Said, ...]:
+def neighbouring(analysis: "CaseAnalysis", decision: Decision, option: str) -> tuple[Neighbouring, ...]:
     """Precedents that speak for or against an option, the strongest first; points are those of the score."""
     evidence = analysis.examine(decision).evidence
     w = evidence.weight
     said = [
-        Said(
+        Neighbouring(
             n.situation.case_id, n.situation.site, n.situation.choice or "", n.likeness, n.situation.worth,
             n.situation.verdict, w * points,
         )

@@ -44,11 +44,10 @@ def assemble_or_say_why(
         return (), no_framework(analysis, results, parts, unsolved=True)
     built = [_built(analysis, parts, wanted, selection) for selection in chosen]
     weighed = [weigh(parts, selection) for selection in chosen]
-    base = analysis.engine.knowledge
     return tuple(
         framework
         if not index
-        else replace(framework, gives_up=gives_up(base, built[0], framework, weighed[0], weighed[index]))
+        else replace(framework, gives_up=gives_up(built[0], framework, weighed[0], weighed[index]))
         for index, framework in enumerate(built)
     ), None
 

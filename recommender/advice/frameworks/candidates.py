@@ -15,6 +15,7 @@ from recommender.advice.frameworks.replacements import replacements_of
 from recommender.advice.model import Decision, DecisionResult, OptionResult, Seat
 from recommender.domain.dentition import opposite, position, side_of
 from recommender.domain.options import Option
+from recommender.domain.statement import Statement
 from recommender.facts.values import Scope, known
 from recommender.resources import shared
 
@@ -122,7 +123,7 @@ class Parts:
     replacements: Mapping[int, OptionResult]
     seats: tuple[Seat, ...]
     alloy: str | None
-    alloy_blocks: Mapping[str, str]
+    alloy_blocks: Mapping[str, Statement]
     other_seats: tuple[Seat, ...] = ()
     matching: tuple[tuple[int, int], ...] = ()
     touching: frozenset[frozenset[int]] = frozenset()
@@ -338,13 +339,13 @@ def chosen_seats(analysis: "CaseAnalysis", seats: tuple[Seat, ...]) -> tuple[Sea
     return tuple(best[side] for side in ("right", "left") if side in best)
 
 
-def frame_alloy(analysis: "CaseAnalysis") -> tuple[str | None, dict[str, str]]:
+def frame_alloy(analysis: "CaseAnalysis") -> tuple[str | None, dict[str, Statement]]:
     """The alloy of the frame: the prescribed one, else the first that no rule blocks; and what blocks the others."""
     prescription = analysis.case.prescription
     order = list(figures()["frame_alloys"])
     if prescription and prescription.alloy in [*order, "nickel_chromium"]:
         order.insert(0, prescription.alloy)
-    blocks: dict[str, str] = {}
+    blocks: dict[str, Statement] = {}
     for alloy in order:
         scope = framework_scope(analysis, {"framework.alloy": alloy})
         held = [
@@ -354,7 +355,7 @@ def frame_alloy(analysis: "CaseAnalysis") -> tuple[str | None, dict[str, str]]:
         ]
         if not held:
             return alloy, blocks
-        blocks[alloy] = held[0].why
+        blocks[alloy] = held[0].statement
     return None, blocks
 
 

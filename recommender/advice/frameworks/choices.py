@@ -13,13 +13,18 @@ from recommender.advice.frameworks.candidates import USABLE, gather
 from recommender.advice.frameworks.solve import best
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, Framework, OptionResult
+from recommender.domain.statement import Choice, Name, Statement, say, several
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
 
 
 class ChoiceError(ValueError):
-    """A choice that cannot be made; the message says why."""
+    """A choice that cannot be made; ``statement`` says why."""
+
+    def __init__(self, statement: Statement) -> None:
+        self.statement = statement
+        super().__init__(statement.code)
 
 
 class _Chosen:
@@ -46,16 +51,24 @@ def framework_around(analysis: "CaseAnalysis", choices: Mapping[Decision, str]) 
     framework can hold all the choices together.
     """
     results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
-    against: list[str] = []
+    against: list[Statement] = []
     for decision, identifier in choices.items():
         if decision not in results:
-            raise ChoiceError(f"{decision.key} is no decision of this case")
+            raise ChoiceError(say("choice.no_decision", decision=decision))
         if decision.kind == "rest":
             continue  # judged for the assembly that the framework carries there
         option = _option(results[decision], identifier)
         if option.status == "advised_against":
             against += [
-                f"{decision.key} {identifier}, chosen against advice: {b.text}" for b in option.blocked_by
+                say(
+                    "frameworks.chosen_against_advice",
+                    rule=block.id,
+                    source=block.source,
+                    decision=decision,
+                    option=Choice(decision.kind, identifier),
+                    why=block.statement,
+                )
+                for block in option.blocked_by
             ]
         results[decision] = replace(results[decision], ranked=(_made_usable(option),))
     rests = {decision.tooth: option for decision, option in choices.items() if decision.kind == "rest"}
@@ -65,7 +78,7 @@ def framework_around(analysis: "CaseAnalysis", choices: Mapping[Decision, str]) 
     wanted = wanted_of(held, parts)
     found = best(parts, wanted, 1)
     if not found:
-        raise ChoiceError("these choices cannot stand together in one framework")
+        raise ChoiceError(say("choice.not_together"))
     built = _built(held, parts, wanted, found[0])
     return replace(built, cautions=tuple(dict.fromkeys((*against, *built.cautions))))
 
@@ -75,10 +88,11 @@ def _option(result: DecisionResult, identifier: str) -> OptionResult:
     try:
         option = result.option(identifier)
     except KeyError:
-        raise ChoiceError(f"{identifier} is no option of {result.decision.key}") from None
+        raise ChoiceError(say("choice.no_option", option=Name(identifier), decision=result.decision)) from None
     if option.status == "excluded":
-        why = "; ".join(block.text for block in option.blocked_by)
-        raise ChoiceError(f"{identifier} is excluded at {result.decision.key}: {why}")
+        why = several(block.statement for block in option.blocked_by)
+        option_ = Choice(result.decision.kind, identifier)
+        raise ChoiceError(say("choice.excluded", option=option_, decision=result.decision, why=why))
     return option
 
 

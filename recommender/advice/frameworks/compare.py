@@ -1,11 +1,11 @@
 """How one framework differs from another: what it takes instead, and what it gives up or gains."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from recommender.advice.frameworks.candidates import Parts, figures
 from recommender.advice.frameworks.solve import Selection
 from recommender.advice.model import Framework, OptionResult
-from recommender.knowledge.model import Knowledge
+from recommender.domain.statement import Choice, Statement, Word, count, quantity, say, several, teeth
 
 
 def weigh(parts: Parts, selection: Selection) -> dict[str, float]:
@@ -28,69 +28,66 @@ def weigh(parts: Parts, selection: Selection) -> dict[str, float]:
 
 
 def gives_up(
-    base: Knowledge,
     first: Framework,
     other: Framework,
     weighed_first: Mapping[str, float],
     weighed_other: Mapping[str, float],
-) -> tuple[str, ...]:
-    """Sentences on how ``other`` differs from ``first``: the parts, then the price."""
-    labels = base.catalogue.options
-    lines: list[str] = []
+) -> tuple[Statement, ...]:
+    """How ``other`` differs from ``first``: the parts, then the price."""
+    return (*_other_parts(first, other), *_traded(first, other, weighed_first, weighed_other))
+
+
+def _other_parts(first: Framework, other: Framework) -> Iterator[Statement]:
     if other.connector != first.connector:
-        names = labels["connector"]
-        lines.append(f"{names[other.connector].label} instead of {names[first.connector].label}")
+        yield say(
+            "frameworks.connector_instead",
+            taken=Choice("connector", other.connector),
+            instead=Choice("connector", first.connector),
+        )
     changed: dict[tuple[str, str], list[int]] = {}
-    for tooth in sorted({*first.retainers, *other.retainers}):
-        was, now = first.retainers.get(tooth, "none"), other.retainers.get(tooth, "none")
+    for at in sorted({*first.retainers, *other.retainers}):
+        was, now = first.retainers.get(at, "none"), other.retainers.get(at, "none")
         if was != now:
-            changed.setdefault((now, was), []).append(tooth)
-    for (now, was), teeth in changed.items():
-        where = " and ".join(map(str, teeth)) if len(teeth) < 3 else ", ".join(map(str, teeth))
-        lines.append(f"{where}: {labels['retainer'][now].label} instead of {labels['retainer'][was].label}")
-    return (*lines, *_traded(base, first, other, weighed_first, weighed_other))
+            changed.setdefault((now, was), []).append(at)
+    for (now, was), numbers in changed.items():
+        yield say(
+            "frameworks.retainer_instead",
+            teeth=teeth(numbers),
+            taken=Choice("retainer", now),
+            instead=Choice("retainer", was),
+        )
 
 
 def _traded(
-    base: Knowledge,
-    first: Framework,
-    other: Framework,
-    weighed_first: Mapping[str, float],
-    weighed_other: Mapping[str, float],
-) -> list[str]:
-    lines = [f"gives up {first.score - other.score:.1f} points of score"]
-    if first.score < other.score:
-        lines = [
-            f"scores {other.score - first.score:.1f} points more, but breaks a rule that the first keeps"
-        ]
+    first: Framework, other: Framework, weighed_first: Mapping[str, float], weighed_other: Mapping[str, float]
+) -> Iterator[Statement]:
+    behind = first.score - other.score
+    code = "frameworks.scores_less" if behind >= 0 else "frameworks.scores_more"
+    yield say(code, points=quantity(abs(behind), "points"))
     moved = {
         name: weighed_other.get(name, 0.0) - weighed_first.get(name, 0.0)
         for name in {*weighed_first, *weighed_other}
     }
-    for word, sign in (("gives up", -1), ("gains", 1)):
-        worth_saying = sorted(
-            (-abs(points), name) for name, points in moved.items() if points * sign >= 0.05
-        )[:3]
-        if worth_saying:
-            said = ", ".join(
-                f"{base.criteria.labels.get(name, name)} {-points:.1f}" for points, name in worth_saying
+    for code, sign in (("frameworks.gives_up", -1), ("frameworks.gains", 1)):
+        told = sorted((-abs(points), name) for name, points in moved.items() if points * sign >= 0.05)[:3]
+        if told:
+            lines = (
+                say("frameworks.criterion", criterion=Word("criterion", name), points=quantity(-points))
+                for points, name in told
             )
-            lines.append(f"{word}: {said}")
+            yield say(code, criteria=several(lines, "comma"))
     work = len(other.preparation) - len(first.preparation)
     if work:
-        lines.append(
-            f"asks for {abs(work)} preparation{'s' if abs(work) > 1 else ''} {'more' if work > 0 else 'fewer'}"
-        )
+        yield say("frameworks.more_work" if work > 0 else "frameworks.less_work", number=count(abs(work)))
     if first.metal_on_show is not None and other.metal_on_show is not None:
         shown = other.metal_on_show - first.metal_on_show
         if abs(shown) >= 0.05:
-            more = "more" if shown > 0 else "less"
-            beside = f"{other.metal_on_show:.1f} against {first.metal_on_show:.1f} arms"
-            lines.append(f"shows {more} of its arms ({beside})")
+            yield say(
+                "frameworks.shows_more" if shown > 0 else "frameworks.shows_less",
+                here=quantity(other.metal_on_show),
+                there=quantity(first.metal_on_show),
+            )
     passed = {check.id for check in first.checks if check.outcome.startswith("passed")}
-    lines += [
-        f"does not keep: {check.text}"
-        for check in other.checks
-        if check.outcome == "failed" and check.id in passed
-    ]
-    return lines
+    for check in other.checks:
+        if check.outcome == "failed" and check.id in passed:
+            yield say("frameworks.does_not_keep", rule=check.id, source=check.source, check=check.statement)

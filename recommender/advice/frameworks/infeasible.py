@@ -1,10 +1,12 @@
 """Where no framework can be made: the reasons, and the nearest ways out."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from recommender.advice.frameworks.candidates import Parts, figures
-from recommender.advice.model import Decision, DecisionResult, NoFramework, OptionResult
+from recommender.advice.frameworks.candidates import Parts
+from recommender.advice.model import BlockedBy, Decision, DecisionResult, NoFramework, OptionResult
+from recommender.domain.statement import Choice, Several, Statement, say, several
+from recommender.domain.statement import tooth as at
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -22,33 +24,36 @@ def no_framework(
     No tooth can carry a part, every frame alloy is barred, or every connector is excluded. ``unsolved`` is for
     parts of which no set stands together.
     """
-    words = figures()["no_framework"]
-    reasons: list[str] = []
-    ways: list[str] = []
+    reasons: list[Statement] = []
+    ways: list[Statement] = []
     carrying = any(part.option.id != "none" for options in parts.retainers.values() for part in options)
     if not carrying:
-        reasons += [words["no_carrier"], *_tooth_reasons(analysis, results)]
-        ways += [*_nearest(analysis, results), words["ways_out"]["no_carrier"]]
+        reasons += [say("infeasible.no_carrier"), *_tooth_reasons(results)]
+        ways += [*_nearest(results), say("infeasible.refer_teeth")]
     if parts.alloy is None:
-        reasons += [words["no_alloy"], *parts.alloy_blocks.values()]
-        ways.append(words["ways_out"]["no_alloy"])
+        reasons += [say("infeasible.no_alloy"), *parts.alloy_blocks.values()]
+        ways.append(say("infeasible.confirm_allergy"))
     if not parts.connectors:
         ranked = results[Decision("connector")].ranked
-        reasons += [words["no_connector"], *(f"{o.option.replace('_', ' ')}: {_blocks(o)}" for o in ranked)]
-        ways.append(words["ways_out"]["no_connector"])
+        reasons += [say("infeasible.no_connector"), *(_barred("connector", option) for option in ranked)]
+        ways.append(say("infeasible.refer_reasons"))
     if unsolved and not reasons:
-        reasons.append(words["none_standing_apart"])
-        ways += [*_nearest(analysis, results), words["ways_out"]["no_connector"]]
+        reasons.append(say("infeasible.none_together"))
+        ways += [*_nearest(results), say("infeasible.refer_reasons")]
     if not reasons:
         return None
     return NoFramework(tuple(dict.fromkeys(reasons)), tuple(dict.fromkeys(ways)))
 
 
-def _blocks(option: OptionResult) -> str:
-    return " ".join(block.text for block in option.blocked_by)
+def _blocks(blocks: Iterable[BlockedBy]) -> Several | None:
+    return several((block.statement for block in blocks), "space")
 
 
-def _tooth_reasons(analysis: "CaseAnalysis", results: Mapping[Decision, DecisionResult]) -> list[str]:
+def _barred(kind: str, option: OptionResult) -> Statement:
+    return say("infeasible.barred", option=Choice(kind, option.option), reasons=_blocks(option.blocked_by))
+
+
+def _tooth_reasons(results: Mapping[Decision, DecisionResult]) -> list[Statement]:
     """What bars each tooth, told once: the blocks that all its assemblies share, else those of the plainest."""
     found = []
     for decision, result in results.items():
@@ -56,14 +61,14 @@ def _tooth_reasons(analysis: "CaseAnalysis", results: Mapping[Decision, Decision
             barred = [option for option in result.ranked if option.option != "none"]
             shared = set.intersection(*({block.id for block in option.blocked_by} for option in barred))
             plain = result.option("rest_only")
-            texts = [b.text for b in plain.blocked_by if not shared or b.id in shared]
-            found.append(f"{decision.tooth}: {' '.join(texts)}")
+            held = [block for block in plain.blocked_by if not shared or block.id in shared]
+            if held:
+                found.append(say("infeasible.tooth", tooth=at(decision.tooth), reasons=_blocks(held)))
     return found
 
 
-def _nearest(analysis: "CaseAnalysis", results: Mapping[Decision, DecisionResult]) -> list[str]:
+def _nearest(results: Mapping[Decision, DecisionResult]) -> list[Statement]:
     """The part with the fewest blocks standing in its way, and the leave that would remove them if any would."""
-    words = figures()["no_framework"]["ways_out"]
     options = [
         (decision.tooth, option)
         for decision, result in results.items()
@@ -74,11 +79,10 @@ def _nearest(analysis: "CaseAnalysis", results: Mapping[Decision, DecisionResult
     if not options:
         return []
     tooth, option = min(options, key=lambda item: (len(item[1].blocked_by), -item[1].score, item[0]))
-    label = analysis.engine.knowledge.catalogue.options["retainer"][option.option].label
-    part = f"{tooth} {label}"
-    ways = [words["block"].format(part=part, reasons=_blocks(option))]
+    part = Choice("retainer", option.option)
+    ways = [say("infeasible.nearest", tooth=at(tooth), option=part, reasons=_blocks(option.blocked_by))]
     steps = [step for block in option.blocked_by if block.kind != "safety" for step in block.unlocked_by]
     if steps and all(block.unlocked_by for block in option.blocked_by):
-        work = ", ".join(f"{step.action.replace('_', ' ')} {step.surface}" for step in steps)
-        ways.append(words["permission"].format(preparation=work, part=part))
+        work = several((step.work for step in steps), "comma")
+        ways.append(say("infeasible.ask_leave", work=work, tooth=at(tooth), option=part))
     return ways

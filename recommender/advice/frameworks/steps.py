@@ -9,6 +9,7 @@ from recommender.advice.frameworks.rules.holding import balance_of
 from recommender.advice.frameworks.whole import Whole
 from recommender.advice.model import OptionResult
 from recommender.domain.dentition import side_of
+from recommender.domain.statement import Statement
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -17,20 +18,20 @@ if TYPE_CHECKING:
 
 def cautions_of(
     analysis: "CaseAnalysis", whole: Whole, chosen: Iterable[OptionResult], preparations: int
-) -> tuple[str, ...]:
+) -> tuple[Statement, ...]:
     """Cautions of the parts, and the faults that framework rules find and no check tells already."""
-    said = dict.fromkeys(text for result in chosen for text in result.cautions)
+    said = dict.fromkeys(caution for result in chosen for caution in result.cautions)
     told = {rule for rules in figures()["told_by"].values() for rule in rules}
     for rule in _fired(analysis, whole, preparations):
         if rule.effect in ("caution", "discourages", "blocks") and rule.id not in told:
-            said[rule.why] = None
+            said[rule.statement] = None
     return tuple(said)
 
 
-def steps_of(analysis: "CaseAnalysis", whole: Whole, preparations: int) -> tuple[str, ...]:
+def steps_of(analysis: "CaseAnalysis", whole: Whole, preparations: int) -> tuple[Statement, ...]:
     """Bench steps that follow from the framework as a whole."""
     return tuple(
-        dict.fromkeys(rule.why for rule in _fired(analysis, whole, preparations) if rule.effect == "step")
+        dict.fromkeys(rule.statement for rule in _fired(analysis, whole, preparations) if rule.effect == "step")
     )
 
 

@@ -8,6 +8,7 @@ from recommender.advice.frameworks.candidates import Part, Parts, figures
 from recommender.advice.frameworks.solve import Wanted
 from recommender.advice.model import Check, OptionResult, Seat
 from recommender.domain.options import Option
+from recommender.domain.statement import Said, say
 
 Outcome = Literal["passed", "passed_with_preparation", "not_checked", "failed"]
 
@@ -51,8 +52,8 @@ def check(rule: str, outcome: Outcome | bool, words: str = "") -> Check:
     known = figures()["rules"][rule]
     source = known["source"]
     result: Outcome = outcome if isinstance(outcome, str) else "passed" if outcome else "failed"
-    detail = f": {words}" if words else ""
-    return Check(rule, result, f"{known['text']}{detail}", str(figures().get(source, source)))
+    said = say("check", rule=rule, what=Said(known["text"]), detail=Said(words) if words else None)
+    return Check(rule, result, said, str(figures().get(source, source)))
 
 
 def each(rule: str, parts: Sequence[Part], holds: Callable[[Part], bool], words: str) -> Check:

@@ -88,7 +88,7 @@ def judge(
     for rule in outcome.fired:
         if rule.effect == "blocks" and rule.block is not None:
             steps = resolve(rule.unlocked_by, tooth, approach, abutment, tip, unlocks=(path,))
-            blocks.append(BlockedBy(rule.id, rule.block, rule.why, rule.source, steps))
+            blocks.append(BlockedBy(rule.id, rule.block, rule.statement, rule.source, steps))
         elif rule.effect == "prepares" and rule.preparation is not None:
             preparation += resolve(
                 (rule.preparation,), tooth, approach, abutment, tip, routine=True, unlocks=(path,)

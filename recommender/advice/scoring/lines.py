@@ -1,26 +1,23 @@
 """The lines of a score: one contribution for each start, rule, cap and precedent; they add up to the score."""
 
-from collections.abc import Mapping
-
 from recommender.advice.model import Contribution
 from recommender.advice.scoring.blend import Evidence
 from recommender.advice.scoring.judge import Judged
 from recommender.advice.scoring.score import Weights
 from recommender.domain.options import Option
-from recommender.facts.computed_words import COMPUTED, computed_words
+from recommender.domain.statement import Choice, Name, Statement, Word, count, quantity, say, several, tooth
+from recommender.facts.computed_numbers import COMPUTED, computed
 from recommender.facts.values import Scope
 from recommender.knowledge.model import Criteria, Rule
 from recommender.precedents.model import Neighbour
-
-NEUTRAL_TEXT = "Thin evidence stays in the middle: this is the precedents' share of 50."
+from recommender.precedents.outcome_value import verdict
 
 
 def contributions(
-    judged: Judged, evidence: Evidence, weights: Weights, criteria: Criteria, options: Mapping[str, Option]
+    judged: Judged, evidence: Evidence, weights: Weights, criteria: Criteria
 ) -> tuple[Contribution, ...]:
     """Every line on the final 0-100 scale: starts, rules in file order, caps, precedents, the neutral share.
 
-    ``options`` are those of the decision, by identifier, for their labels.
     """
     w = evidence.weight
     option = judged.option
@@ -32,8 +29,13 @@ def contributions(
                     "start",
                     "catalogue",
                     (1 - w) * share * option.starts[criterion],
-                    f"{option.label}: starts at {option.starts[criterion]:g} of 100 for "
-                    f"{criteria.labels[criterion]}, which counts {share:.0%} here",
+                    say(
+                        "score.start",
+                        option=Choice(option.decision, option.id),
+                        start=quantity(option.starts[criterion], digits=0),
+                        criterion=Word("criterion", criterion),
+                        share=quantity(share, "share"),
+                    ),
                     criterion,
                     option.because_source or option.source,
                 )
@@ -42,41 +44,47 @@ def contributions(
         share = weights.share.get(rule.criterion, 0.0)
         if rule.points and share:
             points = (1 - w) * share * rule.points
-            text = with_numbers(rule, judged.scope)
-            lines.append(Contribution("rule", rule.id, points, text, rule.criterion, rule.source))
+            said = with_numbers(rule, judged.scope)
+            lines.append(Contribution("rule", rule.id, points, said, rule.criterion, rule.source))
     for criterion, over in judged.rules.caps.items():
         share = weights.share[criterion]
         if share:
-            end = "100" if over < 0 else "0"
-            text = f"{criteria.labels[criterion]} stops at {end}"
-            lines.append(Contribution("cap", f"cap-{criterion}", (1 - w) * share * over, text, criterion))
+            said = say("score.cap", criterion=Word("criterion", criterion), end=count(100 if over < 0 else 0))
+            lines.append(Contribution("cap", f"cap-{criterion}", (1 - w) * share * over, said, criterion))
     if w:
         for neighbour, points in evidence.shares(option.id):
             stored = neighbour.situation
             same = stored.choice == option.id
-            known = options.get(stored.choice or "")
-            chosen = known.label if known else str(stored.choice)
-            text = precedent_text(neighbour, chosen, None if same else option.label)
+            said = precedent_said(neighbour, option)
             lines.append(
                 Contribution(
-                    "precedent", stored.case_id, w * points, text, similarity=neighbour.likeness, same=same
+                    "precedent", stored.case_id, w * points, said, similarity=neighbour.likeness, same=same
                 )
             )
-        lines.append(Contribution("neutral", "thin-evidence", w * 50.0, NEUTRAL_TEXT))
+        lines.append(Contribution("neutral", "thin-evidence", w * 50.0, say("score.neutral")))
     return tuple(lines)
 
 
-def with_numbers(rule: Rule, scope: Scope) -> str:
-    """A rule's sentence, with what was computed for this case behind it."""
+def with_numbers(rule: Rule, scope: Scope) -> Statement:
+    """What a rule says, with what was computed for this case behind it."""
     if not any(name in str(rule.when) for name in COMPUTED):
-        return rule.why
-    numbers = computed_words(rule.when.reasons(scope), scope)
-    return f"{rule.why} ({numbers})" if numbers else rule.why
+        return rule.statement
+    numbers = several(computed(rule.when.reasons(scope), scope))
+    if numbers is None:
+        return rule.statement
+    return say("rule_with_numbers", rule=rule.id, source=rule.source, what=rule.statement, numbers=numbers)
 
 
-def precedent_text(neighbour: Neighbour, chosen: str, related: str | None) -> str:
-    """What a precedent did and how it fared, in one line; ``related`` is what it speaks for, where it chose another."""
+def precedent_said(neighbour: Neighbour, option: Option) -> Statement:
+    """What a precedent did, how alike it is, and how it fared; ``option`` is what it speaks for."""
     stored = neighbour.situation
-    where = f" on {stored.site}" if stored.site else ""
-    did = "chose the same" if related is None else f"chose {chosen}, related to {related}"
-    return f"{stored.case_id}{where} {did} (likeness {neighbour.likeness:.2f}); {stored.verdict}"
+    same = stored.choice == option.id
+    return say(
+        "precedent.same" if same else "precedent.related",
+        case=Name(stored.case_id),
+        site=tooth(stored.site) if stored.site else None,
+        chosen=None if same else Choice(option.decision, str(stored.choice)),
+        option=None if same else Choice(option.decision, option.id),
+        likeness=quantity(neighbour.likeness, digits=2),
+        fared=verdict(stored.verdict),
+    )

@@ -8,20 +8,30 @@ import click
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
     from recommender.advice.model import Decision
+    from recommender.wording.words import Words
 
-_FORM = re.compile(r"(retainer|rest|replacement):(\d{2})|connector")
-HELP = "One decision: retainer:14, rest:14, replacement:15 or connector."
+_FORM = re.compile(r"(retainer|rest|replacement):(\d{1,2})|connector")
+HELP = "One decision: retainer:14, rest:14, replacement:15 or connector; the tooth as --numbering counts."
 
 
-def parse_decision(text: str, analysis: "CaseAnalysis") -> "Decision":
-    """The decision that the text names; wrong use (exit status 2) if it is none, or none of this case."""
-    from recommender.advice.model import Decision
+def parse_decision(text: str, analysis: "CaseAnalysis", words: "Words") -> "Decision":
+    """The decision that the text names, its tooth in the reader's numbering.
 
-    known = [decision.key for decision in analysis.decisions()]
+    Wrong use (exit status 2) if it is none, or none of this case.
+    """
+    known = {shown(decision, words): decision for decision in analysis.decisions()}
     found = _FORM.fullmatch(text)
-    decision = None
-    if found:
-        decision = Decision(found[1], int(found[2])) if found[1] else Decision("connector")
-    if decision is None or decision.key not in known:
+    wanted = shown_as(found[1], found[2]) if found and found[1] else text
+    if found is None or wanted not in known:
         raise click.UsageError(f"--for {text}: {analysis.case.id} has {', '.join(known)}")
-    return decision
+    return known[wanted]
+
+
+def shown(decision: "Decision", words: "Words") -> str:
+    """A decision as it is written on the command line, in the reader's numbering."""
+    return shown_as(decision.kind, words.tooth(decision.tooth)) if decision.tooth else decision.kind
+
+
+def shown_as(kind: str, tooth: str) -> str:
+    """``retainer:14``."""
+    return f"{kind}:{int(tooth)}"

@@ -106,7 +106,7 @@ def letter(case: str, target: Path, framework: int, where: str | None, numbering
     try:
         document = compose(recommender, read, origin, numbering=numbering, framework=framework)
     except (NoAdviceError, NoDesignError) as error:
-        _refuse(str(error))
+        _refuse(_why(error))
     _write(target, pdf(document, paper))
 
 
@@ -151,7 +151,7 @@ def ticket(
     try:
         document = compose(proposal, origin, numbering=numbering, despite_provisional=despite_provisional)
     except ProvisionalError as error:
-        _refuse(str(error))
+        _refuse(_why(error))
     _write(target, pdf(document, paper))
 
 
@@ -198,7 +198,17 @@ def _proposal(recommender: "Recommender", case: Case, framework: int, own: bool)
         answer = recommender.recommend(case, 0 if own else max(framework, 3))
         return own_design(answer) if own else proposal_of(answer, framework)
     except (NoAdviceError, NoDesignError) as error:
-        _refuse(str(error))
+        _refuse(_why(error))
+
+
+def _why(error: Exception) -> str:
+    """What a refusal says."""
+    statement = getattr(error, "statement", None)
+    if statement is None:
+        return str(error)
+    from recommender.wording.words import words_in
+
+    return words_in().text(statement)
 
 
 def _refuse(message: str) -> NoReturn:

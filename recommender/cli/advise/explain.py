@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.advice.recommend import recommendation
 from recommender.cli import output
 from recommender.cli.advise.decisions import HELP, parse_decision
 from recommender.cli.advise.libraries import library_option, recommender_for
@@ -16,7 +15,8 @@ from recommender.domain.errors import CaseError, Problem
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
     from recommender.advice.model import Decision, DecisionResult
-from recommender.advice.recommend import Recommender
+    from recommender.advice.recommend import Recommender
+    from recommender.wording.words import Words
 
 _FRAMEWORK = re.compile(r"framework(?::([1-9]\d?))?")
 
@@ -30,6 +30,7 @@ _FRAMEWORK = re.compile(r"framework(?::([1-9]\d?))?")
 @library_option()
 @output.json_option()
 @click.option("--drafts", is_flag=True, help="Let draft cases speak as precedents too.")
+@output.words_options()
 def explain(
     cases: tuple[str, ...],
     decision: str,
@@ -39,6 +40,7 @@ def explain(
     where: str | None,
     as_json: bool,
     drafts: bool,
+    words: "Words",
 ) -> None:
     """Why this option, why not that one, and what would change it.
 
@@ -51,38 +53,38 @@ def explain(
     whole = _FRAMEWORK.fullmatch(decision)
 
     def document(case: Case) -> dict[str, Any]:
-        analysis = _analysis(recommender, case)
+        analysis = _analysis(recommender, case, words)
         if whole:
-            return _frameworks_document(recommender, analysis, whole[1], why_not)
-        from recommender.advice.explanation.document import explanation_document
+            return _frameworks_document(words, analysis, whole[1], why_not)
         from recommender.advice.explanation.explain import explain as worked_out
+        from recommender.documents.results.explanation import explanation_document
 
-        asked = parse_decision(decision, analysis)
+        asked = parse_decision(decision, analysis, words)
         _known(analysis, asked, option, why_not)
-        return explanation_document(case.id, worked_out(analysis, asked, option, why_not))
+        return explanation_document(words, case.id, worked_out(analysis, asked, option, why_not))
 
     def text(case: Case) -> None:
-        analysis = _analysis(recommender, case)
+        analysis = _analysis(recommender, case, words)
         if whole:
-            _show_frameworks(_frameworks_document(recommender, analysis, whole[1], why_not))
+            _show_frameworks(words, _frameworks_document(words, analysis, whole[1], why_not))
             return
         from recommender.advice.explanation.explain import explain as worked_out
         from recommender.cli.advise.explain_text import show
 
-        asked = parse_decision(decision, analysis)
+        asked = parse_decision(decision, analysis, words)
         _known(analysis, asked, option, why_not)
-        show(analysis, worked_out(analysis, asked, option, why_not), full)
+        show(words, analysis, worked_out(analysis, asked, option, why_not), full)
 
     sys.exit(output.each_case(cases, as_json, document, text))
 
 
-def _analysis(recommender: "Recommender", case: Case) -> "CaseAnalysis":
+def _analysis(recommender: "Recommender", case: Case, words: "Words") -> "CaseAnalysis":
     from recommender.advice.analysis import NoAdviceError
 
     try:
         return recommender.work(case)
     except NoAdviceError as nothing:
-        problem = Problem(case.id, "missing", str(nothing), "an arch with a Kennedy class")
+        problem = Problem(case.id, "missing", words.text(nothing.statement), "an arch with a Kennedy class")
         raise CaseError([problem], case.id) from nothing
 
 
@@ -96,10 +98,11 @@ def _known(analysis: "CaseAnalysis", asked: "Decision", option: str | None, why_
 
 
 def _frameworks_document(
-    recommender: "Recommender", analysis: "CaseAnalysis", first: str | None, second: str | None
+    words: "Words", analysis: "CaseAnalysis", first: str | None, second: str | None
 ) -> dict[str, Any]:
     from recommender.advice.explanation.contrast import contrast_frameworks
-    from recommender.advice.explanation.document import framework_contrast_document
+    from recommender.advice.recommend import recommendation
+    from recommender.documents.results.explanation import framework_contrast_document
 
     number = int(first or 1)
     other = second or ("2" if number == 1 else "1")
@@ -119,12 +122,12 @@ def _frameworks_document(
             "with": f"framework:{other}",
             "score": difference.first.score,
             "other_score": difference.second.score,
-            **framework_contrast_document(difference),
+            **framework_contrast_document(words, difference),
         },
     }
 
 
-def _show_frameworks(document: dict[str, Any]) -> None:
+def _show_frameworks(words: "Words", document: dict[str, Any]) -> None:
     difference = document["contrast"]
     click.echo(
         output.style(
@@ -134,7 +137,7 @@ def _show_frameworks(document: dict[str, Any]) -> None:
         )
     )
     for line in difference["lines"]:
-        parts = f"{line['took'] or 'nothing'} against {line['instead'] or 'nothing'}".replace("_", " ")
-        click.echo(f"  {line['points']:+6.2f}  {line['place']}: {parts}")
+        parts = f"{line['took_words']} against {line['instead_words']}"
+        click.echo(f"  {line['points']:+6.2f}  {line['place_words']}: {parts}")
         for part in line["reasons"][:3]:
             click.echo(f"            {part['points']:+.1f} there: {part['text']}")

@@ -10,12 +10,14 @@ from recommender.cli import output
 from recommender.cli.advise.decisions import HELP, parse_decision
 from recommender.cli.advise.libraries import library_option, recommender_for
 from recommender.domain.case import Case
+from recommender.precedents.outcome_value import verdict
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
     from recommender.advice.model import Decision
     from recommender.advice.recommend import Recommender
     from recommender.precedents.model import FeatureAccount, Neighbour
+    from recommender.wording.words import Words
 
 
 @click.command()
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
 @click.option("--drafts", is_flag=True, help="Draft cases too.")
 @library_option()
 @output.json_option()
+@output.words_options()
 def precedents(
     case: str,
     decision: str | None,
@@ -42,6 +45,7 @@ def precedents(
     drafts: bool,
     where: str | None,
     as_json: bool,
+    words: "Words",
 ) -> None:
     """The stored cases most like this one at each decision: what is alike, what differs, what is not recorded.
 
@@ -58,13 +62,13 @@ def precedents(
             analysis = recommender.work(found)
         except NoAdviceError:
             return {"format": 1, "case": found.id, "precedents": {}}
-        wanted = [parse_decision(decision, analysis)] if decision else analysis.decisions()
+        wanted = [parse_decision(decision, analysis, words)] if decision else analysis.decisions()
         return {
             "format": 1,
             "case": found.id,
             "precedents": {
                 asked.key: [
-                    neighbour_document(n) for n in nearest(recommender, analysis, asked, count, changed)
+                    neighbour_document(n, words) for n in nearest(recommender, analysis, asked, count, changed)
                 ]
                 for asked in wanted
             },
@@ -74,11 +78,11 @@ def precedents(
         try:
             analysis = recommender.work(found)
         except NoAdviceError as nothing:
-            click.echo(str(nothing))
+            click.echo(f"{found.id}: {words.text(nothing.statement)}")
             return
-        wanted = [parse_decision(decision, analysis)] if decision else analysis.decisions()
+        wanted = [parse_decision(decision, analysis, words)] if decision else analysis.decisions()
         for asked in wanted:
-            _show(asked.key, nearest(recommender, analysis, asked, count, changed))
+            _show(words, asked, nearest(recommender, analysis, asked, count, changed))
 
     sys.exit(output.each_case([case], as_json, answer, text))
 
@@ -118,7 +122,7 @@ def _weights(texts: Sequence[str], recommender: "Recommender") -> dict[str, floa
     return found
 
 
-def neighbour_document(neighbour: "Neighbour") -> dict[str, Any]:
+def neighbour_document(neighbour: "Neighbour", words: "Words") -> dict[str, Any]:
     """One neighbour as a JSON document."""
     stored = neighbour.situation
     return {
@@ -127,7 +131,7 @@ def neighbour_document(neighbour: "Neighbour") -> dict[str, Any]:
         "choice": stored.choice,
         "similarity": neighbour.likeness,
         "worth": stored.worth,
-        "fared": stored.verdict,
+        "fared": words.text(verdict(stored.verdict)),
         "account": [
             {
                 "feature": line.feature, "label": line.label, "here": _plain(line.here), "there": _plain(line.there),
@@ -144,18 +148,18 @@ def _plain(value: object) -> object:
     return sorted(value) if isinstance(value, frozenset) else value
 
 
-def _show(key: str, neighbours: Sequence["Neighbour"]) -> None:
-    click.echo(output.style(key, bold=True))
+def _show(words: "Words", asked: "Decision", neighbours: Sequence["Neighbour"]) -> None:
+    click.echo(output.style(words.title(asked), bold=True))
     if not neighbours:
         click.echo("  no precedents")
     for neighbour in neighbours:
         stored = neighbour.situation
-        site = f" on {stored.site}" if stored.site else ""
-        click.echo(
-            f"  {stored.case_id}{site}: {stored.choice}, likeness {neighbour.likeness:.2f}; {stored.verdict}"
-        )
-        for verdict, head in (("alike", "alike"), ("near", "near"), ("differs", "differs")):
-            lines = [_pair(line) for line in neighbour.account if line.verdict == verdict and line.weight]
+        site = f" on {words.tooth(stored.site)}" if stored.site else ""
+        chosen = words.option(asked.kind, stored.choice)
+        fared = words.text(verdict(stored.verdict))
+        click.echo(f"  {stored.case_id}{site}: {chosen}, likeness {neighbour.likeness:.2f}; {fared}")
+        for standing, head in (("alike", "alike"), ("near", "near"), ("differs", "differs")):
+            lines = [_pair(line) for line in neighbour.account if line.verdict == standing and line.weight]
             if lines:
                 click.echo(f"    {head}: " + "; ".join(lines))
         gaps = [line.label for line in neighbour.account if line.verdict == "not_recorded" and line.weight]

@@ -11,6 +11,7 @@ from recommender.domain.case import Case
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
+    from recommender.wording.words import Words
 
 
 @click.command()
@@ -21,9 +22,9 @@ if TYPE_CHECKING:
     "--top", "top", type=click.IntRange(min=1), default=None, help="Options to show for each decision."
 )
 @click.option("--drafts", is_flag=True, help="Let draft and retired cases speak as precedents too.")
-@output.numbering_option()
+@output.words_options()
 def recommend(
-    cases: tuple[str, ...], where: str | None, as_json: bool, top: int | None, drafts: bool, numbering: str
+    cases: tuple[str, ...], where: str | None, as_json: bool, top: int | None, drafts: bool, words: "Words"
 ) -> None:
     """Every option of every decision, ranked and explained, and the best whole frameworks.
 
@@ -39,18 +40,20 @@ def recommend(
         output.each_case(
             cases,
             as_json,
-            lambda case: document(recommender, case, top),
-            lambda case: show(recommender, case, top or 4, numbering),
+            lambda case: document(recommender, case, top, words),
+            lambda case: show(recommender, case, top or 4, words),
         )
     )
 
 
-def document(recommender: "Recommender", case: Case, top: int | None) -> dict[str, Any]:
+def document(
+    recommender: "Recommender", case: Case, top: int | None, words: "Words"
+) -> dict[str, Any]:
     """The answer in the result format, with every cited field's ``without_this``."""
     from recommender.advice.analysis import NoAdviceError
-    from recommender.advice.document import nothing_to_advise, recommendation_document
+    from recommender.documents.results.recommendation import nothing_to_advise, recommendation_document
 
     try:
-        return recommendation_document(recommender.cited(case, top), top)
+        return recommendation_document(words, recommender.cited(case, top), top)
     except NoAdviceError:
-        return nothing_to_advise(case)
+        return nothing_to_advise(words, case)

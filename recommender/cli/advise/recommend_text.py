@@ -5,31 +5,19 @@ from typing import TYPE_CHECKING, Any
 from recommender.advice.model import DecisionResult, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.cli import output
 from recommender.domain.case import Case
-from recommender.domain.labels import ASKED_IN_VAIN
-from recommender.domain.numbering import display
+from recommender.domain.decision import decision_at
+from recommender.wording.words import Words
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
 
-STATUS_WORDS = {
-    "open": "open",
-    "needs_preparation": "after preparation",
-    "advised_against": "advised against",
-    "excluded": "excluded",
-}
 PURPOSE = (
     "A proposal for a qualified person. The prescribing dentist decides; local regulation and the licensed "
     "technician stand above it. Scores rank options; they are no probabilities."
 )
-_HEADS = {
-    "retainer": "Retainer on",
-    "rest": "Rest on",
-    "replacement": "Replacement for",
-    "connector": "Connector",
-}
 
 
-def show(recommender: "Recommender", case: Case, top: int, numbering: str) -> None:
+def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None:
     """Print the answer for one case: class, frameworks, each decision, preparation, cautions, gaps."""
     from recommender.advice.analysis import NoAdviceError
 
@@ -37,21 +25,22 @@ def show(recommender: "Recommender", case: Case, top: int, numbering: str) -> No
     try:
         answer = recommender.recommend(case)
     except NoAdviceError as nothing:
-        console.print(str(nothing))
+        console.print(f"{case.id}: {words.text(nothing.statement)}")
         return
     flag = "   PROVISIONAL: rests on facts that were not recorded" if answer.provisional else ""
     console.rule(f"{case.id} ({case.arch})")
-    console.print(f"{answer.kennedy['label']}{flag}", style="bold")
+    console.print(f"{answer.kennedy.label}{flag}", style="bold")
     console.print(PURPOSE, style="dim")
     for number, framework in enumerate(answer.frameworks, 1):
-        _framework(console, number, framework, numbering)
+        _framework(console, number, framework, words)
     for result in _in_order(answer):
-        _decision(console, result, top, numbering)
-    _seats(console, answer, numbering)
-    _preparation(console, answer.preparation, numbering)
-    _list(console, "Cautions and questions", answer.cautions)
+        _decision(console, result, top, words)
+    _seats(console, answer, words)
+    _preparation(console, answer.preparation, words)
+    _list(console, "Cautions and questions", words.lines(answer.cautions))
     gaps = [
-        f"{gap.field} ({ASKED_IN_VAIN + '; ' if gap.asked else ''}bears on {', '.join(gap.would_change)})"
+        f"{words.gap(case, gap.field)} (bears on "
+        f"{', '.join(words.choice(decision) for decision in map(decision_at, gap.would_change))})"
         for gap in answer.not_recorded[:10]
     ]
     _list(console, "Not recorded, and could change the answer", gaps)
@@ -64,17 +53,15 @@ def _in_order(answer: Recommendation) -> list[DecisionResult]:
     return [*found, answer.connector, *answer.replacements.values()]
 
 
-def _title(result: DecisionResult, numbering: str) -> str:
-    head = _HEADS[result.decision.kind]
-    tooth = f" {display(result.decision.tooth, numbering)}" if result.decision.tooth else ""
-    given = f", given {result.given}" if result.given else ""
-    return f"{head}{tooth}{given}   (precedents count {result.precedent_weight:.0%})"
+def _title(result: DecisionResult, words: Words) -> str:
+    given = f", given {words.option('retainer', result.given)}" if result.given else ""
+    return f"{words.title(result.decision)}{given}   (precedents count {result.precedent_weight:.0%})"
 
 
-def _decision(console: Any, result: DecisionResult, top: int, numbering: str) -> None:
+def _decision(console: Any, result: DecisionResult, top: int, words: Words) -> None:
     from rich.table import Table
 
-    table = Table(title=_title(result, numbering), title_justify="left", expand=True)
+    table = Table(title=_title(result, words), title_justify="left", expand=True)
     for name, options in {
         "option": {"min_width": 18},
         "status": {"min_width": 17},
@@ -86,11 +73,11 @@ def _decision(console: Any, result: DecisionResult, top: int, numbering: str) ->
     for option in result.ranked[:top]:
         star = "*" if option.provisional else ""
         table.add_row(
-            option.option,
-            STATUS_WORDS[option.status],
+            words.option(result.decision.kind, option.option),
+            words.term("status", option.status),
             f"{option.score:.0f}{star}",
             f"{option.low:.0f}-{option.high:.0f}",
-            _reasons(option, numbering),
+            _reasons(option, words),
         )
     console.print(table)
     excluded = [option for option in result.ranked[top:] if option.status == "excluded"]
@@ -98,70 +85,62 @@ def _decision(console: Any, result: DecisionResult, top: int, numbering: str) ->
     if others > 0 or excluded:
         parts = [f"and {others} more that are possible"] if others > 0 else []
         if excluded:
-            parts.append("excluded: " + ", ".join(option.option for option in excluded))
+            names = (words.option(result.decision.kind, option.option) for option in excluded)
+            parts.append("excluded: " + ", ".join(names))
         tail = "  " + "; ".join(parts)
         console.print(tail, style="dim")
 
 
-def _reasons(option: OptionResult, numbering: str, count: int = 2) -> str:
+def _reasons(option: OptionResult, words: Words, count: int = 2) -> str:
     """What blocks it, or else the rules that moved it most, each with its points; then its nearest precedent."""
     if option.blocked_by:
-        words = [block.text for block in option.blocked_by[:count]]
+        said = words.lines(block.statement for block in option.blocked_by[:count])
         if option.unlocked_by:
-            words.append("opens after: " + "; ".join(step_words(s, numbering) for s in option.unlocked_by))
-        return "\n".join(words)
+            said.append("opens after: " + "; ".join(step_words(step, words) for step in option.unlocked_by))
+        return "\n".join(said)
     lines = [line for line in option.contributions if line.kind == "rule"]
     lines.sort(key=lambda line: -abs(line.points))
-    words = [f"{line.points:+.1f} {line.text}" for line in lines[:count]]
-    words += [f"{line.points:+.1f} {line.text}" for line in option.contributions if line.kind == "precedent"][
-        :1
-    ]
-    return "\n".join(words)
+    lines = lines[:count] + [line for line in option.contributions if line.kind == "precedent"][:1]
+    return "\n".join(f"{line.points:+.1f} {words.text(line.statement)}" for line in lines)
 
 
-def step_words(step: PreparationStep, numbering: str) -> str:
-    """A preparation in words, e.g. ``guiding plane on 14 distal``."""
+def step_words(step: PreparationStep, words: Words) -> str:
+    """A preparation in words, e.g. ``prepare a guiding plane on 14, distal``."""
     asked = "" if step.permitted is not None or step.routine else " (ask the dentist)"
-    tooth = display(step.tooth, numbering)
-    return f"{step.action.replace('_', ' ')} on {tooth} {step.surface.replace('_', ' ')}{asked}"
+    return words.step(step.tooth, step.surface, step.action) + asked
 
 
-def _framework(console: Any, number: int, framework: Framework, numbering: str) -> None:
+def _framework(console: Any, number: int, framework: Framework, words: Words) -> None:
     flag = "  PROVISIONAL" if framework.provisional else ""
-    console.print(
-        f"\nFramework {number}: {framework.connector}, score {framework.score:.1f}{flag}", style="bold"
-    )
-    parts = [f"{display(tooth, numbering)} {part}" for tooth, part in framework.retainers.items()]
-    console.print("  retainers: " + ", ".join(parts))
-    console.print("  rests: " + ", ".join(f"{display(t, numbering)} {r}" for t, r in framework.rests.items()))
-    console.print(
-        "  teeth: " + ", ".join(f"{display(t, numbering)} {r}" for t, r in framework.replacements.items())
-    )
-    seats = ", ".join(
-        f"{display(seat.tooth, numbering)} {seat.rest}" for seat in framework.indirect_retainers
-    )
-    if seats:
-        console.print(f"  indirect retention: {seats}")
-    for line in framework.gives_up:
+    connector = words.option("connector", framework.connector)
+    console.print(f"\nFramework {number}: {connector}, score {framework.score:.1f}{flag}", style="bold")
+    for head, kind, parts in (
+        ("retainers", "retainer", framework.retainers),
+        ("rests", "rest", framework.rests),
+        ("teeth", "replacement", framework.replacements),
+        ("indirect retention", "rest", {seat.tooth: seat.rest for seat in framework.indirect_retainers}),
+    ):
+        if parts:
+            said = (f"{words.tooth(tooth)} {words.option(kind, part)}" for tooth, part in parts.items())
+            console.print(f"  {head}: " + ", ".join(said))
+    for line in words.lines(framework.gives_up):
         console.print(f"  beside the first: {line}", style="dim")
     for check in framework.checks:
         if check.outcome != "passed":
-            console.print(f"  {check.outcome.replace('_', ' ')}: {check.text}")
+            console.print(f"  {words.term('outcome', check.outcome)}: {words.text(check.statement)}")
 
 
-def _seats(console: Any, answer: Recommendation, numbering: str) -> None:
-    words = [
-        f"{display(seat.tooth, numbering)} {seat.rest}: lever about {seat.lever_mm:.0f} mm"
+def _seats(console: Any, answer: Recommendation, words: Words) -> None:
+    said = [
+        f"{words.tooth(seat.tooth)} {words.option('rest', seat.rest)}: lever about {seat.lever_mm:.0f} mm"
         for seat in answer.indirect_retainers[:6]
     ]
-    _list(console, "Seats for indirect retention, best first", words)
+    _list(console, "Seats for indirect retention, best first", said)
 
 
-def _preparation(console: Any, steps: tuple[PreparationStep, ...], numbering: str) -> None:
-    routine = [step_words(step, numbering) for step in steps if step.routine]
-    others = [
-        step_words(step, numbering) for step in steps if not step.routine and step.permitted is not False
-    ]
+def _preparation(console: Any, steps: tuple[PreparationStep, ...], words: Words) -> None:
+    routine = [step_words(step, words) for step in steps if step.routine]
+    others = [step_words(step, words) for step in steps if not step.routine and step.permitted is not False]
     _list(console, "Routine preparation by the dentist", routine)
     _list(console, "Preparation that would open further options", others)
 

@@ -11,11 +11,7 @@ from recommender.domain.case import Case
 
 if TYPE_CHECKING:
     from recommender.advice.review import ReviewItem
-
-_WORDS = {
-    "agrees": "agrees", "acceptable": "acceptable", "better_alternative": "better alternative",
-    "conflicts": "conflicts", "left_out": "left out",
-}  # fmt: skip
+    from recommender.wording.words import Words
 
 
 @click.command()
@@ -25,7 +21,8 @@ _WORDS = {
 @click.option(
     "--design", "own_design", is_flag=True, help="Review the case's own design instead of its prescription."
 )
-def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design: bool) -> None:
+@output.words_options()
+def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design: bool, words: "Words") -> None:
     """Choice by choice: agrees, acceptable, better alternative, or conflicts; and what each way costs.
 
     Without a prescription the case's own design is reviewed. The decision stays with the dentist.
@@ -48,26 +45,26 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
         return subject if asked is not None else "nothing", held_against(analysis, asked)
 
     def document(case: Case) -> dict[str, Any]:
-        from recommender.advice.review import review_document
+        from recommender.documents.results.review import review_document
 
         subject, found = items(case)
-        return {"format": 1, "case": case.id, "reviewed": subject, "items": review_document(found)}
+        return {"format": 1, "case": case.id, "reviewed": subject, "items": review_document(words, found)}
 
     def text(case: Case) -> None:
-        from recommender.advice.document import nothing_words
+        from recommender.advice.analysis import nothing_said
         from recommender.cli.advise.recommend_text import PURPOSE
 
         subject, found = items(case)
         click.echo(output.style(f"{case.id}: {subject} reviewed", bold=True))
         click.echo(PURPOSE)
         if not found:
-            click.echo("There is nothing to review: " + nothing_words(case))
+            click.echo("There is nothing to review: " + words.text(nothing_said(case)))
         for item in found:
-            given = f" (for {item.given.replace('_', ' ')})" if item.given else ""
-            said = _WORDS[item.verdict] + (", a near tie" if item.near_tie else "")
+            given = f" (for {words.option('retainer', item.given)})" if item.given else ""
+            said = words.term("verdict", item.verdict) + (", a near tie" if item.near_tie else "")
             flag = ", PROVISIONAL" if item.provisional else ""
-            click.echo(f"\n{item.decision.key}{given}: {said}{flag}")
-            click.echo(f"  {item.wording}")
+            click.echo(f"\n{words.title(item.decision)}{given}: {said}{flag}")
+            click.echo(f"  {words.text(item.wording)}")
             for title, lines in (
                 ("to follow costs", item.price_of_following),
                 ("to depart costs", item.price_of_departing),
@@ -75,6 +72,6 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
                 ("precedent for what leads", item.precedents_for_lead[:2]),
             ):
                 if lines and item.verdict not in ("agrees", "left_out"):
-                    click.echo(f"  {title}: " + "; ".join(lines))
+                    click.echo(f"  {title}: " + "; ".join(words.lines(lines)))
 
     sys.exit(output.each_case(cases, as_json, document, text))

@@ -47,6 +47,7 @@ def _findings(where: str | None, rules: bool) -> Any:
     from recommender.precedents.store.gate import unseen
     from recommender.precedents.store.opening import configured, is_database
     from recommender.privacy.gate import hits
+    from recommender.wording.words import words_in
 
     meant = where if where is not None else configured()
     library = None
@@ -59,7 +60,7 @@ def _findings(where: str | None, rules: bool) -> Any:
         found = hits(case) if library is None else unseen(library, case)
         yield from (("identity", f"{case.id}: {hit}") for hit in found)
         if rules and status(case) == "approved" and not (case.review and case.review.reason):
-            yield from (("rule", f"{case.id}: {line}") for line in contradictions.lines(case))
+            yield from (("rule", f"{case.id}: {line}") for line in words_in().lines(contradictions.statements(case)))
 
 
 @click.command(context_settings=HELP)

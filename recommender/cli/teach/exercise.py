@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
     from recommender.curation.teaching.exercises import Exercise, Feedback
     from recommender.domain.case import Case
+    from recommender.wording.words import Words
 
 
 def _learner_option() -> Callable[[Any], Any]:
@@ -83,6 +84,7 @@ def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: 
 @click.option("--answers", "file", type=click.Path(path_type=Path, dir_okay=False), default=None,
               help="A YAML or JSON file of DECISION: OPTION.")  # fmt: skip
 @output.json_option()
+@output.words_options()
 def answer(
     identifier: str,
     answers: tuple[str, ...],
@@ -90,6 +92,7 @@ def answer(
     learner: str,
     file: Path | None,
     as_json: bool,
+    words: "Words",
 ) -> None:
     """Answer some or all decisions of an exercise and hear what is said to each.
 
@@ -111,9 +114,9 @@ def answer(
         stored = _store(where, learner, case, revision, recommender, said)
     for line in said:
         if as_json:
-            output.emit(_document(identifier, line))
+            output.emit(_document(identifier, line, words))
         else:
-            _print(line)
+            _print(line, words)
     if not stored:
         output.warn("Not stored: results are kept only in a database library ('library init').")
 
@@ -320,25 +323,33 @@ def _store(
     return True
 
 
-def _document(identifier: str, said: "Feedback") -> dict[str, object]:
+def _document(identifier: str, said: "Feedback", words: "Words") -> dict[str, object]:
+    from recommender.documents.results.stated import listed
+
     return {
         "format": 1, "exercise": identifier, "decision": said.decision.key, "answer": said.answer,
-        "standing": said.standing, "why": list(said.why), "instead": said.instead, "library": said.library,
+        "standing": said.standing, **listed(words, "why", said.why),
+        "instead": words.text(said.instead) if said.instead else "", "library": said.library,
         "precedents": [{"option": option, "cases": number} for option, number in said.precedents],
         "missed": list(said.missed),
     }  # fmt: skip
 
 
-def _print(said: "Feedback") -> None:
-    click.echo(said.summary)
-    for line in _lines(said):
+def _print(said: "Feedback", words: "Words") -> None:
+    from recommender.curation.teaching.exercises import IN_WORDS
+
+    option = words.option(said.decision.kind, said.answer)
+    click.echo(f"{words.title(said.decision)}, {option}: {IN_WORDS[said.standing]}")
+    for line in _lines(said, words):
         click.echo(f"    {line}")
 
 
-def _lines(said: "Feedback") -> Iterator[str]:
-    yield from said.why
+def _lines(said: "Feedback", words: "Words") -> Iterator[str]:
+    kind = said.decision.kind
+    yield from words.lines(said.why)
     if said.instead:
-        yield said.instead
-    yield f"the case in the library: {said.library or 'not recorded'}"
+        yield words.text(said.instead)
+    yield f"the case in the library: {words.option(kind, said.library) if said.library else 'not recorded'}"
     if said.precedents:
-        yield "nearest precedents: " + ", ".join(f"{option} {number}" for option, number in said.precedents)
+        listed = ", ".join(f"{words.option(kind, option)} {number}" for option, number in said.precedents)
+        yield f"nearest precedents: {listed}"

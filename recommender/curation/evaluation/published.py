@@ -18,6 +18,7 @@ from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.domain.kennedy import classify
 from recommender.resources import shared
+from recommender.wording.words import words_in
 
 _HIDDEN = ("expert", "source", "evidence")
 
@@ -122,7 +123,7 @@ def short_label(case: Case) -> str:
 def _ranked(result: DecisionResult, accepted: Iterable[str]) -> tuple[int, str, bool, str]:
     """Best rank among the accepted options, that option, whether it is excluded, and by what."""
     best = min((result.option(option) for option in accepted), key=lambda option: option.rank)
-    why = "; ".join(block.text for block in best.blocked_by)
+    why = "; ".join(words_in().text(block.statement) for block in best.blocked_by)
     return best.rank, best.option, best.status == "excluded", why
 
 

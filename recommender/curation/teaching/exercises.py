@@ -17,6 +17,8 @@ from recommender.advice.model import Contribution, Decision, DecisionResult, Opt
 from recommender.advice.recommend import Recommender
 from recommender.curation.contradictions import chosen
 from recommender.domain.case import Case
+from recommender.domain.statement import Choice, Said, Statement, quantity, say, several
+from recommender.knowledge.model import NO_SOURCE
 from recommender.resources import shared
 
 Standing = Literal["excluded", "advised_against", "needs_preparation", "behind", "acceptable", "favoured"]
@@ -81,7 +83,7 @@ class Exercise:
 class Feedback:
     """What is said to one answer.
 
-    ``why`` are sentences on where it stands; ``instead`` the leading option with what speaks for it (empty
+    ``why`` says where it stands; ``instead`` the leading option with what speaks for it (``None``
     where the answer is among the leading); ``library`` what the case in the library did; ``precedents`` what
     the nearest stored cases did, as (option, how many). ``missed`` and ``met`` are ids of the rules
     concerned.
@@ -90,17 +92,12 @@ class Feedback:
     decision: Decision
     answer: str
     standing: Standing
-    why: tuple[str, ...]
-    instead: str
+    why: tuple[Statement, ...]
+    instead: Statement | None
     library: str | None
     precedents: tuple[tuple[str, int], ...]
     missed: tuple[str, ...]
     in_play: tuple[str, ...]
-
-    @property
-    def summary(self) -> str:
-        """The standing in one sentence."""
-        return f"{self.decision.key} {self.answer}: {IN_WORDS[self.standing]}"
 
 
 @cache
@@ -203,21 +200,19 @@ def _feedback(
     against = [line for line in _rules(chosen_option) if line.points < 0][: known.told]
     favour = [line for line in _rules(chosen_option) if line.points > 0][: known.told]
     better = _better(first, chosen_option, known) if standing != "favoured" else []
-    why = [f"{block.text} [{block.source}]" for block in chosen_option.blocked_by]
-    why += [
-        f"unlocked by {step.action} at {step.tooth} ({step.surface})" for step in chosen_option.unlocked_by
+    why = [
+        say("feedback.cited", why=block.statement, cited=Said(block.source)) for block in chosen_option.blocked_by
     ]
-    why += [f"against it: {_told(line)}" for line in against] + [f"for it: {_told(line)}" for line in favour]
-    instead = ""
+    why += [say("feedback.unlocked", work=step.work) for step in chosen_option.unlocked_by]
+    why += [_told(line, "feedback.against") for line in against] + [_told(line, "feedback.for") for line in favour]
+    instead = None
     if standing != "favoured":
-        reasons = "; ".join(_told(line) for line in better)
-        gap = (
-            ""
-            if first.status != chosen_option.status
-            else f" by {first.score - chosen_option.score:.0f} points"
-        )
-        instead = f"the rules and precedents put {first.option} first{gap}" + (
-            f": {reasons}" if reasons else ""
+        apart = first.score - chosen_option.score
+        instead = say(
+            "feedback.first",
+            option=Choice(decision.kind, first.option),
+            points=quantity(apart, "points", 0) if first.status == chosen_option.status else None,
+            reasons=several(_told(line, "feedback.cited") for line in better),
         )
     neighbours = analysis.engine.nearest(analysis.facts, decision, known.precedents, result.given)
     counted = Counter(n.situation.choice for n in neighbours if n.situation.choice is not None)
@@ -246,8 +241,8 @@ def _rules(option: OptionResult) -> list[Contribution]:
     return sorted(lines, key=lambda line: (-abs(line.points), line.id))
 
 
-def _told(line: Contribution) -> str:
-    return f"{line.text} [{line.source or 'common practice, no source'}]"
+def _told(line: Contribution, code: str) -> Statement:
+    return say(code, why=line.statement, cited=Said(line.source or NO_SOURCE))
 
 
 def _better(first: OptionResult, answer: OptionResult, known: Figures) -> list[Contribution]:

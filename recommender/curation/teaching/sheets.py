@@ -11,6 +11,7 @@ from recommender.curation.teaching.exercises import IN_WORDS, Exercise, feedback
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.precedents.store.documents import as_data, flatten
+from recommender.wording.words import words_in
 
 NOTICE = (
     "For teaching. A proposal on paper decides nothing: the prescribing dentist decides, and local regulation and "
@@ -117,7 +118,7 @@ def standing_lines(result: DecisionResult) -> list[str]:
         lines.append("also open: " + ", ".join(option.option for option in open_ones[_TOLD:]))
     for option in result.ranked:
         if option.status != "open":
-            why = "; ".join(block.text for block in option.blocked_by[:2])
+            why = "; ".join(words_in().text(block.statement) for block in option.blocked_by[:2])
             lines.append(f"{option.option}: {option.status.replace('_', ' ')}" + (f" ({why})" if why else ""))
     return lines
 

@@ -23,7 +23,7 @@ def blocks_view(option: "OptionResult") -> Below:
     if not option.blocked_by:
         st.write("Nothing recorded speaks against it as it stands.")
     for block in option.blocked_by:
-        lines = [f"- **{_KINDS[block.kind]}**: {block.text} ({block.source})"]
+        lines = [f"- **{_KINDS[block.kind]}**: {words.said(block.statement)} ({block.source})"]
         lines += [f"    - opens after: {words.step(step)}" for step in block.unlocked_by]
         st.markdown("\n".join(lines))
     if option.preparation:

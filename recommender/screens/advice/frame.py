@@ -80,7 +80,7 @@ def _checks(framework: "Framework") -> None:
     for check in sorted(framework.checks, key=lambda check: _WORST_FIRST.index(check.outcome)):
         kept = check.outcome.startswith("passed")
         rows["kept" if kept else "open"].append(
-            [words.marked(words.OUTCOME, check.outcome), words.said(check.text), check.source]
+            [words.marked(words.OUTCOME, check.outcome), words.said(check.statement), check.source]
         )
     heads = ["outcome", "rule", "source"]
     if rows["open"]:

@@ -30,7 +30,7 @@ def sure_line(found: current_advice.Answer, asked: "Decision") -> None:
     sure = how_sure(found.analysis, asked)
     strength = sure.strength[:1].upper() + sure.strength[1:]
     with st.expander(f"{strength}; certainty of the evidence: {words.plain(sure.certainty)}"):
-        st.markdown("\n".join(f"- {line}" for line in dict.fromkeys((*sure.words, *sure.reasons))))
+        st.markdown("\n".join(f"- {line}" for line in words.in_words().lines((*sure.words, *sure.reasons))))
 
 
 def reasons_view(found: current_advice.Answer, result: "DecisionResult", option: "OptionResult") -> Below:
@@ -58,7 +58,7 @@ def _bars(lines: "Sequence[Contribution]") -> list[tuple[str, float]]:
     bars = [
         ("By the catalogue, before this case", fsum(line.points for line in lines if line.kind == "start"))
     ]
-    bars += [(line.text, line.points) for line in rules]
+    bars += [(words.said(line.statement), line.points) for line in rules]
     if any(line.kind == "neutral" for line in lines):
         bars.append(("Precedents: their middle (50)", fsum(x.points for x in lines if x.kind == "neutral")))
     speaking_for, against = [p for p in said if p > 0], [p for p in said if p < 0]
@@ -82,7 +82,7 @@ def _lines(found: current_advice.Answer, result: "DecisionResult", option: "Opti
         total = fsum(line.points for line in lines)
         with st.expander(f"{name}: {total:+.1f} points", expanded=lines is groups[0][1]):
             rows: list[list[object]] = [
-                [words.said(line.text), f"{line.points:+.2f}", _facts(line), line.source or ""]
+                [words.said(line.statement), f"{line.points:+.2f}", _facts(line), line.source or ""]
                 for line in sorted(lines, key=lambda line: -abs(line.points))
             ]
             rows.append(["Sum", f"{total:+.2f}", "", ""])
@@ -92,9 +92,9 @@ def _lines(found: current_advice.Answer, result: "DecisionResult", option: "Opti
             )  # fmt: skip
     if option.steps:
         with st.expander(f"On the bench, with {words.option(result.decision.kind, option.option)}"):
-            st.markdown("\n".join(f"- {step}" for step in option.steps))
+            st.markdown("\n".join(f"- {words.said(step)}" for step in option.steps))
     for caution in option.cautions:
-        st.warning(caution)
+        st.warning(words.said(caution))
 
 
 def _cited(found: current_advice.Answer, result: "DecisionResult", option: "OptionResult") -> "OptionResult":
@@ -141,7 +141,8 @@ def contrast_view(found: current_advice.Answer, result: "DecisionResult", option
         st.write(
             f"{here}: {words.status(option)}. {there}: {words.status(against)}. The status settles it, not the score."
         )
-        st.markdown("\n".join(f"- {b.text} ({b.source})" for b in (*option.blocked_by, *against.blocked_by)))
+        blocks = (*option.blocked_by, *against.blocked_by)
+        st.markdown("\n".join(f"- {words.said(block.statement)} ({block.source})" for block in blocks))
     st.write(
         f"{here} {option.score:.1f}, {there} {against.score:.1f}: a difference of {held.points:+.1f} points."
     )
@@ -155,7 +156,7 @@ def contrast_view(found: current_advice.Answer, result: "DecisionResult", option
 
     def below() -> None:
         rows: list[list[object]] = [
-            [words.said(line.text), f"{line.points:+.2f}", line.source or ""] for line in held.lines
+            [words.said(line.statement), f"{line.points:+.2f}", line.source or ""] for line in held.lines
         ]
         theme.table(
             ["line", f"for {short(here, 30)}", "source"],

@@ -12,6 +12,7 @@ from recommender.screens.ui import theme, words
 if TYPE_CHECKING:
     from recommender.advice.model import Framework
     from recommender.advice.review import ReviewItem
+    from recommender.domain.statement import Statement
 
 
 def page() -> None:
@@ -81,7 +82,7 @@ def proposed_at(framework: "Framework | None", item: "ReviewItem") -> str | None
     return "none" if taken is None and item.decision.kind in ("retainer", "rest") and framework else taken
 
 
-def _lines(title: str, lines: tuple[str, ...]) -> None:
+def _lines(title: str, lines: "tuple[Statement, ...]") -> None:
     if lines:
         st.markdown(f"**{title}**\n\n" + "\n".join(f"- {theme.literal(words.said(line))}" for line in lines))
 
@@ -119,7 +120,7 @@ def _decided(item: "ReviewItem", key: str) -> None:
 
 
 def _wording(item: "ReviewItem") -> None:
-    now = said().get(item.decision.key) or item.wording
+    now = said().get(item.decision.key) or words.said(item.wording)
     key = keys.view(f"talk.wording.{item.decision.key}", now)
     st.text_area(
         "In our words",
@@ -140,7 +141,7 @@ def _worded(item: "ReviewItem", key: str) -> None:
     made = state.choices()
     text = str(st.session_state[key]).strip()
     kept = {**said(), item.decision.key: text}
-    if not text or text == item.wording:
+    if not text or text == words.said(item.wording):
         kept.pop(item.decision.key)
     made["wording"] = kept
     state.change(held, made)
@@ -159,7 +160,7 @@ def _left_out(items: "list[ReviewItem]") -> None:
             [
                 words.decision(item.decision),
                 words.option(item.decision.kind, item.lead),
-                "; ".join(item.reasons[:2]),
+                "; ".join(words.in_words().lines(item.reasons[:2])),
             ]
             for item in items
         ]

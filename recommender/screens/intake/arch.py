@@ -63,14 +63,14 @@ def _on_click(click: Click) -> None:
 def _kennedy(held: Case) -> None:
     from recommender.domain.kennedy import classify
 
-    found = classify(held, state.numbering())
+    found = classify(held)
     st.subheader(found.label, anchor=False)
     rows: list[list[object]] = [
-        [f"Applegate {step.rule}" if step.rule else "convention", step.text] for step in found.steps
+        [f"Applegate {step.rule}" if step.rule else "convention", words.said(step.statement)] for step in found.steps
     ]
     theme.table(["rule", "what it decides"], rows, caption="Why this class")
     for question in found.questions:
-        st.info(f"To ask: {question.text}")
+        st.info(f"To ask: {words.said(question.statement)}")
 
 
 def problems(held: Case) -> list[str]:

@@ -101,7 +101,7 @@ def _against(held: "Version") -> None:
                     words.decision(one.decision),
                     words.option(one.decision.kind, one.option),
                     words.marked(words.STATUS, one.status),
-                    block.text,
+                    words.said(block.statement),
                     block.source,
                 ]
             )

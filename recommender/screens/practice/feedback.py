@@ -1,6 +1,5 @@
 """What is said to each decision of an exercise: where it stands and why, and what others did."""
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -48,17 +47,12 @@ def _one(said: "Feedback") -> None:
     title = f"{words.decision(said.decision)}: {words.option(kind, said.answer)} — {standing}"
     with st.expander(title, expanded=weighty):
         for line in said.why:
-            st.text(f"• {_readable(line, kind)}")
+            st.text(f"• {words.said(line)}")
         if said.instead:
-            st.text(f"→ {_readable(said.instead, kind)}")
+            st.text(f"→ {words.said(said.instead)}")
         did = words.option(kind, said.library) if said.library else "not recorded"
         same = " (as you did)" if said.library == said.answer else ""
         st.text(f"The case in the library: {did}{same}")
         if said.precedents:
             listed = ", ".join(f"{words.option(kind, name)} {number}" for name, number in said.precedents)
             st.text(f"Nearest precedents: {listed}")
-
-
-def _readable(text: str, kind: str) -> str:
-    """Identifiers of options in a sentence, as the labels that people know."""
-    return re.sub(r"\b[a-z]+(?:_[a-z]+)+\b", lambda found: words.option(kind, found.group()), text)

@@ -5,11 +5,13 @@ A status is always a word with a symbol, never a colour alone.
 
 from typing import TYPE_CHECKING
 
-from recommender.domain.labels import field_label, gap_label
+from recommender.domain.labels import field_label
 from recommender.screens.session import state
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, OptionResult, PreparationStep
+    from recommender.domain.statement import Statement
+    from recommender.wording.words import Words
 
 PURPOSE = "Helps a laboratory designer propose a removable partial denture framework to a dentist."
 CAUTION = (
@@ -106,11 +108,16 @@ def fact(name: str) -> str:
     return label or plain(name.removeprefix("derived.").replace(".", " "))
 
 
-def said(text: str) -> str:
-    """A sentence of the advice with its tooth numbers as the user writes them."""
-    from recommender.documents.wording import renumbered
+def in_words() -> "Words":
+    """What says statements in the user's numbering."""
+    from recommender.wording.words import words_in
 
-    return renumbered(text, state.numbering())
+    return words_in(state.numbering())
+
+
+def said(statement: "Statement") -> str:
+    """A statement in words."""
+    return in_words().text(statement)
 
 
 def step(prepared: "PreparationStep") -> str:
@@ -129,7 +136,7 @@ def field(path: str) -> str:
 def gap(path: str) -> str:
     """As ``field``, with whether the case in hand says that it was asked in vain, or has it within bounds only."""
     held = state.case()
-    label = field_label(path, state.numbering()) if held is None else gap_label(held, path, state.numbering())
+    label = field_label(path, state.numbering()) if held is None else in_words().gap(held, path)
     return label[:1].upper() + label[1:]
 
 

@@ -7,6 +7,7 @@ from recommender.advice.frameworks.candidates import figures
 from recommender.advice.frameworks.whole import Whole, check
 from recommender.advice.model import Check, Seat
 from recommender.domain.dentition import position, side_of
+from recommender.domain.statement import Said, Statement
 from recommender.facts.axis import terminal_pair
 from recommender.mechanics.arch import place_teeth
 from recommender.mechanics.levers import Line
@@ -46,7 +47,7 @@ def _barred(analysis: "CaseAnalysis", tooth: int) -> str:
         return "only its root is left"
     plain = analysis.examine(Decision("retainer", tooth)).chosen["rest_only"]
     if plain.blocks:
-        return plain.blocks[0].text.rstrip(".")
+        return _plain(plain.blocks[0].statement).rstrip(".")
     return "no site on it has room for a rest"
 
 
@@ -123,3 +124,9 @@ def _indirect(analysis: "CaseAnalysis", whole: Whole) -> Check:
     if whole.seats:
         return check("indirect", "failed", "the seats do not lie beyond the axis of the rests chosen")
     return check("indirect", "failed", "no tooth beyond the axis can bear one")
+
+
+def _plain(statement: Statement) -> str:
+    """A rule's sentence as it stands."""
+    why = statement["why"]
+    return why.text if isinstance(why, Said) else ""

@@ -7,6 +7,7 @@ from recommender.advice.frameworks.candidates import USABLE, Part, bears_nothing
 from recommender.advice.frameworks.replacements import suits_all, usable_of
 from recommender.advice.frameworks.whole import Whole, check
 from recommender.advice.model import Check, Decision, OptionResult
+from recommender.domain.statement import Said, Statement
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -29,7 +30,7 @@ def _alloy(analysis: "CaseAnalysis", whole: Whole) -> Check:
     known = analysis.case.patient is not None and analysis.case.patient.allergy is not None
     words = f"frame of {whole.alloy.replace('_', ' ')}"
     words += "" if known else "; allergies are not recorded"
-    barred = [f"{name.replace('_', ' ')}: {why}" for name, why in whole.parts.alloy_blocks.items()]
+    barred = [f"{name.replace('_', ' ')}: {_plain(why)}" for name, why in whole.parts.alloy_blocks.items()]
     return check("one_alloy", "passed" if known else "not_checked", "; ".join([words, *barred]))
 
 
@@ -55,7 +56,7 @@ def _accepted(analysis: "CaseAnalysis", whole: Whole) -> Check:
 
 
 def _blocks(result: OptionResult) -> str:
-    return " ".join(block.text for block in result.blocked_by) or result.status.replace("_", " ")
+    return " ".join(_plain(block.statement) for block in result.blocked_by) or result.status.replace("_", " ")
 
 
 def _one_base(analysis: "CaseAnalysis", whole: Whole) -> Check:
@@ -149,3 +150,9 @@ def _bears(analysis: "CaseAnalysis", whole: Whole) -> Check:
         words = f"mobility or disease not recorded at {', '.join(map(str, unknown))}"
         return check("bears", "not_checked", words)
     return check("bears", "passed")
+
+
+def _plain(statement: Statement) -> str:
+    """A rule's sentence as it stands."""
+    why = statement["why"]
+    return why.text if isinstance(why, Said) else ""

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from recommender.advice.analysis import nothing_said
 from recommender.advice.model import (
     BlockedBy,
     Contribution,
@@ -14,77 +15,85 @@ from recommender.advice.model import (
     Recommendation,
     Seat,
 )
+from recommender.documents.results.stated import listed, stated
 from recommender.domain.case import Case, Interval
-from recommender.domain.kennedy import classify
+from recommender.domain.kennedy import Classification, classify
+from recommender.wording.words import Words
 
 FORMAT = 1
 
 
-def recommendation_document(answer: Recommendation, top: int | None = None) -> dict[str, Any]:
+def recommendation_document(words: Words, answer: Recommendation, top: int | None = None) -> dict[str, Any]:
     """The whole answer; ``top`` keeps only the first options of each decision (all when ``None``)."""
     return {
         "format": FORMAT,
         "case": answer.case.id,
-        "kennedy": dict(answer.kennedy),
+        "kennedy": kennedy_document(words, answer.kennedy),
         "provisional": answer.provisional,
         "facts": {tooth: dict(facts) for tooth, facts in answer.facts.items()},
-        "connector": decision_document(answer.connector, top),
-        "retainers": _by_tooth(answer.retainers, top),
-        "replacements": _by_tooth(answer.replacements, top),
-        "rests": _by_tooth(answer.rests, top),
-        "indirect_retainers": [seat_document(seat) for seat in answer.indirect_retainers],
-        "frameworks": [framework_document(framework) for framework in answer.frameworks],
+        "connector": decision_document(words, answer.connector, top),
+        "retainers": _by_tooth(words, answer.retainers, top),
+        "replacements": _by_tooth(words, answer.replacements, top),
+        "rests": _by_tooth(words, answer.rests, top),
+        "indirect_retainers": [seat_document(words, seat) for seat in answer.indirect_retainers],
+        "frameworks": [framework_document(words, framework) for framework in answer.frameworks],
         "no_framework": {
-            "reasons": list(answer.no_framework.reasons),
-            "ways_out": list(answer.no_framework.ways_out),
+            **listed(words, "reasons", answer.no_framework.reasons),
+            **listed(words, "ways_out", answer.no_framework.ways_out),
         }
         if answer.no_framework
         else None,
         "preparation": [step_document(step) for step in answer.preparation],
-        "cautions": list(answer.cautions),
+        **listed(words, "cautions", answer.cautions),
         "not_recorded": [gap_document(gap) for gap in answer.not_recorded],
     }
 
 
-def nothing_words(case: Case) -> str:
-    """Why there is nothing to advise on a case without a Kennedy class."""
-    if not case.missing:
-        return "No tooth is to be replaced, so this arch has no Kennedy class and there is nothing to advise."
-    return "No standing tooth is counted as usable, so this arch has no Kennedy class and nothing to hold a framework."
+def kennedy_document(words: Words, found: Classification) -> dict[str, Any]:
+    """The class, and which of Applegate's rules decided what."""
+    return {
+        "class": found.number,
+        "modifications": found.modifications,
+        "label": found.label,
+        "steps": [
+            {"rule": step.rule, **stated(words, step.statement), "teeth": [str(t) for t in step.teeth]}
+            for step in found.steps
+        ],
+    }
 
 
-def nothing_to_advise(case: Case) -> dict[str, Any]:
+def nothing_to_advise(words: Words, case: Case) -> dict[str, Any]:
     """The answer for an arch without a Kennedy class: no advice, the words for it, and what to ask."""
     found = classify(case)
     return {
         "format": FORMAT,
         "case": case.id,
-        "kennedy": found.document(),
+        "kennedy": kennedy_document(words, found),
         "provisional": bool(found.questions),
         "facts": {},
         "connector": {"precedent_weight": 0.0, "ranked": []},
         **{kind: {} for kind in ("retainers", "replacements", "rests")},
         **{kind: [] for kind in ("indirect_retainers", "frameworks", "preparation")},
         "no_framework": None,
-        "cautions": [nothing_words(case), *(question.text for question in found.questions)],
+        **listed(words, "cautions", [nothing_said(case), *(question.statement for question in found.questions)]),
         "not_recorded": [],
     }
 
 
-def _by_tooth(results: Mapping[int, DecisionResult], top: int | None) -> dict[str, Any]:
-    return {str(tooth): decision_document(result, top) for tooth, result in results.items()}
+def _by_tooth(words: Words, results: Mapping[int, DecisionResult], top: int | None) -> dict[str, Any]:
+    return {str(tooth): decision_document(words, result, top) for tooth, result in results.items()}
 
 
-def decision_document(result: DecisionResult, top: int | None = None) -> dict[str, Any]:
+def decision_document(words: Words, result: DecisionResult, top: int | None = None) -> dict[str, Any]:
     """One decision: the weight of its precedents and every option, ranked."""
     document: dict[str, Any] = {"precedent_weight": result.precedent_weight}
     if result.given is not None:
         document["given"] = result.given
-    document["ranked"] = [option_document(option) for option in result.ranked[:top]]
+    document["ranked"] = [option_document(words, option) for option in result.ranked[:top]]
     return document
 
 
-def option_document(option: OptionResult) -> dict[str, Any]:
+def option_document(words: Words, option: OptionResult) -> dict[str, Any]:
     """One option with the lines of its score, its blocks and what would remove them."""
     return {
         "option": option.option,
@@ -100,24 +109,24 @@ def option_document(option: OptionResult) -> dict[str, Any]:
             "precedents": option.precedents_score,
             "precedent_weight": option.precedent_weight,
         },
-        "contributions": [contribution_document(line) for line in option.contributions],
-        "blocked_by": [block_document(block) for block in option.blocked_by],
+        "contributions": [contribution_document(words, line) for line in option.contributions],
+        "blocked_by": [block_document(words, block) for block in option.blocked_by],
         "unlocked_by": [_place(step) for step in option.unlocked_by],
         "preparation": [step_document(step) for step in option.preparation],
         "facts": {name: _plain(value) for name, value in option.facts.items()},
-        "steps": list(option.steps),
-        "cautions": list(option.cautions),
+        **listed(words, "steps", option.steps),
+        **listed(words, "cautions", option.cautions),
     }
 
 
-def contribution_document(line: Contribution) -> dict[str, Any]:
+def contribution_document(words: Words, line: Contribution) -> dict[str, Any]:
     """One line of a score; keys that say nothing for its kind are left out."""
     document: dict[str, Any] = {"kind": line.kind, "id": line.id}
     if line.criterion is not None:
         document["criterion"] = line.criterion
     if line.similarity is not None:
         document["similarity"] = line.similarity
-    document |= {"points": line.points, "text": line.text}
+    document |= {"points": line.points, **stated(words, line.statement)}
     if line.source is not None:
         document["source"] = line.source
     if line.kind == "rule":
@@ -129,12 +138,12 @@ def contribution_document(line: Contribution) -> dict[str, Any]:
     return document
 
 
-def block_document(block: BlockedBy) -> dict[str, Any]:
+def block_document(words: Words, block: BlockedBy) -> dict[str, Any]:
     """A block. A safety block shows no price: nothing that would remove it."""
     document: dict[str, Any] = {
         "id": block.id,
         "kind": block.kind,
-        "text": block.text,
+        **stated(words, block.statement),
         "source": block.source,
     }
     if block.kind != "safety" and block.unlocked_by:
@@ -153,11 +162,11 @@ def step_document(step: PreparationStep) -> dict[str, Any]:
     return _place(step) | {"routine": step.routine, "unlocks": list(step.unlocks)}
 
 
-def seat_document(seat: Seat) -> dict[str, Any]:
+def seat_document(words: Words, seat: Seat) -> dict[str, Any]:
     """A seat for an indirect retainer."""
     return {
         "tooth": str(seat.tooth), "rest": seat.rest, "lever_mm": seat.lever_mm, "score": seat.score,
-        "provisional": seat.provisional, "reasons": list(seat.reasons),
+        "provisional": seat.provisional, **listed(words, "reasons", seat.reasons),
     }  # fmt: skip
 
 
@@ -167,7 +176,7 @@ def gap_document(gap: Gap) -> dict[str, Any]:
     return {**found, "asked": True} if gap.asked else found
 
 
-def framework_document(framework: Framework) -> dict[str, Any]:
+def framework_document(words: Words, framework: Framework) -> dict[str, Any]:
     """A whole framework, its design in the form of the case format."""
     return {
         "score": framework.score,
@@ -176,17 +185,19 @@ def framework_document(framework: Framework) -> dict[str, Any]:
         "retainers": _keys(framework.retainers),
         "replacements": _keys(framework.replacements),
         "rests": _keys(framework.rests),
-        "indirect_retainers": [seat_document(seat) for seat in framework.indirect_retainers],
+        "indirect_retainers": [seat_document(words, seat) for seat in framework.indirect_retainers],
         "preparation": [step_document(step) for step in framework.preparation],
         "checks": [
-            {"id": check.id, "outcome": check.outcome, "text": check.text, "source": check.source}
+            {
+                "id": check.id, "outcome": check.outcome, **stated(words, check.statement), "source": check.source,
+            }
             for check in framework.checks
         ],
         "metal_on_show": framework.metal_on_show,
-        "cautions": list(framework.cautions),
-        "gives_up": list(framework.gives_up),
+        **listed(words, "cautions", framework.cautions),
+        **listed(words, "gives_up", framework.gives_up),
         "terms": dict(framework.terms),
-        "steps": list(framework.steps),
+        **listed(words, "steps", framework.steps),
         "design": framework.design.model_dump(mode="json", exclude_none=True),
     }
 

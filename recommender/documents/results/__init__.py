@@ -1,0 +1,1 @@
+"""What the verbs print with ``--json``: the result format, version 1 (``shared/schema/``)."""

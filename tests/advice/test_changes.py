@@ -5,7 +5,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from recommender.advice.analysis import CaseAnalysis
-from recommender.advice.explanation.counterfactuals.changes import changes_document, what_would_change
+from recommender.advice.explanation.counterfactuals.changes import what_would_change
 from recommender.advice.explanation.counterfactuals.facts import flips, worths
 from recommender.advice.explanation.counterfactuals.links import links_of
 from recommender.advice.explanation.counterfactuals.preparation import COSTS, apply_steps, plans, price_of
@@ -14,6 +14,7 @@ from recommender.advice.explanation.counterfactuals.values import other_values
 from recommender.advice.model import Decision, PreparationStep
 from recommender.advice.recommend import Recommender
 from recommender.advice.scoring.weights import rooms, standing_at
+from recommender.documents.results.changes import changes_document
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields, with_field
 from recommender.domain.reader import read_case

@@ -6,17 +6,18 @@ from math import fsum
 import jsonschema
 import orjson
 import pytest
-from recommender.advice.explanation.document import explanation_document
 
 from recommender.advice.explanation.explain import explain, line_key
 from recommender.advice.explanation.paths import path_of
 from recommender.advice.model import Decision
 from recommender.advice.recommend import Recommender
+from recommender.documents.results.explanation import explanation_document
 from recommender.domain.case import Case
 from recommender.domain.fields import without_field
 from recommender.domain.reader import read_case
 from recommender.knowledge.graph import concept_graph
 from recommender.resources import demo_library, shared
+from recommender.wording.words import Words
 
 
 def demo(name: str = "harbour-0012") -> Case:
@@ -72,7 +73,7 @@ def test_the_leader_is_explained_by_default(with_demo: Recommender) -> None:
     assert abs(fsum(line.points for line in found.lines) - found.option.score) < 1e-9
     sizes = [abs(line.points) for line in found.lines]
     assert sizes == sorted(sizes, reverse=True)
-    document = explanation_document(analysis.case.id, found)
+    document = explanation_document(Words(), analysis.case.id, found)
     validator("explain", "explanation").validate(orjson.loads(orjson.dumps(document)))
 
 
@@ -97,7 +98,7 @@ def test_why_not_says_what_blocks_and_what_unlocks(with_demo: Recommender) -> No
     assert all(f"block/{block.id}" in found.other_paths for block in found.other.blocked_by)
     assert found.changes is not None
     assert any(plan.option == "reverse_circumferential" and plan.reached for plan in found.changes.plans)
-    document = explanation_document(analysis.case.id, found)
+    document = explanation_document(Words(), analysis.case.id, found)
     validator("explain", "explanation").validate(orjson.loads(orjson.dumps(document)))
     assert (
         document["contrast"]["blocked_by"][0]["path"]["rule"] == document["contrast"]["blocked_by"][0]["id"]
@@ -120,7 +121,7 @@ def test_rules_alone_explain_too(rules_alone: Recommender) -> None:
     assert found.given == analysis.leader(Decision("retainer", 44))
     assert found.precedents == ()
     validator("explain", "explanation").validate(
-        orjson.loads(orjson.dumps(explanation_document(analysis.case.id, found)))
+        orjson.loads(orjson.dumps(explanation_document(Words(), analysis.case.id, found)))
     )
 
 

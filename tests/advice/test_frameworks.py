@@ -19,10 +19,12 @@ from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Framework, Recommendation
 from recommender.advice.recommend import Recommender
 from recommender.curation.evaluation.published import published_cases
+from recommender.documents.results.recommendation import framework_document
 from recommender.domain.case import Case
 from recommender.domain.checks import check as domain_check
 from recommender.domain.mirror import mirror_case
 from recommender.precedents.source import demo_source
+from recommender.wording.words import Words
 from tests.advice.framework_checker import faults
 from tests.advice.framework_oracle import best_by_trying, every_choice
 from tests.advice.strategies import cases
@@ -108,7 +110,7 @@ def assert_sound(case: Case, answer: Recommendation, recommender: Recommender) -
             assert told[name].outcome == "failed", (case.id, name, words, told[name])
         for check in framework.checks:
             # A check that fails says which part or tooth and why, beyond the bare rule.
-            assert check.outcome != "failed" or ": " in check.text, check
+            assert check.outcome != "failed" or ": " in Words().text(check.statement), check
         assert not list(domain_check(case.model_copy(update={"design": framework.design}))), case.id
         assert abs(fsum(framework.terms.values()) - framework.score) < 1e-9
         steps = [step.action for step in framework.preparation]
@@ -149,7 +151,7 @@ def test_every_framework_of_random_cases_is_sound_or_says_why_not(
 
 
 def documents(frameworks: tuple[Framework, ...]) -> list[dict[str, object]]:
-    return [framework_document(framework) for framework in frameworks]
+    return [framework_document(Words(), framework) for framework in frameworks]
 
 
 def test_same_input_same_output(rules_alone: Recommender) -> None:
@@ -195,7 +197,7 @@ def test_two_standing_teeth_say_which_rules_cannot_be_kept(rules_alone: Recommen
         {"format": 1, "id": "made-c", "arch": "mandible", "missing": missing, "absent": [38, 48]}
     )
     framework = rules_alone.recommend(case).frameworks[0]
-    failed = {check.id: check.text for check in framework.checks if check.outcome == "failed"}
+    failed = {check.id: Words().text(check.statement) for check in framework.checks if check.outcome == "failed"}
     assert "three_rests" in failed
     assert "2 teeth carry rests; 2 could" in failed["three_rests"]
 
@@ -213,7 +215,7 @@ def test_a_loose_or_diseased_tooth_carries_nothing(rules_alone: Recommender) -> 
             assert 34 not in framework.rests
             supported = next(check for check in framework.checks if check.id == "base_supported")
             assert supported.outcome == "failed"
-            assert "34" in supported.text
+            assert "34" in Words().text(supported.statement)
 
 
 def test_an_arm_whose_tip_goes_down_with_the_base_lets_go_beside_an_extension(

@@ -12,10 +12,12 @@ from recommender.advice.document import recommendation_document
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult
 from recommender.advice.recommend import Recommender
+from recommender.documents.results.recommendation import recommendation_document
 from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import recorded_fields, with_field, without_field
 from recommender.domain.mirror import mirror_case
+from recommender.wording.words import Words
 from tests.advice.strategies import blurred, cases
 
 MODEST = settings(
@@ -173,8 +175,8 @@ def test_the_order_of_lists_changes_nothing(rules_alone: Recommender, case: Case
     other = case.model_copy(
         update={name: mixed(getattr(case, name)) for name in ("missing", "absent", "spans", "abutments")}
     )
-    first = recommendation_document(rules_alone.recommend(case))
-    second = recommendation_document(rules_alone.recommend(other))
+    first = recommendation_document(Words(), rules_alone.recommend(case))
+    second = recommendation_document(Words(), rules_alone.recommend(other))
     assert json.dumps(first) == json.dumps(second)
 
 

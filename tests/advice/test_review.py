@@ -14,6 +14,7 @@ from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case, Design, Prescription
 from recommender.domain.reader import read_case
 from recommender.resources import demo_library
+from recommender.wording.words import Words
 from tests.advice.strategies import cases
 
 MODEST = settings(
@@ -71,7 +72,7 @@ def test_asking_for_the_leader_agrees_and_for_the_excluded_conflicts(
         if last.status in ("excluded", "advised_against"):
             item = asked(with_demo, analysis, retainers={tooth: last.option})[f"retainer:{tooth}"]
             assert item.verdict == "conflicts"
-            assert item.reasons[0] in {block.text for block in last.blocked_by}
+            assert item.reasons[0] in {block.statement for block in last.blocked_by}
             if any(block.kind == "safety" for block in last.blocked_by):
                 assert item.price_of_following == ()
                 assert item.follow is None
@@ -164,7 +165,7 @@ def test_teeth_that_are_not_considered_are_reviewed_and_those_without_a_place_co
     for key in (f"retainer:{gone}", f"replacement:{outside}"):
         assert (found[key].verdict, found[key].lead) == ("conflicts", None)
         assert found[key].reasons
-        assert "tell us what we have missed" in found[key].wording
+        assert "tell us what we have missed" in Words().text(found[key].wording)
 
 
 def test_a_finished_design_is_reviewed_in_the_same_way(with_demo: Recommender) -> None:

@@ -16,6 +16,7 @@ from recommender.domain.fields import recorded_fields, without_field
 from recommender.domain.reader import read_case
 from recommender.knowledge.model import NO_SOURCE
 from recommender.resources import demo_library
+from recommender.wording.words import Words
 from tests.advice.strategies import cases
 
 MODEST = settings(
@@ -46,7 +47,7 @@ def test_figures_agree_with_the_ranking(with_demo: Recommender, case: Case) -> N
         assert found.certainty in figures()["levels"]
         if found.near_tie or found.provisional or not found.rules_agree or lead.status != "open":
             assert found.strength == "suggest"
-        assert any("near tie" in words for words in found.words) == found.near_tie
+        assert any("near tie" in words for words in Words().lines(found.words)) == found.near_tie
         heard = found.precedents_for + found.precedents_against + found.precedents_other
         assert heard <= with_demo.engine.knowledge.scoring.neighbours
 
@@ -74,7 +75,7 @@ def test_without_a_library_it_says_so(rules_alone: Recommender) -> None:
     found = how_sure(rules_alone.work(demo("harbour-0012")), Decision("connector"))
     assert (found.nearest, found.below, found.outside) == (None, None, False)
     assert found.rules_agree
-    assert any("No precedent was heard" in words for words in found.words)
+    assert any("No precedent was heard" in words for words in Words().lines(found.words))
 
 
 def test_the_library_is_compared_with_itself(with_demo: Recommender) -> None:
@@ -109,7 +110,7 @@ def test_a_case_unlike_the_library_is_called_so(with_demo: Recommender) -> None:
     assert far.nearest is not None
     assert far.nearest < near.nearest
     assert far.outside
-    assert any("outside what the library has seen" in words for words in far.words)
+    assert any("outside what the library has seen" in words for words in Words().lines(far.words))
     assert not near.outside
 
 
@@ -131,7 +132,7 @@ def test_words_carry_the_numbers(with_demo: Recommender, name: str) -> None:
     analysis = with_demo.work(demo(name))
     for decision in analysis.decisions():
         found = how_sure(analysis, decision)
-        said = " ".join(found.words)
+        said = " ".join(Words().lines(found.words))
         if found.margin is not None:
             assert f"{found.margin:.1f} points" in said
         if found.nearest is not None:

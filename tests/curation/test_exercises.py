@@ -97,7 +97,7 @@ def test_feedback_fits_the_advice(cases: list[Case], recommender: Recommender) -
                 if option.status in ("excluded", "advised_against"):
                     assert said.standing == option.status
                     assert set(said.missed) == {block.id for block in option.blocked_by}
-                    assert all(any(block.text in line for line in said.why) for block in option.blocked_by)
+                    assert all(any(block.statement in line.args[0] for line in said.why) for block in option.blocked_by)
                 if option.status == "open" and first.score - option.score > figures.wide:
                     assert said.standing == "behind"
                 if said.standing != "favoured":

@@ -7,11 +7,14 @@ import pytest
 
 from recommender.curation import conflicts, contradictions, duplicates, review
 from recommender.domain.case import Abutment, Case, Design, DesignRetainer, Palate, Patient, Review, Undercuts
+from recommender.domain.statement import Said, say
+from recommender.precedents.outcome_value import verdict
 from recommender.precedents.store import documents, gate
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.errors import StaleEdit, UnfitText
 from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
+from recommender.wording.words import Words
 
 
 @pytest.fixture
@@ -70,12 +73,12 @@ def test_a_case_without_a_design_is_no_precedent(library: Library) -> None:
 
 def test_against_a_rule_only_with_a_reason(library: Library) -> None:
     library.add(surveyed("a"), who="KM")
-    against = lambda _case: ["connector palatal_strap: excluded: no room"]  # noqa: E731
+    barred = say("rule", rule="room", why=Said("No room."))
+    against = lambda _case: [barred]  # noqa: E731
     with pytest.raises(review.NotApprovable) as caught:
         review.approve(library, "a", who="tutor", contradictions=against)
-    assert caught.value.obstacles == (
-        "connector palatal_strap: excluded: no room (give a reason to approve it all the same)",
-    )
+    assert caught.value.obstacles == (say("obstacle.against_rule", what=barred),)
+    assert "No room. (give a reason to approve it all the same)" in str(caught.value)
     assert library.heads()[0].status == "draft"
     version = review.approve(
         library, "a", who="tutor", reason="cast before the rule was known", contradictions=against
@@ -102,7 +105,7 @@ def test_the_rules_speak_against_what_cannot_hold() -> None:
     assert {(c.decision.tooth, c.option, c.status) for c in against} == {
         (14, "circumferential", "excluded"), (17, "circumferential", "excluded"),
     }  # fmt: skip
-    assert all(c.blocks and c.blocks[0].text in str(c) for c in against)
+    assert all(c.blocks and Words().text(c.blocks[0].statement) in Words().text(c.statement) for c in against)
     assert contradictions.contradictions(sound.model_copy(update={"design": None})) == []
 
 
@@ -230,7 +233,7 @@ def test_the_reason_goes_along_where_the_case_is_cited() -> None:
     with_reason = surveyed("a", review=Review(status="approved", reason="the dentist wanted it so"))
     without = surveyed("b", review=Review(status="approved"))
     said = {one.case_id: one.verdict for one in all_situations([with_reason, without], load())}
-    assert said["a"].endswith("; approved with the reason: the dentist wanted it so")
+    assert Words().text(verdict(said["a"])).endswith("; approved with the reason: the dentist wanted it so")
     assert "reason" not in said["b"]
 
 

@@ -9,8 +9,8 @@ from recommender.documents.letter import letter
 from recommender.documents.proposal import NoDesignError, Origin, own_design, proposal_of
 from recommender.documents.ticket import ProvisionalError, ticket
 from recommender.documents.typesetting import pdf, printable
-from recommender.documents.wording import renumbered
 from recommender.domain.case import Case
+from recommender.wording.words import Words
 from tests.documents.conftest import demo_cases
 from tests.documents.reading import embedded, fonts, furthest_right, reader, words
 
@@ -54,9 +54,9 @@ def test_the_letter_reads_back(case_id: str, with_demo: "Recommender") -> None:
     first = answer.frameworks[0]
     assert ("PROVISIONAL" in said) == first.provisional
     for caution in (*answer.cautions, *first.cautions):
-        assert caution.split(".")[0][:40] in said
+        assert Words().text(caution).split(".")[0][:40] in said
     for step in first.preparation:
-        assert f"{step.tooth}, {step.surface.replace('_', ' ')}" in said
+        assert Words().step(step.tooth, step.surface, step.action)[:40].strip() in said
 
 
 def test_tagged_with_embedded_fonts_and_the_same_bytes_again(with_demo: "Recommender") -> None:
@@ -178,16 +178,6 @@ def test_a_hostile_note_reaches_the_letter_as_words(rules_alone: "Recommender") 
     assert '#panic("x") *bold*' in said
     assert said.count("word ") >= 890
     assert furthest_right(made) < 0.95
-
-
-def test_tooth_numbers_inside_sentences_follow_the_numbering() -> None:
-    """ISO 14 is 5 and 26 is 14 in the universal system; measurements, counts and case ids stay as they are."""
-    said = renumbered(
-        "not recorded at 14, 26: more than 14 mm, harbour-0014 on 44 after 12 months", "universal"
-    )
-    assert said == "not recorded at 5, 14: more than 14 mm, harbour-0014 on 28 after 12 months"
-    assert renumbered("on 44", "iso") == "on 44"
-    assert renumbered("a lever of 21 mm and 12 % of 35 N", "universal") == "a lever of 21 mm and 12 % of 35 N"
 
 
 def test_printable_drops_control_signs_and_breaks_long_words() -> None:

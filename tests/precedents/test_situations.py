@@ -209,15 +209,15 @@ def test_worth_of_an_outcome(
     answers = [{"item": answer[0], "answer": answer[1]}] if answer else None
     found = worth(case(outcome=outcome, dentist_answer=answers), FIGURES, *decision)
     assert found.value == expected
-    assert found.words
+    assert found.verdict
     assert found.outcome_known == (outcome is not None)
 
 
 def test_worth_is_told_in_words() -> None:
     fractured = case(outcome={"events": [{"event": "clasp_fracture", "tooth": 35, "month": 1}]})
-    assert worth(fractured, FIGURES, "retainer", 35, "i_bar").words == "clasp fracture at 35 after 1 month"
+    assert worth(fractured, FIGURES, "retainer", 35, "i_bar").verdict == "event:clasp_fracture:35:1"
     worn = case(outcome={"followed_months": 40})
-    assert worth(worn, FIGURES, "retainer", 35, "i_bar").words == "worn 40 months without such an event"
+    assert worth(worn, FIGURES, "retainer", 35, "i_bar").verdict == "worn:40"
 
 
 def test_folder_is_read_in_order_of_id_and_told_apart(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from recommender.advice.model import Decision
 from recommender.precedents.source import demo_source
 from recommender.screens.advice.reasons import _bars
 from recommender.screens.ui import words
+from recommender.wording.words import Words
 from tests.screens.conftest import open_page, widget, words_on
 
 
@@ -34,7 +35,7 @@ def test_provisional_and_cautions_are_in_sight(page):
     assert whole.provisional
     assert "PROVISIONAL" in said
     for caution in whole.cautions:
-        assert caution in said
+        assert Words().text(caution) in said
 
 
 def test_framework_is_drawn_with_words_for_those_who_cannot_see_it(page):
@@ -98,7 +99,7 @@ def test_excluded_options_cannot_be_chosen_and_say_why(page):
     look = widget(page, "selectbox", "advice.look.retainer:44")
     look.set_value(excluded[0].option).run()
     widget(page, "button_group", "advice.view").set_value("Blocks").run()
-    assert excluded[0].blocked_by[0].text in words_on(page)
+    assert Words().text(excluded[0].blocked_by[0].statement) in words_on(page)
 
 
 def test_against_advice_asks_for_a_reason_and_keeps_it(page):

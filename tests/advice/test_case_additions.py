@@ -3,13 +3,14 @@
 from dataclasses import replace
 
 import pytest
-from recommender.advice.document import recommendation_document
 
 from recommender.advice.recommend import Recommender
 from recommender.advice.review import review
+from recommender.documents.results.recommendation import recommendation_document
 from recommender.domain.case import Case, MillimetreInterval
 from recommender.domain.fields import with_field
 from recommender.domain.labels import gap_label
+from recommender.wording.words import Words
 
 BASE = {
     "format": 1,
@@ -50,7 +51,7 @@ def test_what_was_asked_in_vain_is_not_asked_again_but_what_is_dangerous_stands(
     assert {gap.field for gap in plain.not_recorded} == set(gaps)
     first = [gap.asked for gap in found.not_recorded]
     assert first == sorted(first)
-    told = {entry["field"]: entry for entry in recommendation_document(found)["not_recorded"]}
+    told = {entry["field"]: entry for entry in recommendation_document(Words(), found)["not_recorded"]}
     assert told["abutments[14].tilt"]["asked"] is True
     assert "asked" not in told["abutments[17].tilt"]
     for kind in ("retainers", "rests", "replacements"):

@@ -9,7 +9,6 @@ from math import fsum, prod
 
 import pytest
 from hypothesis import HealthCheck, given, settings
-from recommender.advice.document import framework_document
 
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.frameworks.assemble import wanted_of

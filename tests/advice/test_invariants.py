@@ -7,7 +7,6 @@ from math import fsum
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from recommender.advice.document import recommendation_document
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult

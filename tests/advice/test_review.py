@@ -14,6 +14,7 @@ from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case, Design, Prescription
 from recommender.domain.reader import read_case
 from recommender.resources import demo_library
+from recommender.wording.templates import language
 from recommender.wording.words import Words
 from tests.advice.strategies import cases
 
@@ -104,8 +105,8 @@ def test_price_tells_enamel_and_visits(with_demo: Recommender) -> None:
     assert item.follow is not None
     assert item.follow.visits == 1
     assert item.follow.enamel_mm >= 0.25
-    assert any("create undercut on 44 distofacial" in line for line in item.price_of_following)
-    assert any("mm of enamel and 1 visit" in line for line in item.price_of_following)
+    assert any("create an undercut on 44, distofacial" in line for line in Words().lines(item.price_of_following))
+    assert any("mm of enamel and 1 visit" in line for line in Words().lines(item.price_of_following))
     assert item.precedents_for_lead
 
 
@@ -185,7 +186,8 @@ def test_a_finished_design_is_reviewed_in_the_same_way(with_demo: Recommender) -
     assert "indirect_retainer" in left
 
 
-def test_the_decision_is_left_with_the_dentist(with_demo: Recommender) -> None:
-    words = figures()["wording"]
+def test_the_decision_is_left_with_the_dentist() -> None:
+    templates = language().templates
     for verdict in ("better_alternative", "conflicts", "acceptable"):
-        assert any(phrase in words[verdict] for phrase in ("decision is yours", "you prefer", "your choice"))
+        said = "".join(piece.text for piece in templates[f"review.{verdict}"].pieces)
+        assert any(phrase in said for phrase in ("decision is yours", "you prefer", "your choice"))

@@ -50,8 +50,8 @@ def test_conflicts_are_told_courteously() -> None:
     code, out, err = run("-", "--library", "none", text=ASKED)
     assert (code, err) == (0, "")
     assert "made-0005: prescription reviewed" in out
-    assert "retainer:14: conflicts" in out
-    assert "alloy: conflicts" in out
+    assert "Retainer on 14: conflicts" in out
+    assert "Alloy of the framework: conflicts" in out
     assert "The decision is yours" in out
     assert "The prescribing dentist decides" in out
 

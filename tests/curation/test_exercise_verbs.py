@@ -12,6 +12,7 @@ from recommender.curation.teaching.exercises import exercise_id
 from recommender.precedents.source import demo_source
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.documents import status
+from recommender.wording.words import Words
 
 CASES = [
     case for case in demo_source().cases() if status(case) == "approved" and case.design and case.missing
@@ -62,7 +63,7 @@ def test_as_text() -> None:
     said = run(
         "answer", exercise_id(CASES[0].id, 1), f"connector={CASES[0].design.connector}", "--learner", "heron"
     )
-    assert f"the case in the library: {CASES[0].design.connector}" in said.stdout
+    assert "the case in the library: " + Words().option("connector", CASES[0].design.connector) in said.stdout
 
 
 def test_misuse_is_told() -> None:

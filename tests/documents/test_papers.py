@@ -102,7 +102,7 @@ def test_where_it_departs_the_letter_says_so_and_why(with_demo: "Recommender") -
     assert asked is not None
     table = next((b for b in document.blocks if b["kind"] == "table" and b["head"][0] == "Item"), None)
     departed = {
-        "Connector" if asked.connector and first.connector != asked.connector else None,
+        "Major connector" if asked.connector and first.connector != asked.connector else None,
         *(
             f"Retainer on {t}"
             for t, o in (asked.retainers or {}).items()

@@ -83,7 +83,7 @@ def test_what_was_not_given_is_left_out() -> None:
         (Quantity(2.0, None, "", 0), "at least 2"),
         (Quantity(None, None, "mm"), "not known"),
         (quantity(-0.04, "mm"), "0.0 mm"),
-        (quantity(0.125, "share"), "12 %"),
+        (quantity(0.125, "share"), "12%"),
         (quantity(1, "months", 0), "1 month"),
         (quantity(14, "months", 0), "14 months"),
     ],

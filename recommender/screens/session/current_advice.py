@@ -117,6 +117,7 @@ def chosen() -> dict["Decision", str]:
 def framework(found: Answer) -> tuple["Framework | None", str]:
     """The framework around the designer's choices (the recommended one without any), and what stands in its way."""
     from recommender.advice.frameworks.choices import ChoiceError, framework_around
+    from recommender.wording.words import words_in
 
     made = chosen()
     if not made:
@@ -130,7 +131,7 @@ def framework(found: Answer) -> tuple["Framework | None", str]:
         around = framework_around(found.analysis, {d: o for d, o in made.items() if d in known})
     except ChoiceError as error:
         first = found.whole.frameworks[0] if found.whole.frameworks else None
-        return first, str(error)
+        return first, words_in(state.numbering()).text(error.statement)
     st.session_state[_AROUND] = (key, around)
     return around, ""
 

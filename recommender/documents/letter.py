@@ -227,7 +227,7 @@ def _precedents(proposal: Proposal, origin: Origin, numbering: str) -> list[bloc
         for alike, case_id, title, line in [entry for entry in fresh if entry[3].points < 0][:1]:
             shown.setdefault(case_id, (alike, title, line))
     rows = [
-        [case_id, title, f"{alike:.0%}", words_in(numbering).said(line.statement["fared"])]
+        [case_id, title, f"{alike:.0%}", words_in(numbering).said(line.statement.arg("fared"))]
         for case_id, (alike, title, line) in shown.items()
     ]
     found = [_heading("precedents")]

@@ -127,7 +127,7 @@ class Statement:
     rule: str | None = None
     source: str | None = None
 
-    def __getitem__(self, name: str) -> "Arg":
+    def arg(self, name: str) -> "Arg":
         """The argument of that name; ``KeyError`` where there is none."""
         for key, value in self.args:
             if key == name:

@@ -9,7 +9,6 @@ from recommender.advice.review import review
 from recommender.documents.results.recommendation import recommendation_document
 from recommender.domain.case import Case, MillimetreInterval
 from recommender.domain.fields import with_field
-from recommender.domain.labels import gap_label
 from recommender.wording.words import Words
 
 BASE = {
@@ -39,12 +38,12 @@ def test_what_was_asked_in_vain_is_not_asked_again_but_what_is_dangerous_stands(
     asked = ["patient.swallowing_risk", "patient.antiresorptive", "spans[16].months_since_extraction",
              "spans[24].months_since_extraction", "abutments[14].tilt"]  # fmt: skip
     found = rules_alone.recommend(case(asked=asked))
-    healing = next(line for line in plain.cautions if "taken out" in line)
-    assert healing not in found.cautions
-    assert not any(line.startswith(healing) for line in found.cautions)
-    bone = next(line for line in plain.cautions if "drugs against bone loss" in line)
-    assert f"{bone} (asked; not known)" in found.cautions
-    assert bone not in found.cautions
+    healing = next(line for line in Words().lines(plain.cautions) if "taken out" in line)
+    assert healing not in Words().lines(found.cautions)
+    assert not any(line.startswith(healing) for line in Words().lines(found.cautions))
+    bone = next(line for line in Words().lines(plain.cautions) if "drugs against bone loss" in line)
+    assert f"{bone} (asked; not known)" in Words().lines(found.cautions)
+    assert bone not in Words().lines(found.cautions)
     gaps = {gap.field: gap for gap in found.not_recorded}
     assert gaps["abutments[14].tilt"].asked
     # what was asked in vain counts as not recorded and comes last
@@ -64,15 +63,15 @@ def test_what_was_asked_in_vain_is_not_asked_again_but_what_is_dangerous_stands(
 
 def test_one_space_that_was_not_asked_keeps_the_question(rules_alone: Recommender) -> None:
     found = rules_alone.recommend(case(asked=["spans[15].months_since_extraction"]))
-    assert any("taken out" in line and "asked; not known" not in line for line in found.cautions)
+    assert any("taken out" in line and "asked; not known" not in line for line in Words().lines(found.cautions))
 
 
 def test_gaps_are_told_with_what_is_known_of_them() -> None:
     height = MillimetreInterval(low=5, value=6, high=7)
     read = with_field(case(asked=["patient.allergy"]), "abutments[14].crown_height_mm", height)
-    assert gap_label(read, "patient.allergy") == "allergies (asked; not known)"
-    assert "known as 6 (5 to 7)" in gap_label(read, "abutments[14].crown_height_mm")
-    assert gap_label(read, "patient.age") == "age"
+    assert Words().gap(read, "patient.allergy") == "allergies (asked; not known)"
+    assert "known as 6 (5 to 7)" in Words().gap(read, "abutments[14].crown_height_mm")
+    assert Words().gap(read, "patient.age") == "age"
 
 
 @pytest.mark.parametrize(
@@ -89,8 +88,8 @@ def test_the_two_facts_of_the_jaws_are_asked_and_raise_a_caution(
     for value, asks, warns in ((None, True, False), (True, False, True), (False, False, False)):
         patient = {} if value is None else {field: value}
         said = rules_alone.recommend(case(patient=patient)).cautions
-        assert any(question in line for line in said) is asks
-        assert any(caution in line for line in said) is warns
+        assert any(question in line for line in Words().lines(said)) is asks
+        assert any(caution in line for line in Words().lines(said)) is warns
 
 
 def test_what_was_ruled_out_is_kept_from(rules_alone: Recommender) -> None:
@@ -134,12 +133,12 @@ def test_review_names_what_was_ruled_out_and_whether_it_is_kept_from(rules_alone
     items = {item.decision.key: item for item in review(analysis)}
     kept = items["retainer:23"]
     assert (kept.verdict, kept.asked, kept.ruled_out) == ("agrees", None, ("any",))
-    assert "you ruled out any clasp" in kept.wording
+    assert "you ruled out any clasp" in Words().text(kept.wording)
     # everything ruled out: whatever leads departs from the order, and says so by name
     everything = [o for o in analysis.engine.knowledge.catalogue.options["connector"]
                   if "maxilla" in analysis.engine.knowledge.catalogue.options["connector"][o].arches]  # fmt: skip
     closed = rules_alone.work(case(prescription={"not": {"connector": everything}}))
     departs = next(item for item in review(closed) if item.decision.key == "connector")
     assert departs.verdict == "conflicts"
-    assert "please tell us whether you accept it" in departs.wording
-    assert any("ruled this connector out" in reason for reason in departs.reasons)
+    assert "please tell us whether you accept it" in Words().text(departs.wording)
+    assert any("ruled this connector out" in reason for reason in Words().lines(departs.reasons))

@@ -104,7 +104,7 @@ def test_feedback_fits_the_advice(cases: list[Case], recommender: Recommender) -
                 if option.status == "open" and first.score - option.score > figures.wide:
                     assert said.standing == "behind"
                 if said.standing != "favoured":
-                    assert said.instead["option"] == Choice(said.decision.kind, first.option)
+                    assert said.instead.arg("option") == Choice(said.decision.kind, first.option)
                 assert set(said.in_play) >= {block.id for block in option.blocked_by}
 
 

@@ -128,5 +128,5 @@ def _indirect(analysis: "CaseAnalysis", whole: Whole) -> Check:
 
 def _plain(statement: Statement) -> str:
     """A rule's sentence as it stands."""
-    why = statement["why"]
+    why = statement.arg("why")
     return why.text if isinstance(why, Said) else ""

@@ -154,5 +154,5 @@ def _bears(analysis: "CaseAnalysis", whole: Whole) -> Check:
 
 def _plain(statement: Statement) -> str:
     """A rule's sentence as it stands."""
-    why = statement["why"]
+    why = statement.arg("why")
     return why.text if isinstance(why, Said) else ""

@@ -9,6 +9,9 @@ import recommender
 
 PACKAGE = Path(recommender.__file__).parent
 # Each room may import itself and those named.
+_BELOW_WORDS = {"domain", "mechanics", "facts", "knowledge", "precedents", "advice"}
+_PAPERS = _BELOW_WORDS | {"wording", "survey"}
+_CURATION = _PAPERS | {"documents", "privacy"}
 ALLOWED = {
     "domain": set(),
     "privacy": {"domain"},
@@ -19,22 +22,11 @@ ALLOWED = {
     "orders": {"domain", "privacy"},
     "precedents": {"domain", "facts", "privacy"},
     "advice": {"domain", "mechanics", "facts", "knowledge", "precedents"},
-    "documents": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice"},
-    "curation": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "privacy"},
-    "screens": {"domain", "mechanics", "facts", "knowledge", "precedents", "advice", "documents", "curation", "orders"},
-    "cli": {
-        "domain",
-        "mechanics",
-        "facts",
-        "knowledge",
-        "precedents",
-        "advice",
-        "documents",
-        "curation",
-        "screens",
-        "orders",
-        "privacy",
-    },
+    "wording": {"domain", "knowledge"},
+    "documents": _PAPERS,
+    "curation": _CURATION,
+    "screens": _CURATION | {"curation", "orders"},
+    "cli": _CURATION | {"curation", "orders", "screens"},
 }
 # What a room must not know, whatever it imports from.
 FORBIDDEN = {
@@ -47,6 +39,7 @@ FORBIDDEN = {
     "knowledge": {"streamlit", "sqlalchemy", "pandas", "sklearn"},
     "precedents": {"streamlit", "networkx", "sklearn"},
     "advice": {"streamlit", "sqlalchemy"},
+    "wording": {"streamlit", "sqlalchemy", "pandas", "sklearn"},
     "documents": {"streamlit", "sqlalchemy"},
     "curation": {"streamlit"},
     "screens": set(),

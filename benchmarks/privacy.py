@@ -1,21 +1,21 @@
 """What the recogniser of identifying texts finds and where it errs, by language: ``python -m benchmarks.privacy``.
 
-Prints for each half of the collected notes (``tests/privacy/corpus``) how many that identify somebody are found and how
+Prints for each part of the collected notes (``tests/privacy/corpus``) how many that identify somebody are found and how
 many honest ones alarm, the ones judged wrongly, and the mean time a text costs the first time (no text twice).
 """
 
 import time
 
 from recommender.privacy.recogniser import look
-from tests.privacy.corpora import HALVES, LANGUAGES, notes, wrong
+from tests.privacy.corpora import LANGUAGES, SETS, notes, wrong
 
 
 def main() -> None:
     """Prints the tables."""
     look("a first text, so that the lists are read")
-    for half in HALVES:
-        number, bad, shown = wrong(half)
-        print(f"\n{half}\n{'':6}{'found':>16}{'false alarms':>18}")
+    for part in SETS:
+        number, bad, shown = wrong(part)
+        print(f"\n{part}\n{'':6}{'found':>16}{'false alarms':>18}")
         for language in (*LANGUAGES, "all"):
             cells = []
             for identifies in (True, False):
@@ -25,7 +25,7 @@ def main() -> None:
                 cells.append(f"{count:>5} of {total:<4}{100 * count / max(total, 1):5.1f} %")
             print(f"{language:6}{cells[0]:>16}{cells[1]:>18}")
         print("\n".join(shown))
-    texts = [text for half in HALVES for _, _, text in notes(half)]
+    texts = [text for part in SETS for _, _, text in notes(part)]
     look.cache_clear()
     start = time.perf_counter()
     for text in texts:

@@ -74,7 +74,7 @@ def _aged() -> re.Pattern[str]:
     han = any_of(word for word in (*listed("aged"), *listed("years_old")) if word[0] > "⺀")
     unit = r"(?!\s?(?:%|mm|cm|°|n\b|grad|deg))"
     return re.compile(
-        rf"(?<!\w)(?:she|he)(?:'s| is)\s{_OLD}{unit}"
+        rf"(?<!\w)(?:she|he|patient|pt|lady|gentleman)(?:'s| is)(?: now| over)?\s{_OLD}{unit}"
         rf"|{_OLD}[\s-]*(?:{after})(?!\w)|{_OLD}\s?(?:{han})|(?<!\w)(?:{before})\s?{_OLD}{unit}"
         rf"|(?<!\w)(?:{words})(?!\w)|(?<!\w)9\d\s?(?:m|f|w|y)(?!\w)"
     )

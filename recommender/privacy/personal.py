@@ -34,7 +34,8 @@ def _named() -> re.Pattern[str]:
 def people(flat: str, bare: str, words: Sequence[Word], cited: bool) -> Iterator[Place]:
     """Places with a person's name. ``cited``: the text quotes a publication, whose authors are no patients."""
     for place, word in enumerate(words):
-        yield from _titled(bare, words, place)
+        if not (cited and word.upper):  # an author's initials may look like a title
+            yield from _titled(bare, words, place)
         if word.name and not cited:
             yield from _alone(bare, words, place)
         if word.common and not word.capital and not cited:
@@ -75,6 +76,8 @@ def _titled(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
         and word.fold not in folded("titles_uncapitalised")
     ):
         return
+    if patient and len(word.fold) > 4 and text[word.end : word.end + 1] == ".":
+        return  # the end of a sentence
     at = place + 1
     last = word
     while at < len(words) and _close(text, last, words[at]):
@@ -172,12 +175,17 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
 def _small(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     """A name all in small letters: a well-known given name beside a family name."""
     word = words[place]
-    for at in (place + 1, place - 1):
-        if 0 <= at < len(words) and not words[at].capital and words[at].family and len(words[at].text) > 3:
-            first, last = (word, words[at]) if at > place else (words[at], word)
-            beside = text[first.end : last.start] == " " and (at > place or words[at].family == 2)
-            if beside and not words[at].plain and words[at].fold not in folded("after_title"):
-                yield first.start, last.end, "name"
+    after = place + 1
+    while after < len(words) and len(words[after].text) == 1:  # past initials
+        after += 1
+    for at in (after, place - 1):
+        if not 0 <= at < len(words) or words[at].capital or not words[at].family or len(words[at].text) < 4:
+            continue
+        first, last = (word, words[at]) if at > place else (words[at], word)
+        beside = re.fullmatch(r" (?:[a-z]\.? )?", text[first.end : last.start]) is not None
+        sure = at > place or words[at].family == 2
+        if beside and sure and not words[at].plain and words[at].fold not in folded("after_title"):
+            yield first.start, last.end, "name"
 
 
 def _speaks(word: Word) -> bool:

@@ -7,24 +7,24 @@ from pathlib import Path
 from recommender.privacy.recogniser import look
 
 CORPUS = Path(__file__).parent / "corpus"
-HALVES = ("written", "held_out")
+SETS = ("written", "held_out", "fresh")
 LANGUAGES = ("en", "de", "fr", "es", "it", "pl", "pt", "nl", "tr", "ru", "zh", "ja", "ar")
 
 
-def notes(half: str) -> Iterator[tuple[str, bool, str]]:
+def notes(part: str) -> Iterator[tuple[str, bool, str]]:
     """(language, whether it identifies somebody, text) of each line."""
-    for line in (CORPUS / f"{half}.txt").read_text(encoding="utf-8").splitlines():
+    for line in (CORPUS / f"{part}.txt").read_text(encoding="utf-8").splitlines():
         if line and not line.startswith("#"):
             language, sign, text = line.split(" ", 2)
             yield language, sign == "+", text
 
 
-def wrong(half: str) -> tuple[Counter[tuple[str, bool]], Counter[tuple[str, bool]], list[str]]:
+def wrong(part: str) -> tuple[Counter[tuple[str, bool]], Counter[tuple[str, bool]], list[str]]:
     """How many notes there are and how many are judged wrongly, by language and kind; the wrong ones."""
     number: Counter[tuple[str, bool]] = Counter()
     bad: Counter[tuple[str, bool]] = Counter()
     shown = []
-    for language, identifies, text in notes(half):
+    for language, identifies, text in notes(part):
         number[language, identifies] += 1
         if bool(look(text)) != identifies:
             bad[language, identifies] += 1

@@ -1,8 +1,8 @@
 """Makes ``shared/privacy/names/*.txt`` anew. Run by hand: ``python tests/privacy/make_names.py``.
 
-Needs, beside the project, ``pip install faker mimesis zxcvbn zxcvbn-pl japanese-personal-name-dataset
-pymorphy3`` (all MIT) and Debian's ``hunspell-*`` dictionaries, which only tell which names are words as well:
-nothing of the dictionaries is copied. ``words.txt`` there is written by hand and read here.
+Needs, beside the project, ``pip install faker mimesis names zxcvbn zxcvbn-pl japanese-personal-name-dataset jieba
+pymorphy3`` (all MIT) and Debian's ``hunspell-*`` dictionaries, which only tell which names are words as well: nothing
+of the dictionaries is copied. ``words.txt`` there is written by hand and read here.
 """
 
 import csv
@@ -10,7 +10,7 @@ import importlib
 import json
 import re
 import sys
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,8 @@ nl nl-be tr ru uk ja ar ar-eg ar-sa ar-ma ar-sy cs da
 fi hu hr no sv sk el""".split()  # noqa: SIM905
 DICTIONARIES = ["en_US", "en_GB", "fr", "es_ES", "it_IT", "pl_PL", "pt_PT", "pt_BR", "nl", "ru_RU", "de_DE"]
 GERMAN_NOUN = set("NEPTmijpRF")  # flags that nouns have and names have not
+CENSUS = 60_000  # family names of the United States census of 1990, the commonest first
+SIGN_IN = 40  # a sign that stands in so many Chinese given names
 COMMON_IN = 5  # a name in so many lists is a name first, whatever a dictionary says
 
 
@@ -69,9 +71,18 @@ def collected() -> tuple[dict[str, set[str]], dict[str, set[str]]]:
     for key, into in (("male_names", given), ("female_names", given), ("surnames", family)):
         for name in FREQUENCY_LISTS[key]:
             into[name].add("zxcvbn")
+    _census(family)
     _polish(given, family)
     _russian(given, family)
     return given, family
+
+
+def _census(family: dict[str, set[str]]) -> None:
+    import names
+
+    lines = (Path(names.__file__).parent / "dist.all.last").read_text(encoding="ascii").splitlines()
+    for line in lines[:CENSUS]:
+        family[line.split()[0].title()].add("names")
 
 
 def _polish(given: dict[str, set[str]], family: dict[str, set[str]]) -> None:
@@ -168,6 +179,18 @@ def main() -> int:
     return 0
 
 
+def _signs(family: set[str]) -> set[str]:
+    """Signs of given names, from the names in jieba's dictionary."""
+    import jieba
+
+    count: Counter[str] = Counter()
+    for line in (Path(jieba.__file__).parent / "dict.txt").read_text(encoding="utf-8").splitlines():
+        word, _, tag = line.split(" ")
+        if tag == "nr" and len(word) in (2, 3) and word[0] in family:
+            count.update(word[1:])
+    return {sign for sign, number in count.items() if number >= SIGN_IN}
+
+
 def cities() -> None:
     """Names of towns, which stand after a postcode."""
     import mimesis
@@ -190,7 +213,7 @@ def han(given: dict[str, set[str]], family: dict[str, set[str]]) -> None:
     signs = {
         c for n, where in given.items() if where & {"faker zh", "mimesis zh"} for c in n if c >= "\u4e00"
     }
-    write("chinese_given_signs", signs)
+    write("chinese_given_signs", signs | _signs(chinese))
     folder = Path(package.__file__).parent / "dataset"
     with (folder / "last_name_org.csv").open(encoding="utf-8") as stream:
         rows = [row for row in csv.reader(stream) if row]

@@ -9,23 +9,24 @@ import pytest
 
 from recommender.privacy.gate import look_at_name
 from recommender.privacy.recogniser import look
-from tests.privacy.corpora import HALVES, LANGUAGES, notes, wrong
+from tests.privacy.corpora import LANGUAGES, SETS, notes, wrong
 
 
-@pytest.mark.parametrize("half", HALVES)
-def test_at_least_95_of_100_are_found_and_at_most_5_of_100_alarm(half: str) -> None:
-    number, bad, shown = wrong(half)
+@pytest.mark.parametrize("part", SETS)
+def test_at_least_95_of_100_are_found_and_at_most_5_of_100_alarm(part: str) -> None:
+    number, bad, shown = wrong(part)
     for identifies in (True, False):
         assert {language for language, kind in number if kind is identifies} == set(LANGUAGES)
         total = sum(count for (_, kind), count in number.items() if kind is identifies)
         failed = sum(count for (_, kind), count in bad.items() if kind is identifies)
-        assert total >= 200
+        assert total >= 138
         assert failed <= 0.05 * total, "\n".join(shown)
 
 
-def test_no_note_stands_in_both_halves() -> None:
-    first, second = ({text for _, _, text in notes(half)} for half in HALVES)
-    assert not first & second
+def test_no_note_stands_in_two_sets() -> None:
+    every = [text for part in SETS for _, _, text in notes(part)]
+    assert len(every) > 1_400
+    assert len(set(every)) == len(every), [text for text in every if every.count(text) > 1]
 
 
 KINDS = {

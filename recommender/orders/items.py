@@ -8,6 +8,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 from recommender.domain import lexicon as lx
@@ -19,7 +20,7 @@ CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled"
 # Where one phrase means several things, what it is taken for.
 _ORDER = (
     "finding", *CONCEPTS, "numbering", "name", "group", "quadrant", "role", "negation", "arch", "side", "join",
-    "opposing", "heading", "site", "years", "unit", "counted", "before", "filler",
+    "opposing", "heading", "site", "years", "before", "unit", "counted", "filler",
 )  # fmt: skip
 _JOIN_ORDER = (
     "nor",
@@ -47,7 +48,7 @@ _MOST_COUNTED = 8
 _PATIENT = ("pt", "patient", "patientin", "patiente", "paciente")
 _SURELY_AGE = range(49, 111)
 _SEXES = {
-    "en": {"F": "female", "M": "male"},
+    "en": {"F": "female", "M": "male", "f": "female", "m": "male"},
     "de": {"W": "female", "w": "female", "M": "male", "m": "male"},
     "fr": {"F": "female", "H": "male"},
     "es": {},
@@ -82,6 +83,9 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     for item in items:
         if item.kind == "heading" and item.value == _SEATS:
             item.kind, item.value = "role", "rest_seat"
+    for rest, after in pairwise(items):
+        if rest.kind == "rest" and after.kind == "seat":
+            rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
     return items
 
 
@@ -451,7 +455,8 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
     while before >= 0 and items[before].kind in ("filler", "on", "join"):
         before -= 1
     if before >= 0:
-        value = _amount(items[before], tokens, whole, before_name=True)
+        graded = before > 0 and items[before - 1].kind == "before"
+        value = _amount(items[before], tokens, whole, before_name=not graded)
         if value is not None:
             return before, at, _made(path, value, items[before : at + 1])
     return None
@@ -471,7 +476,11 @@ def _amount(
     if whole and item.kind == "number" and item.value <= 3 and not before_name:
         return int(item.value)
     if whole and item.kind == "word" and not before_name:
-        return int(item.value) if tokens[item.start].is_number else _ROMAN.get(tokens[item.start].folded)
+        return (
+            int(tokens[item.start].text)
+            if tokens[item.start].is_number
+            else _ROMAN.get(tokens[item.start].folded)
+        )
     return None
 
 
@@ -479,17 +488,25 @@ def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int
     found: list[str] = []
     last, position = at, _following(items, at)
     while position < len(items):
-        value = _value("allergen", [items[position]], tokens, 1)
-        if value is not None:
-            found, last = [*found, value], position
+        values = _allergens(items[position], tokens)
+        if values:
+            found, last = [*found, *values], position
         elif items[position].kind not in ("and", "comma", "or", "filler"):
             break
         position += 1
     if found:
         last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
         return at, last, _made(_ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
-    value = _value("allergen", items[at - 1 : at], tokens, 1) if at else None
-    return (at - 1, at, _made(_ALLERGY, [value], items[at - 1 : at + 1])) if value is not None else None
+    values = _allergens(items[at - 1], tokens) if at else []
+    return (at - 1, at, _made(_ALLERGY, values, items[at - 1 : at + 1])) if values else None
+
+
+def _allergens(item: Item, tokens: Sequence[Token]) -> list[str]:
+    """What an item names as a cause of allergy: the material itself, or what an alloy holds."""
+    value = _value("allergen", [item], tokens, 1)
+    if value is not None:
+        return [value]
+    return list(lx.document("order")["allergens_in"].get(item.value, ())) if item.kind == "alloy" else []
 
 
 def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:

@@ -42,6 +42,7 @@ class _Atom:
     doubt: str = ""
     dropped: bool = False
     talked: bool = False
+    bracketed: bool = False
     denial: Item | None = None
 
 
@@ -133,7 +134,7 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
                 made.teeth = [teeth] if phrase.teeth else []
                 named[index] = made
                 statements.append(made)
-        last = tuple(index for index in phrase.concepts if index in named) or last
+        last = tuple(i for i in phrase.concepts if i in named and not elements[i].bracketed) or last
     statements += [
         Statement(atom.item, [], atom.denied, atom.doubt, _covers(atom), heads)
         for atom in atoms
@@ -157,7 +158,15 @@ def _elements(atoms: Sequence[_Atom]) -> list[Element]:
             continue
         if atom.kind != "teeth":
             made.append(
-                Element(atom.kind, atom.item, frozenset(atom.before), None, _is_free(atom), atom.denied)
+                Element(
+                    atom.kind,
+                    atom.item,
+                    frozenset(atom.before),
+                    None,
+                    _is_free(atom),
+                    atom.denied,
+                    atom.bracketed,
+                )
             )
             continue
         teeth: Teeth = atom.item.value
@@ -212,6 +221,8 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
     has_rest = any(_is_rest(item) for item in sentence)
     seats = any(item.kind == "role" and item.value == "rest_seat" for item in sentence)
     outside: tuple[set[str], int] | None = None
+    conditional = False
+    aside = False
     for place, item in enumerate(sentence):
         kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
         kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
@@ -233,6 +244,8 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
                 and atoms[-1].kind != "teeth"
             ):
                 atoms[-1].doubt = "one or the other?"
+            elif item.kind == "condition":
+                conditional = True
             elif item.kind == "instead":
                 instead = True
             elif item.kind in ("comma", "to"):
@@ -240,19 +253,28 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
             elif item.kind == "unsure" and atoms and str(item.value) != "before":
                 _doubt_nearest(atoms, sentence, place)
             between.add(item.kind)
+            aside = aside or item.kind in ("word", "heading") or _is_material(item)
+            if item.kind in ("negation", "nor"):
+                aside = False
             if item.kind == "open":
                 outside = ({*between} - {"open"}, len(atoms))
-            elif item.kind == "close" and outside is not None and outside[1] == len(atoms):
-                between = outside[0]  # a remark in brackets
+            elif item.kind == "close" and outside is not None:
+                between = outside[0] if outside[1] == len(atoms) else between  # a remark in brackets
                 outside = None
             if atoms and "comma" not in between and item.kind in _TALK and outside is None:
                 atoms[-1].talked = True
             continue
         if seats and item.kind in ("site", "rest"):
             item.extra["seat"] = True
-        atom = _Atom(item, kind, between, dropped=instead and kind != "teeth")
+        if conditional:
+            continue
+        atom = _Atom(item, kind, between, dropped=instead and kind != "teeth", bracketed=outside is not None)
+        if denial is not None and kind == "teeth" and aside and "negation" in between:
+            between, denial = {"comma"}, None  # "no metal on 23": neither said nor denied of a clasp
+            continue
         if denial is not None and not _reaches(atoms, atom):
             denial = None
+        aside = False
         if denial is not None:
             atom.denied, atom.denial = True, denial
             if kind == "teeth":
@@ -264,6 +286,13 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
         atoms.append(atom)
         between, instead = set(), False
     return atoms
+
+
+def _is_material(item: Item) -> bool:
+    """Whether a word names metal or another material ("no metal on 23" is not "not on 23")."""
+    return item.match is not None and any(
+        one.kind == "heading" and one.identifier == "prescription.alloy" for one in item.match.meanings
+    )
 
 
 def _reaches(atoms: Sequence[_Atom], atom: _Atom) -> bool:
@@ -369,13 +398,24 @@ def _is_kind_of(atoms: Sequence[_Atom], index: int) -> bool:
     )
 
 
-def _exclusive(first: Item, second: Item) -> bool:
-    if first.kind == second.kind == "retainer":
-        return bool(first.value != second.value)
-    kinds = {first.kind, second.kind}
-    roles = {item.value for item in (first, second) if item.kind == "role"}
-    if "nothing" in roles:
-        return True
-    carried = bool(kinds & {"retainer", "rest"}) or "clasp" in roles
-    carried = carried or any(item.path.startswith("abutments.") for item in (first, second))
-    return bool(roles & {"missing", "absent"}) and carried
+def _exclusive(one: Element, other: Element) -> bool:
+    """Whether two concepts cannot hold of one tooth: two kinds of clasp, asked for and ruled out, missing and held."""
+    first, second = one.item, other.item
+    grips = [
+        item.kind in ("retainer", "unsettled") or _is_role(item, "clasp", "nothing")
+        for item in (first, second)
+    ]
+    if all(grips) and (one.denied != other.denied or first.kind == second.kind == "retainer"):
+        return one.denied != other.denied or bool(first.value != second.value)
+    if any(_is_role(item, "nothing") for item in (first, second)):
+        return any(grips) and all(grips)
+    gone = any(_is_role(item, "missing", "absent") for item in (first, second))
+    carried = any(
+        item.kind in ("retainer", "rest") or _is_role(item, "clasp") or item.path.startswith("abutments.")
+        for item in (first, second)
+    )
+    return gone and carried
+
+
+def _is_role(item: Item, *roles: str) -> bool:
+    return item.kind == "role" and item.value in roles

@@ -13,6 +13,8 @@ from recommender.orders.text import Token, tokens_of
 _STEERING = frozenset(
     {
         "role",
+        "condition",
+        "seat",
         "negation",
         "join",
         "filler",
@@ -30,7 +32,6 @@ _TURNED = ("retainer", "connector", "rest")
 # Headings that name what is said of teeth.
 _ROLE_OF = {
     "missing": "missing",
-    "absent": "absent",
     "planned_extractions": "extraction",
     "future_loss_likely": "doubtful",
 }
@@ -121,8 +122,11 @@ def _steering() -> Iterator[Meaning]:
     for kind, section in (("role", order["roles"]), ("join", order["joins"])):
         for identifier, entry in section.items():
             yield from _listed(kind, identifier, entry)
-    named = {"negation": "negations", "unit": "units", "before": "before_numbers"}
-    for kind in ("negation", "filler", "unit", "counted", "years", "before", "opposing"):
+    named = {
+        "condition": "conditions", "seat": "seats", "negation": "negations", "unit": "units",
+        "before": "before_numbers",
+    }  # fmt: skip
+    for kind in ("condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing"):
         yield from _listed(kind, kind, order[named.get(kind, kind)])
 
 
@@ -278,10 +282,9 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False
     written = "".join(token.text for token in tokens)
     letters = "".join(letter for letter in meaning.phrase if letter.isalnum())
-    if meaning.identifier.startswith("patient.sex") and lx.fold(written) != lx.fold(meaning.phrase).replace(
-        " ", ""
-    ):
-        return False  # "patient" and "patiente" differ in their endings only
+    exact = meaning.kind == "group" or meaning.identifier.startswith("patient.sex")
+    if exact and lx.fold(written) != lx.fold(meaning.phrase).replace(" ", ""):
+        return False  # "patient" and "patiente", "anterior" and "anteriors" differ in their endings only
     if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":
         return False
     if len(letters) <= _SHORT and letters.isupper():

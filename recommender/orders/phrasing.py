@@ -17,7 +17,7 @@ from recommender.orders.refs import Ref
 
 # What joints and faults cost, set so that the tests' sentences read as a person reads them (no source).
 _COMMA, _COLON, _ON, _AND, _TALK, _CLOSE, _OPEN = 2.0, 0.6, 1.2, 0.8, 0.7, 2.0, 2.0
-_CLOSE_WORDS, _COMMA_WORDS = 0.1, 1.6
+_CLOSE_WORDS, _COMMA_WORDS, _FAR = 0.1, 1.6, 5.0
 _LIST_COMMA, _LIST_COMMA_BACK, _LIST_BARE, _LIST_MIXED, _LIST_TALK, _LIST_ON = 0.15, 0.2, 0.1, 0.6, 3.5, 6.0
 _CUT_COMMA, _CUT_AND, _CUT_BARE, _CUT_GAP, _CUT_BESIDE_GAP, _BETWEEN, _SHARED = (
     0.3,
@@ -46,6 +46,7 @@ class Element:
     ref: Ref | None = None
     free: bool = False
     denied: bool = False
+    bracketed: bool = False
     talked: bool = False
 
 
@@ -66,15 +67,13 @@ class _Way:
 
 
 def phrases_of(
-    elements: Sequence[Element], exclusive: Callable[[Item, Item], bool]
+    elements: Sequence[Element], exclusive: Callable[[Element, Element], bool]
 ) -> tuple[tuple[Phrase, ...], frozenset[int]]:
     """The phrases of a sentence, and the concepts whose teeth another reading, nearly as good, gives to others."""
     if not elements or len(elements) > _LONGEST:
         return _plain(elements), frozenset(range(len(elements)))
     ways: list[list[_Way]] = [[_Way(0.0, 0, ())], *([] for _ in elements)]
-    clash = lru_cache(maxsize=None)(
-        lambda a, b: exclusive(elements[a].item, elements[b].item) or elements[a].denied != elements[b].denied
-    )
+    clash = lru_cache(maxsize=None)(lambda a, b: exclusive(elements[a], elements[b]))
     for end in range(1, len(elements) + 1):
         found: list[_Way] = []
         for start in range(end):
@@ -198,6 +197,7 @@ def _inside(elements: Sequence[Element], start: int, end: int) -> float:
         elif pair == ("concept", "teeth"):
             cost += _COMMA * ("comma" in joint) - _ON * ("on" in joint) - _COLON * ("colon" in joint)
             cost += _AND * ("and" in joint) + _CLOSE * ("close" in joint) + talk
+            cost += _FAR * ("comma" in joint and bool(talk))
         else:
             cost += _COMMA * ("comma" in joint) - _COLON * ("colon" in joint) + _AND * ("and" in joint) / 2
             cost += talk - _OPEN * ("open" in joint and "close" not in joint)
@@ -224,9 +224,9 @@ def _cut(elements: Sequence[Element], start: int) -> float:
     joint = elements[start].before
     if _is_bare(joint):
         return _CUT_GAP if mixed else _CUT_BARE
-    if "and" in joint:
-        return _CUT_AND
-    return _CUT_COMMA + (_CUT_BESIDE_GAP if mixed else 0.0)
+    if "comma" in joint:
+        return _CUT_COMMA + (_CUT_BESIDE_GAP if mixed else 0.0)
+    return _CUT_AND
 
 
 def _is_bare(joint: frozenset[str]) -> bool:

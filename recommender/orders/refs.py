@@ -103,6 +103,12 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     return made
 
 
+def _needs_place(ref: Ref) -> bool:
+    """Whether a mention is nothing without a quadrant: a bare digit, or a name."""
+    digit = ref.number is not None and ref.number <= _LAST_POSITION
+    return not (ref.quadrant or ref.side) and (ref.by_name or digit)
+
+
 def _place_bare(items: Sequence[Item]) -> None:
     """``upper right are missing 4, 5, 6``: a quadrant or side before in the sentence places a list without one."""
     known: Item | None = None
@@ -113,7 +119,7 @@ def _place_bare(items: Sequence[Item]) -> None:
             known = item
         elif item.kind == "teeth":
             if known is not None:
-                bare = list(takewhile(lambda ref: not (ref.quadrant or ref.side), item.value.refs))
+                bare = list(takewhile(_needs_place, item.value.refs))
                 item.value.refs[: len(bare)] = [_modified(ref, known, ()) for ref in bare]
             known = None
 

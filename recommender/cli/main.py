@@ -32,6 +32,10 @@ _VERBS: dict[str, tuple[str, str]] = {
         "recommender.cli.read_order:read_order",
         "A dentist's order in free text, as proposals for a case.",
     ),
+    "survey": (
+        "recommender.cli.survey:survey",
+        "Survey figures with bands from a scanned cast.",
+    ),
     "rules": ("recommender.cli.rules.verbs:rules", "List, filter, explain and check the rules."),
     "library": ("recommender.cli.library.group:library", "Build and look after a case library."),
     "exercise": ("recommender.cli.teach.exercise:exercise", "Set, answer, print and review exercises."),

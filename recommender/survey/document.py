@@ -55,7 +55,7 @@ def provenance(survey: "Survey") -> dict[str, Any]:
             "side_confirmed": survey.side_confirmed,
         },
         "level": {
-            "by": "three_points" if survey.level_confirmed else "crests", "confirmed": survey.level_confirmed,
+            "by": "three_points" if survey.level_confirmed else "occlusal_plane", "confirmed": survey.level_confirmed,
         },
         "path": {
             "tilt_ap_deg": path.tilt_ap_deg, "tilt_lateral_deg": path.tilt_lateral_deg,

@@ -1,5 +1,6 @@
 """The public way in: a scan and a case to a survey."""
 
+import hashlib
 from pathlib import Path
 
 from recommender.domain.case import Case
@@ -7,7 +8,7 @@ from recommender.domain.dentition import ARCH_ORDER
 from recommender.survey.errors import ScanError
 from recommender.survey.marks import Marks, read_marks
 from recommender.survey.result import Survey
-from recommender.survey.scan import load_scan
+from recommender.survey.scan import Scan, load_scan, prepared
 from recommender.survey.surveying import Dentition, survey
 
 
@@ -40,3 +41,11 @@ def dentition_of(case: Case) -> Dentition:
     standing = tuple(tooth for tooth in ARCH_ORDER[case.arch] if tooth not in gone)
     replaced = tuple(tooth for tooth in ARCH_ORDER[case.arch] if tooth in set(case.missing))
     return Dentition(case.arch, standing, replaced)
+
+
+def demo_scan(case: Case) -> Scan:
+    """A scan of an invented cast for a case, made anew from the case's id and teeth each time; never stored."""
+    from recommender.survey.demo import demo_mesh
+
+    mesh = demo_mesh(dentition_of(case), case.id)
+    return prepared(mesh, hashlib.sha256(mesh.points.tobytes()).hexdigest(), "mm")

@@ -109,9 +109,8 @@ class PalateSurvey:
 
 @dataclass(frozen=True)
 class Tripod:
-    """Three far-apart points of the tissue at one height along the path, in the frame of the scan's file, with
-    their heights in
-    the level cast: what a bench needs to set the same tilt."""
+    """Three far-apart points of the tissue at one height along the path, to the patient's left, to the front and up
+    (mm), and their heights in the level cast: what a bench needs to set the same tilt."""
 
     points_mm: tuple[tuple[float, float, float], ...]
     heights_level_mm: tuple[float, ...]

@@ -97,7 +97,8 @@ def survey(
     palate = palate_figures(place.image, parts, clicks) if dentition.arch == "maxilla" else None
     doubt = side_doubt(place) if marks.side is None else None
     return Survey(
-        dentition.arch, tuple(standing), teeth, spaces, palate, path, chosen_by, found, tripod_of(place, up),
+        dentition.arch, tuple(standing), teeth, spaces, palate, path, chosen_by, found,
+        tripod_of(place, up, dentition.arch),
         (doubt,) if doubt else (), marks.unit is not None, marks.side is not None, marks.level is not None, scan, place,
         parts,
     )  # fmt: skip
@@ -113,11 +114,11 @@ def _path(
     if marks.path is not None:
         own = {tooth: beside[tooth] for tooth in sorted(thin)}
         if not own:
-            return PathScore(*marks.path, float("nan"), ()), "user"
-        return judged(thin, own, arch, marks.path), "user"
+            return PathScore(*marks.path, float("nan"), ()), "person"
+        return judged(thin, own, arch, marks.path), "person"
     if found is not None:
         return found.best, "search"
-    return PathScore(0.0, 0.0, float("nan"), ()), "level"
+    return PathScore(0.0, 0.0, float("nan"), ()), "search"
 
 
 def _tooth(parts: ToothParts, marks: ToothMarks | None, up: Floats, over: Opposing | None) -> ToothSurvey:

@@ -3,13 +3,14 @@
 import numpy as np
 
 from recommender.survey.arrays import Floats
+from recommender.survey.directions import right_sign
 from recommender.survey.locating import Located
 from recommender.survey.result import Tripod
 
 _FLAT, _LAYER_MM = 0.6, 0.15
 
 
-def tripod_of(place: Located, up: Floats) -> Tripod | None:
+def tripod_of(place: Located, up: Floats, arch: str) -> Tripod | None:
     """The tripod for a path of the level frame, or ``None`` where the tissue has no three such places.
 
     The height is the one at which three places lie farthest apart, among those at which there is tissue that
@@ -35,6 +36,7 @@ def tripod_of(place: Located, up: Floats) -> Tripod | None:
             best = (area, corners)
     if best is None or best[0] < 20.0:
         return None
-    in_file = place.in_file(best[1])
-    points = tuple((round(float(x), 1), round(float(y), 1), round(float(z), 1)) for x, y, z in in_file)
+    # to the patient's left, to the front, up: from the middle of the arch at the last molars, as the format has it
+    left = -right_sign(arch)
+    points = tuple((round(float(left * x), 1), round(float(y), 1), round(float(z), 1)) for x, y, z in best[1])
     return Tripod(points, tuple(round(float(point[2]), 1) for point in best[1]))

@@ -1,4 +1,8 @@
-"""Writing a mesh as binary STL; the header says only that the cast is invented, for nothing else is written."""
+"""Writing files whole, and an invented mesh as binary STL."""
+
+import os
+import tempfile
+from pathlib import Path
 
 import numpy as np
 
@@ -14,3 +18,15 @@ def stl_bytes(mesh: Mesh) -> bytes:
     records["normal"] = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
     records["corners"] = mesh.points[mesh.faces]
     return b"invented cast, millimetres".ljust(80) + np.uint32(len(mesh.faces)).tobytes() + records.tobytes()
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file in one step: the old one stays until the new one is complete."""
+    handle, name = tempfile.mkstemp(dir=path.parent or Path("."), prefix=".", suffix=path.suffix)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        os.replace(name, path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

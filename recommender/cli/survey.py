@@ -1,0 +1,194 @@
+"""``survey``: a scanned cast read into survey figures with bands."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli import output
+from recommender.domain.case import Case
+from recommender.domain.errors import CaseError, Problem
+
+if TYPE_CHECKING:
+    from recommender.survey.marks import Marks
+    from recommender.survey.record import TakenOver
+    from recommender.survey.result import Survey
+
+DEMO = "demo"
+
+
+@click.command()
+@click.argument("scan", metavar="SCAN")
+@click.option(
+    "--case",
+    "case_file",
+    metavar="CASE",
+    required=True,
+    help="The case: which teeth stand, which are missing.",
+)
+@click.option(
+    "--opposing", metavar="SCAN", default=None, help="The opposing arch in occlusion, in the same frame."
+)
+@click.option(
+    "--marks", "marks_file", metavar="MARKS", default=None, help="What a person confirmed, as YAML."
+)
+@click.option(
+    "--propose",
+    metavar="FILE",
+    default=None,
+    help="Write the proposals as marks, to be looked at and confirmed.",
+)
+@click.option(
+    "-o", "out", metavar="CASE", default=None, help="Write the case with the figures of confirmed teeth."
+)
+@click.option(
+    "--overwrite", is_flag=True, help="With -o: replace recorded figures that the scan contradicts."
+)
+@click.option("--picture", metavar="FILE.svg", default=None, help="Write the arch as an ink drawing.")
+@output.json_option()
+def survey(
+    scan: str, case_file: str, opposing: str | None, marks_file: str | None, propose: str | None, out: str | None,
+    overwrite: bool, picture: str | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Undercuts, survey line, widths and clearances of a scanned cast, with their bands and what they rest on.
+
+    SCAN is an STL, PLY or OBJ file in millimetres, or the word demo for an invented cast. Nothing of the scan is
+    kept: a case gets the figures of teeth whose outline and margin a person confirmed, once unit, side and level are
+    confirmed.
+
+    \b
+    Example: rpd-casebook survey demo --case cases_demo/harbour-0001.yaml --propose marks.yaml
+             rpd-casebook survey cast.stl --case my-case.yaml --marks marks.yaml -o surveyed.yaml
+    """
+    from recommender.survey.errors import ScanError
+
+    try:
+        case = output.read_one(case_file)
+    except CaseError as error:
+        output.report(error, as_json)
+        sys.exit(output.INVALID)
+    try:
+        found = _surveyed(scan, case, marks_file, opposing)
+        rows: tuple[TakenOver, ...] = ()
+        if out is not None:
+            rows = _write_case(found, case, out, overwrite)
+        if propose is not None:
+            _write(propose, _proposals(found))
+        if picture is not None:
+            from recommender.survey.pictures.arch import arch_picture
+
+            _write(picture, arch_picture(found))
+    except (ScanError, OSError) as error:
+        told = error.strerror or str(error) if isinstance(error, OSError) else str(error)
+        output.report(
+            CaseError([Problem(scan, "", told, "a scan of the cast of this case")], case.id), as_json
+        )
+        sys.exit(output.INVALID)
+    if as_json:
+        document: dict[str, Any] = {"case": case.id, **found.document()}
+        if out is not None:
+            document["taken_over"] = [
+                {"path": row.path, "before": row.before, "after": row.after, "how": row.how} for row in rows
+            ]
+        output.emit(document)
+    else:
+        _print(found, case, rows, overwrite)
+    sys.exit(output.DONE)
+
+
+def _surveyed(scan: str, case: Case, marks_file: str | None, opposing: str | None) -> "Survey":
+    from recommender.survey.entry import demo_scan, dentition_of, marks_from, survey_scan
+    from recommender.survey.scan import load_scan
+    from recommender.survey.surveying import survey as run
+
+    marks: Marks | None = marks_from(marks_file) if marks_file is not None else None
+    if scan != DEMO:
+        return survey_scan(scan, case, marks, opposing)
+    output.warn("An invented cast is being made; no patient stands behind it.")
+    other = load_scan(Path(opposing)).mesh if opposing is not None else None
+    return run(demo_scan(case), dentition_of(case), marks, other)
+
+
+def _write_case(found: "Survey", case: Case, out: str, overwrite: bool) -> "tuple[TakenOver, ...]":
+    from recommender.precedents.store.exporting.export import as_yaml
+    from recommender.survey.record import DIFFERS, taken_over, to_take_over
+
+    differing = [row.path for row in to_take_over(found, case) if row.how == DIFFERS] if overwrite else []
+    new, rows = taken_over(found, case, differing)
+    _write(out, as_yaml(new).decode("utf-8"))
+    return rows
+
+
+def _write(name: str, text: str) -> None:
+    from recommender.survey.writing import write_whole
+
+    write_whole(Path(name), text.encode("utf-8"))
+
+
+def _proposals(found: "Survey") -> str:
+    import yaml
+
+    from recommender.survey.marks import marks_document
+    from recommender.survey.proposing import proposed_marks
+
+    head = (
+        "# Proposals read off the scan. Look at each in the drawing, correct it, then set confirmed: true.\n"
+        "# Confirm the unit, name one tooth under side, and give three points of the level.\n"
+    )
+    return head + str(
+        yaml.safe_dump(marks_document(proposed_marks(found)), sort_keys=False, default_flow_style=None)
+    )
+
+
+def _print(found: "Survey", case: Case, rows: "tuple[TakenOver, ...]", overwrite: bool) -> None:
+    from recommender.survey.settings import settings
+    from recommender.survey.telling import figure_words, gauge_words, path_name, path_words
+
+    scan = found.scan
+    say: Callable[[str], None] = click.echo
+    say(output.style(f"{case.id}: survey of a scan", bold=True))
+    say("A proposal for a qualified person; what is not confirmed by one does not enter a case.")
+    unit = "confirmed" if found.unit_confirmed else "not confirmed"
+    side = "confirmed" if found.side_confirmed else "not confirmed"
+    level = "three points" if found.level_confirmed else "from the crests, not confirmed"
+    say(
+        f"{scan.triangles:,} triangles, edge {scan.raw.edge_mm:.2f} mm; unit {scan.unit} {unit}; side {side}; "
+        f"level {level}"
+    )
+    teeth = " ".join(map(str, found.teeth))
+    say(f"{len(found.teeth)} teeth: {teeth}. Is the list complete? A forgotten tooth is not found.")
+    for doubt in found.doubts:
+        say(output.style(f"DOUBT: {doubt}", bold=True))
+    say(f"\nPath of placement: {path_name(found.path)} (chosen by {found.path_chosen_by})")
+    if found.search is not None:
+        say("  about as good: " + "; ".join(path_name(entry) for entry in found.search.plateau[:12]))
+        level_score = next(s for s in found.search.scores if s.tilt_ap_deg == 0 and s.tilt_lateral_deg == 0)
+        for line in path_words(found.path, level_score):
+            say(f"  {line}")
+    if found.tripod is not None:
+        heights = ", ".join(f"{height:.1f}" for height in found.tripod.heights_level_mm)
+        say(f"  tripod points, height with the cast level: {heights} mm")
+    for tooth, entry in found.teeth.items():
+        say(output.style(f"\n{tooth}: outline {entry.outline}, margin {entry.margin}", bold=True))
+        for zone, figure in entry.undercuts_mm.items():
+            words = gauge_words(figure)
+            say(f"  {zone:13} {figure_words(figure)}{'; ' + words if words else ''}")
+        say(f"  crown height  {figure_words(entry.crown_height_mm)}")
+    for space in found.spaces:
+        say(f"\nspace {' '.join(map(str, space.teeth))}: width {figure_words(space.width_mm)}")
+        say(f"  clearance {figure_words(space.clearance_mm)}")
+    if found.palate is not None:
+        say(
+            f"\npalate: vault {figure_words(found.palate.vault_mm)}; rugae {figure_words(found.palate.rugae_mm)}"
+        )
+        say(f"  length {figure_words(found.palate.length_mm)}")
+    if rows:
+        say(output.style("\nTaken over, beside what was recorded before", bold=True))
+        for row in rows:
+            if row.how == "differs":
+                done = "replaced" if overwrite else "kept as it was; --overwrite replaces it"
+                say(f"  {row.path}: recorded {row.before}, scan {row.after}: {done}")
+        say(f"  {sum(row.how != 'differs' for row in rows)} figures new or alike")
+    say("\nA scan cannot tell: " + "; ".join(settings()["not_in_a_scan"]) + ".")

@@ -99,7 +99,8 @@ def test_marks_are_written_and_read_again(marks: Marks) -> None:
     [
         [], {"levels": 1}, {"level": [[0, 0, 0]]}, {"unit": "feet"}, {"side": {"tooth": 99, "point": [0, 0, 0]}},
         {"side": {"tooth": 34}}, {"teeth": {34: {"margin": [[0, 0]]}}},
-        {"teeth": {34: {"outline": {"mesial": [0, 0, 0]}}}}, {"teeth": {"34": {}}}, {"teeth": {34: {"confirmed": "yes"}}},
+        {"teeth": {34: {"outline": {"mesial": [0, 0, 0]}}}}, {"teeth": {"34": {}}},
+        {"teeth": {34: {"confirmed": "yes"}}},
         {"path": {"tilt_ap_deg": 90, "tilt_lateral_deg": 0}},
         {"path": {"tilt_ap_deg": float("nan"), "tilt_lateral_deg": 0}}, {"crests": {"a": 1}},
         {"palate": {"incisive_papilla": [0, 0, float("inf")]}},

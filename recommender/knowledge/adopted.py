@@ -134,11 +134,12 @@ def _settle(home: Path, part: Path) -> Path:
 
 
 def digest(folder: Path) -> str:
-    """SHA-256 over names and bytes of the rules and criteria in a folder."""
+    """SHA-256 over names and bytes of the rules, the criteria and the figures in a folder."""
     total = hashlib.sha256()
-    for path in [*drafts.rule_files(folder), folder / CRITERIA]:
+    named = [(path.name, path) for path in [*drafts.rule_files(folder), folder / CRITERIA]]
+    for name, path in [*named, *((f"{drafts.FIGURES}/{name}", path) for name, path in drafts.figure_files(folder))]:
         data = path.read_bytes()
-        total.update(f"{path.name}\0{len(data)}\0".encode())
+        total.update(f"{name}\0{len(data)}\0".encode())
         total.update(data)
     return total.hexdigest()
 

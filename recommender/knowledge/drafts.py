@@ -1,15 +1,15 @@
 """A draft of the rules: a folder of one's own in which rules and weights may be changed and tried.
 
-The folder holds ``rules/*.yaml`` and ``criteria.yaml``, copied from the packaged ones, which are never written
-to. A draft is read as a file of a user: within limits, and with file, rule and place for everything wrong.
-Each change is written beside the file and then put in its place, and a change that would make the file
-unreadable as YAML is refused.
+The folder holds ``rules/*.yaml``, ``criteria.yaml`` and, under ``figures/``, every file of figures, copied from the
+packaged ones, which are never written to; a file of figures that is not there counts as packaged. A draft is read
+as a file of a user: within limits, and with file, rule and place for everything wrong. Each change is written
+beside the file and then put in its place, and a change that would make the file unreadable as YAML is refused.
 """
 
 import os
 import re
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -17,9 +17,12 @@ from uuid import uuid4
 
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError, Problem
+from recommender.domain.validation import At
+from recommender.facts.figures import ModelFigures
 from recommender.knowledge.atoms import number_text
 from recommender.knowledge.criteria import read_criteria
-from recommender.knowledge.load import assemble, draft_documents, read_rules
+from recommender.knowledge.figures.files import FILES, NAMES, Figures, read_figures
+from recommender.knowledge.load import assemble, draft_documents, figures_file, read_rules
 from recommender.knowledge.model import Criteria, Knowledge
 from recommender.knowledge.packaged import document as packaged_document
 from recommender.knowledge.registry import registry
@@ -27,6 +30,7 @@ from recommender.knowledge.rulefile import Setting
 from recommender.resources import shared
 
 CRITERIA = "criteria.yaml"
+FIGURES = "figures"
 RULES = "rules"
 _NUMBER = re.compile(r"[-+]?[0-9.]+([eE][-+]?[0-9]+)?")
 
@@ -68,11 +72,21 @@ def start(folder: Path) -> None:
 
 
 def copy_rules(source: Path, target: Path) -> None:
-    """Copies the rule files and the criteria of a folder into a new one."""
+    """Copies the rule files, the criteria and the figures of a folder into a new one."""
     (target / RULES).mkdir(parents=True)
     for path in rule_files(source):
         shutil.copyfile(path, target / RULES / path.name)
     shutil.copyfile(source / CRITERIA, target / CRITERIA)
+    for name, path in figure_files(source):
+        copy = target / FIGURES / name
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, copy)
+
+
+def figure_files(folder: Path) -> list[tuple[str, Path]]:
+    """The files of figures of a draft (or of ``shared/`` itself) that are there, by name below ``shared/``."""
+    home = folder if folder == shared() else folder / FIGURES
+    return [(name, home / name) for name in NAMES if (home / name).is_file()]
 
 
 def rule_files(folder: Path) -> list[Path]:
@@ -90,9 +104,35 @@ def read(folder: Path) -> Draft:
     labels = criteria.labels if criteria is not None else _packaged_labels()
     setting = Setting(registry(), catalogue, labels)
     rules = read_rules(draft_documents(folder / RULES, problems), setting, problems)
-    if problems or criteria is None:
+    figures, models = _figures(folder, problems)
+    if problems or criteria is None or figures is None:
         return Draft(folder, None, tuple(problems))
-    return Draft(folder, assemble(rules, catalogue, criteria), ())
+    return Draft(folder, assemble(rules, catalogue, criteria, figures, models), ())
+
+
+def _figures(folder: Path, problems: list[Problem]) -> tuple[Figures | None, ModelFigures | None]:
+    """The figures of a draft, and those of the computing models where they differ from the packaged ones."""
+    own = dict(figure_files(folder))
+    plain: dict[str, Any] = {}
+    broken: list[Problem] = []
+
+    def read(name: str) -> tuple[Any, At]:
+        plain[name] = packaged_document(name)
+        if name not in own:
+            return plain[name], lambda path: f"shared/{name}"
+        try:
+            plain[name], at = figures_file(own[name], str(own[name]))
+        except CaseError as error:
+            broken.extend(error.problems)
+            return plain[name], lambda path: str(own[name])
+        return plain[name], at
+
+    figures = read_figures(read, problems)
+    problems.extend(broken)
+    models = {name: plain[f"{name}.yaml"] for name in ("mechanics", "display")}
+    if all(value == packaged_document(f"{name}.yaml") for name, value in models.items()):
+        return figures, None
+    return figures, ModelFigures(**models)
 
 
 def _packaged_labels() -> Mapping[str, str]:
@@ -211,6 +251,20 @@ def set_shift(folder: Path, index: int, add: float) -> None:
     _set_number(folder / CRITERIA, ("shifts", index, "add"), add)
 
 
+def set_figure(folder: Path, name: str, steps: tuple[str | int, ...], number: float) -> None:
+    """Changes one number of a file of figures (``frameworks.yaml``); the rest stays byte for byte.
+
+    The file is copied into the draft first where it is not there. Raises ``DraftError``.
+    """
+    if name not in NAMES:
+        raise DraftError(f"{name}: no file of figures; there are {', '.join(NAMES)}")
+    path = folder / FIGURES / name
+    if not path.is_file():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(shared(*name.split("/")), path)
+    _set_number(path, steps, number)
+
+
 def _set_number(path: Path, steps: tuple[str | int, ...], number: float) -> None:
     text, document = _opened(path)
     value: Any = document.value
@@ -244,18 +298,22 @@ def _replace(path: Path, text: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Differences:
-    """How two rule sets differ: ids of rules, weights as (decision, criterion, before, after), and shifts."""
+    """How two rule sets differ: ids of rules, weights as (decision, criterion, before, after), shifts, and figures as
+    (file, path, before, after)."""
 
     added: tuple[str, ...]
     removed: tuple[str, ...]
     changed: tuple[str, ...]
     weights: tuple[tuple[str, str, float, float], ...]
     shifts: bool
+    figures: tuple[tuple[str, str, object, object], ...] = ()
 
     @property
     def none(self) -> bool:
         """Whether the two judge alike."""
-        return not (self.added or self.removed or self.changed or self.weights or self.shifts)
+        return not (
+            self.added or self.removed or self.changed or self.weights or self.shifts or self.figures
+        )
 
 
 def differences(before: Knowledge, after: Knowledge) -> Differences:
@@ -273,7 +331,30 @@ def differences(before: Knowledge, after: Knowledge) -> Differences:
         tuple(sorted(name for name in set(old) & set(new) if old[name] != new[name])),
         tuple(weights),
         _shifts(before) != _shifts(after),
+        tuple(_figure_changes(before.figures, after.figures)),
     )
+
+
+def _figure_changes(before: Figures, after: Figures) -> Iterator[tuple[str, str, object, object]]:
+    if before is after:
+        return
+    for part, (name, _) in FILES.items():
+        old, new = (dict(_leaves(getattr(each, part).model_dump(), "")) for each in (before, after))
+        for path in sorted({*old, *new}):
+            if old.get(path) != new.get(path):
+                yield name, path, old.get(path), new.get(path)
+
+
+def _leaves(value: Any, path: str) -> Iterator[tuple[str, Any]]:
+    """The plain values of a file by path; a list of plain values is one."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _leaves(inner, f"{path}.{key}" if path else str(key))
+    elif isinstance(value, list) and any(isinstance(item, (dict, list)) for item in value):
+        for index, inner in enumerate(value):
+            yield from _leaves(inner, f"{path}[#{index + 1}]")
+    else:
+        yield path, value
 
 
 def _bare(rule: Any) -> Any:

@@ -10,6 +10,7 @@ from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError, Problem, shown
 from recommender.domain.options import Catalogue
 from recommender.domain.validation import At, read_model
+from recommender.facts.figures import ModelFigures
 from recommender.knowledge import packaged
 from recommender.knowledge.criteria import read_criteria
 from recommender.knowledge.figures.files import Figures, read_figures
@@ -76,7 +77,11 @@ def forget() -> None:
 
 
 def assemble(
-    rules: Iterable[Rule], catalogue: Catalogue, criteria: Criteria, figures: Figures | None = None
+    rules: Iterable[Rule],
+    catalogue: Catalogue,
+    criteria: Criteria,
+    figures: Figures | None = None,
+    models: ModelFigures | None = None,
 ) -> Knowledge:
     """Knowledge from its parts; ``by_decision`` keeps the order of the files, ``figures`` are the packaged ones
     unless others are given."""
@@ -87,7 +92,7 @@ def assemble(
     grouped = {decision: tuple(found) for decision, found in by_decision.items()}
     known = packaged_figures() if figures is None else figures
     scoring = scoring_figures(known.scoring)
-    return Knowledge(listed, catalogue, criteria, scoring, registry(), known, grouped)
+    return Knowledge(listed, catalogue, criteria, scoring, registry(), known, grouped, models)
 
 
 def packaged_setting() -> Setting:

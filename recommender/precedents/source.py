@@ -9,6 +9,7 @@ from typing import Protocol
 from recommender.domain import reader
 from recommender.domain.case import Case
 from recommender.domain.errors import CaseError
+from recommender.facts.figures import ModelFigures
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures
@@ -157,7 +158,10 @@ def demo_source() -> DemoSource:
 
 
 def all_situations(
-    cases: Iterable[Case], likeness: Likeness, figures: OutcomeFigures | None = None
+    cases: Iterable[Case],
+    likeness: Likeness,
+    figures: OutcomeFigures | None = None,
+    models: ModelFigures | None = None,
 ) -> Iterator[Situation]:
     """The situations of every case's design."""
     from recommender.facts.derive import derive
@@ -165,7 +169,7 @@ def all_situations(
     known = figures or outcome_figures()
     for case in cases:
         if case.design is not None and case.missing:
-            yield from situations(case, derive(case), likeness, known)
+            yield from situations(case, derive(case, models), likeness, known)
 
 
 def library_of(

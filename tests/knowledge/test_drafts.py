@@ -1,12 +1,18 @@
 """Drafts of the rules: a copy that may be changed, told what is wrong with it, tried, and adopted whole."""
 
+import shutil
 from pathlib import Path
 
 import pytest
 
+from recommender.domain.case import Case
 from recommender.domain.errors import CaseError
+from recommender.facts.derive import CaseFacts, derive
+from recommender.facts.option import retainer_layer
+from recommender.facts.values import Fact
 from recommender.knowledge import adopted, drafts
 from recommender.knowledge.drafts import DraftError
+from recommender.knowledge.figures.files import NAMES
 from recommender.knowledge.load import knowledge, packaged_knowledge
 from recommender.knowledge.packaged import RULES_ENVIRONMENT
 from recommender.resources import shared
@@ -213,3 +219,122 @@ def test_adopted_files_that_were_changed_are_refused(folder: Path, monkeypatch: 
     (folder / "adopted" / "current").write_text("../..", encoding="utf-8")
     with pytest.raises(CaseError, match="the number of an adoption"):
         knowledge()
+
+
+# -- figures ------------------------------------------------------------------------------------------------
+
+
+def test_a_draft_holds_every_file_of_figures_and_may_change_any(folder: Path) -> None:
+    assert [name for name, _ in drafts.figure_files(folder)] == list(NAMES)
+    assert drafts.read(folder).knowledge is not None
+    before = packaged_knowledge()
+    changes: list[tuple[str, tuple[str | int, ...], float]] = [
+        ("frameworks.yaml", ("weights", "retainer"), 0.4),
+        ("sure.yaml", ("share_carried",), 0.6),
+        ("review.yaml", ("agrees_within",), 2.0),
+        ("scoring.yaml", ("kappa",), 45.0),
+        ("rule_guide.yaml", ("most_points",), 24.0),
+        ("preparation_costs.yaml", ("actions", "crown", "enamel_mm"), 1.3),
+        ("similarity.yaml", ("kinds", "connector", "weights", "derived.kennedy", "weight"), 11.0),
+        ("display.yaml", ("recent_extraction_months",), 7.0),
+        ("mechanics.yaml", ("withdrawal", "friction"), 0.3),
+        ("curation/conflicts.yaml", ("alike",), 0.9),
+        ("curation/coverage.yaml", ("thin_below",), 4.0),
+        ("curation/exercises.yaml", ("close",), 6.0),
+        ("curation/survival.yaml", ("confidence",), 0.9),
+    ]
+    assert {name for name, *_ in changes} == set(NAMES)
+    for name, steps, number in changes:
+        drafts.set_figure(folder, name, steps, number)
+    found = drafts.read(folder)
+    assert found.problems == ()
+    assert found.knowledge is not None
+    told = {name: (path, new) for name, path, _, new in drafts.differences(before, found.knowledge).figures}
+    assert told == {name: (".".join(map(str, steps)), number) for name, steps, number in changes}
+    assert found.knowledge.scoring.kappa == 45.0
+    assert found.knowledge.models is not None
+    assert before.models is None
+
+
+def test_a_file_of_figures_that_is_left_out_counts_as_packaged(folder: Path) -> None:
+    shutil.rmtree(folder / drafts.FIGURES)
+    found = drafts.read(folder)
+    assert found.knowledge is not None
+    assert drafts.differences(packaged_knowledge(), found.knowledge).none
+    drafts.set_figure(folder, "display.yaml", ("recent_extraction_months",), 9)
+    assert [name for name, _ in drafts.figure_files(folder)] == ["display.yaml"]
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "field", "allowed"),
+    [
+        ("frameworks.yaml", "retainer: 0.48", "retainer: 48", "weights.retainer", "from 0 to 1"),
+        ("mechanics.yaml", "friction: 0.2", "friction: slippery", "withdrawal.friction", "from 0 to 2"),
+        ("mechanics.yaml", "rise: [5.0, 6.5, 8.0]", "rise: [5.0, 6.5]", "arms.bar.rise", "a list"),
+        ("mechanics.yaml", "{layer: relief, row: SPC-017}", "{layer: relief}",
+         "replacement_layers.resin_tooth_lattice[#1]", "either row or mm"),
+        ("display.yaml", "recent_extraction_months", "recent_months", "recent_months", "recent_extraction_months"),
+        ("scoring.yaml", "kappa: 30.0", "kappa: 0", "kappa", "1e-09"),
+        ("scoring.yaml", "{some: 12, long: 36}", "{some: 40, long: 36}", "worn_months", "some before long"),
+        ("similarity.yaml", "scale: numeric, unit: mm, from: 0, to: 1.25", "scale: numeric, unit: mm, to: 1.25",
+         "features.derived.near_facial_mm", "from, to, step, span"),
+        ("preparation_costs.yaml", "enamel_mm: 1.0", "enamel_mm: -1.0", "actions.rest_seat.enamel_mm", "from 0"),
+        ("curation/survival.yaml", "confidence: 0.95", "confidence: .nan", "confidence", "a finite number"),
+    ],
+)  # fmt: skip
+def test_faulty_figures_are_told_with_file_line_and_field(
+    folder: Path, name: str, old: str, new: str, field: str, allowed: str
+) -> None:
+    path = folder / drafts.FIGURES / name
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    found = drafts.read(folder)
+    assert found.knowledge is None
+    told = [problem for problem in found.problems if problem.field == field]
+    assert told, found.problems
+    line = 1 + text[: text.index(old)].count("\n")
+    place = int(told[0].at.removeprefix(f"{path}:").split(":")[0])
+    assert abs(place - line) <= 3, told[0].at  # a part that lacks something is told where the part begins
+    assert allowed in told[0].allowed
+
+
+def test_figures_are_adopted_with_the_rules(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drafts.set_figure(folder, "scoring.yaml", ("kappa",), 60.0)
+    adopted.adopt(folder, who="educator", why="precedents weigh less")
+    monkeypatch.setenv("RPD_CASEBOOK_RULES", str(folder))
+    assert knowledge().scoring.kappa == 60.0
+    path = folder / "adopted" / "0001" / drafts.FIGURES / "scoring.yaml"
+    path.write_text(path.read_text(encoding="utf-8").replace("kappa: 60", "kappa: 61"), encoding="utf-8")
+    adopted.forget()
+    with pytest.raises(CaseError, match="changed since they were adopted"):
+        knowledge()
+
+
+def test_changed_models_are_worked_with_and_the_packaged_ones_stay(folder: Path) -> None:
+    """A grade of mobility and a shape of the arm moved in a draft move the facts of its own analysis only."""
+    case = Case.model_validate(
+        {
+            "format": 1, "id": "made-1", "arch": "mandible", "missing": [36],
+            "abutments": [
+                {"tooth": 35, "mobility": 1, "bone_support": "good", "undercuts_mm": {"mesiofacial": 0.25}},
+                {"tooth": 37, "mobility": 0, "bone_support": "good"},
+            ],
+        }
+    )  # fmt: skip
+    plain = derive(case)
+    drafts.set_figure(folder, "display.yaml", ("doubtful_tooth", "weak_mobility"), 1)
+    drafts.set_figure(folder, "mechanics.yaml", ("withdrawal", "friction"), 0.6)
+    models = drafts.read(folder).knowledge.models  # type: ignore[union-attr]
+    other = derive(case, models)
+    option = packaged_knowledge().catalogue.options["retainer"]["circumferential"]
+
+    def told(facts: CaseFacts) -> tuple[Fact, Fact]:
+        tooth = facts.considered[0]
+        layer = retainer_layer(facts, tooth, facts.approaches(tooth)[0], option)
+        return facts.case_scope.fact("derived.weak_abutment_count"), layer["arm.force_n"]
+
+    before, after, again = told(plain), told(other), told(derive(case))
+    assert after[0].low != before[0].low
+    assert after[1].high != before[1].high
+    assert again == before

@@ -16,6 +16,9 @@ from recommender.domain.case import Case
 from recommender.knowledge.drafts import Differences, differences
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary
+from recommender.precedents.outcome_value import OutcomeFigures
+from recommender.precedents.search.tables import likeness_of
+from recommender.precedents.source import all_situations
 
 Progress = Callable[[int, int], None]
 FRAMEWORK = "framework"
@@ -72,7 +75,7 @@ def kinds(changed: Differences, before: Knowledge, after: Knowledge) -> frozense
     rules: dict[str, str] = {rule.id: rule.decision for known in (before, after) for rule in known.rules}
     found: set[str] = {rules[name] for name in (*changed.added, *changed.removed, *changed.changed)}
     found |= {decision for decision, *_ in changed.weights}
-    if changed.shifts:
+    if changed.shifts or any(not name.startswith("curation/") for name, *_ in changed.figures):
         found |= set(after.criteria.base)
     if "retainer" in found:
         found.add("rest")
@@ -93,8 +96,10 @@ def try_rules(
     ``frameworks`` also compares the first whole framework of each case (slower); it is then a decision of
     its own, named ``framework``. ``progress`` is told how many cases are done, of how many.
     """
-    wanted = kinds(differences(before, after), before, after)
-    old, new = Recommender(library, before), Recommender(library, after)
+    changed = differences(before, after)
+    wanted = kinds(changed, before, after)
+    old = Recommender(library, before)
+    new = Recommender(library if library is None else _precedents(library, cases, changed, after), after)
     sound = [case for case in cases if case.missing]
     counted = _Count()
     for done, case in enumerate(sound, start=1):
@@ -104,6 +109,22 @@ def try_rules(
             counted.frameworks(case, old.recommend(asked, 1), new.recommend(asked, 1))
         progress(done, len(sound))
     return counted.trial(len(sound))
+
+
+# What stored situations, their likeness and how they fared follow from.
+_PRECEDENT_FILES = frozenset({"similarity.yaml", "scoring.yaml", "mechanics.yaml", "display.yaml"})
+
+
+def _precedents(
+    library: PrecedentLibrary, cases: Sequence[Case], changed: Differences, after: Knowledge
+) -> PrecedentLibrary:
+    """The precedents as the changed figures make them; the library itself where those figures are the same."""
+    if not _PRECEDENT_FILES & {name for name, *_ in changed.figures}:
+        return library
+    credit = after.catalogue.credit
+    likeness = likeness_of(after.figures.similarity.model_dump(exclude_none=True), credit)
+    outcomes = OutcomeFigures.of(after.figures.scoring.model_dump())
+    return PrecedentLibrary.build(all_situations(cases, likeness, outcomes, after.models), likeness)
 
 
 class _Count:

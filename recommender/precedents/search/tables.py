@@ -10,6 +10,7 @@ sum of weight times difference can pass 32 bits.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -238,15 +239,29 @@ def parse(
     text: str, credit: Credit, options: Mapping[str, Sequence[str]], name: str = "similarity.yaml"
 ) -> Likeness:
     """The feature sets that the text of a similarity file describes. Raises ``SimilarityError``."""
-    import hashlib
-
     import yaml
 
     try:
         raw = yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     except yaml.YAMLError as error:
         raise SimilarityError(f"{name}: {error}") from error
-    if not isinstance(raw, dict) or raw.get("format") != 1:
+    return _likeness(raw, text, credit, options, name)
+
+
+def likeness_of(document: Mapping[str, Any], credit: Credit) -> Likeness:
+    """The feature sets that the plain values of a similarity file describe. Raises ``SimilarityError``."""
+    import json
+
+    text = json.dumps(document, sort_keys=True)
+    return _likeness(document, text, credit, _options(), "similarity.yaml")
+
+
+def _likeness(
+    raw: Any, text: str, credit: Credit, options: Mapping[str, Sequence[str]], name: str
+) -> Likeness:
+    import hashlib
+
+    if not isinstance(raw, Mapping) or raw.get("format") != 1:
         raise SimilarityError(f"{name}: format must be 1")
     features = {key: make_feature(key, spec, credit, options) for key, spec in raw["features"].items()}
     tables = hashlib.blake2b(text.encode(), digest_size=8)
@@ -271,7 +286,6 @@ def parse(
 
 def load(path: Path | None = None, credit: Credit | None = None) -> Likeness:
     """The similarity file of the project (or another one), with family shares from the option catalogue."""
-    from recommender.domain.vocabulary import REPLACEMENTS, RESTS, RETAINERS
     from recommender.resources import shared
 
     if credit is None:
@@ -279,5 +293,10 @@ def load(path: Path | None = None, credit: Credit | None = None) -> Likeness:
 
         credit = catalogue.load().credit
     where = path or shared("similarity.yaml")
-    options = {"retainer": RETAINERS, "replacement": REPLACEMENTS, "rest": RESTS}
-    return parse(where.read_text(encoding="utf-8"), credit, options, where.name)
+    return parse(where.read_text(encoding="utf-8"), credit, _options(), where.name)
+
+
+def _options() -> Mapping[str, Sequence[str]]:
+    from recommender.domain.vocabulary import REPLACEMENTS, RESTS, RETAINERS
+
+    return {"retainer": RETAINERS, "replacement": REPLACEMENTS, "rest": RESTS}

@@ -1,9 +1,45 @@
 """Case-based design support for removable partial denture frameworks.
 
-The rooms, in the order in which data passes through them: ``domain`` (a validated case), ``facts``
-(what follows from it), ``knowledge`` (the concept graph and its rules), ``precedents`` (stored cases),
-``advice`` (candidates, scores, frameworks, explanations), then ``documents``, ``curation``, ``screens``
-and ``cli``. See DEVELOPERS.md.
+>>> import recommender as rpd
+>>> rpd.__version__
+'0.1.0'
+
+The public names below are those of ``recommender.api``, imported when they are first used. The rooms behind them, in
+the order in which data passes through them, stand in DEVELOPERS.md.
 """
 
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from recommender.api import Advice as Advice
+    from recommender.api import CaseError as CaseError
+    from recommender.api import NothingToAdviseError as NothingToAdviseError
+    from recommender.api import build_case as build_case
+    from recommender.api import read_case as read_case
+    from recommender.api import read_cases as read_cases
+    from recommender.api import recommend as recommend
+    from recommender.api import survey_scan as survey_scan
+
 __version__ = "0.1.0"
+__all__ = [
+    "Advice",
+    "CaseError",
+    "NothingToAdviseError",
+    "build_case",
+    "read_case",
+    "read_cases",
+    "recommend",
+    "survey_scan",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in __all__:
+        from importlib import import_module
+
+        return getattr(import_module("recommender.api"), name)
+    raise AttributeError(f"module 'recommender' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

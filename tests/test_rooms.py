@@ -25,8 +25,9 @@ ALLOWED = {
     "wording": {"domain", "knowledge"},
     "documents": _PAPERS,
     "curation": _CURATION,
-    "screens": _CURATION | {"curation", "orders"},
-    "cli": _CURATION | {"curation", "orders", "screens"},
+    "api": _CURATION | {"curation", "orders"},
+    "screens": _CURATION | {"curation", "orders", "api"},
+    "cli": _CURATION | {"curation", "orders", "api", "screens"},
 }
 # What a room must not know, whatever it imports from.
 FORBIDDEN = {
@@ -42,6 +43,7 @@ FORBIDDEN = {
     "wording": {"streamlit", "sqlalchemy", "pandas", "sklearn"},
     "documents": {"streamlit", "sqlalchemy"},
     "curation": {"streamlit"},
+    "api": {"streamlit", "sqlalchemy"},
     "screens": set(),
     "cli": set(),
 }

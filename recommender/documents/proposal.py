@@ -25,6 +25,14 @@ class Origin:
     demo: bool = False
 
 
+def origin_of(library: str, *, demo: bool) -> Origin:
+    """The stamps of rules and library for the foot of a page; ``library`` is the library's version."""
+    from recommender import __version__
+    from recommender.knowledge.packaged import digest
+
+    return Origin(f"rules {__version__} ({digest()[:10]})", library[:12], demo)
+
+
 @dataclass(frozen=True, slots=True)
 class Proposal:
     """A design with the result of each of its choices. ``framework`` is ``None`` for the case's own design.

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from recommender import __version__
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
 from recommender.domain.case import Case
@@ -167,22 +166,16 @@ def _read(argument: str) -> Case:
 
 def _recommender(where: str | None) -> "tuple[Recommender, Origin]":
     """A recommender over the library that is meant, and the stamps of rules and library for the foot of the page."""
-    from recommender.advice.recommend import Recommender
-    from recommender.documents.proposal import Origin
+    from recommender.api import libraries
+    from recommender.documents.proposal import origin_of
     from recommender.domain.errors import CaseError
-    from recommender.knowledge.packaged import digest
-    from recommender.precedents.source import library_of
     from recommender.precedents.store.errors import LibraryError
-    from recommender.precedents.store.opening import configured, open_library
 
+    library = libraries.CONFIGURED if where is None else where
     try:
-        meant = where if where is not None else configured()
-        source = open_library(where)
-        library = None if meant == "none" else library_of(source)
-        origin = Origin(
-            f"rules {__version__} ({digest()[:10]})", source.version()[:12], meant in (None, "demo")
-        )
-        return Recommender(library), origin
+        source = libraries.open_source(library)
+        origin = origin_of(source.version(), demo=libraries.address(library) == "demo")
+        return libraries.recommender(library), origin
     except CaseError as error:
         output.report(error, False)
     except LibraryError as error:

@@ -30,23 +30,22 @@ def precedents(where: str | None) -> "PrecedentLibrary | None":
 
     Raises ``CaseError`` for a faulty case file and ``LibraryError`` for a library that cannot be opened.
     """
-    if where == "none":
-        return None
-    from recommender.precedents.index.serving import KEPT_FROM, Indexed, serve
-    from recommender.precedents.source import library_of
-    from recommender.precedents.store.opening import open_library
+    from recommender.api import libraries
+    from recommender.precedents.index.serving import KEPT_FROM, Served
 
-    source = open_library(where)
-    if not isinstance(source, Indexed):
-        return library_of(source)
-    served = serve(source)
-    if served.how == "derived" and served.read >= KEPT_FROM:
+    library = libraries.CONFIGURED if where is None else where
+    if libraries.address(library) == "none":
+        return None
+    found = libraries.served(libraries.open_source(library))
+    if not isinstance(found, Served):
+        return found
+    if found.how == "derived" and found.read >= KEPT_FROM:
         named = "" if where is None else f" --library {_shown(where)}"
         output.warn(
-            f"{served.read} stored cases were read for this answer ({served.why}); "
+            f"{found.read} stored cases were read for this answer ({found.why}); "
             f"'rpd-casebook library index{named}' keeps them ready"
         )
-    return served.library
+    return found.library
 
 
 def _shown(where: str) -> str:

@@ -79,24 +79,23 @@ def reload_library() -> None:
 
 @st.cache_resource(show_spinner=False, max_entries=4)
 def _source(where: str) -> "CaseSource":
-    from recommender.precedents.store.opening import open_library
+    from recommender.api.libraries import open_source
 
-    return open_library(where)
+    return open_source(where)
 
 
 @st.cache_resource(show_spinner="Reading the library …", max_entries=2)
 def _precedents(where: str, version: str) -> "PrecedentLibrary":
+    from recommender.api.libraries import served
     from recommender.precedents.index import background, serving
-    from recommender.precedents.source import library_of
 
     del version  # only part of the key
-    source = _source(where)
-    if not isinstance(source, serving.Indexed):
-        return library_of(source)
-    served = serving.serve(source)
-    if served.how == "caught_up":
+    found = served(_source(where))
+    if not isinstance(found, serving.Served):
+        return found
+    if found.how == "caught_up":
         background.start(where)  # so that the next start need not catch up again
-    return served.library
+    return found.library
 
 
 @st.cache_resource(show_spinner=False, max_entries=4)

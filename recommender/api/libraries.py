@@ -1,0 +1,66 @@
+"""Where precedents come from: a library by its address, opened once and kept until it changes."""
+
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from recommender.advice.recommend import Recommender
+    from recommender.precedents.index.serving import Served
+    from recommender.precedents.library import PrecedentLibrary
+    from recommender.precedents.source import CaseSource
+
+CONFIGURED = "configured"
+
+
+def address(library: str | Path | None) -> str:
+    """The address that is meant.
+
+    ``None`` and ``"none"``: no precedents; ``"demo"``: the packaged demo library, which is invented;
+    ``"configured"``: the library of ``RPD_CASEBOOK_LIBRARY`` or the configuration file, else the demo; anything else
+    a database URL or a folder of cases.
+    """
+    from recommender.precedents.store.opening import configured
+
+    if library is None:
+        return "none"
+    return configured() or "demo" if library == CONFIGURED else str(library)
+
+
+def open_source(library: str | Path | None = CONFIGURED) -> "CaseSource":
+    """The cases of a library, for reading. Raises ``LibraryError`` or ``CaseError``."""
+    from recommender.precedents.store.opening import open_library
+
+    return open_library(address(library))
+
+
+def served(source: "CaseSource") -> "PrecedentLibrary | Served":
+    """The precedents of a source; what is served from an index that is kept beside it says how it came by them."""
+    from recommender.precedents.index.serving import Indexed, serve
+    from recommender.precedents.source import library_of
+
+    return serve(source) if isinstance(source, Indexed) else library_of(source)
+
+
+def recommender(library: str | Path | None = CONFIGURED, *, approved_only: bool = True) -> "Recommender":
+    """A recommender over a library, shared by every call until the library changes.
+
+    Raises ``LibraryError`` for a library that cannot be opened, ``CaseError`` for a folder with a faulty case file.
+    """
+    where = address(library)
+    if where == "none":
+        return _recommender(where, "", approved_only)
+    return _recommender(where, open_source(where).version(), approved_only)
+
+
+@lru_cache(maxsize=4)
+def _recommender(where: str, version: str, approved_only: bool) -> "Recommender":
+    from recommender.advice.recommend import Recommender
+    from recommender.precedents.library import PrecedentLibrary
+
+    del version  # part of the key only: another version is another library
+    if where == "none":
+        return Recommender(None, approved_only=approved_only)
+    found = served(open_source(where))
+    library = found if isinstance(found, PrecedentLibrary) else found.library
+    return Recommender(library, approved_only=approved_only)

@@ -141,6 +141,14 @@ class Gatherer:
         if fits.teeth:
             self.found.misplaced.add(arch_of(fits.teeth[0]))
 
+    def propose_missing(self, teeth: Sequence[int], words: Words, mark: str) -> None:
+        """Teeth to be replaced, from a list of which no word says it."""
+        self.found.covered |= {
+            index for index, token in enumerate(self._tokens) if words.start <= token.start < words.end
+        }
+        for group in _by_arch(teeth):
+            self._propose("missing", group, words, tuple(group), mark, arch_of(group[0]))
+
     # statements
 
     def take(self, statement: Statement) -> None:

@@ -37,11 +37,22 @@ _JOIN_ORDER = (
     "all",
     "from",
 )
-_MARKS = {",": "comma", ";": "hard", ":": "colon", "=": "colon", "(": "open", ")": "close", "\n": "line"}
+_MARKS = {
+    ",": "comma",
+    ";": "hard",
+    "!": "stop",
+    ":": "colon",
+    "=": "colon",
+    "(": "open",
+    ")": "close",
+    "\n": "line",
+}
 _NEAR_WORDS = 4
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 _AGES = range(10, 120)
 _OLDEST = 90
+# Below this many millimetres no gauge is made: such a figure is in inches.
+_LEAST_DEPTH = 0.05
 _DASHES = ("-", "–", "—")
 _BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
@@ -253,7 +264,9 @@ def _ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[str]) 
     made: list[Item] = []
     sexes = _SEXES.get(languages[0], {})
     for index, item in enumerate(items):
-        before = next((one for one in reversed(made) if one.kind not in ("filler", "colon", "mark")), None)
+        before = next(
+            (one for one in reversed(made) if one.kind not in ("filler", "colon", "mark", "comma")), None
+        )
         after = items[index + 1] if index + 1 < len(items) else None
         if item.kind == "number" and _is_heading(before, _AGE) and item.value in _AGES:
             made.append(_fact(_AGE, item, item.value, before))
@@ -509,6 +522,12 @@ def _allergens(item: Item, tokens: Sequence[Token]) -> list[str]:
     return list(lx.document("order")["allergens_in"].get(item.value, ())) if item.kind == "alloy" else []
 
 
+def _is_depth(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a measure is a depth in millimetres; hundredths without a unit, or with an inch sign, are inches."""
+    inches = item.end < len(tokens) and tokens[item.end].text in ('"', "″", "”")
+    return item.extra.get("unit") == "mm" and item.value >= _LEAST_DEPTH and not inches
+
+
 def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
     """An undercut needs its zone and its depth, both within a few words."""
     low, high = max(0, at - 3), min(len(items), at + 5)
@@ -517,7 +536,7 @@ def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int,
         item = items[index]
         if item.kind in ("hard", "line", "stop"):
             continue
-        if depth is None and item.kind == "measure":
+        if depth is None and item.kind == "measure" and _is_depth(item, tokens):
             depth = index
         if zone is None and item.kind in ("word", "site", "filler") and _value("zone", [item], tokens, 1):
             zone = index

@@ -89,6 +89,8 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
             parts.append([])
         else:
             parts[-1].append(item)
+            if item.kind == "unsure" and str(item.match and item.match.meanings[0].phrase).startswith("?"):
+                parts.append([])
     joined: list[list[Item]] = []
     for part in parts:
         only_concepts = bool(joined) and _only(joined[-1], concepts=True) and _only(part, concepts=False)
@@ -231,7 +233,13 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
         if not kind:
             if item.kind == "negation":
                 if _reaches_nothing(sentence, place):
-                    if _denies_back(item):
+                    if atoms and atoms[-1].kind == "teeth" and "comma" not in between:
+                        none = Item(
+                            "role", item.start, item.end, "nothing", item.match
+                        )  # "13 I-bar, 23 none"
+                        atoms.append(_Atom(none, "concept", between - {"negation"}))
+                        between = set()
+                    elif _denies_back(item):
                         _deny_last(atoms, item)
                 else:
                     denial = item
@@ -259,7 +267,9 @@ def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
             if item.kind == "open":
                 outside = ({*between} - {"open"}, len(atoms))
             elif item.kind == "close" and outside is not None:
-                between = outside[0] if outside[1] == len(atoms) else between  # a remark in brackets
+                between = (
+                    {*outside[0], "aside"} if outside[1] == len(atoms) else between
+                )  # a remark in brackets
                 outside = None
             if atoms and "comma" not in between and item.kind in _TALK and outside is None:
                 atoms[-1].talked = True

@@ -35,6 +35,8 @@ _ROLE_OF = {
     "planned_extractions": "extraction",
     "future_loss_likely": "doubtful",
 }
+# Names of teeth that are plurals of number words: "the four incisors" are no fours.
+_BY_NUMBER = ("threes", "fours", "fives", "sixes", "sevens")
 _INSIDE = frozenset("-'’./+&")
 _SECOND_LANGUAGE = 0.5
 _SHORT = 2
@@ -282,7 +284,11 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False
     written = "".join(token.text for token in tokens)
     letters = "".join(letter for letter in meaning.phrase if letter.isalnum())
-    exact = meaning.kind == "group" or meaning.identifier.startswith("patient.sex")
+    exact = (
+        meaning.kind == "group"
+        or meaning.phrase in _BY_NUMBER
+        or meaning.identifier.startswith("patient.sex")
+    )
     if exact and lx.fold(written) != lx.fold(meaning.phrase).replace(" ", ""):
         return False  # "patient" and "patiente", "anterior" and "anteriors" differ in their endings only
     if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":

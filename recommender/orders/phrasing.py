@@ -93,7 +93,9 @@ def phrases_of(
         for concept, teeth in _owners(way.phrases).items()
         if owners.get(concept) != teeth
     }
-    return best.phrases, frozenset(doubtful) | _turned(elements, best.phrases)
+    return best.phrases, frozenset(doubtful) | _turned(elements, best.phrases) | _remarked(
+        elements, best.phrases
+    )
 
 
 def _turned(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset[int]:
@@ -105,6 +107,17 @@ def _turned(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset
         if forward[0] != forward[1] and not elements[start].before & {"comma", "close"}:
             found |= {*first.concepts, *second.concepts}
     return frozenset(found)
+
+
+def _remarked(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset[int]:
+    """Concepts that take teeth with a remark in brackets between them and the concept: it may say something else."""
+    return frozenset(
+        concept
+        for phrase in phrases
+        for concept in phrase.concepts
+        if concept > min(phrase.teeth, default=concept)
+        and any("aside" in elements[index].before for index in phrase.teeth[1:])
+    )
 
 
 def _plain(elements: Sequence[Element]) -> tuple[Phrase, ...]:
@@ -241,6 +254,7 @@ def _list(elements: Sequence[Element], teeth: Sequence[int], back: bool) -> floa
     cost = (_LIST_COMMA_BACK if back else _LIST_COMMA) * sum(commas) + _LIST_BARE * sum(bare)
     cost += _LIST_ON * sum("on" in joint and not joint & {"comma", "and"} for joint in joints)
     cost += _LIST_MIXED * sum(bare) * (not all(bare))
+    cost += _FAR * sum("negation" in joint for joint in joints)
     return cost + sum(_LIST_TALK * len(joint & _LOUD) for joint in joints)
 
 

@@ -14,7 +14,7 @@ from recommender.orders.items import Item, items_of
 from recommender.orders.links import statements_of
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.phrases import languages_of, spelt
-from recommender.orders.refs import with_teeth
+from recommender.orders.refs import Teeth, with_teeth
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import Settled, meant, settle
 from recommender.orders.text import Token, tokens_of
@@ -53,13 +53,11 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
         own = {arch_of_connector(str(value)) for value in connectors} - {None}
         if len(own) == 1:
             place, named_arches = [next(iter(own))] * len(items), ()
-    at = {id(item.value): index for index, item in enumerate(items) if item.kind == "teeth"}
-    spoken = [(item.value, place[at[id(item.value)]]) for item in items if item.kind == "teeth"]
+    spoken = [(item.value, place[at]) for at, item in enumerate(items) if item.kind == "teeth"]
     stated = next((str(item.value) for item in items if item.kind == "numbering"), None)
-    if len(idle) < len(spoken):  # a stray number says nothing of the numbering
-        stray = {id(teeth) for teeth in idle}
-        judged = [(teeth, arch) for teeth, arch in spoken if id(teeth) not in stray]
-    else:
+    stray = {id(ref) for teeth in idle for ref in teeth.refs}
+    judged = [(_without(teeth, stray), arch) for teeth, arch in spoken]
+    if not any(teeth.refs for teeth, _ in judged):
         judged = spoken
     settled = settle(judged, statements, languages, numbering or stated, named_arches)
     gatherer = Gatherer(text, tokens, items, place, settled)
@@ -67,19 +65,43 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
         gatherer.take(statement)
     gatherer.take_facts()
     for teeth in idle:
-        _ask_idle(gatherer, teeth, place[at[id(teeth)]] if id(teeth) in at else None, settled)
+        _idle(gatherer, teeth, items, place, settled)
     return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches)
 
 
-def _ask_idle(gatherer: Gatherer, teeth: object, arch: str | None, settled: Settled) -> None:
-    from recommender.orders.refs import Teeth
+def _without(teeth: Teeth, stray: set[int]) -> Teeth:
+    """The mentions of a list of which something is said: a stray number says nothing of the numbering."""
+    kept = [index for index, ref in enumerate(teeth.refs) if id(ref) not in stray]
+    return Teeth([teeth.refs[index] for index in kept], [teeth.joints[index] for index in kept])
 
-    assert isinstance(teeth, Teeth)
+
+def _idle(
+    gatherer: Gatherer, teeth: Teeth, items: Sequence[Item], place: Sequence[str | None], settled: Settled
+) -> None:
+    """Teeth of which nothing is said: a bare list that stands alone is what the denture is for, the rest is asked."""
+    at = next(index for index, item in enumerate(items) if item.start <= teeth.start < item.end)
     words = gatherer.words(teeth.start, teeth.end)
     if all(ref.by_name for ref in teeth.refs):
         return
-    known = [tooth for one in meant(teeth, arch, settled) for tooth in one.teeth]
-    gatherer.found.questions.append((arch, Question(words, "what is said of these teeth?", tuple(known))))
+    if _stands_alone(items, at) and not any(one.path == "missing" for _, one in gatherer.found.proposals):
+        found, _ = gatherer.resolved(teeth, place[at], None)
+        gatherer.propose_missing(found, words, "no word says so: taken for the teeth to be replaced")
+        return
+    known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
+    gatherer.found.questions.append(
+        (place[at], Question(words, "what is said of these teeth?", tuple(known)))
+    )
+
+
+def _stands_alone(items: Sequence[Item], at: int) -> bool:
+    """Whether a list of teeth makes up its sentence, with nothing beside it but the arch and words that say nothing."""
+    for step in (-1, 1):
+        index = at + step
+        while 0 <= index < len(items) and items[index].kind not in ("hard", "stop", "line"):
+            if items[index].kind not in ("arch", "filler", "colon", "mark", "on", "from", "comma"):
+                return False
+            index += step
+    return len(items[at].value.refs) > 1
 
 
 def _by_arch(
@@ -94,6 +116,11 @@ def _by_arch(
     arches = _arches(found, named, place)
     unread, withheld = _unread(text, tokens, items, place, found)
     made: list[ArchOrder] = []
+    spoken = {arch for arch, _ in (*found.proposals, *found.questions)} | {
+        arch for arch, _, _ in found.standing
+    }
+    if len(arches) > 1 and spoken & set(arches):
+        arches = [arch for arch in arches if arch in spoken]  # an arch that is only mentioned is not ordered
     for arch in arches or [None]:
         only = len(arches) < 2
         parts = compose(found, arch, only)

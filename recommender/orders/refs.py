@@ -100,6 +100,26 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
         made.append(Item("teeth", items[at].start, items[after - 1].end, teeth))
         at = after
     _place_bare(made)
+    return _spelt_out(made)
+
+
+def _spelt_out(items: list[Item]) -> list[Item]:
+    """``back teeth (36, 37)``: numbers in brackets right after a group say which of it are meant."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        run = items[at : at + 4]
+        if [item.kind for item in run] == ["teeth", "open", "teeth", "close"] and all(
+            ref.by_name and len(ref.names) > 1 for ref in run[0].value.refs
+        ):
+            numbers: Teeth = run[2].value
+            numbers.refs[0] = replace(numbers.refs[0], start=run[0].start)
+            numbers.refs[-1] = replace(numbers.refs[-1], end=run[3].end)
+            made.append(Item("teeth", run[0].start, run[3].end, numbers))
+            at += 4
+        else:
+            made.append(items[at])
+            at += 1
     return made
 
 
@@ -135,6 +155,7 @@ def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teet
         joint: set[str] = set()
         while seen < len(items) and (
             items[seen].kind in ("comma", "and", "or", "nor")
+            or (items[seen].kind == "mark" and items[seen].value in "|¦" and bool(teeth.refs[-1].digits))
             or (items[seen].kind == "to" and seen == after and teeth.refs[-1].upto is not None)
             or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
 or (items[seen].kind == "filler" and seen > after)
@@ -228,6 +249,8 @@ def _single(
         if step is None:
             break
         ref, after = step
+    if ref.digits and not (ref.quadrant or ref.side):
+        return None
     ref = replace(ref, start=items[start].start, end=items[after - 1].end)
     if before is not None and ref.number is not None:
         ref = _inherits(ref, before, tokens)
@@ -270,7 +293,9 @@ def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
         digits = tuple(int(digit) for digit in str(item.value))
         return replace(ref, digits=digits, side=item.extra["bar"], compact=True)
     if item.value > _LAST_TOOTH and ref.quadrant is None:
-        return None
+        if len(written) < 3 or not all(digit in "12345678" for digit in written):
+            return None
+        return replace(ref, digits=tuple(int(digit) for digit in written), compact=True)
     glued = (
         tokens[item.start].glued
         and item.start > 0
@@ -298,6 +323,8 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
     inner = at + 1 if opened else at
     if inner >= len(items):
         return None
+    if opened and (named := _named_in_brackets(items, inner, tokens, ref)) is not None:
+        return named
     while (
         inner < len(items)
         and items[inner].kind == "filler"
@@ -329,6 +356,21 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
             return None
         after += 1
     return made, after
+
+
+def _named_in_brackets(
+    items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref
+) -> tuple[Ref, int] | None:
+    """``14 (upper left first molar)``: place and name that say in brackets which tooth the number is."""
+    made, named = ref, False
+    while at < len(items) and items[at].kind in (*_MODIFIERS, "filler", "name"):
+        if items[at].kind == "name":
+            made, named = replace(made, names=(int(items[at].value),)), True
+        else:
+            made = _modified(made, items[at], tokens)
+        at += 1
+    closed = at < len(items) and items[at].kind == "close"
+    return (made, at + 1) if named and closed and ref.number is not None and not ref.names else None
 
 
 def _begins_mention(items: Sequence[Item], at: int) -> bool:
@@ -389,9 +431,20 @@ def _one(ref: Ref, system: str, before: int | None) -> tuple[int, ...]:
     if ref.by_name:
         return _named(ref)
     assert ref.number is not None
+    if ref.side == "both" and not ref.quadrant and ref.number <= _LAST_POSITION:
+        return _both(ref, system)
     tooth = _iso(ref, before) if system == "iso" or ref.dotted or ref.compact else _universal(ref)
     _agrees(tooth, ref)
     return (tooth,)
+
+
+def _both(ref: Ref, system: str) -> tuple[int, ...]:
+    """``4 both sides``: a digit in both quadrants of the arch; only quadrant marks say it so."""
+    if ref.arch is None:
+        raise NotATooth("upper or lower?")
+    if system != "iso":
+        raise NotATooth(f"{ref.number} on both sides")
+    return _in_order([10 * _QUADRANT[ref.arch, side] + (ref.number or 0) for side in ("right", "left")])
 
 
 def _iso(ref: Ref, before: int | None) -> int:

@@ -39,6 +39,7 @@ class CaseAnalysis:
         if self.facts.classification.number is None:
             raise NoAdviceError(case)
         self._examined: dict[Decision, DecisionAnalysis] = {}
+        self._examined_rests: dict[tuple[int, str], DecisionAnalysis] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
         self._best_rests: dict[tuple[int, str], str | None] = {}
 
@@ -52,11 +53,19 @@ class CaseAnalysis:
     def examine(self, decision: Decision) -> DecisionAnalysis:
         """One decision worked out; rests are ranked for the assembly that leads at their tooth."""
         if decision not in self._examined:
-            given = None
             if decision.kind == "rest":
-                given = self.leader(Decision("retainer", decision.tooth))
-            self._examined[decision] = self.engine.examine(self.facts, decision, given)
+                lead = self.leader(Decision("retainer", decision.tooth))
+                self._examined[decision] = self.examine_rest(decision.tooth, lead)
+            else:
+                self._examined[decision] = self.engine.examine(self.facts, decision)
         return self._examined[decision]
+
+    def examine_rest(self, tooth: int, assembly: str) -> DecisionAnalysis:
+        """The rests of a tooth worked out for an assembly, be it the leading one or not."""
+        key = (tooth, assembly)
+        if key not in self._examined_rests:
+            self._examined_rests[key] = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
+        return self._examined_rests[key]
 
     def decide(self, decision: Decision) -> DecisionResult:
         """The ranked result of one decision."""
@@ -66,14 +75,14 @@ class CaseAnalysis:
         """Rests of a tooth ranked for an assembly that need not be the leading one."""
         key = (tooth, assembly)
         if key not in self._rests:
-            self._rests[key] = self.engine.decide(self.facts, Decision("rest", tooth), assembly)
+            self._rests[key] = self.examine_rest(tooth, assembly).result
         return self._rests[key]
 
     def best_rest(self, tooth: int, assembly: str) -> str | None:
         """The best rest for an assembly that is open, or open after preparation; ``None`` if there is none."""
         key = (tooth, assembly)
         if key not in self._best_rests:
-            examination = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
+            examination = self.examine_rest(tooth, assembly)
             usable = (
                 option
                 for option in examination.order()

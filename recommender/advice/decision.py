@@ -8,17 +8,21 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import cast
 
+import numpy as np
+import numpy.typing as npt
+
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
 from recommender.advice.scoring.blend import Credit, Evidence, Voices, blended_bounds
 from recommender.advice.scoring.judge import Judged, judge
 from recommender.advice.scoring.lines import contributions
 from recommender.advice.scoring.score import Weights, criterion_weights
-from recommender.advice.scoring.views import main_side, scope_of, views_of
+from recommender.advice.scoring.views import View, main_side, scope_of, views_of
 from recommender.facts.derive import CaseFacts
 from recommender.knowledge.evidence import RuleSet
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Kind, Neighbour, Situation
+from recommender.precedents.search.segments import Shelf
 from recommender.precedents.situations import fingerprint, situation_for
 
 
@@ -83,7 +87,7 @@ class Engine:
     def evidence(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Evidence:
         """The precedents heard at a decision."""
         figures = self.knowledge.scoring
-        credit = self._credit(decision.kind)
+        credit = self.credit(decision.kind)
         if self.library is None or not self.library.count(decision.kind):
             return Evidence((), Voices(()), 0.0, figures, credit)
         query = self._query(facts, decision, given)
@@ -107,7 +111,7 @@ class Engine:
             for path in scope.fact(item.feature.fact).gaps
         ]
 
-    def _credit(self, kind: str) -> Credit:
+    def credit(self, kind: str) -> Credit:
         """Family credit between the options of one decision kind, each pair worked out once."""
         if kind not in self._credits:
             catalogue = self.knowledge.catalogue
@@ -122,7 +126,7 @@ class Engine:
             self._credits[kind] = credit
         return self._credits[kind]
 
-    def _content(self, facts: CaseFacts) -> str:
+    def content(self, facts: CaseFacts) -> str:
         """The fingerprint of the case in hand, worked out once for all its decisions."""
         # Several sessions may share this engine: read once, so that another's case never answers for this one.
         held = self._last_content
@@ -130,6 +134,10 @@ class Engine:
             held = (facts, fingerprint(facts.case))
             self._last_content = held
         return held[1]
+
+    def whole_weights(self, kind: str, shelf: Shelf, arch: str) -> npt.NDArray[np.int64]:
+        """Feature weights of a decision kind as whole numbers, in the order of the features."""
+        return shelf.features.whole_weights(arch, self._feature_weights.get(kind))
 
     def situation(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Situation:
         """What the library is asked with at a decision. The engine must have a library."""
@@ -144,7 +152,7 @@ class Engine:
             main_side(facts, decision),
             likeness=self.library.likeness,
             assembly=given,
-            content=self._content(facts),
+            content=self.content(facts),
         )
 
 
@@ -169,13 +177,19 @@ class DecisionAnalysis:
         return self.engine.evidence(self.facts, self.decision, self.given)
 
     @cached_property
+    def views(self) -> list[View]:
+        """The approaches from which the decision is judged, with the facts of each option seen so."""
+        catalogue = self.engine.knowledge.catalogue.options[self.decision.kind]
+        return views_of(catalogue, self.facts, self.decision, self.given)
+
+    @cached_property
     def judged(self) -> dict[str, list[Judged]]:
         """Every option from each of its approaches."""
         rules = self.engine.rule_set(self.decision.kind)
         catalogue = self.engine.knowledge.catalogue.options[self.decision.kind]
         found: dict[str, list[Judged]] = {}
         abutment = self.facts.surveyed.get(self.decision.tooth)
-        for view in views_of(catalogue, self.facts, self.decision, self.given):
+        for view in self.views:
             outcomes = rules.evaluate(view.scope, view.layers)
             read: dict[str, tuple[str, ...]] = {}
             for identifier, layer in view.layers.items():

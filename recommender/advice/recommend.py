@@ -44,9 +44,15 @@ class Recommender:
         ``top`` cites only the first options of each decision. Slower: each cited field is deleted in turn and
         the decision worked out again.
         """
+        return self.cited_with(self.work(case), top, frameworks)
+
+    @staticmethod
+    def cited_with(
+        analysis: CaseAnalysis, top: int | None = None, frameworks: int = FRAMEWORKS
+    ) -> Recommendation:
+        """As ``cited``, from an analysed case."""
         from recommender.advice.explanation.ablation import Ablation
 
-        analysis = self.work(case)
         answer = recommendation(analysis, frameworks)
         faithful = Ablation(analysis)
 

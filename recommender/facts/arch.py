@@ -30,7 +30,7 @@ def arch_facts(
         frontmost = min(extension_borders, key=position)
         facts["derived.last_abutment_type"] = known(tooth_type(frontmost), DENTITION)
     facts["derived.rear_abutment_doubtful"] = any_of(
-        *(doubtful(tooth, abutment_layers) for tooth in _rear_borders(spaces))
+        *(doubtful(tooth, abutment_layers) for tooth in rear_borders(spaces))
     )
     facts |= _weak_teeth(standing, considered, abutment_layers)
     facts["derived.plate_rest_sides"] = _plate_rest_sides(standing, abutment_layers)
@@ -103,27 +103,31 @@ def _dentition(case: Case, classification: Classification, standing: Sequence[in
     return facts
 
 
+def plate_rest_fit(tooth: int, layers: Mapping[int, Layer]) -> tuple[bool | None, Fact]:
+    """Whether a tooth offers a plate a positive rest: it may carry, and a seat is there or may be cut."""
+    layer = layers[tooth]
+    seats, refused = layer["abutment.rest_seats"], layer["derived.seat_refused"]
+    ready = test(seats, bool)
+    no_seat = False if ready else test(refused, bool)
+    if ready is None and no_seat:
+        no_seat, refused = None, seats
+    barred = any_of(
+        (test(layer["derived.may_carry"], lambda may: not may), layer["derived.may_carry"]),
+        (no_seat, seats if ready else refused),
+    )
+    return (None if barred.value is None else not barred.value), barred
+
+
 def _plate_rest_sides(standing: Sequence[int], layers: Mapping[int, Layer]) -> Fact:
     """Sides on which a plate finds a positive rest far enough forward: on a canine or a first premolar.
 
     Published: Carr AB, Brown DT. McCracken's Removable Partial Prosthodontics, 12th ed., 2011, ch. 5 (from memory).
     """
 
-    def fit(tooth: int) -> tuple[bool | None, Fact]:
-        layer = layers[tooth]
-        seats, refused = layer["abutment.rest_seats"], layer["derived.seat_refused"]
-        ready = test(seats, bool)
-        no_seat = False if ready else test(refused, bool)
-        if ready is None and no_seat:
-            no_seat, refused = None, seats
-        barred = any_of(
-            (test(layer["derived.may_carry"], lambda may: not may), layer["derived.may_carry"]),
-            (no_seat, seats if ready else refused),
-        )
-        return (None if barred.value is None else not barred.value), barred
-
     def side(name: str) -> tuple[bool | None, Fact]:
-        answer = any_of(*(fit(t) for t in standing if side_of(t) == name and position(t) in (3, 4)))
+        answer = any_of(
+            *(plate_rest_fit(t, layers) for t in standing if side_of(t) == name and position(t) in (3, 4))
+        )
         return (None if answer.value is None else bool(answer.value)), answer
 
     return count_of((side(name) for name in ("right", "left")), "sides")
@@ -136,7 +140,7 @@ def _seats_prepared(seats: Sequence[Fact]) -> Fact:
     return between(sure, None if gaps else sure, unit="seats", fields=gather_fields(seats), gaps=gaps)
 
 
-def _rear_borders(spaces: Sequence[Space]) -> list[int]:
+def rear_borders(spaces: Sequence[Space]) -> list[int]:
     """The teeth behind bounded spaces that do not cross the midline."""
     return [
         max(space.borders, key=position)

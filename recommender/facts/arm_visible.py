@@ -33,14 +33,9 @@ def arm_path(option: Option) -> str:
 
 def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
     """``arm.visible_share``: how much of a full facial run of metal a smile shows."""
-    arm = option.arm
-    if arm is None:
+    if option.arm is None:
         return not_recorded(unit="ratio")
-    origin_side = opposite(side) if arm.origin == "far" else side
-    short = arm.surface == "lingual" and "reciprocal_facial" in option.parts
-    stretches = runs_of_arm(
-        origin_side, arm.origin, arm.surface, arm.reach, arm.level, arm_path(option), short
-    )
+    origin_side, stretches = _stretches(option, side)
     if not stretches:
         return known(0.0, DENTITION, unit="ratio")
     smile = _Smile(case, tooth)
@@ -65,6 +60,43 @@ def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
     if share.exact:
         gaps = []
     return between(share.low, share.high, unit="ratio", fields=fields or [DENTITION], gaps=gaps)
+
+
+def _stretches(option: Option, side: str) -> tuple[str, tuple[FacialRun, ...]]:
+    """The side on which the arm of an option begins, and how it runs over the facial surface."""
+    arm = option.arm
+    assert arm is not None
+    origin_side = opposite(side) if arm.origin == "far" else side
+    short = arm.surface == "lingual" and "reciprocal_facial" in option.parts
+    runs = runs_of_arm(origin_side, arm.origin, arm.surface, arm.reach, arm.level, arm_path(option), short)
+    return origin_side, runs
+
+
+def origin_of_arm(option: Option, side: str) -> str:
+    """The side, ``mesial`` or ``distal``, on which the arm of an option that has one begins."""
+    return _stretches(option, side)[0]
+
+
+def share_in_view(
+    option: Option,
+    tooth: int,
+    side: str,
+    smile_line: str | None,
+    lower_display: str | None,
+    last: int | None,
+    survey_line: str | None,
+    crown_mm: float | None,
+) -> Band:
+    """What ``visible_fact`` is for these records: ``last`` is a position (1-8), ``survey_line`` that at the arm's
+    origin."""
+    _, stretches = _stretches(option, side)
+    ends = None if crown_mm is None else (crown_mm,)
+    return _share(left_twin(tooth), stretches, smile_line, lower_display, last, survey_line, ends)
+
+
+def shows_words(tooth: int, line: str | None, lower: str | None, last: int | None) -> frozenset[str]:
+    """The words that ``derived.shows`` may be for these records of the lips."""
+    return _words(left_twin(tooth), line, lower, last)
 
 
 @remembered(8192)

@@ -29,21 +29,21 @@ def connector_facts(option_id: str, case: Case, standing: tuple[int, ...]) -> di
 def _connector_room(option_id: str, case: Case, standing: tuple[int, ...]) -> Fact:
     if case.arch == "mandible":
         return _lower_room(option_id, case, standing)
-    return _upper_room(option_id, case)
+    return upper_room(option_id, case)
 
 
 def _lower_room(option_id: str, case: Case, standing: tuple[int, ...]) -> Fact:
     if room_left_mm(option_id, "floor", 0.0) is not None:
-        return _less(floor_depth(case.floor), option_id, "floor")
+        return less_room(floor_depth(case.floor), option_id, "floor")
     if room_left_mm(option_id, "sulcus", 0.0) is not None:
         depth = case.floor.labial_sulcus_mm if case.floor else None
-        return _less(measured(depth, "floor.labial_sulcus_mm", unit="mm"), option_id, "sulcus")
+        return less_room(measured(depth, "floor.labial_sulcus_mm", unit="mm"), option_id, "sulcus")
     if room_left_mm(option_id, "crown", 0.0) is not None:
-        return _less(_least_front_crown(case, standing), option_id, "crown")
+        return less_room(_least_front_crown(case, standing), option_id, "crown")
     return not_recorded(unit="mm")
 
 
-def _less(room: Fact, option_id: str, where: str) -> Fact:
+def less_room(room: Fact, option_id: str, where: str) -> Fact:
     """What a room within bounds leaves over."""
     low = None if room.low is None else room_left_mm(option_id, where, room.low)
     high = None if room.high is None else room_left_mm(option_id, where, room.high)
@@ -66,14 +66,14 @@ def _least_front_crown(case: Case, standing: tuple[int, ...]) -> Fact:
     return least(crowns, "mm")
 
 
-def _upper_room(option_id: str, case: Case) -> Fact:
+def upper_room(option_id: str, case: Case) -> Fact:
     """Length of the palate, and the room behind a torus where there is a large one."""
     palate = case.palate
     if room_left_mm(option_id, "palate", 0.0) is None:
         return not_recorded(unit="mm")
     torus = palate.torus if palate else None
     length = measured(palate.length_mm if palate else None, "palate.length_mm", unit="mm")
-    along = _less(length, option_id, "palate")
+    along = less_room(length, option_id, "palate")
     if torus is None:
         gaps = (*length.gaps, "palate.torus")
         return between(None, along.high, unit="mm", fields=length.fields, gaps=gaps)
@@ -81,7 +81,7 @@ def _upper_room(option_id: str, case: Case) -> Fact:
     low, high, gaps = along.low, along.high, length.gaps
     if torus in ("large", "large_posterior"):
         behind = _behind_torus(case, torus)
-        left = _less(behind, option_id, "behind_torus")
+        left = less_room(behind, option_id, "behind_torus")
         fields += behind.fields
         gaps = (*gaps, *behind.gaps)
         low = None if low is None or left.low is None else min(low, left.low)

@@ -21,7 +21,7 @@ from recommender.mechanics.clasp import RetentiveArm, retentive_arm, section_fam
 from recommender.mechanics.figures import figures, remembered
 from recommender.mechanics.teeth import tooth_size
 
-__all__ = ["arm_facts", "case_geometry", "connector_facts", "shows_fact", "space_facts", "tip_travel_fact"]
+__all__ = ["arm_facts", "arm_loads", "case_geometry", "connector_facts", "shows_fact", "space_facts", "tip_travel_fact"]
 
 
 def case_geometry(case: Case) -> ArchGeometry:
@@ -51,15 +51,22 @@ def arm_facts(
     """
     if option.arm is None:
         return {}
+    return arm_loads(option, tooth, engaged, alloy) | {
+        "arm.visible_share": visible_fact(option, tooth, case, side),
+        "arm.tip_travel_mm": tip_travel_fact(option, tooth, case, side, support),
+    }
+
+
+def arm_loads(option: Option, tooth: int, engaged: Fact, alloy: str | None = None) -> dict[str, Fact]:
+    """``arm.force_n`` and ``arm.stress_ratio`` of an assembly that has an arm, over what is known of its undercut."""
     built = option.arm
+    assert built is not None
     if alloy is not None and section_family(built.origin, built.section, built.alloy) in ("cast", "bar"):
         built = replace(built, alloy=alloy)
     arm = _arm_model(built, arm_path(option), "strut" in option.parts, left_twin(tooth))
     return {
         "arm.force_n": _scaled(arm.withdrawal_force_n(1.0), engaged, "N"),
         "arm.stress_ratio": _scaled(arm.stress_ratio(1.0), engaged, "ratio"),
-        "arm.visible_share": visible_fact(option, tooth, case, side),
-        "arm.tip_travel_mm": tip_travel_fact(option, tooth, case, side, support),
     }
 
 

@@ -47,7 +47,7 @@ def tip_zone_facts(option: Option, scope: Scope) -> dict[str, Fact]:
     return {zone: scope.fact(f"derived.{zone}_mm") for zone in option.tip.zones} if option.tip else {}
 
 
-def _tip_scope(facts: CaseFacts, tooth: int, side: str, option: Option) -> Scope | None:
+def tip_scope(facts: CaseFacts, tooth: int, side: str, option: Option) -> Scope | None:
     """The scope in which the tip's zones are read: the tooth's own, or that of the tooth beyond it.
 
     ``None`` where the assembly reaches for a neighbour that does not stand.
@@ -67,7 +67,7 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
     layer = _common(option, asked.get(tooth), tooth in asked, unwanted)
     scope = facts.toward(tooth, side)
     if option.tip is not None:
-        where = _tip_scope(facts, tooth, side, option)
+        where = tip_scope(facts, tooth, side, option)
         zones = tip_zone_facts(option, where).values() if where else [known(0.0, "missing", unit="mm")]
         engaged = largest(zones, "mm")
         layer["arm.engaged_mm"] = engaged
@@ -75,7 +75,8 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
         layer["arm.least_mm"] = known(option.tip.least_mm, "missing", unit="mm")
         layer["arm.most_mm"] = known(option.tip.most_mm, "missing", unit="mm")
     if option.arm is not None:
-        layer["arm.contour"] = _crossing(option, scope)
+        crosses = crossing(option)
+        layer["arm.contour"] = scope.fact(crosses) if crosses else not_recorded()
         support = str(scope.fact("derived.support").value)
         engaged = layer.get("arm.engaged_mm", not_recorded(unit="mm"))
         layer |= arm_facts(option, tooth, facts.case, side, support, engaged)
@@ -112,13 +113,13 @@ def anatomical(zone: str, near: str) -> str:
     return side if surface == "proximal" else f"{side[:-2]}o{surface}"
 
 
-def _crossing(option: Option, scope: Scope) -> Fact:
-    """The survey line where the rigid part of the arm crosses: at its origin."""
+def crossing(option: Option) -> str | None:
+    """The fact that holds the survey line where the rigid part of the arm crosses: at its origin."""
     if option.arm is None or option.arm.surface == "proximal":
-        return not_recorded()
+        return None
     if option.arm.surface == "lingual":
-        return scope.fact("derived.lingual_contour")
-    return scope.fact(f"derived.{'far' if option.arm.origin == 'far' else 'near'}_contour")
+        return "derived.lingual_contour"
+    return f"derived.{'far' if option.arm.origin == 'far' else 'near'}_contour"
 
 
 @under_own_figures
@@ -152,6 +153,12 @@ def rest_site(tooth: int, side: str, option_id: str) -> str:
     return "near" if option_id == side else "far"
 
 
+def rest_sites(option_id: str, side: str) -> tuple[str, ...]:
+    """Where on a tooth a rest takes room, for a near side ``side``."""
+    both = ("mesial", "distal")
+    return {"mesial_distal": both, "embrasure": both, "long": (side,)}.get(option_id, (option_id,))
+
+
 @under_own_figures
 def rest_layer(facts: CaseFacts, tooth: int, side: str, option: Option, assembly: str) -> Layer:
     """Option facts of a rest on ``tooth``, given the assembly that leads there."""
@@ -161,9 +168,7 @@ def rest_layer(facts: CaseFacts, tooth: int, side: str, option: Option, assembly
     layer["rest.at"] = known(rest_site(tooth, side, option.id), "missing")
     layer["rest.assembly"] = known(assembly, "missing")
     abutment = facts.surveyed.get(tooth)
-    sites = {"mesial_distal": ("mesial", "distal"), "embrasure": ("mesial", "distal"), "long": (side,)}.get(
-        option.id, (option.id,)
-    )
+    sites = rest_sites(option.id, side)
     if option.id not in ("none", "onlay"):
         rooms = [rest_room(tooth, abutment, site) for site in sites]
         layer["rest.room_mm"] = least(rooms, "mm")

@@ -31,8 +31,8 @@ def space_layer(tooth: int, case: Case, space: Space, abutment_layers: Mapping[i
     }
     for name, value in described.items():
         layer[f"derived.{name}"] = known(value, DENTITION)
-    layer["derived.span_shows"] = _shows(tooth, case)
-    layer["derived.weakest_border_bone"] = _weakest_bone(
+    layer["derived.span_shows"] = shows_in_smile(tooth, case)
+    layer["derived.weakest_border_bone"] = weakest_bone(
         [abutment_layers[t]["abutment.bone_support"] for t in space.borders]
     )
     layer["derived.width_per_tooth_mm"] = _width(space, span)
@@ -64,7 +64,7 @@ def _zone(space: Space) -> str:
     return "premolar" if any(tooth_type(tooth) == "premolar" for tooth in space.teeth) else "molar"
 
 
-def _shows(tooth: int, case: Case) -> Fact:
+def shows_in_smile(tooth: int, case: Case) -> Fact:
     """Whether a smile (or speech) shows this tooth, from what was recorded about the lips."""
     patient = case.patient
     if case.arch == "maxilla":
@@ -83,7 +83,7 @@ def _shows(tooth: int, case: Case) -> Fact:
     return Fact(None, fields=("patient.lower_display",))
 
 
-def _weakest_bone(borders: list[Fact]) -> Fact:
+def weakest_bone(borders: list[Fact]) -> Fact:
     """The lower bone support of the teeth at the ends of the space; one poor end settles it."""
     words = [str(fact.value) for fact in borders if fact.value is not None]
     if not words:

@@ -62,8 +62,8 @@ def tooth_layer(
             (layer[f"abutment.undercuts_mm.{z}"] for z in zones), "mm"
         )
     layer["derived.loss_likely"] = _loss_likely(tooth, case)
-    layer["derived.may_carry"] = _may_carry(layer)
-    layer["derived.seat_refused"] = _seat_refused(layer)
+    layer["derived.may_carry"] = may_carry(layer)
+    layer["derived.seat_refused"] = seat_refused(layer)
     return layer
 
 
@@ -73,7 +73,7 @@ def _loss_likely(tooth: int, case: Case) -> Fact:
     return known(tooth in case.future_loss_likely, "future_loss_likely")
 
 
-def _may_carry(layer: Layer) -> Fact:
+def may_carry(layer: Layer) -> Fact:
     """Mobility below the grade at which a tooth carries nothing (``display.yaml``), and no untreated disease."""
     most = int(display_figures()["doubtful_tooth"]["carries_nothing_mobility"])
     barred = any_of(
@@ -85,7 +85,7 @@ def _may_carry(layer: Layer) -> Fact:
     return known(not barred.value, *barred.fields)
 
 
-def _seat_refused(layer: Layer) -> Fact:
+def seat_refused(layer: Layer) -> Fact:
     """Whether no rest seat may be cut: no preparation at all, or a list of what is allowed that leaves seats out."""
     preparable, listed = layer["abutment.preparable"], layer["abutment.permitted"]
     if preparable.value is False:
@@ -126,7 +126,7 @@ def approach_layer(
         ),
         "derived.far_neighbour": known(touching(tooth, far, standing, to_replace) is not None, DENTITION),
         "derived.near_neighbour": known(touching(tooth, near, standing, to_replace) is not None, DENTITION),
-        "derived.tilt": _tilt(layer["abutment.tilt"], near),
+        "derived.tilt": tilt_toward(layer["abutment.tilt"], near),
     }
     for surface in ("facial", "lingual"):
         for word, side in (("near", near), ("far", far)):
@@ -143,7 +143,7 @@ def approach_layer(
     facts["derived.near_guiding_plane"] = _listed(layer["abutment.guiding_planes"], near)
     facts["derived.lingual_guiding_plane"] = _listed(layer["abutment.guiding_planes"], "lingual")
     level = layer[f"abutment.undercuts_level_mm.{far[:-2]}ofacial"]
-    facts["derived.tilt_only_far_facial"] = _tilt_only(facts["derived.far_facial_mm"], level)
+    facts["derived.tilt_only_far_facial"] = tilt_only(facts["derived.far_facial_mm"], level)
     return facts
 
 
@@ -153,7 +153,7 @@ def _listed(fact: Fact, word: str) -> Fact:
     return known(word in fact.value, *fact.fields)
 
 
-def _tilt(fact: Fact, near: str) -> Fact:
+def tilt_toward(fact: Fact, near: str) -> Fact:
     if fact.value is None:
         return fact
     word = str(fact.value)
@@ -162,7 +162,7 @@ def _tilt(fact: Fact, near: str) -> Fact:
     return known(word, *fact.fields)
 
 
-def _tilt_only(at_path: Fact, level: Fact) -> Fact:
+def tilt_only(at_path: Fact, level: Fact) -> Fact:
     """An undercut that is there at the chosen path but not with the cast level."""
     both = (at_path, level)
     if (

@@ -21,7 +21,7 @@ from recommender.precedents.search.columns import (
 )
 from recommender.precedents.search.encode import Query, bands_of, encode_one, query
 from recommender.precedents.search.rows import Packer
-from recommender.precedents.search.segments import Found, Held, Shelf
+from recommender.precedents.search.segments import Found, Held, Part, Shelf
 from recommender.precedents.search.tables import GAP, ONE, Likeness, load
 from recommender.precedents.search.trie import NO_LIMIT
 
@@ -223,6 +223,21 @@ class PrecedentLibrary:
             neighbours.append(Neighbour(there, asked.likeness(found.cost), lines))
         return neighbours
 
+    def rows_near(
+        self, situation: Situation, k: int, filters: Filters | None = None
+    ) -> list[tuple[Part, int]]:
+        """The ``k`` nearest as rows of the parts of their shelf."""
+        shelf = self.shelves[situation.kind]
+        asked = self._query(shelf, situation, None)
+        found = shelf.nearest(asked, k, self._held(shelf, situation, asked, filters))
+        return [(each.part, each.row) for each in found]
+
+    def held(
+        self, shelf: Shelf, case_id: str, arch: str, print_: str, filters: Filters | None = None
+    ) -> Held:
+        """What a row must be to be a precedent of a case with this id, arch and fingerprint, whatever it costs."""
+        return _held_to(shelf, case_id, arch, print_, filters or Filters(), -1)
+
     def account(
         self, situation: Situation, neighbour: Neighbour, weights: Mapping[str, float] | None = None
     ) -> tuple[FeatureAccount, ...]:
@@ -299,25 +314,26 @@ class PrecedentLibrary:
     @staticmethod
     def _held(shelf: Shelf, situation: Situation, asked: Query, filters: Filters | None) -> Held:
         wanted = filters or Filters()
-        need = PRESENT
-        if wanted.approved_only:
-            need |= APPROVED
-        if wanted.outcome_known is not None:
-            need |= OUTCOME if wanted.outcome_known else NO_OUTCOME
-        if wanted.arch:
-            need |= ARCH_FLAG[wanted.arch]
-        if "arch" in shelf.features.same:
-            need |= ARCH_FLAG[situation.arch]
         above = -1
         if wanted.exclude_alike is not None:
             above = int((1.0 - wanted.exclude_alike) * asked.recorded * ONE)
-        prints = tuple(
-            words
-            for words in (print_words(situation.fingerprint), print_words(wanted.exclude_fingerprint))
-            if words != (0, 0)
-        )
-        without = tuple(sorted({*wanted.exclude_cases, situation.case_id}))
-        return Held(need, without, prints, above)
+        return _held_to(shelf, situation.case_id, situation.arch, situation.fingerprint, wanted, above)
+
+
+def _held_to(shelf: Shelf, case_id: str, arch: str, print_: str, wanted: Filters, above: int) -> Held:
+    need = PRESENT
+    if wanted.approved_only:
+        need |= APPROVED
+    if wanted.outcome_known is not None:
+        need |= OUTCOME if wanted.outcome_known else NO_OUTCOME
+    if wanted.arch:
+        need |= ARCH_FLAG[wanted.arch]
+    if "arch" in shelf.features.same:
+        need |= ARCH_FLAG[arch]
+    prints = tuple(
+        words for words in (print_words(print_), print_words(wanted.exclude_fingerprint)) if words != (0, 0)
+    )
+    return Held(need, tuple(sorted({*wanted.exclude_cases, case_id})), prints, above)
 
 
 def _gain(shelf: Shelf, asked: Query, place: int) -> npt.NDArray[np.int64]:

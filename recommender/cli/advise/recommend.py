@@ -49,11 +49,17 @@ def recommend(
 def document(
     recommender: "Recommender", case: Case, top: int | None, words: "Words"
 ) -> dict[str, Any]:
-    """The answer in the result format, with every cited field's ``without_this``."""
+    """The answer in the result format, with every cited field's ``without_this`` and how sure each choice is."""
     from recommender.advice.analysis import NoAdviceError
+    from recommender.advice.confidence.answers import Confidence
+    from recommender.advice.confidence.attach import told
+    from recommender.documents.results.confidence import with_confidence
     from recommender.documents.results.recommendation import nothing_to_advise, recommendation_document
 
     try:
-        return recommendation_document(words, recommender.cited(case, top), top)
+        analysis = recommender.work(case)
+        confidence = Confidence(analysis)
+        answer = told(recommender.cited_with(analysis, top), confidence)
+        return with_confidence(words, recommendation_document(words, answer, top), confidence)
     except NoAdviceError:
         return nothing_to_advise(words, case)

@@ -1,0 +1,30 @@
+"""An answer told with how sure it is: what is not firm is provisional, and says which fields could change it."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from recommender.advice.confidence.answers import Confidence
+from recommender.advice.model import DecisionResult, Recommendation
+
+
+def told(answer: Recommendation, confidence: Confidence) -> Recommendation:
+    """The answer with ``provisional`` and ``unverified`` of every choice as its standing has it."""
+    sure = confidence.decisions
+
+    def marked(result: DecisionResult) -> DecisionResult:
+        own = sure[result.decision]
+        lead = result.ranked[0]
+        lead = replace(lead, provisional=not own.standing.firm, unverified=own.unverified)
+        return replace(result, ranked=(lead, *result.ranked[1:]))
+
+    def of_kind(results: Mapping[int, DecisionResult]) -> dict[int, DecisionResult]:
+        return {tooth: marked(result) for tooth, result in results.items()}
+
+    return replace(
+        answer,
+        connector=marked(answer.connector),
+        retainers=of_kind(answer.retainers),
+        replacements=of_kind(answer.replacements),
+        rests=of_kind(answer.rests),
+        provisional=any(not own.standing.firm for own in sure.values()),
+    )

@@ -1,0 +1,444 @@
+"""A decision in every world: status and score of its options, and which leads.
+
+The same steps as for one case (``advice.decision``), a column at a time: only rules that what is recorded leaves
+undecided are looked at again, and scores are worked out for options that have the best status somewhere.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.confidence.case_columns import ALWAYS, CaseColumns
+from recommender.advice.confidence.columns import NONE, WorldScope
+from recommender.advice.confidence.heard import Listener, Voices
+from recommender.advice.confidence.judgement import points_moved, start_moved, weight_moved
+from recommender.advice.confidence.option_columns import OptionColumns
+from recommender.advice.confidence.truths import truths
+from recommender.advice.confidence.worlds import Worlds
+from recommender.advice.decision import DecisionAnalysis
+from recommender.advice.model import STATUS_ORDER, Decision
+from recommender.advice.preparations import permitted
+from recommender.advice.scoring.judge import Judged
+from recommender.advice.scoring.views import View, main_side
+from recommender.domain.options import Option
+from recommender.facts.figures import ModelFigures, under_own_figures
+from recommender.facts.values import Fact
+from recommender.knowledge.evidence import RuleSet
+from recommender.knowledge.model import Rule
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+Places = npt.NDArray[np.intp]
+_EXCLUDED, _ADVISED, _PREPARED = 3, 2, 1
+_STATUS = {"impossible": _EXCLUDED, "safety": _EXCLUDED, "advised_against": _ADVISED}
+_SPEAKS = frozenset({"favours", "discourages", "blocks", "prepares"})
+_CLOSE = 1e-9
+Number = TypeVar("Number", bound=np.generic)
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """Options of a decision in some worlds, by identifier in alphabetical order.
+
+    ``status`` (``options, worlds``) counts from 0, open, to 3, excluded. ``scores`` hold for the options that have
+    the best status of their world; elsewhere ``-inf``. ``fields`` are the drawn fields behind all of it.
+    """
+
+    options: tuple[str, ...]
+    status: npt.NDArray[np.int8]
+    scores: Floats
+    fields: frozenset[str]
+
+    @cached_property
+    def leaders(self) -> Places:
+        """The place of the option that leads, in each world: best status, then score, then identifier."""
+        best = self.status.min(axis=0)
+        scores = np.where(self.status == best, self.scores, -np.inf)
+        found: Places = np.argmax(scores >= scores.max(axis=0) - _CLOSE, axis=0)
+        return found
+
+    def first(self) -> dict[str, float]:
+        """First-rank acceptability of every option."""
+        count = np.bincount(self.leaders, minlength=len(self.options)) / self.status.shape[1]
+        return dict(zip(self.options, count.tolist(), strict=True))
+
+    def level(self, option: str, margin: float) -> Flags:
+        """Where an option leads, or has the leader's status and a score within ``margin`` of it."""
+        place = self.options.index(option)
+        best = self.status.min(axis=0)
+        worlds = np.arange(self.status.shape[1])
+        lead = self.scores[self.leaders, worlds]
+        near: Flags = (self.status[place] == best) & (self.scores[place] >= lead - margin - _CLOSE)
+        return near
+
+    def leads(self, option: str) -> Flags:
+        """Where an option leads."""
+        found: Flags = self.leaders == self.options.index(option)
+        return found
+
+    def status_of(self, option: str) -> npt.NDArray[np.int8]:
+        """The status of an option in each world."""
+        found: npt.NDArray[np.int8] = self.status[self.options.index(option)]
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """The share of each criterion, a line each, in each world (one column where it is the same everywhere)."""
+
+    names: tuple[str, ...]
+    places: Mapping[str, int]
+    values: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One option from one approach: the rules that speak in every world, and those that speak in some."""
+
+    judged: Judged
+    fixed: tuple[Rule, ...]
+    waiting: tuple[tuple[Rule, npt.NDArray[np.int8]], ...]
+    fields: frozenset[str]
+
+
+class WorldCase:
+    """The decisions of one case in every world; each worked out when it is asked for."""
+
+    def __init__(self, analysis: CaseAnalysis, worlds: Worlds) -> None:
+        self.analysis = analysis
+        self.worlds = worlds
+        self.columns = CaseColumns(worlds)
+        self.listener = Listener(analysis.engine, analysis.facts, worlds.count)
+        self.option_columns = OptionColumns(self.columns)
+        self._ranked: dict[tuple[Decision, bool], Ranked] = {}
+        self._ways: dict[tuple[Decision, str | None, str], list[_Way]] = {}
+        self._starts: dict[tuple[str, str], Floats] = {}
+        self._refused: dict[tuple[int, str], tuple[Flags | bool, frozenset[str]]] = {}
+        self._again: dict[str, list[Rule]] = {}
+        self._judgement: dict[Decision, Ranked] = {}
+
+    @property
+    def figures(self) -> ModelFigures | None:
+        """The figures of the models that the case is worked out with."""
+        return self.analysis.facts.figures
+
+    @under_own_figures
+    def ranked(self, decision: Decision, moved: bool = False) -> Ranked:
+        """A decision in the worlds of unrecorded facts; with ``moved``, the judgement in the figures moves too.
+
+        Rests are ranked, in each world, for the assembly that leads at their tooth there.
+        """
+        key = (decision, moved)
+        if key not in self._ranked:
+            if decision.kind == "rest":
+                self._ranked[key] = self._rests(decision, moved)
+            else:
+                self._ranked[key] = self._decide(self.analysis.examine(decision), None, moved)
+        return self._ranked[key]
+
+    @under_own_figures
+    def judgement(self, decision: Decision) -> Ranked:
+        """A decision on what is recorded alone, while the judgement in the figures moves."""
+        if decision not in self._judgement:
+            self._judgement[decision] = self._decide(self.analysis.examine(decision), None, True, facts=False)
+        return self._judgement[decision]
+
+    def _rests(self, decision: Decision, moved: bool) -> Ranked:
+        tooth = decision.tooth
+        above = self.ranked(Decision("retainer", tooth), moved)
+        leaders = above.leaders
+        whole: Ranked | None = None
+        fields = above.fields
+        for place in np.unique(leaders).tolist():
+            at = np.flatnonzero(leaders == place)
+            examined = self.analysis.examine_rest(tooth, above.options[place])
+            every = len(at) == self.worlds.count
+            part = self._decide(examined, None if every else at, moved)
+            fields |= part.fields
+            if every:
+                return Ranked(part.options, part.status, part.scores, fields)
+            if whole is None:
+                shape = (len(part.options), self.worlds.count)
+                whole = Ranked(part.options, np.zeros(shape, dtype=np.int8), np.zeros(shape), NONE)
+            whole.status[:, at] = part.status
+            whole.scores[:, at] = part.scores
+        assert whole is not None
+        return Ranked(whole.options, whole.status, whole.scores, fields)
+
+    def scope(self, decision: Decision, side: str | None) -> WorldScope:
+        """The scope of a decision seen from a side."""
+        if decision.kind == "connector":
+            return self.columns.case_scope
+        if decision.kind == "replacement":
+            return self.columns.space(decision.tooth)
+        return self.columns.toward(decision.tooth, side or "mesial")
+
+    # ---- which rules speak where
+
+    def _ways_of(self, examined: DecisionAnalysis, identifier: str) -> list[_Way]:
+        """An option from each of its approaches."""
+        key = (examined.decision, examined.given, identifier)
+        found = self._ways.get(key)
+        if found is None:
+            found = self._ways[key] = [
+                self._way(examined, view, judged)
+                for view in examined.views
+                if identifier in view.layers
+                for judged in examined.judged[identifier]
+                if judged.approach == view.approach
+            ]
+        return found
+
+    def _way(self, examined: DecisionAnalysis, view: View, judged: Judged) -> _Way:
+        base = self.scope(examined.decision, view.approach)
+        option = judged.option
+        layer = view.layers[option.id]
+        scope = base.extended(self.option_columns.layer(examined.decision, view.approach, option, layer))
+        own = layer.keys()
+        again = [rule for rule in self._restless(examined) if rule.speaks_of(option.id)]
+        ids = {rule.id for rule in again}
+        fixed = [rule for rule in judged.fired if rule.id not in ids]
+        waiting: list[tuple[Rule, npt.NDArray[np.int8]]] = []
+        fields: frozenset[str] = NONE
+        asked = [rule for rule in judged.undecided if rule.effect in _SPEAKS and rule.id not in ids]
+        for rule in (*asked, *(rule for rule in again if rule.effect in _SPEAKS)):
+            common = rule.when.own_facts.isdisjoint(own)
+            held = None
+            if common:
+                held = base.truths.get(rule.id)
+            if held is None:
+                held = truths(rule.when.root, base if common else scope)
+                if common:
+                    base.truths[rule.id] = held
+            if isinstance(held.levels, int):
+                if held.levels == 2:
+                    fixed.append(rule)
+            else:
+                waiting.append((rule, held.levels))
+                fields |= held.fields
+        return _Way(judged, tuple(fixed), tuple(waiting), fields)
+
+    def _restless(self, examined: DecisionAnalysis) -> list[Rule]:
+        kind = examined.decision.kind
+        if kind not in self._again:
+            self._again[kind] = _restless(examined.engine.rule_set(kind))
+        return self._again[kind]
+
+    def _forbidden(self, tooth: int, action: str) -> tuple[Flags | bool, frozenset[str]]:
+        """Where the dentist will not prepare a tooth in this way."""
+        key = (tooth, action)
+        if key not in self._refused:
+            layer = self.columns.tooth_layer(tooth)
+            willing, listed = layer.column("abutment.preparable"), layer.column("abutment.permitted")
+            answers = np.array([[_refuses(a, b, action) for b in listed.forms] for a in willing.forms])
+            if willing.codes is None and listed.codes is None:
+                self._refused[key] = bool(answers[0, 0]), NONE
+            else:
+                rows = 0 if willing.codes is None else willing.codes
+                lines = 0 if listed.codes is None else listed.codes
+                self._refused[key] = answers[rows, lines], willing.fields | listed.fields
+        return self._refused[key]
+
+    def _status(
+        self, decision: Decision, way: _Way, at: Places | None, facts: bool, size: int
+    ) -> tuple[npt.NDArray[np.int8], frozenset[str]]:
+        """Status of an option from one approach, in each world."""
+        status = np.zeros(size, dtype=np.int8)
+        fields: frozenset[str] = NONE
+        blocks: list[tuple[Rule, npt.NDArray[np.int8] | None]] = [
+            (rule, None) for rule in (way.fixed if facts else way.judged.fired) if rule.effect == "blocks"
+        ]
+        if facts:
+            blocks += [(rule, levels) for rule, levels in way.waiting if rule.effect == "blocks"]
+        for rule, levels in blocks:
+            if rule.block is None:
+                continue
+            worst = _STATUS[rule.block]
+            height: npt.NDArray[np.int8] | int = worst
+            if rule.unlocked_by:
+                refused: Flags | bool = False
+                if decision.tooth in self.analysis.facts.considered and decision.kind in ("retainer", "rest"):
+                    for step in rule.unlocked_by:
+                        if facts:
+                            one, behind = self._forbidden(decision.tooth, step.action)
+                            one = one if isinstance(one, bool) else self._at(one, at)
+                            fields |= behind
+                        else:
+                            abutment = self.analysis.facts.surveyed.get(decision.tooth)
+                            one = permitted(abutment, step.action) is False
+                        refused = refused | one
+                height = np.where(refused, worst, _PREPARED).astype(np.int8)
+            if levels is not None:
+                here = levels if at is None else levels[at]
+                height = np.where(here == 2, height, 0).astype(np.int8)
+            np.maximum(status, height, out=status)
+        return status, fields
+
+    # ---- what they add up to
+
+    def _decide(
+        self, examined: DecisionAnalysis, at: Places | None, moved: bool, *, facts: bool = True
+    ) -> Ranked:
+        decision = examined.decision
+        size = self.worlds.count if at is None else len(at)
+        options = tuple(sorted(examined.judged))
+        fields: frozenset[str] = NONE
+        status = np.full((len(options), size), _EXCLUDED, dtype=np.int8)
+        seen: dict[int, list[tuple[_Way, npt.NDArray[np.int8]]]] = {}
+        floors = {place: self._floor(examined, options[place], facts) for place in range(len(options))}
+        # What is recorded can only be made worse by more records: a status is never better than it is now.
+        for floor in sorted(set(floors.values())):
+            if seen and floor > status.min(axis=0).max():
+                break
+            for place in (place for place, least in floors.items() if least == floor):
+                seen[place] = []
+                for way in self._ways_of(examined, options[place]):
+                    found, behind = self._status(decision, way, at, facts, size)
+                    seen[place].append((way, found))
+                    fields |= behind | (way.fields if facts else NONE)
+                status[place] = np.minimum.reduce([found for _, found in seen[place]])
+        for place, least in floors.items():
+            if place not in seen:
+                status[place] = least
+        best = status.min(axis=0)
+        scores = np.full(status.shape, -np.inf)
+        share, behind = self._shares(examined, at, moved, facts, size)
+        fields |= behind
+        leading = [place for place in seen if (status[place] == best).any()]
+        if len(leading) == 1:  # nothing to compare it with
+            scores[leading[0]] = 0.0
+            return Ranked(options, status, scores, fields)
+        voices = self._voices(examined) if facts else None
+        if voices is not None:
+            fields |= voices.fields
+        for place in leading:
+            value: Floats | None = None
+            for way, found in seen[place]:
+                rules = self._rules(way, share, at, moved, facts, size)
+                if len(seen[place]) > 1:
+                    rules = np.where(found == status[place], rules, -np.inf)
+                value = rules if value is None else np.maximum(value, rules)
+            assert value is not None
+            weight: Floats | float = 0.0
+            opinion: Floats | float = 0.0
+            if voices is not None:
+                weight = self._at(voices.weight, at)
+                said = voices.opinion(self.listener.credits(decision, options[place]))
+                opinion = self._at(said, at) if isinstance(said, np.ndarray) else said
+            elif not facts:
+                weight, opinion = examined.evidence.weight, examined.evidence.opinion(options[place])
+            scores[place] = (1 - weight) * value + weight * opinion
+        return Ranked(options, status, scores, fields)
+
+    def _floor(self, examined: DecisionAnalysis, identifier: str, facts: bool) -> int:
+        """The best status that an option can have in any world."""
+        if facts and any(
+            rule.effect == "blocks" and rule.speaks_of(identifier) for rule in self._restless(examined)
+        ):
+            return 0
+        return min(STATUS_ORDER.index(way.status) for way in examined.judged[identifier])
+
+    def _voices(self, examined: DecisionAnalysis) -> Voices | None:
+        decision = examined.decision
+        scope = self.scope(decision, main_side(self.analysis.facts, decision))
+        return self.listener.hear(decision, scope, examined.given)
+
+    def _shares(
+        self, examined: DecisionAnalysis, at: Places | None, moved: bool, facts: bool, size: int
+    ) -> tuple[Shares, frozenset[str]]:
+        """The share of each criterion in each world."""
+        criteria = examined.engine.knowledge.criteria
+        kind = examined.decision.kind
+        scope = self.scope(examined.decision, main_side(self.analysis.facts, examined.decision))
+        fields: frozenset[str] = NONE
+        raw: dict[str, Floats | float] = {}
+        for name, weight in criteria.base[kind].items():
+            if weight:
+                raw[name] = (
+                    weight * self._at(weight_moved(kind, name, self.worlds.count), at) if moved else weight
+                )
+        now = examined.weights
+        for shift in criteria.shifts:
+            if shift.criterion not in raw:
+                continue
+            if facts:
+                held = truths(shift.when.root, scope)
+                fields |= held.fields
+                true = held.held if isinstance(held.levels, int) else self._at(held.levels, at) == 2
+                raw[shift.criterion] = raw[shift.criterion] + shift.add * np.asarray(true)
+            elif shift.why in now.reasons.get(shift.criterion, ()):
+                raw[shift.criterion] = raw[shift.criterion] + shift.add
+        raw = {name: np.maximum(0.0, value) for name, value in raw.items()}
+        names = tuple(raw)
+        even = all(np.ndim(value) == 0 for value in raw.values())
+        values = np.array([np.broadcast_to(raw[name], (1 if even else size,)) for name in names])
+        return Shares(
+            names, {name: place for place, name in enumerate(names)}, values / values.sum(axis=0)
+        ), fields
+
+    @staticmethod
+    def _at(values: npt.NDArray[Number], at: Places | None) -> npt.NDArray[Number]:
+        return values if at is None else values[at]
+
+    def _rules(
+        self, way: _Way, share: Shares, at: Places | None, moved: bool, facts: bool, size: int
+    ) -> Floats:
+        """``R`` of an option from one approach in each world."""
+        count = self.worlds.count
+        option = way.judged.option
+        fixed = way.fixed if facts else way.judged.fired
+        if moved:
+            reached = self._starts_moved(option, share.names)
+            reached = reached.copy() if at is None else reached[:, at]
+            for rule in fixed:
+                if rule.points and rule.criterion in share.places:
+                    reached[share.places[rule.criterion]] += self._at(points_moved(rule, count), at)
+        else:
+            start = np.array([option.starts[name] for name in share.names])
+            for rule in fixed:
+                if rule.points and rule.criterion in share.places:
+                    start[share.places[rule.criterion]] += rule.points
+            if not (facts and any(rule.points for rule, _ in way.waiting)):
+                even = np.clip(start, 0.0, 100.0) @ share.values
+                return even if even.shape[0] == size else np.repeat(even, size)
+            reached = np.repeat(start[:, None], size, axis=1)
+        if facts:
+            for rule, levels in way.waiting:
+                if rule.points and rule.criterion in share.places:
+                    points = self._at(points_moved(rule, count), at) if moved else rule.points
+                    reached[share.places[rule.criterion]] += points * (self._at(levels, at) == 2)
+        np.clip(reached, 0.0, 100.0, out=reached)
+        if share.values.shape[1] == 1:
+            return np.asarray(share.values[:, 0] @ reached)
+        found: Floats = np.einsum("cw,cw->w", share.values, reached)
+        return found
+
+    def _starts_moved(self, option: Option, names: tuple[str, ...]) -> Floats:
+        """Starts of an option in each world, a line for each criterion."""
+        key = (option.decision, option.id)
+        if key not in self._starts:
+            lines = [option.starts[name] + start_moved(option, name, self.worlds.count) for name in names]
+            self._starts[key] = np.array(lines)
+        return self._starts[key]
+
+
+def _restless(rules: RuleSet) -> list[Rule]:
+    """Rules whose answer a record may turn although it looks settled: those that ask whether something is recorded,
+    and those that read a fact which more records may move."""
+    return [
+        rule
+        for rule in rules.rules
+        if not rule.when.facts.isdisjoint(ALWAYS) or any(atom.kind == "recorded" for atom in rule.when.atoms)
+    ]
+
+
+def _refuses(willing: Fact, listed: Fact, action: str) -> bool:
+    """As ``preparations.permitted``, of facts: whether it says no."""
+    if willing.value is False:
+        return True
+    return isinstance(listed.value, frozenset) and action not in listed.value

@@ -1,0 +1,302 @@
+"""Precedents in every world: likeness, their weight ``w`` and what they say, when the case is complete.
+
+The likeness of a stored row is a sum over features, in whole numbers; features that no drawn field touches are summed
+once, the others by the codes that occur. Rows that cannot be among the nearest in any world are left out first,
+which changes nothing. A library too large to look through whole is represented by the rows nearest to the case as it
+is recorded (``MOST_ROWS``): from there on the figures are close, not exact.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.advice.confidence.columns import NONE, WorldScope
+from recommender.advice.model import Decision
+from recommender.precedents.search.tables import GAP, ONE
+
+if TYPE_CHECKING:
+    from recommender.advice.decision import Engine
+    from recommender.facts.derive import CaseFacts
+    from recommender.precedents.library import PrecedentLibrary
+    from recommender.precedents.search.segments import Shelf
+
+MOST_ROWS = 4000
+_MOST_CODE = 1 << 62
+Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Voices:
+    """What is heard in each world.
+
+    ``likeness`` and ``rows`` have one line for each kind of world (``worlds`` says which world is of which), the
+    nearest ``k`` in no order; ``rows`` point into ``spoken``, the numbers of what they chose, and ``worths``.
+    """
+
+    worlds: Places
+    likeness: Floats
+    total: Floats
+    rows: Places
+    spoken: Places
+    worths: Floats
+    lambda_: float
+    kappa: float
+    fields: frozenset[str]
+
+    @property
+    def weight(self) -> Floats:
+        """``w`` in each world."""
+        found: Floats = (self.total / (self.total + self.kappa))[self.worlds]
+        return found
+
+    def opinion(self, credits: Floats) -> Floats | float:
+        """``P`` of an option in each world; ``credits`` is what each choice is worth for it."""
+        said = credits[self.spoken] * self.worths
+        if not said.any():
+            return 50.0
+        points = (self.likeness * said[self.rows]).sum(axis=1)
+        found: Floats = (50.0 + 50.0 * points / (self.lambda_ + self.total))[self.worlds]
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """All present rows of a shelf in tie order. ``chosen`` are numbers of ``choices``."""
+
+    codes: npt.NDArray[np.uint8]
+    flags: npt.NDArray[np.uint8]
+    prints: npt.NDArray[np.uint64]
+    cases: npt.NDArray[np.bytes_]
+    choices: tuple[str, ...]
+    chosen: Places
+    worths: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A decision's question: rows that may speak, what they cost in every world, what they cost besides in some.
+
+    ``varying`` holds, for each feature that varies, what each of its codes costs and which code each kind of world
+    has; ``least`` and ``most`` are the bounds of their sums.
+    """
+
+    rows: _Rows
+    keep: Places
+    stored: npt.NDArray[np.uint8]
+    weights: npt.NDArray[np.int64]
+    fixed: npt.NDArray[np.int64]
+    varying: tuple[tuple[npt.NDArray[np.int64], Places], ...]
+    least: npt.NDArray[np.int64]
+    most: npt.NDArray[np.int64]
+    kinds: Places
+    worlds: Places
+    recorded: npt.NDArray[np.int64]
+    fields: frozenset[str]
+
+
+_KEPT: "WeakKeyDictionary[PrecedentLibrary, dict[str, _Rows | None]]" = WeakKeyDictionary()
+
+
+class Listener:
+    """Hears the precedents of one case's decisions in every world; what rests share is worked out once."""
+
+    def __init__(self, engine: "Engine", facts: "CaseFacts", count: int) -> None:
+        self.engine = engine
+        self.facts = facts
+        self.count = count
+        self._asked: dict[Decision, _Asked] = {}
+        self._heard: dict[tuple[Decision, str | None], Voices | None] = {}
+        self._credits: dict[tuple[str, str], Floats] = {}
+
+    def hear(self, decision: Decision, scope: WorldScope, given: str | None) -> Voices | None:
+        """The precedents of a decision; ``None`` where there are none."""
+        key = (decision, given)
+        if key not in self._heard:
+            library = self.engine.library
+            silent = library is None or not library.count(decision.kind)
+            self._heard[key] = None if silent else self._hear(decision, scope, given)
+        return self._heard[key]
+
+    def credits(self, decision: Decision, option: str) -> Floats:
+        """What each choice of the library's is worth for an option."""
+        key = (decision.kind, option)
+        if key not in self._credits:
+            credit = self.engine.credit(decision.kind)
+            self._credits[key] = np.array(
+                [credit(option, name) for name in self._asked[decision].rows.choices]
+            )
+        return self._credits[key]
+
+    def _hear(self, decision: Decision, scope: WorldScope, given: str | None) -> Voices | None:
+        asked = self._asked.get(decision)
+        if asked is None:
+            asked = self._asked[decision] = self._ask(decision, scope)
+        figures = self.engine.knowledge.scoring
+        fixed, recorded = asked.fixed, asked.recorded
+        library = self.engine.library
+        assert library is not None
+        shelf = library.shelves[decision.kind]
+        for index, item in enumerate(shelf.features.weighted):
+            weight = int(asked.weights[index])
+            if item.feature.name == "rest.assembly" and weight:
+                code = item.feature.encode(given)
+                if code != GAP:
+                    fixed = (
+                        fixed
+                        + shelf.tables.rows[index][code][asked.stored[:, index]].astype(np.int64) * weight
+                    )
+                    recorded = recorded + weight
+        k = min(figures.neighbours, len(asked.keep))
+        if k == 0:
+            return None
+        low, high = fixed + asked.least, fixed + asked.most
+        near = np.flatnonzero(low <= np.partition(high, k - 1)[k - 1])
+        cost = np.repeat(fixed[None, near], len(asked.kinds), axis=0)
+        for costs, codes in asked.varying:
+            cost += costs[:, near][codes]
+        if k < len(near):
+            order = cost * len(near) + np.arange(len(near))
+            best = np.argpartition(order, k - 1, axis=1)[:, :k]
+            cost = np.take_along_axis(cost, best, axis=1)
+        else:
+            best = np.broadcast_to(np.arange(len(near)), cost.shape)
+        total = int(asked.weights.sum())
+        likeness = (recorded[:, None] * ONE - cost) / (total * ONE) if total else np.zeros(cost.shape)
+        spoken = asked.keep[near]
+        return Voices(
+            asked.worlds, likeness, likeness.sum(axis=1), best, asked.rows.chosen[spoken],
+            asked.rows.worths[spoken], figures.lambda_, figures.kappa, asked.fields,
+        )  # fmt: skip
+
+    def _ask(self, decision: Decision, scope: WorldScope) -> _Asked:
+        library = self.engine.library
+        assert library is not None
+        shelf = library.shelves[decision.kind]
+        arch = self.facts.case.arch
+        rows = _rows(library, decision.kind) or self._near(shelf, decision)
+        keep = self._admitted(shelf, rows)
+        stored = rows.codes[keep]
+        weights = self.engine.whole_weights(decision.kind, shelf, arch)
+        fixed = np.zeros(len(keep), dtype=np.int64)
+        known = 0
+        varying: list[tuple[int, list[int], Places]] = []
+        fields: frozenset[str] = NONE
+        for index, item in enumerate(shelf.features.weighted):
+            weight, feature = int(weights[index]), item.feature
+            if not weight or feature.name == "rest.assembly":
+                continue
+            column = scope.column(feature.fact)
+            codes = [feature.encode(feature.read(form)) for form in column.forms]
+            if column.codes is None or len(set(codes)) == 1:
+                if codes[0] != GAP:
+                    table = shelf.tables.rows[index]
+                    fixed += table[codes[0]][stored[:, index]].astype(np.int64) * weight
+                    known += weight
+            else:
+                varying.append((index, codes, column.codes))
+                fields |= column.fields
+        kinds, worlds = _kinds([(len(codes), at) for _, codes, at in varying], self.count)
+        recorded = np.full(len(kinds), known, dtype=np.int64)
+        priced: list[tuple[npt.NDArray[np.int64], Places]] = []
+        least, most = np.zeros_like(fixed), np.zeros_like(fixed)
+        for index, codes, at in varying:
+            weight, table = int(weights[index]), shelf.tables.rows[index]
+            told = np.array([code != GAP for code in codes])
+            costs = np.zeros((len(codes), len(keep)), dtype=np.int64)
+            for place, code in enumerate(codes):
+                if code != GAP:
+                    costs[place] = table[code][stored[:, index]].astype(np.int64) * weight
+            here = at[kinds]
+            priced.append((costs, here))
+            recorded += told[here] * weight
+            least += costs.min(axis=0)
+            most += costs.max(axis=0)
+        return _Asked(
+            rows, keep, stored, weights, fixed, tuple(priced), least, most, kinds, worlds, recorded, fields
+        )
+
+    def _near(self, shelf: "Shelf", decision: Decision) -> _Rows:
+        """The rows of a large shelf that lie nearest to the case as it is recorded."""
+        library = self.engine.library
+        assert library is not None
+        situation = self.engine.situation(self.facts, decision, None)
+        chosen: dict[int, list[int]] = {}
+        for part, row in library.rows_near(situation, MOST_ROWS // 10, self.engine.filters):
+            chosen.setdefault(shelf.parts.index(part), []).append(row)
+        return _gathered(shelf, chosen)
+
+    def _admitted(self, shelf: "Shelf", rows: _Rows) -> Places:
+        """The rows that may speak to this case."""
+        assert self.engine.library is not None
+        held = self.engine.library.held(
+            shelf,
+            self.facts.case.id,
+            self.facts.case.arch,
+            self.engine.content(self.facts),
+            self.engine.filters,
+        )
+        good = (rows.flags & np.uint8(held.need)) == held.need
+        for case in held.without:
+            good &= rows.cases != np.bytes_(case.encode())
+        for first, second in held.prints:
+            good &= ~((rows.prints[:, 0] == np.uint64(first)) & (rows.prints[:, 1] == np.uint64(second)))
+        return np.flatnonzero(good)
+
+
+def _kinds(varying: Sequence[tuple[int, Places]], count: int) -> tuple[Places, Places]:
+    """One world of each combination of codes, and which combination each world has."""
+    if not varying:
+        return np.zeros(1, dtype=np.intp), np.zeros(count, dtype=np.intp)
+    whole = np.zeros(count, dtype=np.int64)
+    most = 1
+    for size, codes in varying:
+        if most > _MOST_CODE // size:
+            _, whole = np.unique(whole, return_inverse=True)
+            most = count
+        whole, most = whole * size + codes, most * size
+    _, first, inverse = np.unique(whole, return_index=True, return_inverse=True)
+    return first, inverse
+
+
+def _rows(library: "PrecedentLibrary", kind: str) -> _Rows | None:
+    """The rows of a shelf, gathered once; ``None`` where there are too many to look through."""
+    kept = _KEPT.setdefault(library, {})
+    if kind not in kept:
+        shelf = library.shelves[kind]
+        whole = sum(len(part.columns) for part in shelf.parts)
+        kept[kind] = _gathered(shelf, None) if whole <= MOST_ROWS else None
+    return kept[kind]
+
+
+def _gathered(shelf: "Shelf", wanted: "dict[int, list[int]] | None") -> _Rows:
+    codes, flags, prints, cases, sites, fared = [], [], [], [], [], []
+    for number, part in enumerate(shelf.parts):
+        columns = part.columns
+        rows = (
+            np.arange(len(columns)) if wanted is None else np.array(sorted(wanted.get(number, ())), dtype=int)
+        )
+        codes.append(columns.codes[rows])
+        flags.append(columns.flags[rows])
+        prints.append(columns.prints[rows])
+        cases.append(columns.case_ids[rows])
+        sites.append(columns.sites[rows])
+        fared += [part.fared(row) for row in rows.tolist()]
+    names, where = np.concatenate(cases), np.concatenate(sites)
+    order = np.lexsort((where, names))
+    told = [fared[i] for i in order.tolist()]
+    choices = tuple(sorted({choice or "" for choice, _ in told}))
+    number_of = {choice: number for number, choice in enumerate(choices)}
+    return _Rows(
+        np.concatenate(codes)[order],
+        np.concatenate(flags)[order],
+        np.concatenate(prints)[order],
+        names[order],
+        choices,
+        np.array([number_of[choice or ""] for choice, _ in told], dtype=np.intp),
+        np.array([worth for _, worth in told]),
+    )

@@ -1,0 +1,266 @@
+"""Plausible worlds: for each field that was not recorded, a value in each world, from one joint distribution.
+
+Fields form trees (``plausible``), so what is recorded moves what is plausible for everything that hangs on it
+exactly: weights go up from the recorded fields to their parents, values are drawn down from the roots (forward
+filtering, backward sampling; Pearl 1988, *Probabilistic Reasoning in Intelligent Systems*).
+
+Lots are fixed: they depend on the field and nothing else, so the same case gives the same worlds, whatever the order
+of its lists. Each field's lots are spread evenly over 0 to 1 (Latin hypercube; McKay, Beckman and Conover 1979,
+Technometrics 21:239). Worlds come in halves: in the second half the left side has the lots that the right side had
+in the first, so that a mirrored case has the same worlds in another order.
+"""
+
+import hashlib
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.advice.confidence.plausible import (
+    Entry,
+    Plausible,
+    figures,
+    normal_pieces,
+    plausible,
+    space_place,
+    tooth_place,
+)
+from recommender.domain.case import Interval
+from recommender.domain.dentition import mirror
+from recommender.domain.fields import get_field
+from recommender.facts.derive import CaseFacts
+from recommender.mechanics.teeth import tooth_size
+
+Codes = npt.NDArray[np.intp]
+_TOOTH = re.compile(r"\[(\d+)\]")
+_SIGNED = "records.tilt_lateral_deg"
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A field in every world: ``values[codes[w]]`` in world ``w``. ``share[i]`` is the probability of ``values[i]``
+    given what is recorded."""
+
+    path: str
+    values: tuple[Any, ...]
+    codes: Codes
+    share: npt.NDArray[np.float64]
+    entry: Entry | None
+
+
+@lru_cache(maxsize=8192)
+def lots(key: str, half: int) -> npt.NDArray[np.float64]:
+    """Numbers from 0 to 1 for one half of the worlds, one in each of ``half`` equal pieces, in fixed order."""
+    seed = int.from_bytes(hashlib.blake2b(key.encode(), digest_size=16).digest(), "little")
+    chance = np.random.Generator(np.random.Philox(key=seed))
+    spread: npt.NDArray[np.float64] = (chance.permutation(half) + chance.random(half)) / half
+    spread.setflags(write=False)
+    return spread
+
+
+class Worlds:
+    """The worlds of one case. Fields are drawn when they are first asked for.
+
+    ``count`` is the number of worlds (even); ``salt`` gives fresh lots, for figures that must not be read off the
+    worlds that they were chosen on.
+    """
+
+    def __init__(
+        self, facts: CaseFacts, count: int | None = None, salt: str = "", known: Plausible | None = None
+    ) -> None:
+        wanted = int(figures("standing")["worlds"]) if count is None else count
+        if wanted < 2 or wanted % 2:
+            raise ValueError(f"an even number of worlds, found {wanted}")
+        self.facts = facts
+        self.case = facts.case
+        self.count = wanted
+        self.salt = salt
+        self.known = known or plausible()
+        self._drawn: dict[str, Drawn | None] = {}
+        self._weights: dict[str, Any] = {}
+
+    def draw(self, path: str) -> Drawn | None:
+        """A field in every world; ``None`` for one of which nothing plausible is known."""
+        if path not in self._drawn:
+            self._drawn[path] = self._draw(path)
+        return self._drawn[path]
+
+    def drawn(self) -> Mapping[str, Drawn | None]:
+        """The fields asked for so far."""
+        return dict(self._drawn)
+
+    def share(self, path: str) -> dict[Any, float]:
+        """What an unrecorded field may be, with its probability given all that is recorded."""
+        drawn = self.draw(path)
+        if drawn is None:
+            return {}
+        return {_hashable(value): float(p) for value, p in zip(drawn.values, drawn.share, strict=True)}
+
+    def lots(self, path: str) -> npt.NDArray[np.float64]:
+        """The lots of a field, shape ``(worlds,)``."""
+        key, turned = self._key(path)
+        half = self.count // 2
+        if turned is None:
+            one = lots(self.salt + key, half)
+            return np.concatenate((one, one))
+        first, second = lots(f"{self.salt}{key} 1", half), lots(f"{self.salt}{key} 2", half)
+        return np.concatenate((second, first) if turned else (first, second))
+
+    def _draw(self, path: str) -> Drawn | None:
+        recorded = get_field(self.case, path) if not path.startswith("future_loss_likely[") else None
+        if isinstance(recorded, Interval):
+            return self._within(path, recorded)
+        entry = self.known.entry(path, self._place(path))
+        if entry is None:
+            return None
+        table = entry.table
+        weight = self._weight(path, entry)
+        if weight is not None:
+            table = table * weight
+            table = table / np.maximum(table.sum(axis=1, keepdims=True), 1e-300)
+        u = self.lots(path)
+        rows, mix = self._rows(path, entry)
+        edges = np.cumsum(table, axis=1)[:, :-1]
+        codes = (u[:, None] > edges[rows]).sum(axis=1)
+        if path == _SIGNED:
+            half = self.count // 2
+            codes[half:] = len(entry.values) - 1 - codes[half:]
+        return Drawn(path, self._values(path, entry), codes, mix @ table, entry)
+
+    def _rows(self, path: str, entry: Entry) -> tuple[Any, Any]:
+        """The row of the entry's table in each world, and the probability of each row."""
+        size = len(entry.table)
+        parent = _parent(path, entry)
+        if parent is None:
+            return 0, np.eye(1, size)[0]
+        answer = get_field(self.case, parent)
+        if answer is not None:
+            row = entry.row(answer.value if isinstance(answer, Interval) else answer)
+            return row, np.eye(size)[row]
+        above = self.draw(parent)
+        if above is None:
+            raise ValueError(f"{path} hangs on {parent}, of which nothing is known here")
+        of_value = np.array([entry.row(value) for value in above.values])
+        mix = np.bincount(of_value, weights=above.share, minlength=size)
+        return of_value[above.codes], mix
+
+    def _within(self, path: str, recorded: Interval) -> Drawn:
+        """A measured interval: a normal curve on each side of its value, cut off at its ends."""
+        how = figures("standing")["interval"]
+        pieces = int(how["pieces"])
+        values: list[float] = []
+        z = NormalDist().inv_cdf(0.5 + float(how["share"]) / 2)
+        for low, high, count in (
+            (recorded.low, recorded.value, pieces // 2),
+            (recorded.value, recorded.high, pieces - pieces // 2),
+        ):
+            if high > low:
+                away = (high - low) / z
+                middle = recorded.value
+                values += normal_pieces(middle, away, low, high, count)
+            else:
+                values += [recorded.value] * count
+        ordered = sorted(values)
+        u = self.lots(path)
+        codes = np.minimum((u * len(ordered)).astype(np.intp), len(ordered) - 1)
+        return Drawn(path, tuple(ordered), codes, np.full(len(ordered), 1 / len(ordered)), None)
+
+    def _weight(self, path: str, entry: Entry) -> Any:
+        """How likely what is recorded below this field is, for each of its values; ``None`` where nothing is."""
+        if path not in self._weights:
+            found: Any = None
+            for child in self._children(path):
+                below = self.known.entry(child, self._place(child))
+                if below is None:
+                    continue
+                seen = self._seen(child, below)
+                if seen is None:
+                    continue
+                message = below.table[[below.row(value) for value in entry.values]] @ seen
+                found = message if found is None else found * message
+            if found is not None:
+                found = found / found.max() if found.max() > 0 else None
+            self._weights[path] = found
+        return self._weights[path]
+
+    def _seen(self, path: str, entry: Entry) -> Any:
+        """The weight of each value of a field: by its own record, else by what is recorded below it."""
+        recorded = get_field(self.case, path)
+        if recorded is None:
+            return self._weight(path, entry)
+        if isinstance(recorded, Interval):
+            inside = np.array([float(recorded.low <= v <= recorded.high) for v in entry.values])
+            return inside if inside.any() else np.eye(len(entry.values))[entry.nearest(recorded.value)]
+        if isinstance(recorded, dict):
+            return None
+        return np.eye(len(entry.values))[entry.nearest(recorded)]
+
+    def _children(self, path: str) -> Iterable[str]:
+        pattern = _TOOTH.sub("[]", path)
+        tooth = _TOOTH.search(path)
+        for child in self.known.children.get(pattern, ()):
+            if "[]" not in child:
+                yield child
+            elif tooth is not None:
+                yield child.replace("[]", tooth[0], 1)
+            else:
+                for known in self.facts.considered:
+                    yield child.replace("[]", f"[{known}]", 1)
+        if ".undercuts_mm." in path:
+            yield path.replace(".undercuts_mm.", ".undercuts_level_mm.")
+
+    def _place(self, path: str) -> Mapping[str, Any]:
+        found = _TOOTH.search(path)
+        arch = self.case.arch
+        if found is None:
+            return {"arch": arch}
+        tooth = int(found[1])
+        if path.startswith("spans["):
+            space = self.facts.space_of(tooth)
+            return space_place(arch, space.teeth, space.support) if space else {"arch": arch}
+        return tooth_place(arch, tooth)
+
+    def _values(self, path: str, entry: Entry) -> tuple[Any, ...]:
+        if entry.relative_to is None:
+            return entry.values
+        found = _TOOTH.search(path)
+        space = self.facts.space_of(int(found[1])) if found else None
+        teeth = space.teeth if space else ()
+        if entry.relative_to == "teeth":
+            return tuple(max(1, len(teeth) + int(value)) for value in entry.values)
+        width = sum(tooth_size(min(t, mirror(t))).mesiodistal_mm for t in teeth)
+        return tuple(round(width * float(value), 1) for value in entry.values)
+
+    def _key(self, path: str) -> tuple[str, bool | None]:
+        """The field with its teeth on the side that comes first, and whether it was turned; ``None`` for a field of
+        neither side."""
+        teeth = [int(number) for number in _TOOTH.findall(path)]
+        if not teeth:
+            return path, None
+        if path.startswith("spans[") and len(teeth) == 1:
+            space = self.facts.space_of(teeth[0])
+            here = tuple(sorted(space.teeth)) if space else (teeth[0],)
+            there = tuple(sorted(mirror(t) for t in here))
+            name = _TOOTH.sub(str(min(here, there)), path)
+            return name, None if here == there else here > there
+        tooth = teeth[-1]
+        first = min(tooth, mirror(tooth))
+        return f"{_TOOTH.sub('[]', path)} {first}", tooth != first
+
+
+def _parent(path: str, entry: Entry) -> str | None:
+    if entry.parent is None:
+        return None
+    if entry.parent.startswith("="):
+        return path.replace("undercuts_level_mm", entry.parent[1:])
+    tooth = _TOOTH.search(path)
+    return entry.parent.replace("[]", tooth[0] if tooth else "[]", 1)
+
+
+def _hashable(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value

@@ -1,0 +1,182 @@
+"""Worlds: one joint distribution, fixed lots, left and right alike; no field that a decision waits for is forgotten."""
+
+from collections import Counter
+from itertools import product
+
+import numpy as np
+import pytest
+
+from recommender.advice.confidence.plausible import PlausibleError, parse, pattern_of, plausible
+from recommender.advice.confidence.worlds import Worlds
+from recommender.advice.explanation.gaps import waited_for
+from recommender.advice.recommend import Recommender
+from recommender.domain.case import Abutment, Case, Patient, UndercutInterval, Undercuts
+from recommender.domain.mirror import mirror_case
+from recommender.facts.derive import derive
+from recommender.precedents.source import demo_source
+
+NEVER_DRAWN = {"planned_extractions", "abutments[].permitted", "patient.sex", "abutments[].kind"}
+
+
+def bare(**more: object) -> Case:
+    return Case(format=1, id="w-1", arch="mandible", missing=[36, 46], **more)  # type: ignore[arg-type]
+
+
+def test_what_is_recorded_moves_what_is_plausible_as_bayes_has_it() -> None:
+    """The posterior of bone and age given mobility, by enumeration of the joint."""
+    case = bare(
+        abutments=[Abutment(tooth=37, mobility=2), Abutment(tooth=35), Abutment(tooth=45), Abutment(tooth=47)]
+    )
+    worlds = Worlds(derive(case), 400)
+    known = plausible()
+    place = {"arch": "mandible", "tooth_type": "molar"}
+    age = known.entry("patient.age", place)
+    bone = known.entry("abutments[37].bone_support", place)
+    mobility = known.entry("abutments[37].mobility", place)
+    assert age
+    assert bone
+    assert mobility
+    joint: Counter[tuple[object, object]] = Counter()
+    for (i, years), (j, word), (k, grade) in product(*(enumerate(e.values) for e in (age, bone, mobility))):
+        if grade == 2:
+            joint[years, word] += (
+                age.table[0, i] * bone.table[bone.row(years), j] * mobility.table[mobility.row(word), k]
+            )
+    whole = sum(joint.values())
+    found = worlds.share("abutments[37].bone_support")
+    for word in bone.values:
+        expected = sum(p for (_, w), p in joint.items() if w == word) / whole
+        assert found[word] == pytest.approx(expected, abs=1e-12)
+    ages = worlds.share("patient.age")
+    for years in age.values:
+        assert ages[years] == pytest.approx(
+            sum(p for (y, _), p in joint.items() if y == years) / whole, abs=1e-12
+        )
+
+
+def test_worlds_follow_their_shares_and_their_parents() -> None:
+    worlds = Worlds(derive(bare()), 4000)
+    for path in ("patient.hygiene", "abutments[37].tilt", "floor.depth_mm", "spans[36].clearance_mm"):
+        drawn = worlds.draw(path)
+        assert drawn is not None
+        seen = np.bincount(drawn.codes, minlength=len(drawn.values)) / worlds.count
+        assert np.abs(seen - drawn.share).max() < 0.01, path
+    hygiene, caries = worlds.draw("patient.hygiene"), worlds.draw("patient.caries_risk")
+    assert hygiene
+    assert caries
+    assert caries.entry
+    poor = hygiene.codes == hygiene.values.index("poor")
+    seen = np.bincount(caries.codes[poor], minlength=3) / poor.sum()
+    assert np.abs(seen - caries.entry.table[caries.entry.row("poor")]).max() < 0.06
+
+
+def test_the_same_case_has_the_same_worlds_whatever_the_order_of_its_lists() -> None:
+    teeth = [Abutment(tooth=t) for t in (35, 37, 45, 47)]
+    one, other = Worlds(derive(bare(abutments=teeth)), 64), Worlds(derive(bare(abutments=teeth[::-1])), 64)
+    for path in (
+        "abutments[35].tilt",
+        "abutments[47].undercuts_mm.mesiofacial",
+        "spans[46].ridge",
+        "patient.age",
+    ):
+        a, b = one.draw(path), other.draw(path)
+        assert a
+        assert b
+        assert (a.codes == b.codes).all()
+
+
+def test_a_mirrored_case_has_the_same_worlds_in_another_order() -> None:
+    case = Case(
+        format=1,
+        id="w-2",
+        arch="maxilla",
+        missing=[16, 15, 11],
+        abutments=[Abutment(tooth=14, tilt="mesial")],
+    )
+    here, there = Worlds(derive(case), 64), Worlds(derive(mirror_case(case)), 64)
+    swap = np.concatenate((np.arange(32, 64), np.arange(32)))
+    pairs = (
+        ("abutments[14].undercuts_mm.mesiofacial", "abutments[24].undercuts_mm.mesiofacial"),
+        ("spans[16].clearance_mm", "spans[25].clearance_mm"),
+        ("patient.hygiene", "patient.hygiene"),
+    )
+    for mine, theirs in pairs:
+        a, b = here.draw(mine), there.draw(theirs)
+        assert a
+        assert b
+        assert [a.values[c] for c in a.codes] == [b.values[c] for c in b.codes[swap]], mine
+
+
+def test_teeth_of_the_two_sides_have_lots_of_their_own() -> None:
+    worlds = Worlds(derive(bare()), 400)
+    left, right = worlds.draw("abutments[37].tilt"), worlds.draw("abutments[47].tilt")
+    assert left
+    assert right
+    assert (left.codes != right.codes).mean() > 0.2
+
+
+def test_an_interval_is_drawn_within_its_ends() -> None:
+    depth = UndercutInterval(low=0.2, value=0.3, high=0.4)
+    case = bare(abutments=[Abutment(tooth=35, undercuts_mm=Undercuts(distofacial=depth))])
+    drawn = Worlds(derive(case), 400).draw("abutments[35].undercuts_mm.distofacial")
+    assert drawn is not None
+    values = np.array(drawn.values)[drawn.codes]
+    assert values.min() >= 0.2
+    assert values.max() <= 0.4
+    assert abs(np.median(values) - 0.3) < 0.01
+    assert 0.1 < (values < 0.25).mean() < 0.25  # (0.206 - 0.05) / 0.9 = 0.17 by the normal curve
+
+
+def test_every_field_that_a_decision_waits_for_has_an_entry(with_demo: Recommender) -> None:
+    lacking = set()
+    for number, case in enumerate(demo_source().cases()):
+        if number % 12:
+            continue
+        analysis = with_demo.work(case)
+        worlds = Worlds(analysis.facts, 2)
+        for decision in analysis.decisions():
+            for path in dict.fromkeys(waited_for(analysis.examine(decision))):
+                if path != "future_loss_likely" and worlds.draw(path) is None:
+                    lacking.add(pattern_of(path))
+    assert lacking <= NEVER_DRAWN
+
+
+def test_entries_name_their_source() -> None:
+    found = {"page", "memory", "derived", "common_practice"}
+    for known in plausible().entries.values():
+        for entry in known:
+            assert entry.source.strip()
+            assert entry.found in found
+            assert (entry.source == "common practice, no source") == (
+                entry.found == "common_practice"
+            ) or "judgement" in (entry.source)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("format: 2", "format must be 1"),
+        (
+            "format: 1\nfields: [{field: a, values: [x, y], shares: [0.5, 0.6], source: s, found: page}]",
+            "add up to 1",
+        ),
+        (
+            "format: 1\nfields: [{field: a, values: [x], parent: b, shares: {k: [1.0]}, source: s, found: page}]",
+            "no entry",
+        ),
+        (
+            "format: 1\nfields: [{field: a, values: [x], shares: {k: [1.0]}, source: s, found: page}]",
+            "no parent",
+        ),
+        ("format: 1\nfields: [{values: [x], shares: [1.0]}]", "lacks"),
+    ],
+)
+def test_a_faulty_file_is_refused_with_the_reason(text: str, said: str) -> None:
+    with pytest.raises(PlausibleError, match=said):
+        parse({"file.yaml": text})
+
+
+def test_the_young_and_the_old_differ() -> None:
+    young = Worlds(derive(bare(patient=Patient(age=35))), 2).share("abutments[37].bone_support")
+    old = Worlds(derive(bare(patient=Patient(age="90+"))), 2).share("abutments[37].bone_support")
+    assert young["good"] > old["good"]

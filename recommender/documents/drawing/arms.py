@@ -26,6 +26,7 @@ from recommender.documents.drawing.shapes import (
     Curve,
     DrawnPart,
     Path,
+    closed,
     eased,
     largest,
     resampled,
@@ -36,6 +37,7 @@ from recommender.domain.dentition import neighbour, opposite, side_facing
 from recommender.mechanics.figures import figures
 
 _GAP = 0.12
+_BODY_PROUD_MM = 0.45
 
 
 def suprabulge_arm(frame: Frame, held: Held) -> list[DrawnPart]:
@@ -132,7 +134,11 @@ def embrasure_body(frame: Frame, held: Held) -> list[DrawnPart]:
     points = [frame.lingual_point(station, 1.0), contact, frame.facial_point(station, 0.2)]
     wide = size("embrasure_body_width")
     shape = ribbon(points, lambda share: wide * (1 - 0.35 * np.sin(np.pi * share)))
-    area = shape.difference(frame.near(shape, held.tooth, held.partner))
+    # Its ends keep to the line of the two crowns, where arms and minor connector take over.
+    pair = closed(unary_union([frame.outline(held.tooth), frame.outline(held.partner)]), 3.0)
+    area = shape.intersection(pair.buffer(_BODY_PROUD_MM)).difference(
+        frame.near(shape, held.tooth, held.partner)
+    )
     return [DrawnPart("embrasure_body", (held.tooth, held.partner), held.near, largest(area), tuples(points))]
 
 

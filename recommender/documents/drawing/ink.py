@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from recommender.documents.drawing.shapes import EMPTY, Curve, DrawnPart
 from recommender.documents.drawing.svg import INK, PAPER, Pen, area, dots, hatch, lines
 
-_FINE = Pen(0.13)
+_FINE = Pen(0.15)
 _EDGE = Pen(0.3, fill=PAPER)
 _METAL = Pen(0.42, fill=PAPER)
 _RIM = Pen(0.55, fill=PAPER, stroke=PAPER)
@@ -149,7 +149,7 @@ PAINTERS: dict[str, Painter] = {
     "polymer_arm": _spotted(0.5, 0.11, Pen(0.3)),
     "bracing_arm": _plain(_EDGE),
     "tip": lambda shape, paths: area(shape, Pen(0.12, fill=INK)),
-    "undercut": _plain(Pen(0.2, fill=PAPER)),
+    "undercut": _plain(Pen(0.22, fill=PAPER)),
     "hinge": _plain(Pen(0.45, fill=PAPER)),
     "attachment": _hatched(45, 0.45),
     "double_crown": _hatched(0, 0.35, Pen(0.3), Pen(0.12)),

@@ -150,8 +150,11 @@ class Layout:
             else []
         )
 
-    def step_back(self) -> bool:
-        return any(plating.step_back for plating in self.design.plating or ())
+    def stepped(self) -> bool:
+        """Whether a plate on the lower teeth is cut out between them, so that no metal shows there."""
+        name = self.design.connector
+        back = any(plating.step_back for plating in self.design.plating or ())
+        return name == "interrupted_linguoplate" or (name == "linguoplate" and back)
 
     def floor_mm(self) -> float | None:
         """The recorded depth of the floor of the mouth, at its shallowest (mm)."""

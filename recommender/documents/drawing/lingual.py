@@ -14,7 +14,7 @@ from shapely.ops import unary_union
 from recommender.documents.drawing.figures import size
 from recommender.documents.drawing.frame import Frame
 from recommender.documents.drawing.palate import rear_of
-from recommender.documents.drawing.plating import scallops, slots
+from recommender.documents.drawing.plating import scallops
 from recommender.documents.drawing.shapes import largest, opened, ribbon
 from recommender.domain.options import Option
 
@@ -31,7 +31,7 @@ def lower_margin(height_mm: float, floor_mm: float | None) -> float:
 
 
 def lower_connector(
-    frame: Frame, option: Option, run: Run, plated: Sequence[int], step_back: bool, floor_mm: float | None
+    frame: Frame, option: Option, run: Run, plated: Sequence[int], stepped: bool, floor_mm: float | None
 ) -> list[tuple[str, BaseGeometry]]:
     """The body of the connector from station to station, as named pieces; ``plated`` teeth are covered.
 
@@ -52,9 +52,7 @@ def lower_connector(
         upper = _on_cingula(frame, plated, extra.get("upper_bar_height_mm", 3.0))
         return [(name, unary_union([bar, upper, *_risers(frame, plated, margin)]))]
     if name in ("linguoplate", "interrupted_linguoplate"):
-        body = unary_union([_bar(frame, run, margin, height), _apron(frame, plated, margin, height)])
-        if name == "interrupted_linguoplate" or step_back:
-            body = body.difference(slots(frame, plated))
+        body = unary_union([_bar(frame, run, margin, height), _apron(frame, plated, margin, height, stepped)])
         return [(name, opened(largest(body), 0.25))]
     if name == "cingulum_bar":
         tall = extra.get("height_mm", 3.0)
@@ -95,7 +93,7 @@ def _bar(frame: Frame, run: Run, near: float, tall: float, labial: bool = False)
     return opened(largest(band), tall * 0.42)
 
 
-def _apron(frame: Frame, plated: Sequence[int], margin: float, height: float) -> BaseGeometry:
+def _apron(frame: Frame, plated: Sequence[int], margin: float, height: float, stepped: bool) -> BaseGeometry:
     """From the scalloped edge on the teeth down to the lower border of the bar."""
     if not plated:
         return unary_union([])

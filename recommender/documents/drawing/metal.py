@@ -13,6 +13,7 @@ from recommender.documents.drawing.frame import Frame
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.drawing.lingual import lower_connector, one_sided
 from recommender.documents.drawing.palate import Palate, midline, torus_outline, upper_connector
+from recommender.documents.drawing.plating import slots
 from recommender.documents.drawing.shapes import (
     EMPTY,
     Curve,
@@ -29,7 +30,8 @@ from recommender.domain.dentition import side_of
 
 _ONE_SIDE_MM = 12.0
 _KINDS = {"hinge": "hinge", "latch": "hinge"}
-_ON_TEETH = ("cingulum_bar",)
+_HORN_MM = 0.35  # no sharp horns beside the cuts of a plate
+_BARS_ON_TEETH = ("cingulum_bar", "lingual_bar_cingulum_bar")
 
 
 def metal(layout: Layout, palate: Palate | None, bases: list[DrawnPart]) -> list[DrawnPart]:
@@ -52,7 +54,10 @@ def metal(layout: Layout, palate: Palate | None, bases: list[DrawnPart]) -> list
         tongues = [largest(tongue.intersection(body.buffer(1.0))) for tongue in tongues]
     solid = unary_union([body, *tongues])
     struts = _struts(layout, solid)
-    whole = _one_piece(layout.frame, body, tongues, [strip for _, _, strip, _ in struts], layout.plated())
+    strips = [strip for _, _, strip, _ in struts]
+    whole = _one_piece(layout.frame, body, tongues, strips, layout.plated(), name in _BARS_ON_TEETH)
+    if layout.stepped():
+        whole = largest(opened(whole.difference(slots(layout.frame, layout.plated())), _HORN_MM))
     found = [DrawnPart("connector", (), bodies[0][0], whole, decision="connector")]
     resin: BaseGeometry = EMPTY
     for detail, shape in bodies[1:]:
@@ -83,9 +88,7 @@ def _bodies(
     if palate is not None:
         carried = runs if name == "u_shaped" else _posterior(runs)
         return upper_connector(frame, option, palate, carried, layout.plated())
-    return lower_connector(
-        frame, option, _reach(runs), layout.plated(), layout.step_back(), layout.floor_mm()
-    )
+    return lower_connector(frame, option, _reach(runs), layout.plated(), layout.stepped(), layout.floor_mm())
 
 
 def _posterior(runs: list[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -215,13 +218,15 @@ def _one_piece(
     tongues: list[BaseGeometry],
     struts: list[BaseGeometry],
     plated: list[int],
+    bar_on_teeth: bool,
 ) -> BaseGeometry:
     """Everything as one closed outline, its inward corners filleted, off every crown that it is not meant to lie on."""
     bare = frame.grown(0.02)
     strips = [strip.difference(bare) for strip in struts]
     pieces = _bridged(unary_union([body, *tongues, *strips]).simplify(0.02), frame.standing_crowns)
-    # Fillets do not climb on to the crowns, plated or not.
-    filled = closed(pieces, size("minor_gap_least") / 2).difference(bare)
+    # Fillets do not climb on to the crowns, but where a bar crosses them.
+    off = frame.others(*plated) if bar_on_teeth else bare
+    filled = closed(pieces, size("minor_gap_least") / 2).difference(off)
     whole = unary_union([filled, pieces])
     if plated:
         whole = whole.difference(frame.others(*plated))

@@ -248,7 +248,7 @@ class Page:
 
     def written(self) -> list[str]:
         """All words and the lines that lead to them."""
-        return [lines(self.leaders, Pen(0.13)), *(written(one, INK) for one in self.words)]
+        return [lines(self.leaders, Pen(0.18)), *(written(one, INK) for one in self.words)]
 
     def legend(self, top: float) -> tuple[list[str], float]:
         """The symbols that were used, each with its words, in columns under the arch; and where it ends."""

@@ -84,7 +84,7 @@ def upper_connector(
 def _hollow(frame: Frame, distance: float, radius: float) -> BaseGeometry:
     """The middle of the palate, further than a distance from the teeth, its outline as smooth as a border of metal."""
     inner = opened(frame.lines.mouth.difference(frame.lines.around(distance)), radius)
-    return closed(inner, 9.0).intersection(frame.lines.mouth.difference(frame.lines.around(distance - 1.0)))
+    return closed(inner, 25.0).intersection(frame.lines.mouth.difference(frame.lines.around(distance - 1.0)))
 
 
 def _before(line: Curve) -> Polygon:
@@ -104,9 +104,10 @@ def _behind_rugae(palate: Palate, margin: float) -> Polygon:
 def _plate(frame: Frame, name: str, palate: Palate, plated: Sequence[int]) -> list[tuple[str, BaseGeometry]]:
     inside = frame.lines.mouth.intersection(_before(palate.vibrating_line(_ACROSS)))
     whole = largest(unary_union([inside.difference(frame.standing_crowns), _lap(frame, plated, inside)]))
-    whole = opened(closed(whole, 0.4), 0.5).intersection(
-        unary_union([opened(inside, 5.0), box(-_FAR, frame.lingual_point(2.0)[1], _FAR, _FAR)])
-    )
+    # Behind the last teeth the corners are rounded off toward the notches.
+    behind = min([frame.lingual_point(1.0)[1], *(frame.place(tooth).distal[1] for tooth in frame.standing)])
+    trimmed = unary_union([opened(inside, 5.0), box(-_FAR, behind, _FAR, _FAR)])
+    whole = opened(closed(whole, 0.4), 0.5).intersection(trimmed)
     if name == "complete_plate":
         return [(name, whole)]
     junction = (palate.front + palate.rear) / 2 + 4.0 - 0.003 * _ACROSS**2

@@ -15,12 +15,14 @@ from recommender.documents.drawing.shapes import ribbon
 _ALONG = np.linspace(-1.0, 1.0, 17)
 
 
-def scallops(frame: Frame, teeth: Sequence[int]) -> BaseGeometry:
-    """What a plate covers of each crown, below its scalloped edge."""
+def scallops(frame: Frame, teeth: Sequence[int], stepped: bool = False) -> BaseGeometry:
+    """What a plate covers of each crown, below its scalloped edge; ``stepped``: it stays down at the contacts."""
     faces = []
     for tooth in teeth:
         share = size("plate_share") if is_back(tooth) else size("apron_over_cingulum_share")
         middle, contact = -1.0 + 1.4 * share, -0.06 if is_back(tooth) else -0.02
+        if stepped:
+            contact = middle + 0.15
         edge = middle + (contact - middle) * np.abs(_ALONG) ** 1.8
         line = frame.crown(tooth).spots(np.column_stack((_ALONG * 1.02, edge)))
         low = frame.crown(tooth).spots(np.array([(1.3, -1.25), (-1.3, -1.25)]))

@@ -7,7 +7,7 @@ from typing import Any
 
 from recommender.domain.dentition import ARCH_ORDER, position, runs
 from recommender.domain.fields import split
-from recommender.orders.gather import Found
+from recommender.orders.found import Found
 from recommender.orders.model import Proposal, Question
 
 # Retainers that stand on a tooth or root that counts as missing.

@@ -1,18 +1,14 @@
 """From statements to proposals and questions, before they are sorted by arch."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
-from recommender.domain import catalogue
-from recommender.domain.dentition import ARCH_ORDER, arch_of
+from recommender.domain.dentition import arch_of
+from recommender.orders.found import Notes, by_arch, label
 from recommender.orders.items import Item
 from recommender.orders.links import Statement
-from recommender.orders.model import Proposal, Question, Words, tooth_in_words
-from recommender.orders.refs import Teeth
+from recommender.orders.model import Words
 from recommender.orders.sections import arch_of_connector
-from recommender.orders.settle import Meant, Settled, depends, meant
-from recommender.orders.text import Token
 
 _LISTS = {
     "missing": "missing",
@@ -25,131 +21,8 @@ _LISTED = ("rest_seats", "guiding_planes")
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
 
-@dataclass
-class Found:
-    """Everything gathered. ``arch`` beside each is ``None`` where it holds for every arch of the order."""
-
-    proposals: list[tuple[str | None, Proposal]] = field(default_factory=list)
-    questions: list[tuple[str | None, Question]] = field(default_factory=list)
-    standing: list[tuple[str, set[int], Words]] = field(default_factory=list)
-    everywhere: list[tuple[str | None, str, Words]] = field(default_factory=list)
-    bases: list[tuple[str | None, str, Words]] = field(default_factory=list)
-    covered: set[int] = field(default_factory=set)
-    misplaced: set[str] = field(default_factory=set)
-
-
-class Gatherer:
+class Gatherer(Notes):
     """Works through the statements of one order."""
-
-    def __init__(
-        self,
-        text: str,
-        tokens: Sequence[Token],
-        items: Sequence[Item],
-        place: Sequence[str | None],
-        settled: Settled,
-    ) -> None:
-        self._text, self._tokens, self._items, self._settled = text, tokens, items, settled
-        self._place = {id(item): arch for item, arch in zip(items, place, strict=True)}
-        self._at = {id(item): index for index, item in enumerate(items)}
-        self.found = Found()
-
-    # words and places
-
-    def words(self, start: int, end: int) -> Words:
-        """The piece of text that tokens ``start`` to ``end`` cover."""
-        first, last = self._tokens[start].start, self._tokens[end - 1].end
-        return Words(self._text[first:last], first, last)
-
-    def _span(self, statement: Statement) -> Words:
-        starts = [item.start for item in statement.covers] + [teeth.start for teeth in statement.teeth]
-        ends = [item.end for item in statement.covers] + [teeth.end for teeth in statement.teeth]
-        return self.words(min(starts), max(ends))
-
-    def arch_at(self, item: Item) -> str | None:
-        """The arch of the section in which an item stands."""
-        return self._place.get(id(item))
-
-    def _placed(self, item: Item) -> bool:
-        """Whether the sentence of an item itself names an arch, a connector or teeth."""
-        at = self._at[id(item)]
-        for step in (-1, 1):
-            place = at + step
-            while 0 <= place < len(self._items) and self._items[place].kind not in ("hard", "stop", "line"):
-                if self._items[place].kind in ("arch", "teeth", "connector"):
-                    return True
-                place += step
-        return False
-
-    def _marked(self, items: Sequence[Item]) -> str:
-        for item in items:
-            for token in self._tokens[item.start : item.end]:
-                if token.meant:
-                    return f'"{token.text}" read as "{token.meant}"'
-        return ""
-
-    def _cover(self, statement: Statement) -> None:
-        for item in (*statement.covers, *statement.heads):
-            self.found.covered |= set(range(item.start, item.end))
-        for teeth in statement.teeth:
-            self.found.covered |= set(range(teeth.start, teeth.end))
-
-    def _ask(self, arch: str | None, words: Words, why: str, teeth: tuple[int, ...] = ()) -> None:
-        question = Question(words, why, teeth)
-        if not any(known == question for _, known in self.found.questions):
-            self.found.questions.append((arch, question))
-
-    def _propose(
-        self, path: str, value: Any, words: Words, teeth: tuple[int, ...], marked: str, arch: str | None
-    ) -> None:
-        self.found.proposals.append((arch, Proposal(path, value, words, teeth, marked)))
-
-    # teeth
-
-    def resolved(self, teeth: Teeth, arch: str | None, item: Item | None) -> tuple[list[int], str]:
-        """The teeth of a list that are settled; the rest become questions. Also what to mark."""
-        found: list[int] = []
-        mark = self._marked([Item("teeth", teeth.start, teeth.end)])
-        for one in meant(teeth, arch, self._settled):
-            words = self.words(one.ref.start, one.ref.end)
-            if one.teeth:
-                found += one.teeth
-                mark = mark or self._short(one)
-                if one.ref.third or one.ref.way:
-                    mark = mark or "third molars left out"
-            elif one.both is not None:
-                self._ask(arch, self.words(teeth.start, teeth.end), _two_readings(one))
-                return found, mark
-            elif self._settled.system == "ambiguous" and depends(one.ref):
-                self._ask(arch, self.words(teeth.start, teeth.end), one.why)
-                return found, mark
-            else:
-                self._ask(arch, words, one.why, ())
-                self._note_misplaced(one, arch)
-        return list(dict.fromkeys(found)), mark
-
-    @staticmethod
-    def _short(one: Meant) -> str:
-        short = one.ref.short or (one.ref.upto is not None and one.ref.upto.short)
-        return f"read as {', '.join(map(str, one.teeth))}" if short else ""
-
-    def _note_misplaced(self, one: Meant, arch: str | None) -> None:
-        """A number that would fit if the order did not name the other arch: the arch itself is in question."""
-        if arch is None or "arch" not in one.why:
-            return
-        fits = meant(Teeth([one.ref], [frozenset()]), None, self._settled)[0]
-        if fits.teeth:
-            self.found.misplaced.add(arch_of(fits.teeth[0]))
-
-    def propose_missing(self, teeth: Sequence[int], words: Words, mark: str) -> None:
-        """Teeth to be replaced, from a list of which no word says it."""
-        self.found.covered |= {
-            index for index, token in enumerate(self._tokens) if words.start <= token.start < words.end
-        }
-        for group in _by_arch(teeth):
-            self._propose("missing", group, words, tuple(group), mark, arch_of(group[0]))
-
-    # statements
 
     def take(self, statement: Statement) -> None:
         """One statement into proposals or questions; what it does not cover stays unread."""
@@ -196,14 +69,14 @@ class Gatherer:
                 kind, _, choice = value.partition(":")
                 self._cover(statement)
                 self._ask(
-                    arch, words, "which: " + " or ".join(_label(kind, one) for one in choice.split("|")) + "?"
+                    arch, words, "which: " + " or ".join(label(kind, one) for one in choice.split("|")) + "?"
                 )
         elif item.kind == "connector":
             self._cover(statement)
             own = arch_of_connector(value)
             if own is not None and arch is not None and own != arch:
                 self._ask(
-                    arch, words, f"{_label('connector', value)} is no connector of the {_arch(arch)} arch"
+                    arch, words, f"{label('connector', value)} is no connector of the {_arch(arch)} arch"
                 )
             elif statement.denied:
                 self._propose("prescription.not.connector", [value], words, (), mark, own or arch)
@@ -231,10 +104,10 @@ class Gatherer:
         if not teeth:
             return
         if role in _LISTS:
-            for group in _by_arch(teeth):
+            for group in by_arch(teeth):
                 self._propose(_LISTS[role], group, words, tuple(group), mark, arch_of(group[0]))
         elif role == "standing":
-            for group in _by_arch(teeth):
+            for group in by_arch(teeth):
                 self.found.standing.append((arch_of(group[0]), set(group), words))
         elif role == "no_preparation":
             self._each("abutments[{}].preparable", False, teeth, words, mark)
@@ -293,7 +166,7 @@ class Gatherer:
                 self.found.bases.append((arch, str(item.value), words))
             else:
                 self._cover(statement)
-                self._ask(arch, words, f"{_label(kind, str(item.value))}: on which tooth?")
+                self._ask(arch, words, f"{label(kind, str(item.value))}: on which tooth?")
             return
         self._cover(statement)
         if item.extra.get("seat"):
@@ -314,7 +187,7 @@ class Gatherer:
             )
             return
         self._cover(statement)
-        which = " or ".join(_label(kind, one) for one in choice.split("|"))
+        which = " or ".join(label(kind, one) for one in choice.split("|"))
         self._ask(arch, self._span(statement), f"which: {which}?")
 
     def _abutments(self, statement: Statement, arch: str | None) -> None:
@@ -377,29 +250,6 @@ class Gatherer:
         while at >= 0 and self._items[at].kind in ("filler",):
             at -= 1
         return self._items[at] if at >= 0 and self._items[at].kind == "negation" else None
-
-
-def _by_arch(teeth: Sequence[int]) -> list[list[int]]:
-    groups = [[tooth for tooth in order if tooth in teeth] for order in ARCH_ORDER.values()]
-    return [group for group in groups if group]
-
-
-def _two_readings(one: Meant) -> str:
-    assert one.both is not None
-    iso, universal = one.both
-    return (
-        f"ISO 3950: {_said(iso)}; universal system: {_said(universal)}. Which numbering is it?"
-        if len(iso) + len(universal) <= 4
-        else "the numbers can be read as ISO 3950 or as the universal system. Which is it?"
-    )
-
-
-def _said(teeth: Sequence[int]) -> str:
-    return ", ".join(tooth_in_words(tooth) for tooth in teeth)
-
-
-def _label(kind: str, identifier: str) -> str:
-    return catalogue.load().option(kind, identifier).label
 
 
 def _arch(arch: str) -> str:

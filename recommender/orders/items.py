@@ -1,18 +1,15 @@
-"""The tokens of an order as items: phrases with their meaning, measures, ages, facts of a field and its value, marks.
+"""The tokens of an order as items: phrases with their meaning, numbers, measures, dates, marks.
 
-An item covers tokens ``start`` to ``end`` (exclusive). Facts come from a phrase that states one ("bruxism") or from
-the name of a field with a value beside it ("oral hygiene: poor", "5 mm clearance").
+An item covers tokens ``start`` to ``end`` (exclusive).
 """
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from itertools import pairwise
 from typing import Any
 
 from recommender.domain import lexicon as lx
-from recommender.domain.shape import Shape, case_shape
 from recommender.orders.phrases import Match, match
 from recommender.orders.text import Token
 
@@ -47,25 +44,9 @@ _MARKS = {
     ")": "close",
     "\n": "line",
 }
-_NEAR_WORDS = 4
-_ROMAN = {"i": 1, "ii": 2, "iii": 3}
-_AGES = range(10, 120)
-_OLDEST = 90
-# Below this many millimetres no gauge is made: such a figure is in inches.
-_LEAST_DEPTH = 0.05
 _DASHES = ("-", "–", "—")
 _BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
-_PATIENT = ("pt", "patient", "patientin", "patiente", "paciente")
-_SURELY_AGE = range(49, 111)
-_SEXES = {
-    "en": {"F": "female", "M": "male", "f": "female", "m": "male"},
-    "de": {"W": "female", "w": "female", "M": "male", "m": "male"},
-    "fr": {"F": "female", "H": "male"},
-    "es": {},
-}
-_SEATS = "abutments.rest_seats"
-_ALLERGY, _AGE, _SEX = "patient.allergy", "patient.age", "patient.sex"
 
 
 @dataclass
@@ -81,8 +62,8 @@ class Item:
     extra: dict[str, Any] = field(default_factory=dict)
 
 
-def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
-    """All items of an order, in the order of the text."""
+def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
+    """Phrases, numbers, measures and marks, in the order of the text."""
     items: list[Item] = []
     at = 0
     while at < len(tokens):
@@ -90,13 +71,6 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         items.append(item)
         at = item.end
     _part_at_dashes(items, tokens)
-    items = _facts(_ages(items, tokens, languages), tokens)
-    for item in items:
-        if item.kind == "heading" and item.value == _SEATS:
-            item.kind, item.value = "role", "rest_seat"
-    for rest, after in pairwise(items):
-        if rest.kind == "rest" and after.kind == "seat":
-            rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
     return items
 
 
@@ -254,297 +228,3 @@ def _part_at_dashes(items: Sequence[Item], tokens: Sequence[Token]) -> None:
 
 def _beside_word(items: Sequence[Item], at: int) -> bool:
     return items[at - 1].kind != "number" or items[at + 1].kind not in ("number", "quadrant", "side", "name")
-
-
-# ages and sexes
-
-
-def _ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
-    """Ages by their unit or the word before them; a sex as a letter beside an age; numbers that only count."""
-    made: list[Item] = []
-    sexes = _SEXES.get(languages[0], {})
-    for index, item in enumerate(items):
-        before = next(
-            (one for one in reversed(made) if one.kind not in ("filler", "colon", "mark", "comma")), None
-        )
-        after = items[index + 1] if index + 1 < len(items) else None
-        if item.kind == "number" and _is_heading(before, _AGE) and item.value in _AGES:
-            made.append(_fact(_AGE, item, item.value, before))
-        elif (
-            item.kind == "number"
-            and item.value in _AGES
-            and (_is_sex(after, tokens, sexes) and _after_patient(items, index, tokens))
-        ):
-            made.append(_fact(_AGE, item, item.value))
-        elif item.kind == "age":
-            made.append(
-                _fact(_AGE, item, item.value) if item.value in _AGES else Item("word", item.start, item.end)
-            )
-        elif (
-            item.kind == "number"
-            and item.value in _SURELY_AGE
-            and (
-                _is_sex(after, tokens, sexes)
-                or _is_sex(before, tokens, sexes)
-                or any(one is not None and one.path == _SEX for one in (before, after))
-            )
-        ):
-            made.append(_fact(_AGE, item, item.value))
-        elif _is_sex(item, tokens, sexes) and (
-            (before is not None and before.path == _AGE)
-            or (after is not None and (after.kind == "age" or after.value in _SURELY_AGE))
-        ):
-            made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
-        elif item.kind == "number" and before is not None and before.kind == "before" and not item.extra:
-            made.append(Item("word", item.start, item.end))
-        elif (
-            item.kind == "number"
-            and item.value <= 8
-            and after is not None
-            and after.match is not None
-            and after.match.of("counted") is not None
-            and not (before is not None and before.kind in ("number", "quadrant", "side"))
-            and not (made and made[-1].kind in ("comma", "and", "to", "filler") and before is not None
-                     and before.kind == "number")
-            and tokens[item.start - 1].text != "#"
-        ):  # fmt: skip
-            made.append(Item("filler", item.start, item.end))
-        else:
-            made.append(item)
-    return made
-
-
-def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
-    """Whether a number stands right after the word for the patient, or begins the order."""
-    before = items[index - 1] if index else None
-    if before is None:
-        return True
-    return before.kind == "filler" and tokens[before.end - 1].folded in (
-        "pt",
-        "patient",
-        "patientin",
-        "patiente",
-        "paciente",
-    )
-
-
-def _is_heading(item: Item | None, path: str) -> bool:
-    if item is None or item.match is None:
-        return False
-    return any(one.kind == "heading" and one.identifier == path for one in item.match.meanings) or (
-        path == _AGE and item.kind == "before" and item.match.meanings[0].phrase.lower() in ("age", "aged")
-    )
-
-
-def _is_sex(item: Item | None, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
-    return item is not None and item.end - item.start == 1 and tokens[item.start].text in sexes
-
-
-def _fact(path: str, item: Item, value: Any, also: Item | None = None) -> Item:
-    start = min(item.start, also.start) if also is not None else item.start
-    if path == _AGE and value >= _OLDEST:
-        value = "90+"
-    return Item("fact", start, item.end, value, None, path)
-
-
-# a field and its value
-
-
-@cache
-def _shape(path: str) -> Shape | None:
-    shape: Shape | None = case_shape()
-    for step in path.split("."):
-        while shape is not None and shape.kind in ("list", "map"):
-            shape = shape.item
-        if shape is None:
-            return None
-        fields = shape.fields or next((one.fields for one in shape.choices if one.fields), {})
-        shape = fields.get(step)
-    return shape
-
-
-def _is_measured(path: str) -> bool:
-    shape = _shape(path)
-    if shape is None:
-        return False
-    return any(one.kind in ("number", "whole") for one in (shape, *shape.choices))
-
-
-def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
-    made = list(items)
-    at = 0
-    while at < len(made):
-        item = made[at]
-        heading = item.match.of("heading") if item.match is not None else None
-        if (
-            item.kind in ("heading", "opposing", "fact", "role", "word")
-            and item.match is not None
-            and heading is not None
-        ):
-            paths = [one.identifier for one in item.match.meanings if one.kind == "heading"]
-            for path in dict.fromkeys(paths):
-                if "." not in path or path.startswith(("prescription.", "design.", "outcome.")):
-                    continue
-                found = _beside(made, at, tokens, path)
-                if found is not None:
-                    first, last, fact = found
-                    made[first : last + 1] = [fact]
-                    at = first
-                    break
-        at += 1
-    return made
-
-
-def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
-    """The first and last item that a field and its value cover, and the fact that they make."""
-    kind = lx.kind_of(path)
-    if path == _ALLERGY:
-        return _allergies(items, at, tokens)
-    if path == "abutments.undercuts_mm":
-        return _undercut(items, at, tokens)
-    if not kind and _is_measured(path):
-        return _measured(items, at, tokens, path)
-    if not kind:
-        return None
-    after = _following(items, at)
-    for length in (3, 2, 1):
-        run = items[after : after + length]
-        value = _value(kind, run, tokens, length)
-        if value is not None and (kind != "flag" or items[at + 1].kind == "colon"):
-            return at, after + length - 1, _made(path, value, items[at : after + length])
-    for length in (3, 2, 1):
-        first = at - length
-        while first >= 0 and items[first].kind == "filler":
-            break
-        value = _value(kind, items[max(first, 0) : at], tokens, length) if first >= 0 else None
-        if value is not None and kind != "flag":
-            return first, at, _made(path, value, items[first : at + 1])
-    return None
-
-
-def _following(items: list[Item], at: int) -> int:
-    """The place of the first item after a field's name that may be its value."""
-    after = at + 1
-    while after < len(items) and (
-        items[after].kind in ("colon", "arch", "quadrant", "open")
-        or (items[after].kind in ("filler", "on", "to", "from") and after - at < _NEAR_WORDS)
-    ):
-        after += 1
-    return after
-
-
-def _value(kind: str, run: list[Item], tokens: Sequence[Token], length: int) -> str | None:
-    if len(run) < length or any(
-        one.kind in ("hard", "line", "stop", "comma", "colon", "number") for one in run
-    ):
-        return None
-    words = [token.meant or token.text for one in run for token in tokens[one.start : one.end]]
-    text = " ".join(words)
-    if len(text) < 2:
-        return None
-    return lx.lookup(kind, text)
-
-
-def _made(path: str, value: Any, run: list[Item]) -> Item:
-    return Item("fact", run[0].start, run[-1].end, value, None, path)
-
-
-def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
-    shape = _shape(path)
-    whole = shape is not None and any(one.kind == "whole" for one in (shape, *shape.choices))
-    after = at + 1
-    steps = 0
-    while (
-        after < len(items)
-        and steps < _NEAR_WORDS
-        and items[after].kind in ("colon", "filler", "before", "on", "mark")
-    ):
-        after, steps = after + 1, steps + 1
-    if after < len(items):
-        value = _amount(items[after], tokens, whole)
-        if value is not None:
-            return at, after, _made(path, value, items[at : after + 1])
-    before = at - 1
-    while before >= 0 and items[before].kind in ("filler", "on", "join"):
-        before -= 1
-    if before >= 0:
-        graded = before > 0 and items[before - 1].kind == "before"
-        value = _amount(items[before], tokens, whole, before_name=not graded)
-        if value is not None:
-            return before, at, _made(path, value, items[before : at + 1])
-    return None
-
-
-def _amount(
-    item: Item, tokens: Sequence[Token], whole: bool, before_name: bool = False
-) -> float | int | None:
-    if item.kind == "measure" and item.extra.get("unit") in (
-        "mm",
-        "cm",
-        "Millimeter",
-        "millimètres",
-        "milímetros",
-    ):
-        return float(item.value) * (10 if item.extra["unit"] == "cm" else 1)
-    if whole and item.kind == "number" and item.value <= 3 and not before_name:
-        return int(item.value)
-    if whole and item.kind == "word" and not before_name:
-        return (
-            int(tokens[item.start].text)
-            if tokens[item.start].is_number
-            else _ROMAN.get(tokens[item.start].folded)
-        )
-    return None
-
-
-def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
-    found: list[str] = []
-    last, position = at, _following(items, at)
-    while position < len(items):
-        values = _allergens(items[position], tokens)
-        if values:
-            found, last = [*found, *values], position
-        elif items[position].kind not in ("and", "comma", "or", "filler"):
-            break
-        position += 1
-    if found:
-        last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
-        return at, last, _made(_ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
-    values = _allergens(items[at - 1], tokens) if at else []
-    return (at - 1, at, _made(_ALLERGY, values, items[at - 1 : at + 1])) if values else None
-
-
-def _allergens(item: Item, tokens: Sequence[Token]) -> list[str]:
-    """What an item names as a cause of allergy: the material itself, or what an alloy holds."""
-    value = _value("allergen", [item], tokens, 1)
-    if value is not None:
-        return [value]
-    return list(lx.document("order")["allergens_in"].get(item.value, ())) if item.kind == "alloy" else []
-
-
-def _is_depth(item: Item, tokens: Sequence[Token]) -> bool:
-    """Whether a measure is a depth in millimetres; hundredths without a unit, or with an inch sign, are inches."""
-    inches = item.end < len(tokens) and tokens[item.end].text in ('"', "″", "”")
-    return item.extra.get("unit") == "mm" and item.value >= _LEAST_DEPTH and not inches
-
-
-def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
-    """An undercut needs its zone and its depth, both within a few words."""
-    low, high = max(0, at - 3), min(len(items), at + 5)
-    zone = depth = None
-    for index in (*range(at + 1, high), *range(at - 1, low - 1, -1)):
-        item = items[index]
-        if item.kind in ("hard", "line", "stop"):
-            continue
-        if depth is None and item.kind == "measure" and _is_depth(item, tokens):
-            depth = index
-        if zone is None and item.kind in ("word", "site", "filler") and _value("zone", [item], tokens, 1):
-            zone = index
-    if zone is None or depth is None:
-        return None
-    first, last = min(at, zone, depth), max(at, zone, depth)
-    if any(items[i].kind in ("hard", "line", "stop", "number") for i in range(first, last + 1)):
-        return None
-    name = _value("zone", [items[zone]], tokens, 1)
-    path = f"abutments.undercuts_mm.{name}"
-    return first, last, _made(path, items[depth].value, items[first : last + 1])

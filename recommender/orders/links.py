@@ -1,22 +1,22 @@
-"""Which teeth a sentence of an order says something of: statements, each with its words and its mentions of teeth.
-
-A concept takes the teeth beside it: "I-bar #5, circumferential 12 & 15" reads forward, "14 I-bar, 24 circumferential"
-backward; "on", a colon and commas tell which. A negation reaches the concepts that follow it up to the next comma.
-"""
+"""Which teeth a sentence of an order says something of: statements, each with its words and its mentions of teeth."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from recommender.orders.atoms import (
+    ALONE,
+    GENERIC,
+    Atom,
+    atoms_of,
+    is_concept,
+    is_role,
+    without_general_words,
+)  # fmt: skip
 from recommender.orders.items import Item
 from recommender.orders.phrasing import Element, Phrase, phrases_of
 from recommender.orders.refs import Teeth
 
 _HARD = ("hard", "stop")
-_DENIES_BACK = frozenset({"not", "never", "nicht", "nie", "niemals", "pas", "jamais", "nunca", "bitte nicht"})
-_TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
-# Concepts that stand by themselves.
-ALONE = ("connector", "alloy")
-_GENERIC = {"clasp": ("retainer", "unsettled"), "rest": ("rest",), "rest_seat": ("rest",)}
 
 
 @dataclass
@@ -33,19 +33,6 @@ class Statement:
     sentence: int = 0
 
 
-@dataclass
-class _Atom:
-    item: Item
-    kind: str  # concept | teeth | alone
-    before: set[str] = field(default_factory=set)
-    denied: bool = False
-    doubt: str = ""
-    dropped: bool = False
-    talked: bool = False
-    bracketed: bool = False
-    denial: Item | None = None
-
-
 def statements_of(items: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
     """Every statement of an order, and the lists of teeth of which nothing is said."""
     found: list[Statement] = []
@@ -55,23 +42,6 @@ def statements_of(items: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
         found += [replace(statement, sentence=number) for statement in made]
         idle += left
     return found, idle
-
-
-def is_concept(item: Item) -> bool:
-    """Whether an item says something of teeth."""
-    if item.kind == "unsettled":
-        return not str(item.value).startswith(ALONE)
-    if item.kind == "fact":
-        return item.path.startswith(("abutments.", "spans."))
-    if item.kind == "heading":
-        return _is_abutment(item)
-    return item.kind in ("role", "retainer", "replacement", "rest", "site")
-
-
-def _is_abutment(item: Item) -> bool:
-    return item.match is not None and any(
-        one.kind == "heading" and one.identifier == "abutments.tooth" for one in item.match.meanings
-    )
 
 
 def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
@@ -113,7 +83,7 @@ def _only(part: Sequence[Item], concepts: bool) -> bool:
 
 
 def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
-    atoms, heads = _heads(_atoms(sentence))
+    atoms, heads = without_general_words(atoms_of(sentence))
     elements = _elements(atoms)
     phrases, doubtful = phrases_of(elements, _exclusive)
     statements: list[Statement] = []
@@ -148,11 +118,11 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
 def _is_general(elements: Sequence[Element], index: int, phrase: Phrase) -> bool:
     """Whether a concept is the general word of a phrase that names the kind too ("clasp 13: I-bar")."""
     item = elements[index].item
-    kinds = _GENERIC.get(str(item.value), ()) if item.kind == "role" else ()
+    kinds = GENERIC.get(str(item.value), ()) if item.kind == "role" else ()
     return any(elements[other].item.kind in kinds for other in phrase.concepts if other != index)
 
 
-def _elements(atoms: Sequence[_Atom]) -> list[Element]:
+def _elements(atoms: Sequence[Atom]) -> list[Element]:
     """Atoms as elements: each mention of a list apart; a negation right before teeth is a concept of its own."""
     made: list[Element] = []
     for atom in atoms:
@@ -186,7 +156,7 @@ def _elements(atoms: Sequence[_Atom]) -> list[Element]:
     return made
 
 
-def _is_free(atom: _Atom) -> bool:
+def _is_free(atom: Atom) -> bool:
     """Whether a concept may well stand without teeth."""
     return atom.denied or atom.item.kind == "replacement" or atom.item.path.startswith("spans.")
 
@@ -199,7 +169,7 @@ def _taken(elements: Sequence[Element], places: Sequence[int]) -> Teeth:
 
 
 def _statement(
-    element: Element, atoms: Sequence[_Atom], doubtful: bool, heads: list[Item], before: Sequence[Statement]
+    element: Element, atoms: Sequence[Atom], doubtful: bool, heads: list[Item], before: Sequence[Statement]
 ) -> Statement | None:
     """The statement of one concept; a bare negation denies the last kind that was named ("…, not on 23")."""
     item = element.item
@@ -211,221 +181,24 @@ def _statement(
     return Statement(item, [], atom.denied, atom.doubt, _covers(atom), heads, mark)
 
 
-def _covers(atom: _Atom) -> list[Item]:
+def _covers(atom: Atom) -> list[Item]:
     return [atom.item, *([atom.denial] if atom.denial else [])]
-
-
-def _atoms(sentence: Sequence[Item]) -> list[_Atom]:
-    atoms: list[_Atom] = []
-    between: set[str] = set()
-    denial: Item | None = None
-    instead = False
-    has_rest = any(_is_rest(item) for item in sentence)
-    seats = any(item.kind == "role" and item.value == "rest_seat" for item in sentence)
-    outside: tuple[set[str], int] | None = None
-    conditional = False
-    aside = False
-    for place, item in enumerate(sentence):
-        kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
-        kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
-        if item.kind == "site" and (not has_rest or _names_another(sentence, place)):
-            kind = ""
-        if not kind:
-            if item.kind == "negation":
-                if _reaches_nothing(sentence, place):
-                    if atoms and atoms[-1].kind == "teeth" and "comma" not in between:
-                        none = Item(
-                            "role", item.start, item.end, "nothing", item.match
-                        )  # "13 I-bar, 23 none"
-                        atoms.append(_Atom(none, "concept", between - {"negation"}))
-                        between = set()
-                    elif _denies_back(item):
-                        _deny_last(atoms, item)
-                else:
-                    denial = item
-            elif item.kind == "nor":
-                denial = item
-            elif (
-                item.kind == "or"
-                and atoms
-                and _unknown_follows(sentence, place)
-                and atoms[-1].kind != "teeth"
-            ):
-                atoms[-1].doubt = "one or the other?"
-            elif item.kind == "condition":
-                conditional = True
-            elif item.kind == "instead":
-                instead = True
-            elif item.kind in ("comma", "to"):
-                denial = None
-            elif item.kind == "unsure" and atoms and str(item.value) != "before":
-                _doubt_nearest(atoms, sentence, place)
-            between.add(item.kind)
-            aside = aside or item.kind in ("word", "heading") or _is_material(item)
-            if item.kind in ("negation", "nor"):
-                aside = False
-            if item.kind == "open":
-                outside = ({*between} - {"open"}, len(atoms))
-            elif item.kind == "close" and outside is not None:
-                between = (
-                    {*outside[0], "aside"} if outside[1] == len(atoms) else between
-                )  # a remark in brackets
-                outside = None
-            if atoms and "comma" not in between and item.kind in _TALK and outside is None:
-                atoms[-1].talked = True
-            continue
-        if seats and item.kind in ("site", "rest"):
-            item.extra["seat"] = True
-        if conditional:
-            continue
-        atom = _Atom(item, kind, between, dropped=instead and kind != "teeth", bracketed=outside is not None)
-        if denial is not None and kind == "teeth" and aside and "negation" in between:
-            between, denial = {"comma"}, None  # "no metal on 23": neither said nor denied of a clasp
-            continue
-        if denial is not None and not _reaches(atoms, atom):
-            denial = None
-        aside = False
-        if denial is not None:
-            atom.denied, atom.denial = True, denial
-            if kind == "teeth":
-                denial = None
-        if "or" in between and atoms and not atom.denied and kind != "teeth" and atoms[-1].kind == kind:
-            atom.doubt = atoms[-1].doubt = "one or the other?"
-        if kind == "teeth" and item.value.alternative and not atom.denied:
-            atom.doubt = "which of them?"
-        atoms.append(atom)
-        between, instead = set(), False
-    return atoms
-
-
-def _is_material(item: Item) -> bool:
-    """Whether a word names metal or another material ("no metal on 23" is not "not on 23")."""
-    return item.match is not None and any(
-        one.kind == "heading" and one.identifier == "prescription.alloy" for one in item.match.meanings
-    )
-
-
-def _reaches(atoms: Sequence[_Atom], atom: _Atom) -> bool:
-    """Whether a negation goes on to this atom: it is the first after it, or joined to the one denied before."""
-    if not atoms or atoms[-1].denial is None or "negation" in atom.before or "nor" in atom.before:
-        return True
-    if atom.kind == "teeth":
-        return False
-    general = atoms[-1].item.kind == "role" and atom.item.kind in ("retainer", "unsettled")
-    return bool(atom.before & {"or", "and", "nor"}) or (general and not atom.before - {"filler"})
-
-
-def _is_rest(item: Item) -> bool:
-    return item.kind == "rest" or (item.kind == "role" and item.value in ("rest", "rest_seat"))
-
-
-def _names_another(sentence: Sequence[Item], place: int) -> bool:
-    """Whether a side belongs to the noun after it ("distal guide plate") and not to a rest."""
-    following = sentence[place + 1] if place + 1 < len(sentence) else None
-    return following is not None and following.kind in ("word", "heading", "fact", "retainer")
-
-
-def _reaches_nothing(sentence: Sequence[Item], place: int) -> bool:
-    """Whether a negation has neither concept nor teeth after it before the next comma: it denies what went before."""
-    for item in sentence[place + 1 :]:
-        if item.kind == "comma":
-            return True
-        if item.kind in ("teeth", *ALONE, "fact", "unsettled") or is_concept(item):
-            return False
-    return True
-
-
-def _unknown_follows(sentence: Sequence[Item], place: int) -> bool:
-    """Whether the word after a joint is one that the lexicon does not know."""
-    following = next((item for item in sentence[place + 1 :] if item.kind != "filler"), None)
-    return following is not None and following.kind in ("word", "heading")
-
-
-def _denies_back(denial: Item) -> bool:
-    """Whether a negation may stand after what it denies ("clasp on 23 not", but never "clear of the gum")."""
-    return denial.match is not None and any(one.phrase in _DENIES_BACK for one in denial.match.meanings)
-
-
-def _deny_last(atoms: list[_Atom], denial: Item) -> None:
-    for atom in reversed(atoms):
-        if atom.kind != "teeth":
-            atom.denied, atom.denial = True, denial
-            return
-
-
-def _doubt_nearest(atoms: list[_Atom], sentence: Sequence[Item], place: int) -> None:
-    """A question mark doubts the concept before it; a word of doubt the one that follows, else the one before."""
-    marked = next((atom for atom in reversed(atoms) if atom.kind != "teeth"), None)
-    if marked is not None:
-        marked.doubt = "is this meant? It is stated with doubt"
-
-
-def _heads(atoms: list[_Atom]) -> tuple[list[_Atom], list[Item]]:
-    """Without the general words ("clasps:", "rests:") where the sentence names the kind; and those words."""
-    heads: list[Item] = []
-    kinds = {atom.item.kind for atom in atoms}
-    sited = "site" in kinds or "rest" in kinds
-    made: list[_Atom] = []
-    for index, atom in enumerate(atoms):
-        general = atom.item.kind == "role" and str(atom.item.value) in _GENERIC
-        if general and not atom.denied:
-            value = str(atom.item.value)
-            specific = [
-                other for other in atoms
-                if other.item.kind in _GENERIC[value] or (value in ("rest", "rest_seat") and other.item.kind == "site")
-            ]  # fmt: skip
-            before = atoms[index - 1] if index and "comma" not in atom.before else None
-            after = (
-                atoms[index + 1]
-                if index + 1 < len(atoms) and "comma" not in atoms[index + 1].before
-                else None
-            )
-            beside = [one for one in (before, after) if one is not None and one in specific]
-            headed = index == 0 and len(specific) > 0
-            if (value in ("rest", "rest_seat") and sited) or beside or headed:
-                following = atoms[index + 1] if index + 1 < len(atoms) else None
-                if following is not None:
-                    following.before = (following.before | atom.before) - ({"colon"} if headed else set())
-                heads.append(atom.item)
-                continue
-        if _is_kind_of(atoms, index):
-            heads.append(atom.item)
-            continue
-        made.append(atom)
-    return made, heads
-
-
-def _is_kind_of(atoms: Sequence[_Atom], index: int) -> bool:
-    """Whether a general term only describes the retainer named right after it ("gingivally approaching I-bar")."""
-    value = str(atoms[index].item.value)
-    following = atoms[index + 1] if index + 1 < len(atoms) else None
-    return (
-        atoms[index].item.kind == "unsettled"
-        and following is not None
-        and following.item.kind == "retainer"
-        and following.item.value in value.partition(":")[2].split("|")
-        and "comma" not in following.before
-    )
 
 
 def _exclusive(one: Element, other: Element) -> bool:
     """Whether two concepts cannot hold of one tooth: two kinds of clasp, asked for and ruled out, missing and held."""
     first, second = one.item, other.item
     grips = [
-        item.kind in ("retainer", "unsettled") or _is_role(item, "clasp", "nothing")
+        item.kind in ("retainer", "unsettled") or is_role(item, "clasp", "nothing")
         for item in (first, second)
     ]
     if all(grips) and (one.denied != other.denied or first.kind == second.kind == "retainer"):
         return one.denied != other.denied or bool(first.value != second.value)
-    if any(_is_role(item, "nothing") for item in (first, second)):
+    if any(is_role(item, "nothing") for item in (first, second)):
         return any(grips) and all(grips)
-    gone = any(_is_role(item, "missing", "absent") for item in (first, second))
+    gone = any(is_role(item, "missing", "absent") for item in (first, second))
     carried = any(
-        item.kind in ("retainer", "rest") or _is_role(item, "clasp") or item.path.startswith("abutments.")
+        item.kind in ("retainer", "rest") or is_role(item, "clasp") or item.path.startswith("abutments.")
         for item in (first, second)
     )
     return gone and carried
-
-
-def _is_role(item: Item, *roles: str) -> bool:
-    return item.kind == "role" and item.value in roles

@@ -9,14 +9,17 @@ from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
 from recommender.orders.compose import compose
-from recommender.orders.gather import Found, Gatherer
-from recommender.orders.items import Item, items_of
+from recommender.orders.found import Found
+from recommender.orders.gather import Gatherer
+from recommender.orders.items import Item
 from recommender.orders.links import statements_of
+from recommender.orders.mentions import with_teeth
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.phrases import languages_of, spelt
-from recommender.orders.refs import Teeth, with_teeth
+from recommender.orders.refs import Teeth
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import Settled, meant, settle
+from recommender.orders.stated import items_of
 from recommender.orders.text import Token, tokens_of
 from recommender.privacy.recogniser import look
 

@@ -1,0 +1,109 @@
+"""Ages and sexes in an order: by their unit, by the word before them, as a letter beside a number."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from recommender.orders.items import Item
+from recommender.orders.text import Token
+
+_AGES = range(10, 120)
+_SURELY_AGE = range(49, 111)
+_OLDEST = 90
+_MOST_COUNTED = 8
+_PATIENT = ("pt", "patient", "patientin", "patiente", "paciente")
+# Letters for a sex that are unmistakable in a language beside an age.
+_SEXES = {
+    "en": {"F": "female", "M": "male", "f": "female", "m": "male"},
+    "de": {"W": "female", "w": "female", "M": "male", "m": "male"},
+    "fr": {"F": "female", "H": "male"},
+    "es": {},
+}
+_AGE, _SEX = "patient.age", "patient.sex"
+
+
+def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
+    """Ages by their unit or the word before them; a sex as a letter beside an age; numbers that only count."""
+    made: list[Item] = []
+    sexes = _SEXES.get(languages[0], {})
+    for index, item in enumerate(items):
+        before = next(
+            (one for one in reversed(made) if one.kind not in ("filler", "colon", "mark", "comma")), None
+        )
+        after = items[index + 1] if index + 1 < len(items) else None
+        if item.kind == "number" and _is_heading(before, _AGE) and item.value in _AGES:
+            made.append(_fact(_AGE, item, item.value, before))
+        elif (
+            item.kind == "number"
+            and item.value in _AGES
+            and (_is_sex(after, tokens, sexes) and _after_patient(items, index, tokens))
+        ):
+            made.append(_fact(_AGE, item, item.value))
+        elif item.kind == "age":
+            made.append(
+                _fact(_AGE, item, item.value) if item.value in _AGES else Item("word", item.start, item.end)
+            )
+        elif (
+            item.kind == "number"
+            and item.value in _SURELY_AGE
+            and (
+                _is_sex(after, tokens, sexes)
+                or _is_sex(before, tokens, sexes)
+                or any(one is not None and one.path == _SEX for one in (before, after))
+            )
+        ):
+            made.append(_fact(_AGE, item, item.value))
+        elif _is_sex(item, tokens, sexes) and (
+            (before is not None and before.path == _AGE)
+            or (after is not None and (after.kind == "age" or after.value in _SURELY_AGE))
+        ):
+            made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
+        elif item.kind == "number" and before is not None and before.kind == "before" and not item.extra:
+            made.append(Item("word", item.start, item.end))
+        elif (
+            item.kind == "number"
+            and item.value <= 8
+            and after is not None
+            and after.match is not None
+            and after.match.of("counted") is not None
+            and not (before is not None and before.kind in ("number", "quadrant", "side"))
+            and not (made and made[-1].kind in ("comma", "and", "to", "filler") and before is not None
+                     and before.kind == "number")
+            and tokens[item.start - 1].text != "#"
+        ):  # fmt: skip
+            made.append(Item("filler", item.start, item.end))
+        else:
+            made.append(item)
+    return made
+
+
+def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether a number stands right after the word for the patient, or begins the order."""
+    before = items[index - 1] if index else None
+    if before is None:
+        return True
+    return before.kind == "filler" and tokens[before.end - 1].folded in (
+        "pt",
+        "patient",
+        "patientin",
+        "patiente",
+        "paciente",
+    )
+
+
+def _is_heading(item: Item | None, path: str) -> bool:
+    if item is None or item.match is None:
+        return False
+    return any(one.kind == "heading" and one.identifier == path for one in item.match.meanings) or (
+        path == _AGE and item.kind == "before" and item.match.meanings[0].phrase.lower() in ("age", "aged")
+    )
+
+
+def _is_sex(item: Item | None, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
+    return item is not None and item.end - item.start == 1 and tokens[item.start].text in sexes
+
+
+def _fact(path: str, item: Item, value: Any, also: Item | None = None) -> Item:
+    start = min(item.start, also.start) if also is not None else item.start
+    if path == _AGE and value >= _OLDEST:
+        value = "90+"
+    return Item("fact", start, item.end, value, None, path)

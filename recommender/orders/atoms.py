@@ -1,0 +1,247 @@
+"""The parts of a sentence that say something: concepts, teeth, and what stands alone.
+
+A negation reaches the concept after it and those joined to it; a question mark doubts the one before it; what stands
+under a condition says nothing.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from recommender.orders.items import Item
+
+_DENIES_BACK = frozenset({"not", "never", "nicht", "nie", "niemals", "pas", "jamais", "nunca", "bitte nicht"})
+_TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
+# Concepts that stand by themselves.
+ALONE = ("connector", "alloy")
+GENERIC = {"clasp": ("retainer", "unsettled"), "rest": ("rest",), "rest_seat": ("rest",)}
+
+
+@dataclass
+class Atom:
+    """One part: its ``kind`` (concept, teeth, alone), what stands before it, and what makes it no plain statement."""
+
+    item: Item
+    kind: str  # concept | teeth | alone
+    before: set[str] = field(default_factory=set)
+    denied: bool = False
+    doubt: str = ""
+    dropped: bool = False
+    talked: bool = False
+    bracketed: bool = False
+    denial: Item | None = None
+
+
+def is_concept(item: Item) -> bool:
+    """Whether an item says something of teeth."""
+    if item.kind == "unsettled":
+        return not str(item.value).startswith(ALONE)
+    if item.kind == "fact":
+        return item.path.startswith(("abutments.", "spans."))
+    if item.kind == "heading":
+        return _is_abutment(item)
+    return item.kind in ("role", "retainer", "replacement", "rest", "site")
+
+
+def _is_abutment(item: Item) -> bool:
+    return item.match is not None and any(
+        one.kind == "heading" and one.identifier == "abutments.tooth" for one in item.match.meanings
+    )
+
+
+def is_role(item: Item, *roles: str) -> bool:
+    """Whether an item is a word for one of these roles."""
+    return item.kind == "role" and item.value in roles
+
+
+def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
+    """The parts of one sentence, in their order."""
+    atoms: list[Atom] = []
+    between: set[str] = set()
+    denial: Item | None = None
+    instead = False
+    has_rest = any(_is_rest(item) for item in sentence)
+    seats = any(item.kind == "role" and item.value == "rest_seat" for item in sentence)
+    outside: tuple[set[str], int] | None = None
+    conditional = False
+    aside = False
+    for place, item in enumerate(sentence):
+        kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
+        kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
+        if item.kind == "site" and (not has_rest or _names_another(sentence, place)):
+            kind = ""
+        if not kind:
+            if item.kind == "negation":
+                if _reaches_nothing(sentence, place):
+                    if atoms and atoms[-1].kind == "teeth" and "comma" not in between:
+                        none = Item(
+                            "role", item.start, item.end, "nothing", item.match
+                        )  # "13 I-bar, 23 none"
+                        atoms.append(Atom(none, "concept", between - {"negation"}))
+                        between = set()
+                    elif _denies_back(item):
+                        _deny_last(atoms, item)
+                else:
+                    denial = item
+            elif item.kind == "nor":
+                denial = item
+            elif (
+                item.kind == "or"
+                and atoms
+                and _unknown_follows(sentence, place)
+                and atoms[-1].kind != "teeth"
+            ):
+                atoms[-1].doubt = "one or the other?"
+            elif item.kind == "condition":
+                conditional = True
+            elif item.kind == "instead":
+                instead = True
+            elif item.kind in ("comma", "to"):
+                denial = None
+            elif item.kind == "unsure" and atoms and str(item.value) != "before":
+                _doubt_nearest(atoms, sentence, place)
+            between.add(item.kind)
+            aside = aside or item.kind in ("word", "heading") or _is_material(item)
+            if item.kind in ("negation", "nor"):
+                aside = False
+            if item.kind == "open":
+                outside = ({*between} - {"open"}, len(atoms))
+            elif item.kind == "close" and outside is not None:
+                between = (
+                    {*outside[0], "aside"} if outside[1] == len(atoms) else between
+                )  # a remark in brackets
+                outside = None
+            if atoms and "comma" not in between and item.kind in _TALK and outside is None:
+                atoms[-1].talked = True
+            continue
+        if seats and item.kind in ("site", "rest"):
+            item.extra["seat"] = True
+        if conditional:
+            continue
+        atom = Atom(item, kind, between, dropped=instead and kind != "teeth", bracketed=outside is not None)
+        if denial is not None and kind == "teeth" and aside and "negation" in between:
+            between, denial = {"comma"}, None  # "no metal on 23": neither said nor denied of a clasp
+            continue
+        if denial is not None and not _reaches(atoms, atom):
+            denial = None
+        aside = False
+        if denial is not None:
+            atom.denied, atom.denial = True, denial
+            if kind == "teeth":
+                denial = None
+        if "or" in between and atoms and not atom.denied and kind != "teeth" and atoms[-1].kind == kind:
+            atom.doubt = atoms[-1].doubt = "one or the other?"
+        if kind == "teeth" and item.value.alternative and not atom.denied:
+            atom.doubt = "which of them?"
+        atoms.append(atom)
+        between, instead = set(), False
+    return atoms
+
+
+def _is_material(item: Item) -> bool:
+    """Whether a word names metal or another material ("no metal on 23" is not "not on 23")."""
+    return item.match is not None and any(
+        one.kind == "heading" and one.identifier == "prescription.alloy" for one in item.match.meanings
+    )
+
+
+def _reaches(atoms: Sequence[Atom], atom: Atom) -> bool:
+    """Whether a negation goes on to this atom: it is the first after it, or joined to the one denied before."""
+    if not atoms or atoms[-1].denial is None or "negation" in atom.before or "nor" in atom.before:
+        return True
+    if atom.kind == "teeth":
+        return False
+    general = atoms[-1].item.kind == "role" and atom.item.kind in ("retainer", "unsettled")
+    return bool(atom.before & {"or", "and", "nor"}) or (general and not atom.before - {"filler"})
+
+
+def _is_rest(item: Item) -> bool:
+    return item.kind == "rest" or (item.kind == "role" and item.value in ("rest", "rest_seat"))
+
+
+def _names_another(sentence: Sequence[Item], place: int) -> bool:
+    """Whether a side belongs to the noun after it ("distal guide plate") and not to a rest."""
+    following = sentence[place + 1] if place + 1 < len(sentence) else None
+    return following is not None and following.kind in ("word", "heading", "fact", "retainer")
+
+
+def _reaches_nothing(sentence: Sequence[Item], place: int) -> bool:
+    """Whether a negation has neither concept nor teeth after it before the next comma: it denies what went before."""
+    for item in sentence[place + 1 :]:
+        if item.kind == "comma":
+            return True
+        if item.kind in ("teeth", *ALONE, "fact", "unsettled") or is_concept(item):
+            return False
+    return True
+
+
+def _unknown_follows(sentence: Sequence[Item], place: int) -> bool:
+    """Whether the word after a joint is one that the lexicon does not know."""
+    following = next((item for item in sentence[place + 1 :] if item.kind != "filler"), None)
+    return following is not None and following.kind in ("word", "heading")
+
+
+def _denies_back(denial: Item) -> bool:
+    """Whether a negation may stand after what it denies ("clasp on 23 not", but never "clear of the gum")."""
+    return denial.match is not None and any(one.phrase in _DENIES_BACK for one in denial.match.meanings)
+
+
+def _deny_last(atoms: list[Atom], denial: Item) -> None:
+    for atom in reversed(atoms):
+        if atom.kind != "teeth":
+            atom.denied, atom.denial = True, denial
+            return
+
+
+def _doubt_nearest(atoms: list[Atom], sentence: Sequence[Item], place: int) -> None:
+    """A question mark doubts the concept before it; a word of doubt the one that follows, else the one before."""
+    marked = next((atom for atom in reversed(atoms) if atom.kind != "teeth"), None)
+    if marked is not None:
+        marked.doubt = "is this meant? It is stated with doubt"
+
+
+def without_general_words(atoms: list[Atom]) -> tuple[list[Atom], list[Item]]:
+    """Without the general words ("clasps:", "rests:") where the sentence names the kind; and those words."""
+    heads: list[Item] = []
+    kinds = {atom.item.kind for atom in atoms}
+    sited = "site" in kinds or "rest" in kinds
+    made: list[Atom] = []
+    for index, atom in enumerate(atoms):
+        general = atom.item.kind == "role" and str(atom.item.value) in GENERIC
+        if general and not atom.denied:
+            value = str(atom.item.value)
+            specific = [
+                other for other in atoms
+                if other.item.kind in GENERIC[value] or (value in ("rest", "rest_seat") and other.item.kind == "site")
+            ]  # fmt: skip
+            before = atoms[index - 1] if index and "comma" not in atom.before else None
+            after = (
+                atoms[index + 1]
+                if index + 1 < len(atoms) and "comma" not in atoms[index + 1].before
+                else None
+            )
+            beside = [one for one in (before, after) if one is not None and one in specific]
+            headed = index == 0 and len(specific) > 0
+            if (value in ("rest", "rest_seat") and sited) or beside or headed:
+                following = atoms[index + 1] if index + 1 < len(atoms) else None
+                if following is not None:
+                    following.before = (following.before | atom.before) - ({"colon"} if headed else set())
+                heads.append(atom.item)
+                continue
+        if _is_kind_of(atoms, index):
+            heads.append(atom.item)
+            continue
+        made.append(atom)
+    return made, heads
+
+
+def _is_kind_of(atoms: Sequence[Atom], index: int) -> bool:
+    """Whether a general term only describes the retainer named right after it ("gingivally approaching I-bar")."""
+    value = str(atoms[index].item.value)
+    following = atoms[index + 1] if index + 1 < len(atoms) else None
+    return (
+        atoms[index].item.kind == "unsettled"
+        and following is not None
+        and following.item.kind == "retainer"
+        and following.item.value in value.partition(":")[2].split("|")
+        and "comma" not in following.before
+    )

@@ -1,0 +1,333 @@
+"""Mentions of teeth read off the items of an order: lists, ranges, quadrant marks, names, numbers in brackets."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import takewhile
+
+from recommender.domain import lexicon as lx
+from recommender.orders.items import Item
+from recommender.orders.refs import LAST_POSITION, Ref, Teeth
+from recommender.orders.text import Token
+
+_LAST_TOOTH = 48
+_MODIFIERS = ("quadrant", "side", "arch")
+
+
+def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with every list of teeth as one item of kind ``teeth``."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        found = _list(items, at, tokens)
+        if found is None:
+            made.append(items[at])
+            at += 1
+            continue
+        teeth, after = found
+        made.append(Item("teeth", items[at].start, items[after - 1].end, teeth))
+        at = after
+    _place_bare(made)
+    return _spelt_out(made)
+
+
+def _spelt_out(items: list[Item]) -> list[Item]:
+    """``back teeth (36, 37)``: numbers in brackets right after a group say which of it are meant."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        run = items[at : at + 4]
+        if [item.kind for item in run] == ["teeth", "open", "teeth", "close"] and all(
+            ref.by_name and len(ref.names) > 1 for ref in run[0].value.refs
+        ):
+            numbers: Teeth = run[2].value
+            numbers.refs[0] = replace(numbers.refs[0], start=run[0].start)
+            numbers.refs[-1] = replace(numbers.refs[-1], end=run[3].end)
+            made.append(Item("teeth", run[0].start, run[3].end, numbers))
+            at += 4
+        else:
+            made.append(items[at])
+            at += 1
+    return made
+
+
+def _needs_place(ref: Ref) -> bool:
+    """Whether a mention is nothing without a quadrant: a bare digit, or a name."""
+    digit = ref.number is not None and ref.number <= LAST_POSITION
+    return not (ref.quadrant or ref.side) and (ref.by_name or digit)
+
+
+def _place_bare(items: Sequence[Item]) -> None:
+    """``upper right are missing 4, 5, 6``: a quadrant or side before in the sentence places a list without one."""
+    known: Item | None = None
+    for item in items:
+        if item.kind in ("hard", "stop", "line"):
+            known = None
+        elif item.kind in ("quadrant", "side"):
+            known = item
+        elif item.kind == "teeth":
+            if known is not None:
+                bare = list(takewhile(_needs_place, item.value.refs))
+                item.value.refs[: len(bare)] = [_modified(ref, known, ()) for ref in bare]
+            known = None
+
+
+def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teeth, int] | None:
+    first = _range(items, at, tokens, None)
+    if first is None:
+        return None
+    ref, after = first
+    teeth = Teeth([ref], [frozenset()])
+    while after < len(items):
+        seen = after
+        joint: set[str] = set()
+        while seen < len(items) and (
+            items[seen].kind in ("comma", "and", "or", "nor")
+            or (items[seen].kind == "mark" and items[seen].value in "|¦" and bool(teeth.refs[-1].digits))
+            or (items[seen].kind == "to" and seen == after and teeth.refs[-1].upto is not None)
+            or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
+or (items[seen].kind == "filler" and seen > after)
+            or (items[seen].kind == "filler" and tokens[items[seen].start].text in "#") or items[seen].value == "/"
+            or (items[seen].kind == "mark" and items[seen].value in "./" and tokens[items[seen].start].glued)
+        ):  # fmt: skip
+            joint.add("and" if items[seen].value in ("/", "&", "+") else items[seen].kind)
+            seen += 1
+        following = _range(items, seen, tokens, teeth.refs[-1])
+        if following is None:
+            break
+        ref, after = following
+        teeth.refs.append(ref)
+        teeth.joints.append(frozenset(joint))
+        teeth.alternative = teeth.alternative or "or" in joint
+    teeth.refs = _spread(teeth.refs)
+    return teeth, after
+
+
+def _spread(refs: list[Ref]) -> list[Ref]:
+    """``4, 5, 6 upper right``: a quadrant at the end of a list belongs to the bare digits before it too."""
+    last = refs[-1]
+    if (
+        last.number is None
+        or last.number > LAST_POSITION
+        or not (last.quadrant or last.side)
+        or last.compact
+        or not last.after
+    ):
+        return refs
+    if all(
+        ref.number is not None and ref.number <= LAST_POSITION and not (ref.quadrant or ref.side)
+        for ref in refs[:-1]
+    ):
+        return [
+            *(replace(ref, quadrant=last.quadrant, side=last.side, arch=last.arch) for ref in refs[:-1]),
+            last,
+        ]
+    return refs
+
+
+def _range(
+    items: Sequence[Item], at: int, tokens: Sequence[Token], before: Ref | None
+) -> tuple[Ref, int] | None:
+    way = ""
+    start = at
+    while at < len(items) and items[at].kind in ("from", "behind", "onward"):
+        way = way or (items[at].kind if items[at].kind != "from" else "")
+        at += 1
+    single = _single(items, at, tokens, before)
+    if single is None:
+        return None
+    ref, after = single
+    if way or start != at:
+        ref = replace(ref, start=items[start].start, way=way)
+    if after < len(items) and items[after].kind == "to" and not way:
+        end = _single(items, after + 1, tokens, ref)
+        if end is not None:
+            return replace(ref, upto=end[0], end=end[0].end), end[1]
+    if after < len(items) and items[after].kind == "onward" and not way:
+        return replace(ref, way="onward", end=items[after].end), after + 1
+    return ref, after
+
+
+def _single(
+    items: Sequence[Item], at: int, tokens: Sequence[Token], before: Ref | None
+) -> tuple[Ref, int] | None:
+    """One mention: modifiers, a number or a name, modifiers."""
+    start, known = at, Ref(0, 0)
+    colon = False
+    while at < len(items) and (
+        items[at].kind in _MODIFIERS
+        or (items[at].kind in ("filler", "all", "on", "from") and at > start)
+        or (
+            items[at].kind == "filler" and (tokens[items[at].start].text == "#" or _leads_to_tooth(items, at))
+        )
+        or items[at].kind == "all"
+        or (items[at].kind == "colon" and items[at - 1].kind in ("quadrant", "side") and at > start)
+    ):
+        colon = colon or items[at].kind == "colon"
+        known = _modified(known, items[at], tokens)
+        at += 1
+    if at >= len(items) or items[at].kind not in ("number", "name", "group"):
+        return None
+    ref = _core(items[at], known, tokens)
+    if ref is None:
+        return None
+    after = at + 1
+    while after < len(items):
+        step = _suffix(items, after, tokens, ref)
+        if step is None:
+            break
+        ref, after = step
+    if ref.digits and not (ref.quadrant or ref.side):
+        return None
+    ref = replace(ref, start=items[start].start, end=items[after - 1].end)
+    if before is not None and ref.number is not None:
+        ref = _inherits(ref, before, tokens)
+    elif before is not None and before.by_name and not (ref.quadrant or ref.side):
+        ref = replace(ref, quadrant=before.quadrant, side=before.side, arch=ref.arch or before.arch)
+    return ref, after
+
+
+def _leads_to_tooth(items: Sequence[Item], at: int) -> bool:
+    """Whether articles and the word "tooth" run on to a number, a name or a modifier of one."""
+    for item in items[at : at + 4]:
+        if item.kind in ("number", "name", "group", "quadrant"):
+            return True
+        if item.kind not in ("filler", "side", "arch", "all"):
+            return False
+    return False
+
+
+def _modified(ref: Ref, item: Item, tokens: Sequence[Token]) -> Ref:
+    if item.kind == "quadrant":
+        return replace(ref, quadrant=int(item.value))
+    if item.kind == "side":
+        return replace(ref, side=item.value, many=ref.many or item.value == "both")
+    if item.kind == "arch":
+        return replace(ref, arch=item.value)
+    if item.kind == "all":
+        return replace(ref, many=True)
+    return replace(ref, hashed=ref.hashed or tokens[item.start].text == "#")
+
+
+def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
+    if item.kind == "name":
+        plural = item.match is not None and _plural(item, tokens)
+        return replace(ref, names=(int(item.value),), many=ref.many or plural)
+    if item.kind == "group":
+        entry = lx.document("teeth")["groups"][int(item.value)]
+        return replace(ref, names=tuple(entry["positions"]), third=bool(entry.get("third")), many=True)
+    written = tokens[item.start].text
+    if item.extra.get("bar"):
+        digits = tuple(int(digit) for digit in str(item.value))
+        return replace(ref, digits=digits, side=item.extra["bar"], compact=True)
+    if item.value > _LAST_TOOTH and ref.quadrant is None:
+        if len(written) < 3 or not all(digit in "12345678" for digit in written):
+            return None
+        return replace(ref, digits=tuple(int(digit) for digit in written), compact=True)
+    glued = (
+        tokens[item.start].glued
+        and item.start > 0
+        and tokens[item.start - 1].is_word
+        and ref.quadrant is not None
+    )
+    if item.extra.get("dotted"):
+        return replace(ref, number=item.value, dotted=True)
+    run = len(written) > 1 and all(digit in "12345678" for digit in written) and (glued or len(written) > 2)
+    if ref.quadrant is not None and run:
+        return replace(ref, digits=tuple(int(digit) for digit in written), compact=True)
+    return replace(ref, number=item.value, compact=glued and item.value <= LAST_POSITION)
+
+
+def _plural(item: Item, tokens: Sequence[Token]) -> bool:
+    last = tokens[item.end - 1]
+    word = last.meant or last.folded
+    return word.endswith(("s", "zahne", "zahnen", "teeth")) or (word in ("pramolaren", "molaren"))
+
+
+def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -> tuple[Ref, int] | None:
+    """What follows a number or name and belongs to it: side, quadrant, a name beside the number, in brackets too."""
+    item = items[at]
+    opened = item.kind == "open"
+    inner = at + 1 if opened else at
+    if inner >= len(items):
+        return None
+    if opened and (named := _named_in_brackets(items, inner, tokens, ref)) is not None:
+        return named
+    while (
+        inner < len(items)
+        and items[inner].kind == "filler"
+        and _leads_to_tooth(items, inner)
+        and inner - at < 3
+    ):
+        inner += 1
+    item = items[inner]
+    made: Ref | None = None
+    if item.kind in _MODIFIERS and not _begins_mention(items, inner):
+        if (ref.quadrant is None and ref.side is None) or (
+            item.kind == "arch" and ref.arch is None and not ref.quadrant
+        ):
+            made = replace(_modified(ref, item, tokens), after=True)
+    elif (
+        item.kind == "name" and ref.number is not None and not ref.names and not _begins_mention(items, inner)
+    ):
+        made = replace(ref, names=(int(item.value),))
+    elif item.kind == "number" and ref.by_name and len(ref.names) == 1 and (opened or not ref.many):
+        made = _core(item, ref, tokens)
+    if made is None:
+        return None
+    after = inner + 1
+    if opened:
+        while after < len(items) and items[after].kind in (*_MODIFIERS, "filler"):
+            made = _modified(made, items[after], tokens)
+            after += 1
+        if after >= len(items) or items[after].kind != "close":
+            return None
+        after += 1
+    return made, after
+
+
+def _named_in_brackets(
+    items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref
+) -> tuple[Ref, int] | None:
+    """``14 (upper left first molar)``: place and name that say in brackets which tooth the number is."""
+    made, named = ref, False
+    while at < len(items) and items[at].kind in (*_MODIFIERS, "filler", "name"):
+        if items[at].kind == "name":
+            made, named = replace(made, names=(int(items[at].value),)), True
+        else:
+            made = _modified(made, items[at], tokens)
+        at += 1
+    closed = at < len(items) and items[at].kind == "close"
+    return (made, at + 1) if named and closed and ref.number is not None and not ref.names else None
+
+
+def _begins_mention(items: Sequence[Item], at: int) -> bool:
+    """Whether a modifier or a name belongs to what follows it: a number or a name comes next."""
+    following = at + 1
+    while following < len(items) and items[following].kind in (*_MODIFIERS, "filler", "all"):
+        following += 1
+    if items[at].kind == "name":
+        return False
+    colon = following < len(items) and items[following].kind == "colon"
+    return following < len(items) and (items[following].kind in ("number", "name", "group") or colon)
+
+
+def _inherits(ref: Ref, before: Ref, tokens: Sequence[Token]) -> Ref:
+    """A bare digit after ``UR4`` counts in the same quadrant; after ``14`` it may be short for ``1x``."""
+    if ref.quadrant or ref.side or ref.number is None or ref.dotted:
+        return ref
+    if (
+        ref.number <= LAST_POSITION
+        and (before.quadrant or before.side)
+        and (before.digits or (before.number or 99) <= 8)
+    ):
+        return replace(
+            ref,
+            quadrant=before.quadrant,
+            side=before.side,
+            arch=ref.arch or before.arch,
+            compact=before.compact,
+        )
+    last = before.upto or before
+    if ref.number <= LAST_POSITION and not ref.hashed and ((last.number or 0) > 10 or last.short):
+        return replace(ref, short=True)
+    return ref

@@ -1,0 +1,234 @@
+"""What an order states of fields: a phrase that says it ("bruxism"), or a field's name with a value beside it.
+
+"Oral hygiene: poor", "5 mm clearance", "allergic to nickel and cobalt", "0.25 mm undercut MB".
+"""
+
+from collections.abc import Sequence
+from functools import cache
+from itertools import pairwise
+from typing import Any
+
+from recommender.domain import lexicon as lx
+from recommender.domain.shape import Shape, case_shape
+from recommender.orders.ages import with_ages
+from recommender.orders.items import Item, scanned
+from recommender.orders.text import Token
+
+_NEAR_WORDS = 4
+_ROMAN = {"i": 1, "ii": 2, "iii": 3}
+# Below this many millimetres no gauge is made: such a figure is in inches.
+_LEAST_DEPTH = 0.05
+_SEATS = "abutments.rest_seats"
+_ALLERGY = "patient.allergy"
+
+
+def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
+    """All items of an order, in the order of the text."""
+    items = _facts(with_ages(scanned(tokens, languages), tokens, languages), tokens)
+    for item in items:
+        if item.kind == "heading" and item.value == _SEATS:
+            item.kind, item.value = "role", "rest_seat"
+    for rest, after in pairwise(items):
+        if rest.kind == "rest" and after.kind == "seat":
+            rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
+    return items
+
+
+@cache
+def _shape(path: str) -> Shape | None:
+    shape: Shape | None = case_shape()
+    for step in path.split("."):
+        while shape is not None and shape.kind in ("list", "map"):
+            shape = shape.item
+        if shape is None:
+            return None
+        fields = shape.fields or next((one.fields for one in shape.choices if one.fields), {})
+        shape = fields.get(step)
+    return shape
+
+
+def _is_measured(path: str) -> bool:
+    shape = _shape(path)
+    if shape is None:
+        return False
+    return any(one.kind in ("number", "whole") for one in (shape, *shape.choices))
+
+
+def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    made = list(items)
+    at = 0
+    while at < len(made):
+        item = made[at]
+        heading = item.match.of("heading") if item.match is not None else None
+        if (
+            item.kind in ("heading", "opposing", "fact", "role", "word")
+            and item.match is not None
+            and heading is not None
+        ):
+            paths = [one.identifier for one in item.match.meanings if one.kind == "heading"]
+            for path in dict.fromkeys(paths):
+                if "." not in path or path.startswith(("prescription.", "design.", "outcome.")):
+                    continue
+                found = _beside(made, at, tokens, path)
+                if found is not None:
+                    first, last, fact = found
+                    made[first : last + 1] = [fact]
+                    at = first
+                    break
+        at += 1
+    return made
+
+
+def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
+    """The first and last item that a field and its value cover, and the fact that they make."""
+    kind = lx.kind_of(path)
+    if path == _ALLERGY:
+        return _allergies(items, at, tokens)
+    if path == "abutments.undercuts_mm":
+        return _undercut(items, at, tokens)
+    if not kind and _is_measured(path):
+        return _measured(items, at, tokens, path)
+    if not kind:
+        return None
+    after = _following(items, at)
+    for length in (3, 2, 1):
+        run = items[after : after + length]
+        value = _value(kind, run, tokens, length)
+        if value is not None and (kind != "flag" or items[at + 1].kind == "colon"):
+            return at, after + length - 1, _made(path, value, items[at : after + length])
+    for length in (3, 2, 1):
+        first = at - length
+        while first >= 0 and items[first].kind == "filler":
+            break
+        value = _value(kind, items[max(first, 0) : at], tokens, length) if first >= 0 else None
+        if value is not None and kind != "flag":
+            return first, at, _made(path, value, items[first : at + 1])
+    return None
+
+
+def _following(items: list[Item], at: int) -> int:
+    """The place of the first item after a field's name that may be its value."""
+    after = at + 1
+    while after < len(items) and (
+        items[after].kind in ("colon", "arch", "quadrant", "open")
+        or (items[after].kind in ("filler", "on", "to", "from") and after - at < _NEAR_WORDS)
+    ):
+        after += 1
+    return after
+
+
+def _value(kind: str, run: list[Item], tokens: Sequence[Token], length: int) -> str | None:
+    if len(run) < length or any(
+        one.kind in ("hard", "line", "stop", "comma", "colon", "number") for one in run
+    ):
+        return None
+    words = [token.meant or token.text for one in run for token in tokens[one.start : one.end]]
+    text = " ".join(words)
+    if len(text) < 2:
+        return None
+    return lx.lookup(kind, text)
+
+
+def _made(path: str, value: Any, run: list[Item]) -> Item:
+    return Item("fact", run[0].start, run[-1].end, value, None, path)
+
+
+def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
+    shape = _shape(path)
+    whole = shape is not None and any(one.kind == "whole" for one in (shape, *shape.choices))
+    after = at + 1
+    steps = 0
+    while (
+        after < len(items)
+        and steps < _NEAR_WORDS
+        and items[after].kind in ("colon", "filler", "before", "on", "mark")
+    ):
+        after, steps = after + 1, steps + 1
+    if after < len(items):
+        value = _amount(items[after], tokens, whole)
+        if value is not None:
+            return at, after, _made(path, value, items[at : after + 1])
+    before = at - 1
+    while before >= 0 and items[before].kind in ("filler", "on", "join"):
+        before -= 1
+    if before >= 0:
+        graded = before > 0 and items[before - 1].kind == "before"
+        value = _amount(items[before], tokens, whole, before_name=not graded)
+        if value is not None:
+            return before, at, _made(path, value, items[before : at + 1])
+    return None
+
+
+def _amount(
+    item: Item, tokens: Sequence[Token], whole: bool, before_name: bool = False
+) -> float | int | None:
+    if item.kind == "measure" and item.extra.get("unit") in (
+        "mm",
+        "cm",
+        "Millimeter",
+        "millimètres",
+        "milímetros",
+    ):
+        return float(item.value) * (10 if item.extra["unit"] == "cm" else 1)
+    if whole and item.kind == "number" and item.value <= 3 and not before_name:
+        return int(item.value)
+    if whole and item.kind == "word" and not before_name:
+        return (
+            int(tokens[item.start].text)
+            if tokens[item.start].is_number
+            else _ROMAN.get(tokens[item.start].folded)
+        )
+    return None
+
+
+def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
+    found: list[str] = []
+    last, position = at, _following(items, at)
+    while position < len(items):
+        values = _allergens(items[position], tokens)
+        if values:
+            found, last = [*found, *values], position
+        elif items[position].kind not in ("and", "comma", "or", "filler"):
+            break
+        position += 1
+    if found:
+        last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
+        return at, last, _made(_ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
+    values = _allergens(items[at - 1], tokens) if at else []
+    return (at - 1, at, _made(_ALLERGY, values, items[at - 1 : at + 1])) if values else None
+
+
+def _allergens(item: Item, tokens: Sequence[Token]) -> list[str]:
+    """What an item names as a cause of allergy: the material itself, or what an alloy holds."""
+    value = _value("allergen", [item], tokens, 1)
+    if value is not None:
+        return [value]
+    return list(lx.document("order")["allergens_in"].get(item.value, ())) if item.kind == "alloy" else []
+
+
+def _is_depth(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a measure is a depth in millimetres; hundredths without a unit, or with an inch sign, are inches."""
+    inches = item.end < len(tokens) and tokens[item.end].text in ('"', "″", "”")
+    return item.extra.get("unit") == "mm" and item.value >= _LEAST_DEPTH and not inches
+
+
+def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
+    """An undercut needs its zone and its depth, both within a few words."""
+    low, high = max(0, at - 3), min(len(items), at + 5)
+    zone = depth = None
+    for index in (*range(at + 1, high), *range(at - 1, low - 1, -1)):
+        item = items[index]
+        if item.kind in ("hard", "line", "stop"):
+            continue
+        if depth is None and item.kind == "measure" and _is_depth(item, tokens):
+            depth = index
+        if zone is None and item.kind in ("word", "site", "filler") and _value("zone", [item], tokens, 1):
+            zone = index
+    if zone is None or depth is None:
+        return None
+    first, last = min(at, zone, depth), max(at, zone, depth)
+    if any(items[i].kind in ("hard", "line", "stop", "number") for i in range(first, last + 1)):
+        return None
+    name = _value("zone", [items[zone]], tokens, 1)
+    path = f"abutments.undercuts_mm.{name}"
+    return first, last, _made(path, items[depth].value, items[first : last + 1])

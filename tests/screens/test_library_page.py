@@ -191,6 +191,28 @@ def test_identity_blocks_approval_until_somebody_looked(place, cases):
         assert [version.kind for version in library.history(draft.id)] == ["added", "edited", "approved"]
 
 
+def test_a_change_of_an_approved_case_is_shown_and_turned_down(place, cases):
+    from recommender.curation.review import revise
+
+    approved = next(case for case in cases if status(case) == "approved")
+    with open_database(place, write=True) as other:
+        changed = approved.model_copy(
+            update={"absent": [*(approved.absent or []), 48 if approved.arch == "mandible" else 18]}
+        )
+        revise(other, changed, opened=1, who="AB", why="a slip")
+    at = at_part("Review")
+    assert "serves as it was until a reviewer decides: 1" in words_on(at)
+    widget(at, "selectbox", "library.review").set_value(approved.id).run()
+    assert "A change of an approved case" in words_on(at)
+    box = next(one for one in at.expander if one.label == "Turn the change down")
+    box.text_input[0].set_value("measured wrongly")
+    next(one for one in at.button if one.label == "Turn it down").click().run()
+    assert not at.error
+    with held(place) as library:
+        assert library.get(approved.id).case == approved
+        assert [head.waits for head in library.heads() if head.id == approved.id] == [False]
+
+
 def test_a_case_against_a_rule_needs_a_reason(place, cases):
     from recommender.curation.contradictions import contradictions
 

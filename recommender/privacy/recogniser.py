@@ -18,13 +18,20 @@ _CITED = re.compile(
 )
 
 
+# authors as reference lists have them: two or more, or one before a title and where it appeared
+_AUTHORS = re.compile(
+    r"[A-Z][\w'-]+ [A-Z]{1,3}(?:, [A-Z][\w'-]+(?: [A-Z][\w'-]+)? [A-Z]{1,3})+\. [A-Z]"
+    r"|[A-Z][\w'-]+ [A-Z]{1,3}\. [A-Z][^.]{24,}\. [A-Z]"
+)
+
+
 @lru_cache(maxsize=16384)
 def look(text: str) -> tuple[Found, ...]:
     """Every place in a text that could identify somebody, in order; none overlaps another."""
     if len(text) < 2 or text.isspace():
         return ()
     level, typed, low = plain(text), bare(text), flat(text)
-    cited = _cites(low)
+    cited = len(text) > 20 and (_CITED.search(low) or _AUTHORS.search(typed)) is not None
     found: list[Place] = []
     if any(sign in low for sign in _MAIL_SIGNS):
         found += numbers.addresses_of_mail(low)
@@ -44,10 +51,6 @@ def look(text: str) -> tuple[Found, ...]:
     if words:
         found += personal.people(low, typed, words, cited)
     return _apart(text, found)
-
-
-def _cites(low: str) -> bool:
-    return len(low) > 20 and _CITED.search(low) is not None
 
 
 def _apart(text: str, found: list[Place]) -> tuple[Found, ...]:

@@ -47,6 +47,8 @@ PLAIN = [
     "job 1234567", "Auftrag 7741902", "12/11/21 to be replaced", "teeth 14/15/16", "Kennedy Class II, Applegate rule 5",
     "Bennett angle 15 degrees, curve of Spee, curve of Wilson", "Akers clasp on 47", "Miller mobility 1",
     "0.25 0.5 0.75 mm",
+    "Tannous F, Steiner M, Shahin R, Kern M. Retentive forces of thermoplastic clasps. Dent Mater 2012;28:273-278",
+    "Abrams SH. Hiding denture clasps: a cosmetic dilemma. Oral Health",
     "14 15 16 17 24 25 26 27 missing", "1400 MPa, 206 GPa, gauge 18", "Mark the survey line; may need 14 to be lowered",
     "altered cast, 2nd try-in after 3 weeks, 15-16-17 set", "Lattice 0.8 mm relief. Strap 8 x 0.6 mm. I-bar to 13",
     "Carr AB, Brown DT. McCracken's Removable Partial Prosthodontics, 13th ed. 2016, pp. 45-67", "90 degrees, 95 %",

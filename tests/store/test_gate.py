@@ -170,6 +170,15 @@ def test_a_reviewers_note_is_looked_at(tmp_path) -> None:
             gate.look_at(library, "a", who="t", note="it is only Mrs Ashcombe")
 
 
+@pytest.mark.parametrize("who", ["Mrs Ashcombe", "Anna Schmidt", "19510203", "tel 0161 496 0735"])
+def test_who_is_a_role_or_initials(who: str) -> None:
+    from recommender.precedents.store.library import checked_who
+
+    with pytest.raises(UnfitText, match="role or initials"):
+        checked_who(who)
+    assert [checked_who(said) for said in ("KM", "tutor", "Lab 2", "senior technician")]
+
+
 @pytest.mark.parametrize(
     "alias", ["anna.schmidt", "Anna Schmidt", "ada@example.org", "AnnaSchmidt", "1951-02-03"]
 )

@@ -4,7 +4,7 @@ Every way into a library ends in ``Library.add_all`` or ``Library.change``, whic
 that nobody has looked at never counts as approved; a reason or note with a hit is not kept at all.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import orjson
@@ -14,16 +14,18 @@ from recommender.domain.case import Case
 from recommender.precedents.store.errors import MayIdentify, UnfitText
 from recommender.precedents.store.records import Entry, now
 from recommender.precedents.store.schema import cases, looked, versions
-from recommender.privacy.gate import Hit, first_in, hits, hits_in, look_at_name
 
 if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
+    from recommender.privacy.gate import Hit
 
 _MOST_IDS = 500
 
 
 def checked_reason(text: str) -> str:
     """A reason or note, as it goes into the history. Raises ``UnfitText`` where it may identify somebody."""
+    from recommender.privacy.gate import first_in
+
     found = first_in(text)
     if found is not None:
         raise UnfitText(f"the reason holds {found.label} ({found.words!r}); write it without")
@@ -32,6 +34,8 @@ def checked_reason(text: str) -> str:
 
 def checked_alias(text: str) -> str:
     """A learner's alias. Raises ``UnfitText`` where it may be somebody's name or number."""
+    from recommender.privacy.gate import look_at_name
+
     found = next(iter(look_at_name(text)), None)
     if found is not None:
         raise UnfitText(
@@ -44,6 +48,8 @@ def admit(connection: Connection, entries: Sequence[Entry], why: str) -> None:
     """Lets these versions in. Raises ``UnfitText`` for a reason that may identify somebody, ``MayIdentify`` for an
     approved case with a text that may and that nobody has looked at, unless its version before says the same.
     """
+    from recommender.privacy.gate import hits_in
+
     checked_reason(why)
     for entry in entries:
         if entry.columns.status == "approved":
@@ -52,7 +58,9 @@ def admit(connection: Connection, entries: Sequence[Entry], why: str) -> None:
                 _settled(connection, entry.columns.id, found)
 
 
-def _settled(connection: Connection, case_id: str, found: Sequence[Hit]) -> None:
+def _settled(connection: Connection, case_id: str, found: "Sequence[Hit]") -> None:
+    from recommender.privacy.gate import hits_in
+
     new = [hit for hit in found if hit.mark not in looked_at(connection, [case_id]).get(case_id, ())]
     if not new:
         return
@@ -79,8 +87,10 @@ def looked_at(connection: Connection, ids: Sequence[str]) -> dict[str, set[str]]
     return found
 
 
-def unseen(library: "Library", case: Case) -> list[Hit]:
+def unseen(library: "Library", case: Case) -> "list[Hit]":
     """Hits in a case that nobody has looked at yet."""
+    from recommender.privacy.gate import hits
+
     found = hits(case)
     if not found:
         return []
@@ -89,21 +99,7 @@ def unseen(library: "Library", case: Case) -> list[Hit]:
     return [hit for hit in found if hit.mark not in seen]
 
 
-def unseen_of(library: "Library", stored: Iterable[Case]) -> dict[str, list[Hit]]:
-    """Hits that nobody has looked at yet, of several cases, by id; cases without any are left out."""
-    found = {case.id: one for case in stored if (one := hits(case))}
-    if not found:
-        return {}
-    with library.reading() as connection:
-        seen = looked_at(connection, list(found))
-    left = {
-        case_id: [hit for hit in each if hit.mark not in seen.get(case_id, ())]
-        for case_id, each in found.items()
-    }
-    return {case_id: each for case_id, each in left.items() if each}
-
-
-def look_at(library: "Library", case_id: str, *, who: str, note: str) -> list[Hit]:
+def look_at(library: "Library", case_id: str, *, who: str, note: str) -> "list[Hit]":
     """Records that somebody looked at every hit of the latest version and found no patient in it.
 
     Returns the hits concerned. Raises ``UnfitText`` without a note or for one that may itself identify somebody,

@@ -38,8 +38,11 @@ _SERVING = select(*(versions.c[name] for name in _VERSION)).join(
 
 
 def checked_who(who: str) -> str:
-    """A role or initials, as it goes into the history. Raises ``UnfitText``."""
-    if not _WHO.match(who.strip()):
+    """A role or initials, as it goes into the history. Raises ``UnfitText``, for a full name or a number too."""
+    from recommender.privacy.recogniser import look
+
+    found = look(who)
+    if not _WHO.match(who.strip()) or (found and (found[0].kind != "name" or " " in found[0].words)):
         raise UnfitText(
             "who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)"
         )

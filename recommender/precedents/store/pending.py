@@ -6,13 +6,16 @@ and leaves the approval alone, as long as no text in it may identify a patient.
 """
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, select
 
 from recommender.domain.case import Case, Review
 from recommender.precedents.store import documents
 from recommender.precedents.store.schema import cases
-from recommender.privacy.gate import Hit
+
+if TYPE_CHECKING:
+    from recommender.privacy.gate import Hit
 
 FOLLOW_UP = frozenset({"outcome", "dentist_answer"})
 WAITS = "changed: the case waits as a draft, to be approved anew; until then it serves as it was approved"
@@ -35,7 +38,7 @@ def only_follow_up(before: Case, after: Case) -> bool:
     return first == second
 
 
-def keeps_approval(before: Case, after: Case, unseen: Sequence[Hit]) -> bool:
+def keeps_approval(before: Case, after: Case, unseen: "Sequence[Hit]") -> bool:
     """Whether an approved case stays so; ``unseen`` are texts of ``after`` that may identify somebody."""
     if documents.status(before) != "approved" or unseen:
         return False
@@ -44,7 +47,7 @@ def keeps_approval(before: Case, after: Case, unseen: Sequence[Hit]) -> bool:
     )
 
 
-def with_review(before: Case, after: Case, unseen: Sequence[Hit]) -> tuple[Case, str]:
+def with_review(before: Case, after: Case, unseen: "Sequence[Hit]") -> tuple[Case, str]:
     """``after`` with the review that it comes in with, and what to tell: a state that it claims for itself is not
     taken over, its teaching note is.
     """

@@ -60,7 +60,7 @@ def _counts() -> None:
     )
     waiting = sum(head.waits for head in data.heads())
     if waiting:
-        states += f" (drafts that change an approved case, which serves as it was until a reviewer decides: {waiting:,})"
+        states += f" (changes of approved cases, each of which serves as it was until a reviewer decides: {waiting:,})"
     data.say(
         f"<b>{sum(found.values()):,} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
         "Only approved cases count as precedents."

@@ -20,10 +20,9 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks import report
+from benchmarks import generate, report
+from benchmarks.generate import Generated
 from benchmarks.rivals import RIVALS, K, NotHereError
-from recommender.precedents import generate
-from recommender.precedents.generate import Generated
 from recommender.precedents.index import saved
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from recommender.precedents.generate import Generated
+from benchmarks.generate import Generated
 from recommender.precedents.search.encode import Query
 from recommender.precedents.search.tables import GAP, ONE
 

@@ -27,12 +27,6 @@ def word_label(kind: str, word: str) -> str:
     return str(entry["label"]) if isinstance(entry, dict) else str(entry)
 
 
-def word_definition(kind: str, word: str) -> str:
-    """Definition of a word of a closed list, or an empty text."""
-    entry = _document()["lists"].get(kind, {}).get(word)
-    return str(entry.get("definition", "")) if isinstance(entry, dict) else ""
-
-
 def field_label(path: str, system: str = "iso", shown: Callable[[int], str] | None = None) -> str:
     """A path in words: ``tooth 14, undercut, distofacial`` for ``abutments[14].undercuts_mm.distofacial``.
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from functools import cached_property
 
 from recommender.domain.case import Abutment, Case
-from recommender.domain.dentition import ARCH_ORDER, in_arch_order, position, side_facing, side_of
+from recommender.domain.dentition import ARCH_ORDER, in_arch_order, side_facing
 from recommender.domain.kennedy import Classification, Space, classify
 from recommender.facts.arch import arch_facts
 from recommender.facts.axis import ahead_of_fulcrum
@@ -174,12 +174,3 @@ def derive_again(case: Case, before: CaseFacts, changed: str) -> CaseFacts:
     if found and facts.considered == before.considered:
         facts._tooth_layers = {t: layer for t, layer in before._tooth_layers.items() if t != int(found[1])}
     return facts
-
-
-def proposable(facts: CaseFacts) -> tuple[int, ...]:
-    """Standing teeth that are not considered but may be proposed where a framework needs them.
-
-    Rearmost first on each side; third molars last, since they are the least reliable carriers.
-    """
-    rest = [tooth for tooth in facts.standing if tooth not in facts.considered]
-    return tuple(sorted(rest, key=lambda t: (position(t) == 8, -position(t), side_of(t))))

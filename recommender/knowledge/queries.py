@@ -8,10 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
-from recommender.knowledge.conditions import parse
-from recommender.knowledge.graph import EFFECTS, Node, option_node
-from recommender.knowledge.reasoning import can_be_true
-from recommender.knowledge.registry import Registry
+from recommender.knowledge.graph import EFFECTS, Node
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -242,24 +239,6 @@ def related(graph: "Graph", option: Node) -> tuple[tuple[str, float, str], ...]:
             share, name = max(shared)
             found.append((str(about["option"]), share, name))
     return tuple(sorted(found, key=lambda each: (-each[1], each[0])))
-
-
-def impossible_conditions(graph: "Graph", registry: Registry) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Conditions that can never be true, with the rules and shifts that wait for them in vain."""
-    found = []
-    for node, about in graph.nodes(data=True):
-        if about["kind"] == "condition" and not can_be_true(parse(node[1]).root, registry):
-            waiting = sorted(
-                start[1] for start, _, says in graph.in_edges(node, keys=True) if says == "fires_when"
-            )
-            found.append((node[1], tuple(waiting)))
-    return tuple(sorted(found))
-
-
-def option_of(text: str) -> Node:
-    """``retainer/i_bar`` as a node."""
-    decision, _, name = text.partition("/")
-    return option_node(decision, name)
 
 
 def concepts(graph: "Graph", kind: str) -> Iterator[str]:

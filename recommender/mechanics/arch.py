@@ -84,10 +84,6 @@ class ArchGeometry:
             return place.line_mesial
         return place.line_distal if site == "distal" else place.line_middle
 
-    def mirrored_point(self, point: Point) -> Point:
-        """The same point on the other side of the arch."""
-        return (-point[0], point[1])
-
 
 def place_teeth(arch: str, span_widths: Mapping[tuple[int, ...], float] | None = None) -> ArchGeometry:
     """The geometry of ``maxilla`` or ``mandible``; ``span_widths``: teeth of a space to its width in mm.

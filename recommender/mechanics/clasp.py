@@ -47,11 +47,6 @@ class RetentiveArm:
         """Peak stress over proof stress as the tip passes the undercut; above 1 it is bent for good."""
         return self.stress_ratio_per_mm * _depth(undercut_mm)
 
-    def undercut_for_force_mm(self, wanted_n: Band) -> Band:
-        """Undercut that brings the typical withdrawing force into a wanted band."""
-        per_mm = self.stiffness_n_per_mm.typical * self.withdrawal.typical
-        return Band(wanted_n.low / per_mm, wanted_n.typical / per_mm, wanted_n.high / per_mm)
-
 
 def _depth(undercut: Band | float) -> Band:
     depth = as_band(undercut)
@@ -210,50 +205,6 @@ class TotalRetention:
     left_n: Band
     total_n: Band
     balance: Band
-
-
-def total_retention(right: tuple[Band, ...], left: tuple[Band, ...]) -> TotalRetention | None:
-    """Sum of the arms of each side; ``None`` when there is no arm at all.
-
-    Balance is 1 for equal sides and 0 where one side has none; its bounds take one side at its weakest and
-    the other at its strongest.
-    """
-    if not right and not left:
-        return None
-    nothing = exact(0.0)
-    sides = (sum(right, nothing), sum(left, nothing))
-    first, second = sides
-
-    def weaker(one: float, other: float) -> float:
-        return min(one, other) / max(one, other) if max(one, other) > 0 else 1.0
-
-    extremes = (weaker(first.low, second.high), weaker(first.high, second.low))
-    typical = weaker(first.typical, second.typical)
-    best = 1.0 if first.overlaps(second) else max(extremes)
-    return TotalRetention(
-        first, second, first + second, Band(min(*extremes, typical), typical, max(best, typical))
-    )
-
-
-def alloys_for_force(
-    origin: str,
-    surface: str,
-    reach: float,
-    section: str,
-    level: tuple[float, float],
-    size: ToothSize,
-    undercut_mm: float,
-    wanted_n: Band,
-    alloys: tuple[str, ...],
-) -> tuple[str, ...]:
-    """Materials that hold with the wanted force in that undercut without yielding, mildest first."""
-    fitting = []
-    for alloy in alloys:
-        arm = retentive_arm(origin, surface, reach, section, alloy, level, size)
-        force = arm.withdrawal_force_n(undercut_mm).typical
-        if wanted_n.contains(force) and arm.stress_ratio(undercut_mm).typical <= 1:
-            fitting.append((force, alloy))
-    return tuple(alloy for _, alloy in sorted(fitting))
 
 
 def thickness_for_force_mm(

@@ -8,7 +8,6 @@ its base; it serves to compare the connectors of one arch and is no prediction o
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from statistics import NormalDist
 from typing import Any
 
 from recommender.mechanics.alloys import material
@@ -21,7 +20,6 @@ from recommender.mechanics.sections import (
     second_moment_mm4,
     torsion_constant_mm4,
 )
-from recommender.mechanics.tables import band
 
 _REFERENCE_GPA = 210.0
 _POISSON = 0.3
@@ -77,15 +75,6 @@ def grade(left_mm: Band) -> Band:
         return min(max((left_mm.high + shift) / span, 0.0), 1.0)
 
     return Band(share(-0.5), share(0.0), share(0.5))
-
-
-def share_of_mouths_with_floor(depth_mm: float, site: str = "incisor") -> float:
-    """Share of healthy adults whose floor is at least so deep, on a normal curve (Cameron et al. 2002).
-
-    ``site`` is ``incisor`` (7.44 SD 1.59 mm) or ``premolar`` (10.28 SD 2.55 mm).
-    """
-    measured = band("connectors", _FLOOR_ROWS[site])
-    return 1 - NormalDist(measured.typical, (measured.high - measured.low) / 2).cdf(depth_mm)
 
 
 @remembered()

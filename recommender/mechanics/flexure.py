@@ -167,8 +167,3 @@ def withdrawal_factor(convergence_rad: float, friction: float) -> float:
     if friction * slope >= 1:
         raise ValueError("friction and convergence lock the arm in its undercut")
     return float((slope + friction) / (1 - friction * slope))
-
-
-def least_rest_thickness_mm(load_n: float, length_mm: float, width_mm: float, proof_mpa: float) -> float:
-    """Thickness at which an evenly loaded rest just yields, ``sqrt(3 F L / (b sigma))`` (Luk et al. 2007)."""
-    return float(np.sqrt(3 * load_n * length_mm / (width_mm * proof_mpa)))

@@ -6,13 +6,12 @@ rests that stand furthest back, one each side; that of a long Class IV the two r
 (McCracken's Removable Partial Prosthodontics, 12th ed., from memory).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
 from recommender.mechanics.arch import Point
 from recommender.mechanics.bands import Band, exact
-from recommender.mechanics.figures import figure_band, figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,24 +67,6 @@ class Seat:
     ratio: Band | None
 
 
-def rank_seats(
-    seats: Mapping[str, Point], line: Line, load: Point, scale: Band, base_in_front: bool = False
-) -> tuple[Seat, ...]:
-    """Seats beyond the line from the base, the longest lever first; ties by name.
-
-    ``scale`` is the published spread of arch sizes; a ratio of two lengths of one arch does not depend on it.
-    """
-    away = -1.0 if base_in_front else 1.0
-    load_arm = -away * line.lever_mm(load)
-    found = []
-    for name, point in seats.items():
-        arm = away * line.lever_mm(point)
-        if arm > 0:
-            ratio = exact(arm / load_arm) if load_arm > 0 else None
-            found.append(Seat(name, scale * arm, ratio))
-    return tuple(sorted(found, key=lambda seat: (-seat.lever_mm.typical, seat.name)))
-
-
 def tip_travel_mm(tip: Point, line: Line, load: Point, sink_mm: Band | float) -> Band:
     """How far a clasp tip rises (positive, into its undercut) as the base sinks by ``sink_mm`` at the load.
 
@@ -124,29 +105,6 @@ class LoadShare:
 
     abutment: Band
     ridge: Band
-
-
-def load_sharing(base_length_mm: float, load_at_mm: float, mucosa_mm: Band | None = None) -> LoadShare:
-    """How an extension base hands a load to the abutment's rest and to the ridge.
-
-    Model: a rigid base hinged on the rest (a spring) and bedded on the ridge (an even bed of springs); under
-    one and the same load alone, the tooth moves ``tooth_mm`` and the ridge ``mucosa_mm`` (published spread if
-    left out). ``load_at_mm`` is measured back from the rest. The base may tip so that the rest is lifted: the
-    abutment's share is then negative (the clasp holds it down). ``ValueError`` for a base without length.
-    """
-    if base_length_mm <= 0 or load_at_mm < 0:
-        raise ValueError("a base has a length, and the load lies on it")
-    block = figures("support")
-    tooth = figure_band(block["tooth_mm"])
-    mucosa = figure_band(block["mucosa_mm"]) if mucosa_mm is None else mucosa_mm
-    shares = [
-        _abutment_share(base_length_mm, load_at_mm, bed / spring)
-        for spring in (tooth.low, tooth.typical, tooth.high)
-        for bed in (mucosa.low, mucosa.typical, mucosa.high)
-    ]
-    typical = _abutment_share(base_length_mm, load_at_mm, mucosa.typical / tooth.typical)
-    abutment = Band(min(shares), typical, max(shares))
-    return LoadShare(abutment, 1.0 - abutment)
 
 
 def _abutment_share(length: float, at: float, softness: float) -> float:

@@ -124,8 +124,3 @@ def depth_budget(
         sure = under_contact is True and deep_overbite is True
         build.append(Layer("metal", edge if sure else exact(0.0).hull(edge)))
     return budget(facial_depth_mm, build)
-
-
-def rest_room_left_mm(room_mm: Band | float, cut_depth_mm: Band | float = 0.0) -> Band:
-    """Room over a seat, with what is cut into the tooth, less the thickness that a rest wants (SPC-033)."""
-    return as_band(room_mm) + cut_depth_mm - figure_band(figures("rests")["thickness"])

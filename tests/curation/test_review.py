@@ -12,9 +12,9 @@ from recommender.precedents.outcome_value import verdict
 from recommender.precedents.store import documents, gate
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.errors import StaleEdit, UnfitText
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.wording.words import Words
+from tests.store.invented import invented_cases
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ import pytest
 from recommender.curation import outcomes, survival
 from recommender.domain.case import Case, Design, DesignRetainer, Event, Outcome
 from recommender.precedents.store.databases import create_database
-from recommender.precedents.store.invented import invented_cases
+from tests.store.invented import invented_cases
 
 # Freireich EJ et al. The effect of 6-mercaptopurine on the duration of steroid-induced remissions in acute leukemia.
 # Blood 1963;21:699-716: weeks in remission of the 21 treated patients (+ still in remission). The product-limit

@@ -154,12 +154,6 @@ def test_relation_in_the_small_base() -> None:
     )
 
 
-def test_impossible_conditions_name_who_waits_for_them() -> None:
-    base = build(entry("never", "patient.age > 60 and patient.age < 50"), entry("fine", "patient.age > 60"))
-    found = queries.impossible_conditions(concept_graph(base), base.registry)
-    assert found == (("patient.age > 60 and patient.age < 50", ("never",)),)
-
-
 def test_a_fact_that_cannot_change_a_decision_changes_no_rule_of_it() -> None:
     """What the graph says of a fact is true of the rules: a fact it does not name moves none of them."""
     base = small()

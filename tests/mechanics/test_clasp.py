@@ -7,11 +7,9 @@ from hypothesis import strategies as st
 from recommender.mechanics.alloys import fatigue_years, material
 from recommender.mechanics.bands import Band, exact
 from recommender.mechanics.clasp import (
-    alloys_for_force,
     half_perimeter_mm,
     retentive_arm,
     thickness_for_force_mm,
-    total_retention,
 )
 from recommender.mechanics.tables import row
 from recommender.mechanics.teeth import tooth_size
@@ -169,41 +167,9 @@ def test_a_longer_reach_is_never_stiffer(reach, more):
     assert long.stiffness_n_per_mm.typical <= short.stiffness_n_per_mm.typical
 
 
-def test_the_undercut_for_a_wanted_force_is_the_inverse():
-    arm = circumferential(14)
-    wanted = row("retention", "RET-149").band  # Bayer et al. 2012: 3, 5, 7 N for each retainer
-    depth = arm.undercut_for_force_mm(wanted)
-    assert arm.withdrawal_force_n(depth.typical).typical == pytest.approx(wanted.typical)
-    assert depth.low < depth.typical < depth.high
-
-
-def test_alloys_that_bring_the_force_into_a_wanted_band():
-    wanted = Band(2.0, 3.0, 6.0)
-    found = alloys_for_force("near", "facial", 0.95, "half_round", LEVEL, tooth_size(16), 0.25, wanted, EVERY)
-    assert "acetal" not in found
-    assert "cobalt_chromium" in found
-    forces = [circumferential(16, alloy).withdrawal_force_n(0.25).typical for alloy in found]
-    assert forces == sorted(forces)
-    assert all(wanted.contains(force) for force in forces)
-
-
 def test_left_and_right_arms_are_the_same():
     for left, right in ((14, 24), (36, 46), (33, 43)):
         assert circumferential(left) == circumferential(right)
-
-
-def test_total_retention_and_its_balance():
-    force = circumferential(14).withdrawal_force_n(0.25)
-    both = total_retention((force,), (force,))
-    assert both.balance.typical == 1
-    assert both.total_n.typical == pytest.approx(2 * force.typical)
-    single = total_retention((force,), ())
-    assert single.balance == exact(0.0)
-    lopsided = total_retention((force, force), (force,))
-    assert lopsided.balance.typical == pytest.approx(0.5)
-    turned = total_retention((force,), (force, force))
-    assert turned.balance == lopsided.balance
-    assert total_retention((), ()) is None
 
 
 def test_impossible_arms_are_refused():

@@ -13,27 +13,9 @@ from recommender.mechanics.connectors import (
     grade,
     room_left_mm,
     run_lengths,
-    share_of_mouths_with_floor,
 )
 from recommender.mechanics.sections import second_moment_across_mm4, second_moment_mm4, torsion_constant_mm4
 from recommender.mechanics.tables import row
-
-
-@pytest.mark.parametrize(
-    ("depth", "identifier"), [(8, "CONN-048"), (7, "CONN-049"), (6, "CONN-050"), (5, "CONN-051")]
-)
-def test_share_of_healthy_mouths_with_such_a_floor(depth, identifier):
-    """Cameron et al. 2002, J Prosthodont: 7.44 SD 1.59 mm at the central incisors, on a normal curve."""
-    assert 100 * share_of_mouths_with_floor(depth) == pytest.approx(
-        row("connectors", identifier).typical, abs=0.06
-    )
-
-
-def test_an_eight_millimetre_rule_fails_most_healthy_mouths():
-    """The same: about 64 % would fail an 8 mm rule at the incisors and 39 % a 7 mm rule; few at the premolars."""
-    assert 1 - share_of_mouths_with_floor(8) == pytest.approx(0.64, abs=0.005)
-    assert 1 - share_of_mouths_with_floor(7) == pytest.approx(0.39, abs=0.005)
-    assert share_of_mouths_with_floor(8, "premolar") > 0.8
 
 
 def test_room_for_a_lingual_bar_is_graded_and_no_cliff():

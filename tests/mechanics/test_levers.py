@@ -8,14 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recommender.mechanics.arch import place_teeth
-from recommender.mechanics.bands import Band, exact
 from recommender.mechanics.levers import (
     Line,
     base_turn_rad,
     clasp_force_n,
     fulcrum_line,
-    load_sharing,
-    rank_seats,
     tip_travel_mm,
 )
 
@@ -113,57 +110,3 @@ def test_the_line_joins_the_rearmost_rests_or_the_foremost_before_a_front_base()
     assert fulcrum_line(rests, base_in_front=True) == Line((-18.0, 15.0), (10.0, 24.0))
     assert fulcrum_line([(-24.0, 4.0), (-18.0, 15.0)]) is None
     assert fulcrum_line([]) is None
-
-
-def test_seats_are_ranked_by_their_lever(lower):
-    geometry, distal, _, load = lower
-    seats = {
-        f"{tooth} {site}": geometry.seat(tooth, site)
-        for tooth, site in (
-            (33, "cingulum"),
-            (34, "mesial"),
-            (43, "cingulum"),
-            (35, "distal"),
-            (37, "mesial"),
-        )
-    }
-    ranked = rank_seats(seats, distal, load, geometry.scale)
-    assert [seat.name for seat in ranked] == ["33 cingulum", "43 cingulum", "34 mesial"]
-    assert ranked[0].lever_mm.typical == pytest.approx(16.1, abs=0.06)
-    assert ranked[0].lever_mm.low < ranked[0].lever_mm.typical < ranked[0].lever_mm.high
-    assert ranked[0].ratio.typical == pytest.approx(16.05 / 5.83, abs=0.02)
-    # Both canines stand equally far in front.
-    assert ranked[0].lever_mm == ranked[1].lever_mm
-
-
-def test_behind_a_front_base_the_far_seats_lie_at_the_rear():
-    geometry = place_teeth("maxilla")
-    line = fulcrum_line([geometry.seat(14, "mesial"), geometry.seat(24, "mesial")], base_in_front=True)
-    load = geometry.seat(11, "mesial")
-    seats = {"17": geometry.seat(17, "distal"), "16": geometry.seat(16, "mesial"), "11": load}
-    assert [s.name for s in rank_seats(seats, line, load, geometry.scale, base_in_front=True)] == ["17", "16"]
-
-
-@given(st.floats(10, 40), st.floats(0, 1), st.floats(0.2, 5))
-def test_load_sharing_against_the_equations_of_balance(length, along, softness):
-    """Two equations of balance solved by numpy: rest spring and even bed under a rigid base."""
-    at = along * length
-    mucosa = Band(softness, softness, softness)
-    shared = load_sharing(length, at, mucosa)
-    stiff = softness / 0.1
-    u, _ = np.linalg.solve(
-        np.array([[stiff + 1, length / 2], [length / 2, length**2 / 3]]), np.array([1.0, at])
-    )
-    assert shared.abutment.typical == pytest.approx(stiff * u, abs=1e-9)
-    assert shared.abutment.typical + shared.ridge.typical == pytest.approx(1.0)
-
-
-def test_a_load_further_back_and_a_firmer_ridge_spare_the_abutment():
-    """Published: ridge yields about 13 times as far as the tooth, so the rest carries what lies near it."""
-    near, far = load_sharing(30.0, 6.0), load_sharing(30.0, 18.0)
-    assert near.abutment.typical > far.abutment.typical
-    firm, soft = load_sharing(30.0, 6.0, exact(0.4)), load_sharing(30.0, 6.0, exact(4.0))
-    assert firm.abutment.typical < soft.abutment.typical
-    assert load_sharing(30.0, 20.0).abutment.typical == pytest.approx(0.0, abs=1e-12)
-    with pytest.raises(ValueError, match="length"):
-        load_sharing(0.0, 1.0)

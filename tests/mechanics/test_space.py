@@ -10,7 +10,6 @@ from recommender.mechanics.space import (
     depth_budget,
     facing_takes_contact,
     layers_of,
-    rest_room_left_mm,
     vertical_budget,
 )
 from recommender.mechanics.tables import row
@@ -98,11 +97,3 @@ def test_a_facing_under_a_glide_needs_more():
     guided = depth_budget("metal_backed_facing", 2.0, True, False).left_mm
     guarded = depth_budget("metal_backed_facing", 2.0, True, True).left_mm
     assert guarded.typical < guided.typical < free.typical
-
-
-def test_rest_room():
-    """A rest wants 1.0-1.5 mm at the marginal ridge (row SPC-033, Stratton and Wiebelt 1988 by a laboratory page)."""
-    wanted = row("space", "SPC-033")
-    assert rest_room_left_mm(1.0).high == pytest.approx(1.0 - wanted.low)
-    assert rest_room_left_mm(1.0).low == pytest.approx(1.0 - wanted.high)
-    assert rest_room_left_mm(0.5, cut_depth_mm=1.0).low == pytest.approx(0.0)

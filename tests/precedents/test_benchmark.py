@@ -5,8 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchmarks import report, retrieval
-from recommender.precedents import generate
+from benchmarks import generate, report, retrieval
 from recommender.precedents.search.encode import ChargedTables, count_codes, query
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.precedents import generate, oracle
+from benchmarks import generate
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.search import scan
@@ -24,6 +24,7 @@ from recommender.precedents.search.columns import (
 from recommender.precedents.search.encode import ChargedTables, count_codes, encode_one, query
 from recommender.precedents.search.segments import rank_of
 from recommender.precedents.search.tables import ONE
+from tests.precedents import oracle
 from tests.precedents.worlds import FEATURES, LIKENESS, asked, libraries, weights
 
 filters = st.builds(

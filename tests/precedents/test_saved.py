@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from recommender.precedents import generate
+from benchmarks import generate
 from recommender.precedents.index import saved
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation

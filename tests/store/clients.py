@@ -11,7 +11,7 @@ from typing import Any
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import create_database, open_database
 from recommender.precedents.store.errors import LibraryError, StaleEdit
-from recommender.precedents.store.invented import invented_cases
+from tests.store.invented import invented_cases
 
 from .harness import FORK
 

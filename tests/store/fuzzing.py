@@ -24,8 +24,8 @@ from recommender.precedents.store.importing import rows as incoming
 from recommender.precedents.store.importing import sheets
 from recommender.precedents.store.importing.batch import ImportRefused, Report, Terms, dry_run, import_all
 from recommender.precedents.store.importing.rows import BadSource
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
+from tests.store.invented import invented_cases
 
 TERMS = Terms("KM", "fuzzing")
 TOKENS = [

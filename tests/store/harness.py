@@ -23,10 +23,10 @@ from recommender.precedents.store.engine import connect
 from recommender.precedents.store.errors import OlderLibrary
 from recommender.precedents.store.importing import rows as incoming
 from recommender.precedents.store.importing.batch import Terms, import_all, import_valid
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.migrate import upgrade
 from recommender.precedents.store.schema import HEAD
+from tests.store.invented import invented_cases
 
 FORK = multiprocessing.get_context("fork")
 ROWS = 600

@@ -21,9 +21,9 @@ from recommender.precedents.store.importing.batch import (
     import_valid,
 )
 from recommender.precedents.store.importing.rows import BadSource, Row
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.schema import imports
+from tests.store.invented import invented_cases
 
 CASES = list(invented_cases(12, seed=5))
 BARE = "format: 1\nid: {}\narch: maxilla\nmissing: [15, 16]\n"

@@ -10,9 +10,9 @@ from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.errors import MayIdentify, UnfitText
 from recommender.precedents.store.importing.batch import Terms, import_all
 from recommender.precedents.store.importing.rows import Row
-from recommender.precedents.store.invented import invented_cases
 from recommender.privacy.gate import hits, texts
 from recommender.privacy.recogniser import look
+from tests.store.invented import invented_cases
 
 BARE = Case(format=1, id="harbour-0012", arch="maxilla", missing=[15, 16])
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.documents import as_data
-from recommender.precedents.store.invented import invented_cases
+from tests.store.invented import invented_cases
 
 from .fuzzing import Led, try_one
 

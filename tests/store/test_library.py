@@ -24,10 +24,10 @@ from recommender.precedents.store.errors import (
 )
 from recommender.precedents.store.importing.batch import Terms, import_all
 from recommender.precedents.store.importing.rows import Row
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.opening import open_library
 from recommender.precedents.store.schema import cases, versions
+from tests.store.invented import invented_cases
 
 CASES = list(invented_cases(40))
 

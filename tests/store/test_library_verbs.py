@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from recommender.cli.main import main
 from recommender.precedents.store.databases import create_database, open_database
-from recommender.precedents.store.invented import invented_cases
+from tests.store.invented import invented_cases
 
 from .test_migrate_and_back_up import older_library
 

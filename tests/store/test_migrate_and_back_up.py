@@ -14,10 +14,10 @@ from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import create_database, database_url, open_database
 from recommender.precedents.store.engine import connect, shown
 from recommender.precedents.store.errors import DamagedLibrary, LibraryError, NewerLibrary, OlderLibrary
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.migrate import upgrade
 from recommender.precedents.store.schema import HEAD, REVISIONS, TABLES, metadata
+from tests.store.invented import invented_cases
 
 CASES = list(invented_cases(25, seed=7))
 

@@ -27,8 +27,8 @@ from recommender.precedents.store.errors import (
 )
 from recommender.precedents.store.exporting import export
 from recommender.precedents.store.importing.batch import import_all
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.records import Entry
+from tests.store.invented import invented_cases
 
 from .clients import many_clients
 from .conftest import SERVER

@@ -16,8 +16,8 @@ from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.exporting import export, linked_data
 from recommender.precedents.store.importing import rows as incoming
 from recommender.precedents.store.importing import sheets
-from recommender.precedents.store.invented import invented_cases
 from recommender.precedents.store.workbook import escaped, unescaped
+from tests.store.invented import invented_cases
 
 TITLES = [
     "", "=1+1", "+1", "-1", "@x", "'x", "''", "_x0041_ a\r\nb", "  sp ", " ", "yes", "12", "[]", "{}", "a\tb", "\tb",

@@ -14,9 +14,9 @@ from recommender.domain.case import Case
 from recommender.domain.dentition import is_tooth
 from recommender.domain.reader import read_case
 from recommender.domain.statement import Statement
-from recommender.precedents.store.invented import invented_cases
 from recommender.resources import demo_library
 from recommender.wording.words import Words
+from tests.store.invented import invented_cases
 from tests.wording.gather import MARK, passed_on, statements_in, teeth_read, unmarked, without_teeth
 
 LONG = bool(os.environ.get("RPD_LONG"))

@@ -57,13 +57,6 @@ def open_by_id(case_id: str) -> bool:
     return True
 
 
-def close_case() -> None:
-    """Put the case away; its working copy stays."""
-    for key in (_CASE, _SEEN, _CHOICES, _UNDO, _REDO, _CONFLICT):
-        store().pop(key, None)
-    st.query_params.pop("case", None)
-
-
 def change(new: Case, chosen: Mapping[str, Any] | None = None) -> bool:
     """Replace the case in hand (and the choices, where given), keeping what was there for undo.
 

@@ -25,7 +25,8 @@ _KEYS = {"scan", "unit", "side", "level", "standing", "teeth", "crests", "path",
 class ToothMarks:
     """``outline``: four points by name, or none; ``margin`` (n, 3), or none; ``inside`` a place within the
     tooth (a correction of
-    the proposal); ``confirmed`` when a person stands by outline and margin."""
+    the proposal); ``confirmed`` when a person stands by outline and margin, as
+    marked or, where they are not marked, as they are found."""
 
     outline: Mapping[str, Floats] | None = None
     margin: Floats | None = None
@@ -135,7 +136,7 @@ def _tooth_marks(entry: Any, name: str) -> ToothMarks:
     margin, inside = entry.get("margin"), entry.get("inside")
     return ToothMarks(
         outline,
-        _points(margin, name + ".margin", 6) if margin is not None else None,
+        _points(margin, name + ".margin", 1) if margin is not None else None,
         _point(inside, name + ".inside") if inside is not None else None,
         confirmed,
     )

@@ -1,8 +1,8 @@
 """The whole survey of a scan: from marks and a list of teeth to figures with bands."""
 
 import time
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -123,14 +123,21 @@ def _path(
 
 def _tooth(parts: ToothParts, marks: ToothMarks | None, up: Floats, over: Opposing | None) -> ToothSurvey:
     undercuts = undercut_figures(parts)
-    stands = marks is not None and marks.confirmed
+    status = "confirmed" if marks is not None and marks.confirmed else "found"
     return ToothSurvey(
-        parts.surface.frame.tooth,
-        "confirmed" if stands and marks is not None and marks.outline is not None else "found",
-        "confirmed" if stands and marks is not None and marks.margin is not None else "found",
-        undercuts, level_figures(parts, undercuts), contour_figures(parts), crown_height(parts), overhang(parts, up),
-        rest_clearances(parts, over), embrasure_clearances(parts, over),
+        parts.surface.frame.tooth, status, status, undercuts, level_figures(parts, undercuts), contour_figures(parts),
+        crown_height(parts), overhang(parts, up), rest_clearances(parts, over), embrasure_clearances(parts, over),
     )  # fmt: skip
+
+
+def stood_by(result: Survey, teeth: Collection[int]) -> Survey:
+    """The survey with exactly these teeth confirmed by a person as they were found or marked."""
+    told = {
+        tooth: replace(entry, outline=status, margin=status)
+        for tooth, entry in result.teeth.items()
+        for status in ("confirmed" if tooth in teeth else "found",)
+    }
+    return replace(result, teeth=told)
 
 
 def _refuse_wrong_side(place: Located, marks: Marks) -> None:

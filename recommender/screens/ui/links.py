@@ -28,6 +28,7 @@ class Screen:
 
 SCREENS = (
     Screen("case", "Take in a case", "At the bench", "recommender.screens.intake.page"),
+    Screen("survey", "Survey a scan", "At the bench", "recommender.screens.survey.page"),
     Screen("advice", "The advice", "At the bench", "recommender.screens.advice.page"),
     Screen("precedents", "Precedents", "At the bench", "recommender.screens.precedents.page"),
     Screen("talk", "Talk it over", "At the bench", "recommender.screens.dentist.page"),

@@ -1,6 +1,6 @@
 """The arch in ink: the survey line round every crown, and the wall below it laid outward and hatched by gauge."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,19 +71,55 @@ def skirt_of(parts: ToothParts) -> Skirt:
     return Skirt(surface.frame.world(local)[:, :2], normal, np.clip(height, 0, None), tuple(zones), laid.shut)
 
 
-def arch_picture(survey: Survey, inks: Inks = LIGHT, labels: Mapping[int, str] | None = None) -> str:
-    """The occlusal drawing as an SVG document. ``labels`` gives the tooth numbers in the reader's numbering."""
+def arch_picture(
+    survey: Survey,
+    inks: Inks = LIGHT,
+    labels: Mapping[int, str] | None = None,
+    points: Sequence[Floats] = (),
+    walls: bool = True,
+) -> str:
+    """The occlusal drawing as an SVG document, in mm of the level frame with y downward.
+
+    ``labels`` gives the tooth numbers in the reader's numbering; ``points`` (x, y) are marked with crosses; without
+    ``walls`` crowns are drawn as outlines alone, as they are before their margins are looked at.
+    """
     image = survey.located.image
     parts = [*relief(image, inks), *gum(survey, inks)]
     for tooth, entry in survey.parts.items():
-        parts += _crown(skirt_of(entry), inks)
+        parts += _crown(skirt_of(entry), inks) if walls else outline(entry, inks)
         x, y = entry.surface.frame.centre[:2]
         label = (labels or {}).get(tooth, str(tooth))
         parts.append(words(x, -y + 1.1, label, 3.1, inks.ink, bold=True, halo=inks.paper))
+    for place in points:
+        parts += cross(place[0], -place[1], inks)
     low, high = bounds(image)
     box = [low[0], -high[1] - 2, high[0] - low[0], high[1] - low[1] + 16]
-    parts += _legend(box, inks)
+    if walls:
+        parts += _legend(box, inks)
     return picture(parts, box, inks, f"Survey of the {survey.arch} from above", 9.0)
+
+
+def outline(parts: ToothParts, inks: Inks) -> list[str]:
+    """A crown as it was proposed: its outline, and its four points."""
+    frame = parts.surface.frame
+    cosine, sine = np.cos(CENTRES), np.sin(CENTRES)
+    rim = np.column_stack([
+        np.sign(cosine) * np.abs(cosine) ** 0.8 * frame.half[0], np.sign(sine) * np.abs(sine) ** 0.8 * frame.half[1],
+        np.zeros(COLUMNS),
+    ])  # fmt: skip
+    flip = np.array([1.0, -1.0])
+    drawn = [line(frame.world(rim)[:, :2] * flip, inks.ink, 0.4, closed=True)]
+    return drawn + [circle(x, -y, 0.4, inks.ink, 0.2, inks.paper) for x, y, _ in frame.outline().values()]
+
+
+def cross(x: float, y: float, inks: Inks) -> list[str]:
+    """A cross in a ring, in the drawing's own units."""
+    place = np.array([x, y])
+    return [
+        circle(x, y, 1.2, inks.ink, 0.25),
+        line(place + np.array([[-1.8, 0.0], [1.8, 0.0]]), inks.ink, 0.2),
+        line(place + np.array([[0.0, -1.8], [0.0, 1.8]]), inks.ink, 0.2),
+    ]
 
 
 def bounds(image: HeightImage) -> tuple[Floats, Floats]:
@@ -157,7 +193,7 @@ def _runs(shown: Bools) -> list[Floats]:
 
 def _legend(box: list[float], inks: Inks) -> list[str]:
     gauges = settings()["gauges_mm"]
-    items = [("none", f"below the survey line, under {gauges[0]:.2f} mm")]
+    items = [("none", f"undercut under {gauges[0]:.2f} mm")]
     items += [
         (f"url(#{hatch})", f"{gauge:.2f} mm gauge touches")
         for hatch, gauge in zip(GAUGE_HATCHES, gauges, strict=True)
@@ -178,15 +214,7 @@ def _legend(box: list[float], inks: Inks) -> list[str]:
     return drawn
 
 
-def tripod_marks(survey: Survey, inks: Inks) -> list[str]:
-    """The tripod points as crosses in rings, in the drawing's own units."""
-    if survey.tripod is None:
-        return []
+def tripod_places(survey: Survey) -> list[Floats]:
+    """The tripod points as places of the drawing."""
     left = 1.0 if survey.arch == "maxilla" else -1.0
-    drawn = []
-    for x, y, _ in survey.tripod.points_mm:
-        place = np.array([left * x, -y])
-        drawn.append(circle(place[0], place[1], 1.2, inks.ink, 0.25))
-        drawn.append(line(place + np.array([[-1.8, 0.0], [1.8, 0.0]]), inks.ink, 0.2))
-        drawn.append(line(place + np.array([[0.0, -1.8], [0.0, 1.8]]), inks.ink, 0.2))
-    return drawn
+    return [np.array([left * x, y]) for x, y, _ in (survey.tripod.points_mm if survey.tripod else ())]

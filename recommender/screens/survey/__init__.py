@@ -1,0 +1,1 @@
+"""A scanned cast surveyed, confirmed and taken into the case."""

@@ -1,0 +1,123 @@
+"""The scan in hand: kept in this session alone, apart from the case, its undo history, its working copy and
+every cache.
+
+It goes when another case is taken in hand, when it is put away, and when the session ends.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from recommender.domain.case import Case
+from recommender.screens.session.visitor import store
+from recommender.survey.entry import demo_scan, dentition_of
+from recommender.survey.errors import ScanError
+from recommender.survey.marks import Marks, ToothMarks
+from recommender.survey.mesh import Mesh
+from recommender.survey.result import Survey
+from recommender.survey.scan import Scan, scan_of_bytes
+from recommender.survey.surveying import stood_by, survey
+
+if TYPE_CHECKING:
+    from recommender.survey.arrays import Floats
+
+_KEY = "casebook.scan"
+
+
+@dataclass
+class Held:
+    """One scan with what has been marked on it. ``waiting`` are clicks that do not make a whole mark yet."""
+
+    case_id: str
+    scan: Scan
+    invented: bool
+    marks: Marks = field(default_factory=Marks)
+    opposing: Mesh | None = None
+    confirmed: set[int] = field(default_factory=set)
+    waiting: list[Any] = field(default_factory=list)
+    trouble: str = ""
+    result: Survey | None = None
+    _made_for: Any = None
+
+
+def held(case: Case) -> Held | None:
+    """The scan in hand for a case; one of another case is let go."""
+    found: Held | None = store().get(_KEY)
+    if found is not None and found.case_id != case.id:
+        put_away()
+        return None
+    return found
+
+
+def put_away() -> None:
+    """Let the scan go."""
+    for key in (_KEY, "scan.step", "scan.margin_tooth"):
+        store().pop(key, None)
+
+
+def take(case: Case, data: bytes, unit: str | None = None) -> str:
+    """Take the bytes of a scan in hand, drawn in ``unit``; what is wrong with it, or an empty string."""
+    try:
+        scan = scan_of_bytes(data, unit)
+    except ScanError as error:
+        return str(error)
+    _begin(Held(case.id, scan, invented=False))
+    return ""
+
+
+def take_invented(case: Case) -> None:
+    """Make an invented cast for the case and take it in hand."""
+    _begin(Held(case.id, demo_scan(case), invented=True))
+
+
+def _begin(new: Held) -> None:
+    put_away()
+    store()[_KEY] = new
+
+
+def surveyed(case: Case, kept: Held) -> Survey | None:
+    """The survey for what is marked now; made anew only where a mark changed. ``None`` with ``kept.trouble``
+    if it cannot be."""
+    dentition = dentition_of(case)
+    key = (dentition, id(kept.marks), id(kept.opposing))
+    if kept._made_for != key:
+        try:
+            kept.result, kept.trouble = survey(kept.scan, dentition, kept.marks, kept.opposing), ""
+        except ScanError as error:
+            kept.trouble = str(error)
+        kept._made_for = key
+    return None if kept.result is None else stood_by(kept.result, kept.confirmed)
+
+
+def mark(kept: Held, **changes: Any) -> None:
+    """Change what is marked; a mark that makes the survey impossible is taken back by :func:`surveyed` telling so."""
+    kept.marks = replace(kept.marks, **changes)
+
+
+def mark_tooth(kept: Held, tooth: int, **changes: Any) -> None:
+    """Change the marks of one tooth; it has to be confirmed anew."""
+    teeth = dict(kept.marks.teeth)
+    teeth[tooth] = replace(teeth.get(tooth, ToothMarks()), **changes)
+    kept.confirmed.discard(tooth)
+    mark(kept, teeth=teeth)
+
+
+def try_mark(case: Case, kept: Held, change: Callable[[], None]) -> None:
+    """Make a change; where it makes the survey impossible it is taken back and the reason kept in ``trouble``."""
+    before = (kept.marks, kept.opposing, kept.result, kept._made_for, set(kept.confirmed))
+    change()
+    surveyed(case, kept)
+    if kept.trouble:
+        told = kept.trouble
+        kept.marks, kept.opposing, kept.result, kept._made_for, kept.confirmed = before
+        kept.trouble = told
+
+
+def place_on_scan(result: Survey, x: float, y: float) -> "Floats | None":
+    """A place of the drawing on the surface of the scan, in the frame of its file; ``None`` beside the scan."""
+    height = float(result.located.image.at(np.array([[x, y]]))[0])
+    if not np.isfinite(height):
+        return None
+    return result.located.in_file(np.array([x, y, height]))

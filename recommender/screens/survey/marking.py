@@ -1,0 +1,146 @@
+"""What a click on the arch means in each step."""
+
+import numpy as np
+import streamlit as st
+
+from recommender.domain.case import Case
+from recommender.screens.session.visitor import store
+from recommender.screens.survey import held as scans
+from recommender.screens.survey.held import Held
+from recommender.survey.marks import ToothMarks
+from recommender.survey.proposing import proposed_marks
+from recommender.survey.result import Survey
+
+STEPS = {
+    "Level": "A click sets a point of the level.",
+    "Side": "A click names the tooth that is chosen.",
+    "Teeth": "A click moves what is chosen.",
+    "Path": "",
+    "Margins": "",
+    "Take over": "Crosses in rings: the tripod points.",
+}
+MOVES = {
+    "inside": "the middle of the tooth (all are sought anew)",
+    "mesial": "its mesial end",
+    "distal": "its distal end",
+    "facial": "its facial side",
+    "lingual": "its lingual side",
+}
+_STEP = "scan.step"
+
+
+def step_now(kept: Held) -> str:
+    """The first step that is not done."""
+    marks = kept.marks
+    if marks.level is None:
+        return "Level"
+    if marks.side is None:
+        return "Side"
+    if not any(entry.outline for entry in marks.teeth.values()):
+        return "Teeth"
+    if marks.path is None:
+        return "Path"
+    return "Margins"
+
+
+def go_on(kept: Held) -> None:
+    """To the first step that is not done."""
+    store()[_STEP] = step_now(kept)
+
+
+def go_to(step: str) -> None:
+    """To a step by name."""
+    store()[_STEP] = step
+
+
+def reset_waiting(kept: Held) -> None:
+    """Forget clicks that do not make a whole mark yet."""
+    kept.waiting.clear()
+
+
+def on_arch(case: Case, kept: Held, result: Survey, step: str, x: float, y: float) -> None:
+    """A click at (x, y) of the level frame."""
+    place = scans.place_on_scan(result, x, y)
+    if place is None or step not in ("Level", "Side", "Teeth"):
+        return
+    kept.trouble = ""
+    if step == "Level":
+        _level(case, kept, result, x, y)
+    elif step == "Side":
+        tooth = st.session_state.get("scan.side", next(iter(result.teeth)))
+        scans.try_mark(case, kept, lambda: scans.mark(kept, side=(tooth, place)))
+        if not kept.trouble:
+            go_on(kept)
+    else:
+        tooth = st.session_state.get("scan.tooth", next(iter(result.teeth)))
+        scans.try_mark(
+            case,
+            kept,
+            lambda: _moved(kept, result, tooth, st.session_state.get("scan.move", "inside"), place),
+        )
+
+
+def _level(case: Case, kept: Held, result: Survey, x: float, y: float) -> None:
+    kept.waiting.append(np.array([x, y]))
+    if len(kept.waiting) < 3:
+        return
+    heights = result.located.image.at(np.array(kept.waiting))
+    points = result.located.in_file(np.column_stack([np.array(kept.waiting), heights]))
+    reset_waiting(kept)
+    scans.try_mark(case, kept, lambda: scans.mark(kept, level=points))
+    if not kept.trouble and kept.marks.unit is not None:
+        go_on(kept)
+
+
+def _moved(kept: Held, result: Survey, tooth: int, what: str, place: np.ndarray) -> None:
+    if what == "inside":
+        # outlines hold a tooth where it is: to seek anew they are let go, and margins with them
+        teeth = {other: ToothMarks(inside=entry.inside) for other, entry in kept.marks.teeth.items()}
+        teeth[tooth] = ToothMarks(inside=place)
+        kept.confirmed.clear()
+        scans.mark(kept, teeth=teeth)
+        return
+    outline = dict(proposed_marks(result).teeth[tooth].outline or {})
+    outline[what] = place
+    scans.mark_tooth(kept, tooth, outline=outline, margin=None)
+
+
+def accept_teeth(case: Case, kept: Held, result: Survey) -> None:
+    """Stand by the outlines of all teeth as they are drawn."""
+    found = proposed_marks(result).teeth
+    teeth = {
+        tooth: ToothMarks(
+            found[tooth].outline, entry.margin if (entry := kept.marks.teeth.get(tooth)) else None
+        )
+        for tooth in result.teeth
+    }
+    scans.try_mark(case, kept, lambda: scans.mark(kept, teeth=teeth, standing=result.standing))
+    if not kept.trouble:
+        go_on(kept)
+
+
+def on_wall(case: Case, kept: Held, result: Survey, tooth: int, x: float, y: float) -> None:
+    """A click on a wall laid flat, in its units: the gum margin passes there."""
+    from recommender.survey.crown import CENTRES
+    from recommender.survey.pictures.charts import flat_order
+
+    degrees, order = flat_order()
+    column = int(order[int(np.argmin(np.abs(degrees - x * 3)))])
+    parts = result.parts[tooth]
+    point = parts.margin.points[column] + np.array([0.0, 0.0, -y / 3])
+    place = result.located.in_file(parts.surface.frame.world(point[None]))
+    before = kept.marks.teeth.get(tooth, ToothMarks()).margin
+    points = place if before is None else _replaced(result, tooth, before, place, float(CENTRES[column]))
+    kept.trouble = ""
+    scans.try_mark(case, kept, lambda: scans.mark_tooth(kept, tooth, margin=points))
+
+
+def _replaced(
+    result: Survey, tooth: int, before: np.ndarray, place: np.ndarray, azimuth: float
+) -> np.ndarray:
+    """The points with the new one; one marked before at nearly the same azimuth gives way to it."""
+    frame = result.parts[tooth].surface.frame
+    local = frame.local(result.located.level(before))
+    own = np.arctan2(local[:, 1] / frame.half[1], local[:, 0] / frame.half[0])
+    apart = np.abs((own - azimuth + np.pi) % (2 * np.pi) - np.pi)
+    return np.vstack([before[apart > np.radians(12)], place])

@@ -1,0 +1,205 @@
+"""The steps after level and side: teeth, path, margins, taking over."""
+
+import streamlit as st
+
+from recommender.domain.case import Case
+from recommender.screens.session import keys, state
+from recommender.screens.session.visitor import store
+from recommender.screens.survey import held as scans
+from recommender.screens.survey.drawing import clicked_drawing
+from recommender.screens.survey.held import Held
+from recommender.screens.survey.marking import MOVES, accept_teeth, go_to, on_wall
+from recommender.screens.ui import links, theme
+from recommender.survey.entry import dentition_of
+from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture
+from recommender.survey.record import DIFFERS, NEW, taken_over, to_take_over
+from recommender.survey.result import Survey
+from recommender.survey.telling import figure_words, gauge_words, path_name, path_words
+
+_TOOTH = "scan.margin_tooth"
+
+
+def teeth_step(case: Case, kept: Held, result: Survey) -> None:
+    """Look at the outlines, move what is wrong, stand by them."""
+    st.subheader("Teeth", anchor=False)
+    st.write(
+        "Look at every number and outline. To correct one, choose what is wrong, then click where it belongs."
+    )
+    st.selectbox("Tooth", list(result.teeth), format_func=state.tooth, key="scan.tooth")
+    st.selectbox("Move", list(MOVES), format_func=lambda move: MOVES[move], key="scan.move")
+    st.button(
+        f"These {len(result.teeth)} teeth and outlines are right", type="primary", key="scan.accept_teeth",
+        on_click=accept_teeth, args=(case, kept, result),
+    )  # fmt: skip
+
+
+def path_step(case: Case, kept: Held, result: Survey) -> None:
+    """The plateau of equally good directions, and what each gives and costs."""
+    from recommender.screens.survey.page import inks
+
+    st.subheader("Path of placement", anchor=False)
+    search = result.search
+    if search is None:
+        st.write("No standing tooth borders a space that is to be restored: the cast stays level.")
+        st.button(
+            "Go on with the cast level",
+            key="scan.path_level",
+            on_click=_take_path,
+            args=(case, kept, 0.0, 0.0),
+        )
+        return
+    good = {path_name(entry): entry for entry in search.plateau}
+    now = path_name(result.path)
+    names = list(good) if now in good else [now, *good]
+    key = keys.view("scan.path", now)
+
+    def chosen() -> None:
+        if keys.edited(key) and st.session_state[key] in good:
+            entry = good[st.session_state[key]]
+            _take_path(case, kept, entry.tilt_ap_deg, entry.tilt_lateral_deg, stay=True)
+
+    st.selectbox("About equally good, least tilt first", names, names.index(now), key=key, on_change=chosen)
+    level = next(entry for entry in search.scores if entry.tilt_ap_deg == 0 and entry.tilt_lateral_deg == 0)
+    for line in path_words(result.path, level, state.tooth):
+        st.write(theme.literal(line))
+    st.button(
+        f"Take this path: {now}", type="primary", key="scan.take_path", on_click=_take_path,
+        args=(case, kept, result.path.tilt_ap_deg, result.path.tilt_lateral_deg),
+    )  # fmt: skip
+
+    def placed(x: float, y: float) -> None:
+        near = min(
+            search.scores, key=lambda entry: (entry.tilt_lateral_deg - x) ** 2 + (entry.tilt_ap_deg + y) ** 2
+        )
+        _take_path(case, kept, near.tilt_ap_deg, near.tilt_lateral_deg, stay=True)
+
+    clicked_drawing(
+        path_picture(result, inks()),
+        placed,
+        "scan.paths",
+        "Paths of placement",
+        "A click tries the nearest direction.",
+    )
+
+
+def _take_path(case: Case, kept: Held, front: float, right: float, stay: bool = False) -> None:
+    scans.try_mark(case, kept, lambda: scans.mark(kept, path=(front, right)))
+    if not kept.trouble and not stay:
+        go_to("Margins")
+
+
+def _abutments(case: Case, result: Survey) -> list[int]:
+    """What borders a space or is listed, first; then the other teeth."""
+    first = set(dentition_of(case).beside_spaces()) | {entry.tooth for entry in case.abutments or ()}
+    return sorted(result.teeth, key=lambda tooth: tooth not in first)
+
+
+def margin_step(case: Case, kept: Held, result: Survey) -> None:
+    """One tooth after another: margin looked at, corrected, confirmed."""
+    from recommender.screens.survey.page import inks
+
+    st.subheader("Gum margins", anchor=False)
+    teeth = _abutments(case, result)
+    now = store().get(_TOOTH)
+    if now not in teeth:
+        now = next((tooth for tooth in teeth if tooth not in kept.confirmed), teeth[0])
+    key = keys.view(_TOOTH + ".choice", now)
+
+    def chosen() -> None:
+        if keys.edited(key):
+            store()[_TOOTH] = st.session_state[key]
+
+    done = kept.confirmed
+
+    def named(tooth: int) -> str:
+        return f"{state.tooth(tooth)} ✓" if tooth in done else state.tooth(tooth)
+
+    st.selectbox("Tooth", teeth, teeth.index(now), format_func=named, key=key, on_change=chosen)
+
+    def confirm() -> None:
+        kept.confirmed.add(now)
+        left = [tooth for tooth in teeth if tooth not in kept.confirmed]
+        first = [tooth for tooth in left if tooth in dentition_of(case).beside_spaces()]
+        store()[_TOOTH] = (first or left or [now])[0]
+        if not first:
+            go_to("Take over")
+
+    st.button(
+        f"The margin and outline of {state.tooth(now)} are right",
+        type="primary",
+        key="scan.confirm",
+        on_click=confirm,
+    )
+
+    def placed(x: float, y: float) -> None:
+        on_wall(case, kept, result, now, x, y)
+
+    label = state.tooth(now)
+    clicked_drawing(
+        wall_picture(result, now, inks(), label), placed, "scan.wall", f"Wall of tooth {label} laid flat",
+        "A click says: here runs the margin. Its line is drawn as the base, so the wall moves.", 3.0,
+    )  # fmt: skip
+    st.html(radial_picture(result, now, inks(), label))
+    rows: list[list[object]] = [
+        [zone, figure_words(figure), gauge_words(figure)]
+        for zone, figure in result.teeth[now].undercuts_mm.items()
+    ]
+    theme.table(["zone", "undercut, mm (nine in ten)", "gauges"], rows, caption=f"Tooth {label} at the path")
+
+
+def take_over_step(case: Case, kept: Held, result: Survey) -> None:
+    """What would enter the case, beside what stands there."""
+    st.subheader("Into the case", anchor=False)
+    lacking = [
+        word
+        for word, there in (
+            ("the unit", result.unit_confirmed), ("the level", result.level_confirmed), ("the side",
+            result.side_confirmed),
+            ("the margin of a tooth", bool(kept.confirmed)),
+        )
+        if not there
+    ]  # fmt: skip
+    if lacking:
+        st.warning("Not confirmed yet: " + ", ".join(lacking) + ".")
+        return
+    rows = to_take_over(result, case)
+    differing = [row.path for row in rows if row.how == DIFFERS]
+    overwrite: list[str] = []
+    if differing:
+        st.write(
+            "Some figures differ from what is recorded. What is recorded stays unless it is chosen here."
+        )
+        overwrite = st.multiselect("Replace", differing, key="scan.overwrite")
+    names = ", ".join(state.tooth(tooth) for tooth in result.confirmed)
+    st.button(
+        f"Take over the figures of {names}", type="primary", key="scan.take_over", on_click=_into_case,
+        args=(result, case, tuple(overwrite)),
+    )  # fmt: skip
+    if case.survey is not None and case.survey.confirmed:
+        told = ", ".join(state.tooth(tooth) for tooth in case.survey.confirmed)
+        st.success(f"The case holds figures measured from a scan: {told}.")
+        links.link("advice", "To the advice")
+        links.link("talk", "Letter and ticket")
+    table: list[list[object]] = [
+        [
+            row.path,
+            "" if row.before is None else _short(row.before),
+            _short(row.after),
+            "" if row.how == NEW else row.how,
+        ]
+        for row in rows
+    ]
+    theme.table(["field", "recorded", "from the scan", ""], table, caption="What is taken over")
+
+
+def _into_case(result: Survey, case: Case, overwrite: tuple[str, ...]) -> None:
+    new, _ = taken_over(result, case, overwrite)
+    state.change(new)
+
+
+def _short(value: object) -> str:
+    if isinstance(value, dict) and set(value) == {"low", "value", "high"}:
+        return f"{value['value']:g} ({value['low']:g} to {value['high']:g})"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)

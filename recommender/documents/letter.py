@@ -74,6 +74,7 @@ def letter_about(
         body.append(blocks.banner(text["provisional"]))
     body += _opening(case, text)
     body += _request(case, numbering)
+    body += _measured(case, numbering)
     body += _proposed(proposal, numbering)
     body += _reasons(proposal, numbering)
     body += _departures(case, found, numbering)
@@ -133,6 +134,17 @@ def _request(case: Case, numbering: str) -> list[blocks.Block]:
     if asked.note:
         found.append(blocks.quoted(asked.note))
     return found
+
+
+def _measured(case: Case, numbering: str) -> list[blocks.Block]:
+    """That figures were measured from a scan, of which teeth and at which path."""
+    scanned = case.survey
+    if scanned is None or not scanned.confirmed:
+        return []
+    path = scanned.path
+    told = "" if path is None else f"{path.tilt_ap_deg or 0:g}° front down, {path.tilt_lateral_deg or 0:g}° right down"
+    teeth = ", ".join(display(tooth, numbering) for tooth in scanned.confirmed)
+    return [blocks.paragraph(content("letter")["measured"].format(teeth=teeth, path=told))]
 
 
 def _proposed(proposal: Proposal, numbering: str) -> list[blocks.Block]:

@@ -134,6 +134,7 @@ def _survey(case: Case, numbering: str) -> list[blocks.Block]:
             if records.tripod_marked
             else "No tripod marks: mark the cast first."
         )
+    lines += _measured(case, numbering)
     marked = []
     for abutment in case.abutments or ():
         depths = abutment.undercuts_mm
@@ -150,6 +151,24 @@ def _survey(case: Case, numbering: str) -> list[blocks.Block]:
     if marked:
         result.append(blocks.table(("Tooth", "Undercuts found by the survey (mm)"), marked, (1, 7)))
     return result
+
+
+def _measured(case: Case, numbering: str) -> list[str]:
+    """What of the survey was measured from a scan, and how the bench finds the same path again."""
+    scanned = case.survey
+    if scanned is None or not scanned.confirmed:
+        return []
+    text = content("ticket")
+    teeth = ", ".join(display(tooth, numbering) for tooth in scanned.confirmed)
+    lines = [text["measured"].format(teeth=teeth)]
+    tripod = scanned.path.tripod if scanned.path is not None else None
+    if tripod is not None and tripod.points_mm and tripod.heights_level_mm:
+        places = "; ".join(
+            f"{abs(x):.1f} mm {'left' if x >= 0 else 'right'}, {y:.1f} mm forward, height {height:.1f} mm"
+            for (x, y, _), height in zip(tripod.points_mm, tripod.heights_level_mm, strict=True)
+        )
+        lines.append(text["tripod"].format(places=places))
+    return lines
 
 
 def _degrees(value: Measured | None) -> str:

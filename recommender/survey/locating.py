@@ -1,7 +1,7 @@
 """From a scan and the marks on it to a level frame and a place for every standing tooth, with the guards on
 arch and side."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,9 +22,14 @@ from recommender.survey.mesh import Mesh
 from recommender.survey.proposals import frames_of
 from recommender.survey.scan import Scan
 from recommender.survey.settings import settings
-from recommender.survey.splitting import Split, mirrored_cost, signals_of, split
+from recommender.survey.splitting import Signals, Split, mirrored_cost, signals_of, split
 
 CELL_MM = 0.2
+_FAR_APART_MM = 12.0
+# the front looked for on the other side, and a quarter turn to either
+_TURNS = tuple(
+    np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]) for c, s in ((-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))
+)
 _OTHER_ARCH = {1: 4, 2: 3, 3: 2, 4: 1}
 
 
@@ -59,41 +64,69 @@ class Located:
 def locate(scan: Scan, arch: str, standing: Sequence[int], marks: Marks) -> Located:
     """Level, front and teeth. Raises ``ScanError`` where the scan, the list of teeth or the marks cannot be
     brought together."""
-    rotation, origin = _frame(scan.mesh, arch, marks)
-    mesh = scan.mesh.moved(rotation, origin)
-    image = height_image(mesh, CELL_MM)
-    place = Located(rotation, origin, mesh, image, (), None, None, None, None)
-    outlined = {
-        tooth for tooth, entry in marks.teeth.items() if entry.outline is not None and tooth in standing
-    }
-    marked = [
-        from_outline(
-            tooth, {name: place.level(point) for name, point in (marks.teeth[tooth].outline or {}).items()}
-        )
+    if all((entry := marks.teeth.get(tooth)) is not None and entry.outline is not None for tooth in standing):
+        place = _laid(scan.mesh, *_marked_frame(scan.mesh, arch, marks))
+        return replace(place, frames=tuple(with_contacts(_outlined(place, standing, marks))))
+    best: tuple[Located, Signals] | None = None
+    trouble: ScanError | None = None
+    for rotation, origin in _frames(scan.mesh, arch, marks):
+        place = _laid(scan.mesh, rotation, origin)
+        anchors = _anchors(place, standing, marks)
+        try:
+            signals = signals_of(place.image, [anchor[:2] for anchor in anchors.values()])
+            found = split(signals, arch, standing, anchors)
+        except ScanError as error:
+            trouble = trouble or error
+            continue
+        if best is None or found.cost < (best[0].cost or 0.0):
+            best = (replace(place, cost=found.cost, split=found), signals)
+        if found.cost < settings()["teeth"]["sure_cost"] * len(standing):
+            break
+    if best is None:
+        raise trouble or ScanError("no row of teeth stands out of the scan")
+    return _with_frames(*best, arch, standing, marks)
+
+
+def _laid(mesh: Mesh, rotation: Floats, origin: Floats) -> Located:
+    levelled = mesh.moved(rotation, origin)
+    return Located(rotation, origin, levelled, height_image(levelled, CELL_MM), (), None, None, None, None)
+
+
+def _outlined(place: Located, standing: Sequence[int], marks: Marks) -> list[ToothFrame]:
+    return [
+        from_outline(tooth, {name: place.level(point) for name, point in entry.outline.items()})
         for tooth in standing
-        if tooth in outlined
+        if (entry := marks.teeth.get(tooth)) is not None and entry.outline is not None
     ]
-    if len(outlined) == len(standing):
-        return replace(place, frames=tuple(with_contacts(marked)))
-    anchors = {frame.tooth: frame.centre for frame in marked}
+
+
+def _anchors(place: Located, standing: Sequence[int], marks: Marks) -> dict[int, Floats]:
+    anchors = {frame.tooth: frame.centre for frame in _outlined(place, standing, marks)}
     for tooth, entry in marks.teeth.items():
         if entry.inside is not None and tooth in standing:
             anchors.setdefault(tooth, place.level(entry.inside))
-    signals = signals_of(image, [anchor[:2] for anchor in anchors.values()])
-    found = split(signals, arch, standing, anchors)
+    return anchors
+
+
+def _with_frames(
+    place: Located, signals: Signals, arch: str, standing: Sequence[int], marks: Marks
+) -> Located:
+    """Frames on the crowns, and what the mirror image of the list and the other jaw's teeth would cost."""
+    if place.split is None:
+        raise ScanError("no row of teeth stands out of the scan")
+    proposed = {frame.tooth: fitted(place.mesh, frame) for frame in frames_of(place.split, arch)}
+    marked = _outlined(place, standing, marks)
+    proposed.update({frame.tooth: frame for frame in marked})
+    if marked:
+        proposed = {frame.tooth: frame for frame in with_contacts(list(proposed.values()))}
     others = [_OTHER_ARCH[quadrant(tooth)] * 10 + position(tooth) for tooth in standing]
-    other = "mandible" if arch == "maxilla" else "maxilla"
     try:
-        other_cost = split(signals, other, others).cost
+        other_cost = split(signals, "mandible" if arch == "maxilla" else "maxilla", others).cost
     except ScanError:
         other_cost = float("inf")
-    proposed = {frame.tooth: fitted(mesh, frame) for frame in frames_of(found, arch)}
-    proposed.update({frame.tooth: frame for frame in marked})
-    frames = list(proposed.values())
-    joined = {frame.tooth: frame for frame in with_contacts(frames)} if outlined else proposed
     return replace(
-        place, frames=tuple(joined[tooth] for tooth in standing if tooth in joined), cost=found.cost,
-        mirror_cost=mirrored_cost(signals, arch, standing), other_arch_cost=other_cost, split=found,
+        place, frames=tuple(proposed[tooth] for tooth in standing if tooth in proposed),
+        mirror_cost=mirrored_cost(signals, arch, standing), other_arch_cost=other_cost,
     )  # fmt: skip
 
 
@@ -105,22 +138,55 @@ def fitted(mesh: Mesh, frame: ToothFrame) -> ToothFrame:
     return surface.frame
 
 
-def _frame(mesh: Mesh, arch: str, marks: Marks) -> tuple[Floats, Floats]:
-    if marks.level is None:
-        return auto_level(mesh), np.zeros(3)
-    up = up_of_three(marks.level, first_up(mesh))
-    outlined = {tooth: entry.outline for tooth, entry in marks.teeth.items() if entry.outline is not None}
-    if len(outlined) < 3:
-        return auto_level(mesh, up), np.zeros(3)
-    level = level_axes(up)
-    teeth = sorted(outlined)
-    places = np.array([np.mean(list((outlined[tooth] or {}).values()), axis=0) @ level.T for tooth in teeth])
+def _known_places(marks: Marks) -> dict[int, Floats]:
+    """A place (file frame) for every tooth about which a person said where it stands."""
+    known = {tooth: entry.inside for tooth, entry in marks.teeth.items() if entry.inside is not None}
+    if marks.side is not None:
+        known.setdefault(*marks.side)
+    for tooth, entry in marks.teeth.items():
+        if entry.outline is not None:
+            known[tooth] = np.mean(list(entry.outline.values()), axis=0)
+    return known
+
+
+def _frames(mesh: Mesh, arch: str, marks: Marks) -> Iterator[tuple[Floats, Floats]]:
+    """Ways to lay the scan, the likeliest first: teeth are sought in each until they explain the row of teeth well.
+
+    Few or one-sided teeth mislead the plane of the crests and the search for the front, so the mean direction of the
+    surface and the front turned round are tried too.
+    """
+    known = _known_places(marks)
+    if len(known) >= 2 and np.ptp(np.array(list(known.values())), axis=0).max() > _FAR_APART_MM:
+        yield _marked_frame(mesh, arch, marks)
+        return
+    nowhere = np.zeros(3)
+    up = None if marks.level is None else up_of_three(marks.level, first_up(mesh))
+    rough = first_up(mesh)
+    for attempt in (up, rough) if up is None else (up,):
+        try:
+            rotation = auto_level(mesh, attempt)
+        except ScanError:
+            continue
+        yield rotation, nowhere
+        for turn in _TURNS:
+            yield turn @ rotation, nowhere
+
+
+def _marked_frame(mesh: Mesh, arch: str, marks: Marks) -> tuple[Floats, Floats]:
+    """The frame that follows from marked places, and from the marked level where there is one."""
+    if marks.level is not None:
+        up = up_of_three(marks.level, first_up(mesh))
+        level = level_axes(up)
+        # the origin lies in the plane of the three points, so that a scan moved about gives the same cells
+        height = float(np.mean(marks.level @ up))
+    else:
+        level, height = auto_level(mesh), 0.0
+    known = _known_places(marks)
+    teeth = sorted(known)
+    places = np.array([known[tooth] @ level.T for tooth in teeth])
     nominal = nominal_places(arch)
     turn, origin = confirmed_turn(places[:, :2], np.array([nominal[tooth] for tooth in teeth]))
-    # the origin lies in the plane of the three points, so that a scan moved about in its file gives the same cells
-    height = float(np.mean(marks.level @ up))
-    flat = level.T @ np.array([origin[0], origin[1], height])
-    return turn @ level, flat
+    return turn @ level, level.T @ np.array([origin[0], origin[1], height])
 
 
 def nominal_places(arch: str) -> dict[int, Floats]:

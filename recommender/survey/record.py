@@ -1,6 +1,6 @@
 """From a survey into a case: figures of confirmed teeth as intervals, and where they come from; nothing else."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -46,7 +46,7 @@ def to_take_over(survey: Survey, case: Case, teeth: Iterable[int] | None = None)
         found["clearance_mm"] = {tooth: room for tooth, room in rooms.items() if room} or _interval(
             space.clearance_mm
         )
-        rows += _compared(f"spans[{'+'.join(map(str, space.teeth))}]", found, before)
+        rows += _compared(f"spans[{space.teeth[0]}]", found, before)
     if survey.palate is not None and survey.confirmed:
         before = case.palate.model_dump(mode="json", exclude_none=True) if case.palate is not None else {}
         rows += _compared("palate", _palate(survey), before)
@@ -68,9 +68,10 @@ def taken_over(
     chosen = _teeth(survey, case, teeth)
     rows = to_take_over(survey, case, teeth)
     data: dict[str, Any] = case.model_dump(mode="json", exclude_none=True)
+    spaces = {space.teeth[0]: list(space.teeth) for space in survey.spaces}
     for row in rows:
         if row.how != DIFFERS or row.path in overwrite:
-            _put(data, row.path, row.after)
+            _put(data, row.path, row.after, spaces)
     block = provenance(survey)
     block["confirmed"] = sorted(chosen)
     data["survey"] = block
@@ -187,14 +188,15 @@ def _how(old: Any, new: Any) -> str:
     return SAME if old == new else DIFFERS
 
 
-def _put(data: dict[str, Any], path: str, value: Any) -> None:
-    """Set a leaf: ``abutments[14].undercuts_mm.midfacial``, ``spans[15+16].width_mm``, ``palate.length_mm``."""
+def _put(data: dict[str, Any], path: str, value: Any, spaces: Mapping[int, list[int]]) -> None:
+    """Set a leaf: ``abutments[14].undercuts_mm.midfacial``, ``spans[15].width_mm`` (the space that begins with that
+    tooth), ``palate.length_mm``."""
     head, _, rest = path.partition(".")
     name, _, index = head.rstrip("]").partition("[")
     if name == "abutments":
         target = _entry(data.setdefault("abutments", []), "tooth", int(index))
     elif name == "spans":
-        target = _entry(data.setdefault("spans", []), "teeth", [int(tooth) for tooth in index.split("+")])
+        target = _entry(data.setdefault("spans", []), "teeth", spaces[int(index)])
     else:
         target = data.setdefault(name, {})
     *way, last = rest.split(".")

@@ -70,6 +70,21 @@ def test_what_was_typed_before_is_never_overwritten_unasked(bench: Bench, found:
     assert entry.mobility == 1
 
 
+def test_papers_say_measured_from_a_scan_with_path_and_tripod(bench: Bench, found: Survey) -> None:
+    from recommender.documents.letter import _measured as in_letter
+    from recommender.documents.ticket import _measured as on_ticket
+
+    case, _ = taken_over(found, case_of(bench))
+    ticket = " ".join(on_ticket(case, "iso"))
+    assert "Measured from a scan, teeth 34, 36, 43, 47" in ticket
+    assert ticket.count("mm forward") == 3
+    letter = str(in_letter(case, "iso"))
+    assert "measured from a scan" in letter
+    assert "front down" in letter
+    assert on_ticket(case_of(bench), "iso") == []
+    assert in_letter(case_of(bench), "iso") == []
+
+
 def test_taking_over_twice_changes_nothing(bench: Bench, found: Survey) -> None:
     once, _ = taken_over(found, case_of(bench))
     twice, rows = taken_over(found, once)

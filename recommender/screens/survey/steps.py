@@ -9,7 +9,7 @@ from recommender.screens.survey import held as scans
 from recommender.screens.survey.drawing import clicked_drawing
 from recommender.screens.survey.held import Held
 from recommender.screens.survey.marking import MOVES, accept_teeth, go_to, on_wall
-from recommender.screens.ui import links, theme
+from recommender.screens.ui import links, theme, words
 from recommender.survey.entry import dentition_of
 from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture
 from recommender.survey.record import DIFFERS, NEW, taken_over, to_take_over
@@ -169,7 +169,7 @@ def take_over_step(case: Case, kept: Held, result: Survey) -> None:
         st.write(
             "Some figures differ from what is recorded. What is recorded stays unless it is chosen here."
         )
-        overwrite = st.multiselect("Replace", differing, key="scan.overwrite")
+        overwrite = st.multiselect("Replace", differing, format_func=words.field, key="scan.overwrite")
     names = ", ".join(state.tooth(tooth) for tooth in result.confirmed)
     st.button(
         f"Take over the figures of {names}", type="primary", key="scan.take_over", on_click=_into_case,
@@ -182,7 +182,7 @@ def take_over_step(case: Case, kept: Held, result: Survey) -> None:
         links.link("talk", "Letter and ticket")
     table: list[list[object]] = [
         [
-            row.path,
+            words.field(row.path),
             "" if row.before is None else _short(row.before),
             _short(row.after),
             "" if row.how == NEW else row.how,

@@ -28,7 +28,7 @@ def test_first_page_says_what_it_is_for_and_who_decides():
 
 def test_page_names_and_addresses_are_unique():
     for part in ("name", "title", "module"):
-        assert len({getattr(screen, part) for screen in SCREENS}) == len(SCREENS) == 7
+        assert len({getattr(screen, part) for screen in SCREENS}) == len(SCREENS) == 8
 
 
 def test_case_in_the_address_is_opened_and_stays_there():

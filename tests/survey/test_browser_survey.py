@@ -82,7 +82,7 @@ def test_from_a_scan_to_advice_and_ticket(page, address, folder: Path):
     front = label_of(page, teeth[len(teeth) // 2])
     page.get_by_text("The unit is right").click()
     settle(page)
-    # the cross is drawn where the pointer was, whatever the width of the page: a click comes back as the place it was made
+    # the cross is drawn where the pointer was, whatever the width of the page
     for width, place in ((820, left), (1920, right)):
         page.set_viewport_size({"width": width, "height": 1000})
         settle(page)

@@ -36,6 +36,8 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             item.kind == "number"
             and item.value in _AGES
             and (_is_sex(after, tokens, sexes) and _after_patient(items, index, tokens))
+        ) or (
+            item.kind == "number" and item.value in _SURELY_AGE and _after_patient(items, index, tokens, True)
         ):
             made.append(_fact(_AGE, item, item.value))
         elif item.kind == "age":
@@ -76,18 +78,13 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
     return made
 
 
-def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
-    """Whether a number stands right after the word for the patient, or begins the order."""
+def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token], named: bool = False) -> bool:
+    """Whether a number stands right after the word for the patient ("pt is 90"), or (unless ``named``) begins all."""
     before = items[index - 1] if index else None
     if before is None:
-        return True
-    return before.kind == "filler" and tokens[before.end - 1].folded in (
-        "pt",
-        "patient",
-        "patientin",
-        "patiente",
-        "paciente",
-    )
+        return not named
+    words = {tokens[place].folded for place in range(max(0, before.start - 1), before.end)}
+    return before.kind == "filler" and bool(words & set(_PATIENT))
 
 
 def _is_heading(item: Item | None, path: str) -> bool:

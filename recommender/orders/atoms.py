@@ -67,12 +67,16 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
     for place, item in enumerate(sentence):
         kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
         kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
+        if conditional and item.kind in ("negation", "nor"):
+            continue
         if item.kind == "site" and (not has_rest or _names_another(sentence, place)):
             kind = ""
         if not kind:
             if item.kind == "negation":
                 if _reaches_nothing(sentence, place):
-                    if atoms and atoms[-1].kind == "teeth" and "comma" not in between:
+                    if "open" in between and atoms:
+                        _doubt_nearest(atoms, sentence, place)
+                    elif atoms and atoms[-1].kind == "teeth" and "comma" not in between:
                         none = Item(
                             "role", item.start, item.end, "nothing", item.match
                         )  # "13 I-bar, 23 none"
@@ -93,6 +97,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 atoms[-1].doubt = "one or the other?"
             elif item.kind == "condition":
                 conditional = True
+                if _is_plain_if(item) and atoms and atoms[-1].kind != "teeth" and "comma" not in between:
+                    atoms[-1].doubt = "said under a condition"
             elif item.kind == "instead":
                 instead = True
             elif item.kind in ("comma", "to"):
@@ -159,19 +165,26 @@ def _is_rest(item: Item) -> bool:
 
 
 def _names_another(sentence: Sequence[Item], place: int) -> bool:
-    """Whether a side belongs to the noun after it ("distal guide plate") and not to a rest."""
+    """Whether a side belongs to a noun beside it ("distal guide plate", "GP distal") and not to a rest."""
+    if place and sentence[place - 1].kind == "heading":
+        return True
     following = sentence[place + 1] if place + 1 < len(sentence) else None
     return following is not None and following.kind in ("word", "heading", "fact", "retainer")
 
 
 def _reaches_nothing(sentence: Sequence[Item], place: int) -> bool:
-    """Whether a negation has neither concept nor teeth after it before the next comma: it denies what went before."""
+    """Whether nothing but words that say nothing follow a negation up to the next comma: it denies what went before."""
     for item in sentence[place + 1 :]:
         if item.kind == "comma":
             return True
-        if item.kind in ("teeth", *ALONE, "fact", "unsettled") or is_concept(item):
+        if item.kind in ("teeth", *ALONE, "fact", "unsettled", "word", "heading") or is_concept(item):
             return False
     return True
+
+
+def _is_plain_if(item: Item) -> bool:
+    """Whether a condition hangs on what went before ("if"); "in case" only gives its purpose."""
+    return item.match is not None and " " not in item.match.meanings[0].phrase
 
 
 def _unknown_follows(sentence: Sequence[Item], place: int) -> bool:

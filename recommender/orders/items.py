@@ -47,6 +47,7 @@ _MARKS = {
 _DASHES = ("-", "–", "—")
 _BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
+_OF_TOOTH = ("tooth", "teeth", "zahn", "dent", "diente", "pieza")
 
 
 @dataclass
@@ -74,7 +75,20 @@ def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     return items
 
 
+def _number_sign(tokens: Sequence[Token], at: int) -> int:
+    """How many tokens from here only say that a number follows (``no. 14``, ``tooth no 14``, ``nº 14``), or 0."""
+    text = tokens[at].text.lower()
+    mark = 1 + (at + 1 < len(tokens) and tokens[at + 1].glued and tokens[at + 1].text in (".", "°"))
+    numbered = at + mark < len(tokens) and tokens[at + mark].is_number
+    of_tooth = at > 0 and tokens[at - 1].folded in _OF_TOOTH
+    signed = text == "nº" or (text == "no" and (mark == 2 or of_tooth)) or (text in ("n", "nr") and mark == 2)
+    return mark if numbered and signed else 0
+
+
 def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item | None:
+    sign = _number_sign(tokens, at)
+    if sign:
+        return Item("filler", at, at + sign, "filler")
     found = match(tokens, at, languages)
     if found is None:
         return None
@@ -148,6 +162,13 @@ def _number(tokens: Sequence[Token], at: int) -> Item:
                  and tokens[at + 3].text == ".")
     ):  # fmt: skip
         return Item("number", at, at + 3, int(token.text + tokens[at + 2].text), extra={"dotted": True})
+    if (
+        len(token.text) == 1
+        and at + 1 < len(tokens)
+        and tokens[at + 1].glued
+        and tokens[at + 1].folded == "s"
+    ):
+        return Item("number", at, at + 2, int(token.text), extra={"plural": True})
     if len(token.text) > 8 or token.text.startswith("0"):
         return Item("word", at, at + 1, token.text)
     return Item("number", at, at + 1, int(token.text))

@@ -106,6 +106,8 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
                 made.teeth = [teeth] if phrase.teeth else []
                 named[index] = made
                 statements.append(made)
+        if phrase.concepts and not phrase.teeth:
+            _doubt_shared(elements, phrase, named)
         last = tuple(i for i in phrase.concepts if i in named and not elements[i].bracketed) or last
     statements += [
         Statement(atom.item, [], atom.denied, atom.doubt, _covers(atom), heads)
@@ -113,6 +115,15 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
         if atom.kind == "alone" and not atom.dropped
     ]
     return statements, idle
+
+
+def _doubt_shared(elements: Sequence[Element], phrase: Phrase, named: dict[int, Statement]) -> None:
+    """``31 and 27: circumferential and RPA``: a concept left over beside one of its kind leaves open which is whose."""
+    first = phrase.concepts[0]
+    before = named.get(first - 1)
+    alike = before is not None and before.item.kind == elements[first].item.kind == "retainer"
+    if before is not None and alike and "and" in elements[first].before and before.teeth:
+        before.doubt = named[first].doubt = "which of them on which tooth?"
 
 
 def _is_general(elements: Sequence[Element], index: int, phrase: Phrase) -> bool:

@@ -57,18 +57,25 @@ def _needs_place(ref: Ref) -> bool:
 
 
 def _place_bare(items: Sequence[Item]) -> None:
-    """``upper right are missing 4, 5, 6``: a quadrant or side before in the sentence places a list without one."""
+    """A quadrant or side apart from its list: ``upper right are missing 4, 5, 6``, or ``14 and 15, upper right``."""
     known: Item | None = None
-    for item in items:
+    last: Teeth | None = None
+    for index, item in enumerate(items):
         if item.kind in ("hard", "stop", "line"):
-            known = None
+            known = last = None
         elif item.kind in ("quadrant", "side"):
-            known = item
+            following = items[index + 1].kind if index + 1 < len(items) else "stop"
+            if last is not None and following in ("stop", "hard", "line", "comma"):
+                last.refs = [
+                    ref if ref.quadrant or ref.side else _modified(ref, item, ()) for ref in last.refs
+                ]
+            else:
+                known = item
         elif item.kind == "teeth":
             if known is not None:
                 bare = list(takewhile(_needs_place, item.value.refs))
                 item.value.refs[: len(bare)] = [_modified(ref, known, ()) for ref in bare]
-            known = None
+            known, last = None, item.value
 
 
 def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teeth, int] | None:
@@ -229,6 +236,8 @@ def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
         and tokens[item.start - 1].is_word
         and ref.quadrant is not None
     )
+    if item.extra.get("plural"):  # "the 4s": on both sides
+        return replace(ref, number=item.value, side=ref.side if ref.quadrant is None and ref.side else "both")
     if item.extra.get("dotted"):
         return replace(ref, number=item.value, dotted=True)
     run = len(written) > 1 and all(digit in "12345678" for digit in written) and (glued or len(written) > 2)

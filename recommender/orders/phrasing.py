@@ -18,7 +18,7 @@ from recommender.orders.refs import Ref
 # What joints and faults cost, set so that the tests' sentences read as a person reads them (no source).
 _COMMA, _COLON, _ON, _AND, _TALK, _CLOSE, _OPEN = 2.0, 0.6, 1.2, 0.8, 0.7, 2.0, 2.0
 _CLOSE_WORDS, _COMMA_WORDS, _FAR = 0.1, 1.6, 5.0
-_LIST_COMMA, _LIST_COMMA_BACK, _LIST_BARE, _LIST_MIXED, _LIST_TALK, _LIST_ON = 0.15, 0.2, 0.1, 0.6, 3.5, 6.0
+_LIST_COMMA, _LIST_COMMA_BACK, _LIST_BARE, _LIST_MIXED, _LIST_TALK, _LIST_ON = 0.15, 0.2, 0.1, 0.6, 4.6, 6.0
 _CUT_COMMA, _CUT_AND, _CUT_BARE, _CUT_GAP, _CUT_BESIDE_GAP, _BETWEEN, _SHARED = (
     0.3,
     2.9,

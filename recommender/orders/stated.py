@@ -18,8 +18,9 @@ _NEAR_WORDS = 4
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 # Below this many millimetres no gauge is made: such a figure is in inches.
 _LEAST_DEPTH = 0.05
+_BOUNDS = ("<", ">", "≤", "≥")
 _SEATS = "abutments.rest_seats"
-_ALLERGY = "patient.allergy"
+_ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 
 def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
@@ -31,6 +32,16 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     for rest, after in pairwise(items):
         if rest.kind == "rest" and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
+    return _without_conditions(items)
+
+
+def _without_conditions(items: list[Item]) -> list[Item]:
+    """Findings under a condition ("if the floor is high") are none."""
+    conditional = False
+    for item in items:
+        conditional = (conditional or item.kind == "condition") and item.kind not in ("hard", "stop", "line")
+        if conditional and item.kind == "fact":
+            item.kind = "word"
     return items
 
 
@@ -67,7 +78,8 @@ def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         ):
             paths = [one.identifier for one in item.match.meanings if one.kind == "heading"]
             for path in dict.fromkeys(paths):
-                if "." not in path or path.startswith(("prescription.", "design.", "outcome.")):
+                # a guide plane in an order is one that is wanted, the field one that is prepared
+                if "." not in path or path.startswith(("prescription.", "design.", "outcome.", _PLANES)):
                     continue
                 found = _beside(made, at, tokens, path)
                 if found is not None:
@@ -162,6 +174,8 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
 def _amount(
     item: Item, tokens: Sequence[Token], whole: bool, before_name: bool = False
 ) -> float | int | None:
+    if item.start and tokens[item.start - 1].text in _BOUNDS:
+        return None
     if item.kind == "measure" and item.extra.get("unit") in (
         "mm",
         "cm",

@@ -1,6 +1,6 @@
 """One case being worked out: its facts, and each decision analysed once."""
 
-from recommender.advice.decision import DecisionAnalysis, Engine
+from recommender.advice.decision import DecisionAnalysis, Engine, Ready
 from recommender.advice.model import Decision, DecisionResult
 from recommender.domain.case import Case
 from recommender.domain.statement import Statement, say
@@ -41,7 +41,8 @@ class CaseAnalysis:
         self._examined: dict[Decision, DecisionAnalysis] = {}
         self._examined_rests: dict[tuple[int, str], DecisionAnalysis] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
-        self._best_rests: dict[tuple[int, str], str | None] = {}
+        self._ready: Ready = {}
+        self._usable_rests: dict[tuple[int, object], tuple[str, ...]] = {}
 
     def decisions(self) -> list[Decision]:
         """Every decision of the arch: retainer and rest of each tooth considered, replacements, connector."""
@@ -78,18 +79,28 @@ class CaseAnalysis:
             self._rests[key] = self.examine_rest(tooth, assembly).result
         return self._rests[key]
 
-    def best_rest(self, tooth: int, assembly: str) -> str | None:
-        """The best rest for an assembly that is open, or open after preparation; ``None`` if there is none."""
-        key = (tooth, assembly)
-        if key not in self._best_rests:
-            examination = self.examine_rest(tooth, assembly)
-            usable = (
-                option
-                for option in examination.order()
-                if option != "none" and examination.chosen[option].status in ("open", "needs_preparation")
+    def usable_rests(self, tooth: int, assembly: str) -> tuple[str, ...]:
+        """The rests for an assembly that are open, or open after preparation, best first.
+
+        Precedents are heard for the assembly that leads at the tooth; for another one the rules alone put them
+        in order.
+        """
+        leads = tooth in self.facts.considered and assembly == self.leader(Decision("retainer", tooth))
+        # Assemblies of which no rule on rests makes a difference share one answer.
+        key = (tooth, "leads" if leads else self.engine.kind_for_rests(assembly))
+        if key not in self._usable_rests:
+            if leads:
+                analysis = self.examine(Decision("rest", tooth))
+                order = analysis.order()
+            else:
+                analysis = self.engine.examine(self.facts, Decision("rest", tooth), assembly, self._ready)
+                order = analysis.order_by_rules()
+            self._usable_rests[key] = tuple(
+                rest
+                for rest in order
+                if rest != "none" and analysis.chosen[rest].status in ("open", "needs_preparation")
             )
-            self._best_rests[key] = next(usable, None)
-        return self._best_rests[key]
+        return self._usable_rests[key]
 
     def leader(self, decision: Decision) -> str:
         """The option that leads at a decision."""

@@ -18,12 +18,16 @@ from recommender.advice.scoring.lines import contributions
 from recommender.advice.scoring.score import Weights, criterion_weights
 from recommender.advice.scoring.views import View, main_side, scope_of, views_of
 from recommender.facts.derive import CaseFacts
-from recommender.knowledge.evidence import RuleSet
+from recommender.facts.values import Scope, known
+from recommender.knowledge.evidence import Prepared, RuleSet
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Kind, Neighbour, Situation
 from recommender.precedents.search.segments import Shelf
 from recommender.precedents.situations import fingerprint, situation_for
+
+# Rules made ready for a scope, by decision kind and scope; the scope is kept so that its identity stays its own.
+Ready = dict[tuple[str, int], tuple[Scope, Prepared]]
 
 
 class Engine:
@@ -43,6 +47,7 @@ class Engine:
         self._feature_weights = feature_weights or {}
         self._rule_sets: dict[str, RuleSet] = {}
         self._credits: dict[str, Credit] = {}
+        self._kinds_for_rests: dict[str, tuple[bool | None, ...]] = {}
         self._last_content: tuple[CaseFacts, str] | None = None
 
     def decide(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> DecisionResult:
@@ -53,15 +58,35 @@ class Engine:
         """
         return self.examine(facts, decision, given).result
 
-    def examine(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> "DecisionAnalysis":
-        """As ``decide``, with what the explanation needs besides."""
-        return DecisionAnalysis(self, facts, decision, given)
+    def examine(
+        self, facts: CaseFacts, decision: Decision, given: str | None = None, ready: Ready | None = None
+    ) -> "DecisionAnalysis":
+        """As ``decide``, with what the explanation needs besides.
+
+        ``ready`` keeps the rules made ready for a scope, for a caller that asks about one tooth several times.
+        """
+        return DecisionAnalysis(self, facts, decision, given, ready)
 
     def rule_set(self, kind: str) -> RuleSet:
         """The rules of one decision kind, arranged once."""
         if kind not in self._rule_sets:
             self._rule_sets[kind] = RuleSet.for_decision(kind, self.knowledge)
         return self._rule_sets[kind]
+
+    def kind_for_rests(self, assembly: str) -> tuple[bool | None, ...]:
+        """What the rules on rests ask of an assembly, answered: alike for assemblies between which none of
+        them tells.
+        """
+        if assembly not in self._kinds_for_rests:
+            rules = self.rule_set("rest").rules
+            atoms = {
+                a for rule in rules for a in rule.when.atoms if "rest.assembly" in a.facts and a.inner is None
+            }
+            get = {"rest.assembly": known(assembly, "missing")}.get
+            self._kinds_for_rests[assembly] = tuple(
+                a.run(get, {}) for a in sorted(atoms, key=lambda a: a.text)
+            )
+        return self._kinds_for_rests[assembly]
 
     def nearest(
         self,
@@ -159,8 +184,16 @@ class Engine:
 class DecisionAnalysis:
     """One decision of one case, worked out in full; parts are computed when asked for."""
 
-    def __init__(self, engine: Engine, facts: CaseFacts, decision: Decision, given: str | None) -> None:
+    def __init__(
+        self,
+        engine: Engine,
+        facts: CaseFacts,
+        decision: Decision,
+        given: str | None,
+        ready: Ready | None = None,
+    ) -> None:
         self.engine = engine
+        self._ready: Ready = {} if ready is None else ready
         self.facts = facts
         self.decision = decision
         self.given = given
@@ -190,7 +223,10 @@ class DecisionAnalysis:
         found: dict[str, list[Judged]] = {}
         abutment = self.facts.surveyed.get(self.decision.tooth)
         for view in self.views:
-            outcomes = rules.evaluate(view.scope, view.layers)
+            key = self.decision.kind, id(view.scope)
+            if key not in self._ready:
+                self._ready[key] = view.scope, rules.prepare(view.scope)
+            outcomes = self._ready[key][1].evaluate(view.layers)
             read: dict[str, tuple[str, ...]] = {}
             for identifier, layer in view.layers.items():
                 judged = judge(
@@ -234,6 +270,11 @@ class DecisionAnalysis:
         """The options in ranking order: status, then higher score, then identifier."""
         scores = self.scores()
         return sorted(self.chosen, key=lambda o: (STATUS_ORDER.index(self.chosen[o].status), -scores[o], o))
+
+    def order_by_rules(self) -> list[str]:
+        """As ``order`` with no precedents heard."""
+        chosen = self.chosen
+        return sorted(chosen, key=lambda o: (STATUS_ORDER.index(chosen[o].status), -chosen[o].rules.value, o))
 
     @cached_property
     def result(self) -> DecisionResult:

@@ -144,19 +144,39 @@ class Gap:
     asked: bool = False
 
 
+Outcome = Literal["passed", "passed_with_preparation", "not_checked", "failed"]
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """A rule between parts: ``passed``, ``passed_with_preparation``, ``not_checked`` or ``failed``, and why."""
 
     id: str
-    outcome: Literal["passed", "passed_with_preparation", "not_checked", "failed"]
+    outcome: Outcome
     statement: Statement
     source: str
 
 
 @dataclass(frozen=True, slots=True)
+class Departure:
+    """A part of a framework that is not its decision's leading option, and the reason that is worth it.
+
+    ``decision`` as on the command line (``retainer:14``, ``connector``); ``retainers`` for fewer than the class
+    wants.
+    """
+
+    decision: str
+    instead_of: str
+    statement: Statement
+
+
+@dataclass(frozen=True, slots=True)
 class Framework:
-    """A whole framework: its parts, how it scores, and what it depends on."""
+    """A whole framework: its parts, how it scores, and what it depends on.
+
+    ``departures`` are the parts that are not what leads at their decision, ``drawn_in`` says why teeth hold
+    that the case does not name.
+    """
 
     score: float
     connector: str
@@ -173,6 +193,8 @@ class Framework:
     gives_up: tuple[Statement, ...] = ()
     terms: Mapping[str, float] = field(default_factory=dict)
     steps: tuple[Statement, ...] = ()
+    departures: tuple[Departure, ...] = ()
+    drawn_in: tuple[Statement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

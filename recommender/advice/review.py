@@ -13,7 +13,7 @@ import yaml
 
 from recommender.advice.explanation.contrast import Contrast, contrast
 from recommender.advice.explanation.counterfactuals.preparation import Price, price_of
-from recommender.advice.frameworks.candidates import frame_alloy, framework_scope
+from recommender.advice.frameworks.alloy import alloy_blocks, frame_alloy
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
 from recommender.domain.case import Design, Prescription
@@ -227,16 +227,6 @@ def _alloy(analysis: "CaseAnalysis", asked: str) -> ReviewItem:
         return _plain(analysis, decision, "agrees", asked, asked, ())
     lead, _ = frame_alloy(analysis)
     return _plain(analysis, decision, "conflicts", asked, lead, held)
-
-
-def alloy_blocks(analysis: "CaseAnalysis", alloy: str) -> tuple[Statement, ...]:
-    """Why a frame should not be made of this alloy in this case; empty where nothing recorded speaks against it."""
-    scope = framework_scope(analysis, {"framework.alloy": alloy})
-    return tuple(
-        rule.statement
-        for rule in analysis.engine.rule_set("framework").rules
-        if rule.effect == "blocks" and "framework.alloy" in rule.when.facts and rule.when.evaluate(scope)
-    )
 
 
 def _no_place(analysis: "CaseAnalysis", decision: Decision, asked: str, why: str) -> ReviewItem:

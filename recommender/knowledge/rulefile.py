@@ -236,7 +236,11 @@ def _effect_issues(entry: RuleEntry) -> Iterator[Issue]:
     elif entry.effect != "prepares" and entry.preparation is not None:
         yield Issue(("preparation",), "left out, unless the effect is prepares")
     sign = _SCORED.get(entry.effect)
-    if sign is None:
+    if sign is not None and (entry.stage or _OWN_STAGE.get(entry.decision)) == "framework":
+        # what one choice of parts is worth beside another stands in frameworks.yaml
+        allowed = "caution | step | question | blocks: nothing reads points at this stage"
+        yield Issue(("effect",), allowed)
+    elif sign is None:
         if entry.points:
             yield Issue(("points",), f"left out: {entry.effect} moves no score")
     elif entry.points is None or not sign * entry.points > 0:

@@ -1,6 +1,6 @@
 """Every whole choice of a small case, tried one by one against the text of ``shared/frameworks.yaml``.
 
-Nothing here is taken from the solver: the score, musts and wants are worked out anew for a finished choice.
+Nothing here is taken from the solver or from the rules between parts: score, musts and wants are worked out anew.
 """
 
 from collections import Counter
@@ -12,13 +12,13 @@ from typing import Any
 
 import yaml
 
-from recommender.advice.frameworks.candidates import Part, Parts
-from recommender.advice.frameworks.solve import Wanted
+from recommender.advice.frameworks.parts import Part, Stock
 from recommender.advice.model import OptionResult
 from recommender.domain.options import Option
 from recommender.resources import shared
 
 TEXT: dict[str, Any] = yaml.safe_load(shared("frameworks.yaml").read_text(encoding="utf-8"))
+RULES: dict[str, Any] = TEXT["rules"]
 
 
 @dataclass(frozen=True)
@@ -43,35 +43,44 @@ def holds(part: Part) -> bool:
     return any(word.startswith("retentive") for word in part.option.parts)
 
 
-def rested(part: Part) -> bool:
-    return "rest" in part.option.parts
+def by_root(part: Part) -> bool:
+    return "on_root_or_implant" in part.option.parts
+
+
+def bears(part: Part) -> bool:
+    return "rest" in part.option.parts or by_root(part)
 
 
 def is_right(tooth: int) -> bool:
     return tooth // 10 in (1, 4)
 
 
-def value(result: OptionResult) -> float:
-    return result.score - (TEXT["after_preparation"] if result.status == "needs_preparation" else 0.0)
+def price(rule: str, stock: Stock) -> float:
+    """A must in points of the framework, a want in points of one retainer."""
+    considered = sum(1 for parts in stock.retainers.values() if not parts[0].further)
+    a_point = TEXT["weights"]["retainer"] / considered
+    return RULES[rule]["price"] * (a_point if RULES[rule]["kind"] == "want" else 1.0)
 
 
-def every_choice(parts: Parts, wanted: Wanted) -> Iterator[Tried]:
+def every_choice(stock: Stock) -> Iterator[Tried]:
     """All choices that keep what is never broken."""
-    rows = [[None, *options] if options[0].further else list(options) for options in parts.retainers.values()]
+    rows = [[None, *parts] if parts[0].further else list(parts) for parts in stock.retainers.values()]
     for picked in product(*rows):
         chosen = tuple(part for part in picked if part is not None)
         if not _allowed(chosen):
             continue
-        base, broken = _retainer_side(chosen, parts, wanted)
-        for option, result in parts.connectors:
+        for option, result in stock.connectors:
+            base, broken = _retainer_side(chosen, stock, "needs_rests_at_ends" in option.parts)
             if "one_sided" in option.parts:
                 used = {is_right(p.tooth) for p in chosen if p.option.id != "none"}
-                used |= {is_right(seat.tooth) for seat in parts.seats}
+                used |= {is_right(seat.tooth) for seat in stock.seats}
                 if len(used) > 1:
                     continue
-            breach = broken + _connector_musts(chosen, parts, option, result)
-            score = base + TEXT["weights"]["connector"] * value(result)
-            yield Tried(chosen, option.id, breach, score)
+            breach = broken + _connector_musts(chosen, stock, option, result)
+            waits = TEXT["after_preparation"] if result.status == "needs_preparation" else 0.0
+            yield Tried(
+                chosen, option.id, breach, base + TEXT["weights"]["connector"] * (result.score - waits)
+            )
 
 
 def _allowed(chosen: tuple[Part, ...]) -> bool:
@@ -93,55 +102,71 @@ def _allowed(chosen: tuple[Part, ...]) -> bool:
         plain = [
             p.tooth % 10 - part.tooth % 10
             for p in chosen
-            if holds(p) and p not in rigid and is_right(p.tooth) == is_right(part.tooth)
+            if holds(p) and not by_root(p) and p not in rigid and is_right(p.tooth) == is_right(part.tooth)
         ]
         if not any(step > 0 if front[0] else step < 0 for step in plain):
             return False
     return True
 
 
-def _retainer_side(chosen: tuple[Part, ...], parts: Parts, wanted: Wanted) -> tuple[float, float]:
+def _least(stock: Stock) -> int:
+    return int(RULES["enough_retainers"]["figures"][stock.number])
+
+
+def _most(stock: Stock) -> int:
+    figures = RULES["no_more_retainers"]["figures"]
+    more = figures["I_each_modification"] * stock.modifications if stock.number == "I" else 0
+    return int(figures[stock.number] + more)
+
+
+def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple[float, float]:
     """The score without the connector, and the cost of the musts broken."""
     considered = [p for p in chosen if not p.further]
-    score = TEXT["weights"]["retainer"] * sum(value(p.result) for p in considered) / len(considered)
-    price = TEXT["further_tooth"]
-    score -= sum(price["cost"] + price["shortfall"] * (100 - value(p.result)) for p in chosen if p.further)
-    seats = {seat.tooth for seat in parts.seats}
+    score = TEXT["weights"]["retainer"] * sum(p.value for p in considered) / len(considered)
+    dear = TEXT["further_tooth"]
+    score -= sum(dear["cost"] + dear["shortfall"] * (100 - p.value) for p in chosen if p.further)
+    seats = {seat.tooth for seat in stock.seats}
     held = [p for p in chosen if holds(p)]
-    carrying = {p.tooth for p in chosen if rested(p)} | seats
+    clasps = [p for p in held if not by_root(p)]
+    halves = sum(p.partner is not None for p in clasps)
+    carrying = {p.tooth for p in chosen if bears(p)} | seats
     broken = {
         "both_sides": 2 - len({is_right(p.tooth) for p in held}),
-        "base_supported": sum(tooth not in carrying for tooth in wanted.support),
+        "base_supported": sum(tooth not in carrying for tooth in stock.support),
         "accepted": sum(p.result.status not in ("open", "needs_preparation") for p in chosen),
-        "three_rests": max(0, TEXT["rests_least"] - len(carrying)),
-        "embrasure_room": _tight(chosen, wanted),
-        "enough_retainers": max(0, wanted.least_retainers - len(held)),
+        "three_rests": max(0, RULES["three_rests"]["figures"]["least"] - len(carrying)),
+        "embrasure_room": _tight(chosen, stock),
+        "enough_retainers": max(0, _least(stock) - len(held)),
     }
     wants = {
-        "no_more_retainers": max(0, len(held) - wanted.most_retainers),
+        "four_corners": max(0, RULES["four_corners"]["figures"]["corners"] - len(held))
+        if stock.number == "III" and stock.both_sides
+        else 0,
+        "no_more_retainers": max(0, len(clasps) - halves // 2 - _most(stock)),
         "balance": _unbalanced(held),
-        "held_beside_extension": sum(t not in {p.tooth for p in held} for t in wanted.ends),
-        "releasing": sum(p.beside_extension and not _lets_go(p) for p in held),
+        "held_beside_extension": sum(t not in {p.tooth for p in held} for t in stock.ends),
+        "releasing": sum(p.beside_extension and not _lets_go(p) for p in clasps),
         "left_alone": sum(
-            rested(p) and not holds(p) and p.tooth not in seats and p.tooth not in wanted.support
+            bears(p) and not holds(p) and p.tooth not in seats and p.tooth not in stock.support
             for p in chosen
         ),
-        "spread": _close(held, parts),
-        "alike": _unlike(chosen, parts),
+        "spread": _close(clasps, stock),
+        "alike": _unlike(chosen, stock),
     }
-    score -= sum(TEXT["wants"][name] * count for name, count in wants.items())
-    return score, sum(TEXT["musts"][name] * count for name, count in broken.items())
+    score -= sum(price(name, stock) * count for name, count in wants.items())
+    return score, sum(price(name, stock) * count for name, count in broken.items())
 
 
-def _connector_musts(chosen: tuple[Part, ...], parts: Parts, option: Option, result: OptionResult) -> float:
+def _connector_musts(chosen: tuple[Part, ...], stock: Stock, option: Option, result: OptionResult) -> float:
     broken = 0.0
     if "needs_rests_at_ends" in option.parts:
-        carrying = {p.tooth for p in chosen if rested(p)} | {seat.tooth for seat in parts.seats}
+        carrying = {p.tooth for p in chosen if bears(p)} | {seat.tooth for seat in stock.seats}
+        rearmost = RULES["plate_ends"]["figures"]["rearmost_position"]
         for side in (True, False):
-            if not any(is_right(t) == side and t % 10 <= 5 for t in carrying):
-                broken += TEXT["musts"]["plate_ends"]
+            if not any(is_right(t) == side and t % 10 <= rearmost for t in carrying):
+                broken += price("plate_ends", stock)
     if result.status == "advised_against":
-        broken += TEXT["musts"]["accepted"]
+        broken += price("accepted", stock)
     return broken
 
 
@@ -150,7 +175,7 @@ def _toward(tooth: int, other: int) -> str:
     return "distal" if same and other % 10 > tooth % 10 else "mesial"
 
 
-def _lets_go(part) -> bool:
+def _lets_go(part: Part) -> bool:
     tip = part.result.facts.get("arm.tip_travel_mm")
     ends = tip if isinstance(tip, list) else [tip]
     flexes = "flexing_arm" in part.option.families and "retentive_proximal" not in part.option.parts
@@ -158,33 +183,40 @@ def _lets_go(part) -> bool:
     return falls or "stress_releasing" in part.option.families
 
 
-def _tight(chosen: tuple[Part, ...], wanted: Wanted) -> int:
+def _tight(chosen: tuple[Part, ...], stock: Stock) -> int:
     count = 0
     for one, two in combinations(chosen, 2):
-        room = wanted.rooms.get(frozenset((one.tooth, two.tooth)))
-        if room is None or room >= TEXT["shared_embrasure_room_mm"] or one.partner == two.tooth:
+        room = stock.rooms.get(frozenset((one.tooth, two.tooth)))
+        if room is None or room >= TEXT["room"]["shared_embrasure_mm"] or one.partner == two.tooth:
             continue
         count += _toward(one.tooth, two.tooth) in one.crosses and _toward(two.tooth, one.tooth) in two.crosses
     return count
 
 
 def _unbalanced(held: list[Part]) -> int:
+    """Whether the whole band of one side lies below that of the other."""
     if not held or any(p.force_n is None for p in held):
         return 0
-    pull = [sum(p.force_n or 0.0 for p in held if is_right(p.tooth) == side) for side in (True, False)]
-    return int(min(pull) < TEXT["force_balance_least"] * max(pull) - 1e-9)
+    low, high = (
+        [
+            sum(p.force_n[end] for p in held if p.force_n and is_right(p.tooth) == side)
+            for side in (True, False)
+        ]
+        for end in (0, 1)
+    )
+    return int(high[0] < low[1] - 1e-9 or high[1] < low[0] - 1e-9)
 
 
-def _close(held: list[Part], parts: Parts) -> int:
+def _close(clasps: list[Part], stock: Stock) -> int:
     return sum(
-        frozenset((one.tooth, two.tooth)) in parts.touching and one.partner != two.tooth
-        for one, two in combinations(held, 2)
+        frozenset((one.tooth, two.tooth)) in stock.touching and one.partner != two.tooth
+        for one, two in combinations(clasps, 2)
     )
 
 
-def _unlike(chosen: tuple[Part, ...], parts: Parts) -> int:
+def _unlike(chosen: tuple[Part, ...], stock: Stock) -> int:
     at = {p.tooth: p for p in chosen if not p.further}
-    pairs = [(at.get(one), at.get(two)) for one, two in parts.matching]
+    pairs = [(at.get(one), at.get(two)) for one, two in stock.matching]
     return sum(one is not None and two is not None and one.kind != two.kind for one, two in pairs)
 
 

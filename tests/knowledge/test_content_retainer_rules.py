@@ -7,7 +7,6 @@ Sources stand beside the checks that hold the content against the outside.
 
 import csv
 from functools import cache
-from typing import Any
 
 import pytest
 import yaml
@@ -161,27 +160,10 @@ def test_every_proposed_rule_has_become_something() -> None:
         assert bool(named) == (row["verdict"] in ("kept", "mended", "merged")), row
 
 
-def test_framework_checks_speak_for_counts() -> None:
-    """Three rests make a plane (examination notes; Stewart's Clinical RPD); hold on both sides."""
-
-    def framework(**facts: Any) -> set[str]:
-        layer = {f"framework.{name}": known(value) for name, value in facts.items()}
-        layer |= {
-            "derived.kennedy": known("I"),
-            "derived.modifications": known(0),
-            "derived.extension_sides": known(2),
-        }
-        return {
-            rule.id for rule in knowledge().rules
-            if rule.decision == "framework" and rule.when.evaluate(Scope((layer,))) is True
-        }  # fmt: skip
-
-    poor = framework(
-        rest_count=2, retained_sides=1, cross_arch=True, indirect_count=0, connector="lingual_bar"
-    )
-    assert {"three_rests_minimum", "retention_on_both_sides", "indirect_needed_with_extension"} <= poor
-    plated = framework(
-        rest_count=4, retained_sides=2, cross_arch=True, indirect_count=0, connector="linguoplate"
-    )
-    assert "indirect_needed_with_extension" not in plated
-    assert "four_rests_quadrilateral" in plated
+def test_rules_on_whole_frameworks_carry_no_points() -> None:
+    """What one choice is worth beside another stands in ``frameworks.yaml``, read by solver and checks."""
+    of_wholes = [rule for rule in knowledge().rules if rule.stage == "framework"]
+    assert of_wholes
+    assert not [rule.id for rule in of_wholes if rule.points or rule.effect in ("favours", "discourages")]
+    wants = {"no_more_retainers", "balance", "held_beside_extension"}
+    assert all(knowledge().figures.frameworks.rules[name].kind == "want" for name in wants)

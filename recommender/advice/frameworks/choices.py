@@ -6,17 +6,16 @@ framework then carries the reason among its cautions.
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, cast
 
-from recommender.advice.frameworks.assemble import _built, wanted_of
-from recommender.advice.frameworks.candidates import USABLE, gather
+from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.frameworks.assemble import finished
+from recommender.advice.frameworks.candidates import gather
+from recommender.advice.frameworks.parts import USABLE
+from recommender.advice.frameworks.rules.book import book
 from recommender.advice.frameworks.solve import best
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, Framework, OptionResult
-from recommender.domain.statement import Choice, Name, Statement, say, several
-
-if TYPE_CHECKING:
-    from recommender.advice.analysis import CaseAnalysis
+from recommender.domain.statement import Choice, Name, Statement, Word, say, several
 
 
 class ChoiceError(ValueError):
@@ -27,36 +26,24 @@ class ChoiceError(ValueError):
         super().__init__(statement.code)
 
 
-class _Chosen:
-    """A case analysis in which the rests of some teeth are settled; everything else is the analysis's own."""
-
-    def __init__(self, analysis: "CaseAnalysis", rests: Mapping[int, str]) -> None:
-        self._analysis = analysis
-        self._rests = rests
-
-    def __getattr__(self, name: str) -> object:
-        return getattr(self._analysis, name)
-
-    def best_rest(self, tooth: int, assembly: str) -> str | None:
-        """As ``CaseAnalysis.best_rest``; the chosen rest where there is one. Raises ``ChoiceError``."""
-        if tooth not in self._rests:
-            return self._analysis.best_rest(tooth, assembly)
-        return _option(self._analysis.rest_for(tooth, assembly), self._rests[tooth]).option
-
-
-def framework_around(analysis: "CaseAnalysis", choices: Mapping[Decision, str]) -> Framework:
+def framework_around(analysis: CaseAnalysis, choices: Mapping[Decision, str]) -> Framework:
     """The best framework that keeps every choice.
 
-    Raises ``ChoiceError`` for an option that the decision does not know or that is excluded, and where no
-    framework can hold all the choices together.
+    Raises ``ChoiceError`` for an option that the decision does not know, that is excluded or that cannot be made, and
+    where no framework can hold all the choices together.
     """
     results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
+    leading = dict(results)
     against: list[Statement] = []
+    rests: dict[int, str] = {}
     for decision, identifier in choices.items():
         if decision not in results:
             raise ChoiceError(say("choice.no_decision", decision=decision))
         if decision.kind == "rest":
-            continue  # judged for the assembly that the framework carries there
+            held = choices.get(Decision("retainer", decision.tooth))
+            ranked = analysis.rest_for(decision.tooth, held) if held else results[decision]
+            rests[decision.tooth] = _option(ranked, identifier).option
+            continue
         option = _option(results[decision], identifier)
         if option.status == "advised_against":
             against += [
@@ -71,15 +58,19 @@ def framework_around(analysis: "CaseAnalysis", choices: Mapping[Decision, str]) 
                 for block in option.blocked_by
             ]
         results[decision] = replace(results[decision], ranked=(_made_usable(option),))
-    rests = {decision.tooth: option for decision, option in choices.items() if decision.kind == "rest"}
-    held = cast("CaseAnalysis", _Chosen(analysis, rests))
     seats = indirect_seats(analysis.engine, analysis.facts)
-    parts = gather(held, results, seats)
-    wanted = wanted_of(held, parts)
-    found = best(parts, wanted, 1)
+    stock = gather(analysis, results, seats, rests, leading)
+    for decision, identifier in choices.items():
+        why = stock.unbuilt.get((decision.tooth, identifier))
+        if decision.kind == "retainer" and why is not None and not stock.retainers.get(decision.tooth):
+            said = say(f"departs.unbuilt_{why.reason}", at=Word("surface", why.at) if why.at else None)
+            option_ = Choice("retainer", identifier)
+            raise ChoiceError(say("choice.excluded", option=option_, decision=decision, why=said))
+    rules = book(stock.figures)
+    found = best(stock, rules, 1)
     if not found:
         raise ChoiceError(say("choice.not_together"))
-    built = _built(held, parts, wanted, found[0])
+    built = finished(found[0].choice, analysis.engine.knowledge.catalogue, rules)
     return replace(built, cautions=tuple(dict.fromkeys((*against, *built.cautions))))
 
 
@@ -88,7 +79,9 @@ def _option(result: DecisionResult, identifier: str) -> OptionResult:
     try:
         option = result.option(identifier)
     except KeyError:
-        raise ChoiceError(say("choice.no_option", option=Name(identifier), decision=result.decision)) from None
+        raise ChoiceError(
+            say("choice.no_option", option=Name(identifier), decision=result.decision)
+        ) from None
     if option.status == "excluded":
         why = several(block.statement for block in option.blocked_by)
         option_ = Choice(result.decision.kind, identifier)

@@ -2,24 +2,20 @@
 
 from collections.abc import Iterator, Mapping
 
-from recommender.advice.frameworks.candidates import Parts, figures
-from recommender.advice.frameworks.solve import Selection
-from recommender.advice.model import Framework, OptionResult
+from recommender.advice.frameworks.parts import Choice as Parts
+from recommender.advice.model import Framework
 from recommender.domain.statement import Choice, Statement, Word, count, quantity, say, several, teeth
 
 
-def weigh(parts: Parts, selection: Selection) -> dict[str, float]:
+def weigh(choice: Parts) -> dict[str, float]:
     """Points of the framework's score by criterion (``precedents`` for what they add); the wants are left out.
 
     Retainers on the teeth considered and the connector, each with its weight in the score.
     """
-    weights = figures()["weights"]
-    considered = [part for part in selection.retainers.values() if not part.further]
+    stock = choice.stock
     found: dict[str, float] = {}
-    shares: list[tuple[float, OptionResult]] = [
-        (float(weights["retainer"]) / max(1, len(considered)), part.result) for part in considered
-    ]
-    shares.append((float(weights["connector"]), selection.connector_result))
+    shares = [(stock.point, part.result) for part in choice.retainers.values() if not part.further]
+    shares.append((stock.figures.weights.connector, choice.connector_result))
     for share, result in shares:
         for line in result.contributions:
             name = line.criterion or "precedents"

@@ -1,41 +1,35 @@
 """A chosen framework in the case format's ``design`` form, ready to be stored, drawn or reviewed."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
-from recommender.advice.frameworks.candidates import Part, Parts, figures
-from recommender.advice.frameworks.rests import uprights
-from recommender.advice.frameworks.whole import Whole
-from recommender.advice.model import PreparationStep
-from recommender.advice.preparations import best_tip_zone, surface_name
+from recommender.advice.frameworks.building import upright_sites
+from recommender.advice.frameworks.parts import Choice, Part, Stock
+from recommender.advice.frameworks.seats import sites_of
+from recommender.advice.model import PreparationStep, Seat
 from recommender.domain.case import Design
 from recommender.domain.dentition import in_arch_order, is_anterior
-from recommender.facts.option import tip_zone_facts
-
-if TYPE_CHECKING:
-    from recommender.advice.analysis import CaseAnalysis
 
 
 def design_of(
-    analysis: "CaseAnalysis", whole: Whole, parts: Parts, preparation: Sequence[PreparationStep]
+    choice: Choice, rests: Mapping[int, str], seats: Sequence[Seat], preparation: Sequence[PreparationStep]
 ) -> Design:
     """The whole proposal as a :class:`Design`."""
-    holding = [part for part in whole.retainers.values() if part.option.id != "none"]
+    stock = choice.stock
+    holding = [part for part in choice.retainers.values() if part.option.id != "none"]
     return Design.model_validate(
         {
-            "connector": whole.connector.id,
-            "alloy": whole.alloy,
-            "retainers": [_retainer(analysis, part, whole) for part in holding],
-            "rests": whole.rests,
-            "indirect_retainers": [{"tooth": seat.tooth, "rest": seat.rest} for seat in whole.seats],
+            "connector": choice.connector.id,
+            "alloy": stock.alloy,
+            "retainers": [_retainer(part, rests, stock.alloy) for part in holding],
+            "rests": dict(rests),
+            "indirect_retainers": [{"tooth": seat.tooth, "rest": seat.rest} for seat in seats],
             "minor_connectors": [
-                {"tooth": tooth, "site": site}
-                for tooth, site in uprights(analysis, whole.rests, whole.retainers)
+                {"tooth": tooth, "site": site} for tooth, site in uprights_of(stock, choice.retainers, rests)
             ],
-            "proximal_plates": _plates(analysis, holding),
-            "plating": _plating(analysis, whole),
-            "bases": _bases(analysis, parts),
-            "replacements": {tooth: result.option for tooth, result in sorted(parts.replacements.items())},
+            "proximal_plates": _plates(stock, holding),
+            "plating": _plating(choice),
+            "bases": _bases(stock),
+            "replacements": {tooth: result.option for tooth, result in sorted(stock.replacements.items())},
             "preparation": [
                 {"tooth": step.tooth, "surface": step.surface, "action": step.action} for step in preparation
             ],
@@ -43,78 +37,75 @@ def design_of(
     )
 
 
-def _retainer(analysis: "CaseAnalysis", part: Part, whole: Whole) -> dict[str, object]:
+def _retainer(part: Part, rests: Mapping[int, str], frame: str | None) -> dict[str, object]:
     made: dict[str, object] = {"tooth": part.tooth, "assembly": part.option.id}
     if part.result.approach is not None:
         made["approach"] = part.result.approach
     if part.partner is not None:
         made["partner"] = part.partner
-    if part.tooth in whole.rests:
-        made["rest"] = whole.rests[part.tooth]
-    used = used_undercut(analysis, part)
-    if used is not None:
-        made["undercut"] = used
+    if part.tooth in rests:
+        made["rest"] = rests[part.tooth]
+    if part.build.zone is not None and part.grips == part.tooth:
+        made["undercut"] = {"zone": part.build.zone}
+        if part.build.depth_mm is not None:
+            made["undercut"] = {"zone": part.build.zone, "mm": part.build.depth_mm}
     alloy = part.option.arm.alloy if part.option.arm else None
     if alloy in ("wrought_wire", "acetal", "peek"):
         made["alloy"] = alloy
         made["attached"] = "soldered" if alloy == "wrought_wire" else "in_resin"
-    elif whole.alloy and part.retentive:
-        made["alloy"] = whole.alloy
+    elif frame and part.retentive:
+        made["alloy"] = frame
     return made
 
 
-def used_undercut(analysis: "CaseAnalysis", part: Part) -> dict[str, object] | None:
-    """The zone that the tip engages and the depth recorded there; the depth is left out where none was."""
-    side = part.result.approach
-    if part.option.tip is None or side is None or part.option.extra.get("tip_on"):
-        return None
-    zones = tip_zone_facts(part.option, analysis.facts.toward(part.tooth, side))
-    zone = best_tip_zone(zones)[0]
-    depth = zones[zone].value
-    used: dict[str, object] = {"zone": surface_name(zone, side)}
-    if isinstance(depth, (int, float)):
-        # An arm is set into no more undercut than its form uses, however deep the tooth is undercut.
-        used["mm"] = min(float(depth), part.option.tip.most_mm)
-    return used
+def uprights_of(
+    stock: Stock, retainers: Mapping[int, Part], rests: Mapping[int, str]
+) -> list[tuple[int, str]]:
+    """Minor connectors of their own: those of the assemblies, and one for every rest that stands away from all
+    bases.
+    """
+    found = dict.fromkeys(one for part in retainers.values() for one in part.build.uprights)
+    for tooth, rest in rests.items():
+        part = retainers.get(tooth)
+        own = part is not None and "minor_connector" in part.option.parts
+        based = stock.teeth[tooth].based
+        carried = based if part is not None and part.build.plates else based & frozenset(("mesial", "distal"))
+        found |= dict.fromkeys((tooth, site) for site in upright_sites(sites_of(rest, part), carried, own))
+    return sorted(found)
 
 
-def _plates(analysis: "CaseAnalysis", holding: Sequence[Part]) -> list[dict[str, object]]:
-    figure = figures()["bases"]
+def _plates(stock: Stock, holding: Sequence[Part]) -> list[dict[str, object]]:
+    figures = stock.figures.bases
     plates = []
     for part in holding:
-        for side in analysis.facts.sides(part.tooth):
-            space = analysis.facts.space_beside(part.tooth, side)
-            short = space is not None and space.support == "extension"
-            height = figure["plate_height_extension_mm" if short else "plate_height_tooth_mm"]
+        for side in part.build.plates:
+            short = stock.teeth[part.tooth].extension_at(side)
+            height = figures.plate_height_extension_mm if short else figures.plate_height_tooth_mm
             plates.append({"tooth": part.tooth, "surface": side, "height_mm": height})
     return plates
 
 
-def _plating(analysis: "CaseAnalysis", whole: Whole) -> list[dict[str, object]]:
-    if "plate_on_teeth" not in whole.connector.parts or analysis.case.arch != "mandible":
+def _plating(choice: Choice) -> list[dict[str, object]]:
+    if "plate_on_teeth" not in choice.connector.parts or choice.stock.arch != "mandible":
         return []
-    front = [tooth for tooth in analysis.facts.standing if is_anterior(tooth)]
-    spaced = analysis.case.floor.spaces_between_anteriors if analysis.case.floor else None
-    return [{"teeth": front, "step_back": spaced}] if front else []
+    front = [tooth for tooth in choice.stock.standing if is_anterior(tooth)]
+    return [{"teeth": front, "step_back": choice.stock.spaced_front}] if front else []
 
 
-def _bases(analysis: "CaseAnalysis", parts: Parts) -> list[dict[str, object]]:
-    figure = figures()["bases"]
+def _bases(stock: Stock) -> list[dict[str, object]]:
+    figures = stock.figures.bases
     bases: list[dict[str, object]] = []
-    for space in analysis.facts.spaces:
-        kinds = {parts.replacements[t].option for t in space.teeth if t in parts.replacements} - {
+    for space in stock.spaces:
+        kinds = {stock.replacements[t].option for t in space.teeth if t in stock.replacements} - {
             "leave_open"
         }
         if not kinds:
             continue
-        ways = {figure["retention"][kind] for kind in kinds}
-        retention = "lattice" if "lattice" in ways else sorted(ways)[0]
-        made: dict[str, object] = {
-            "teeth": in_arch_order(analysis.case.arch, space.teeth),
-            "retention": retention,
-        }
+        ways = {str(way) for kind, way in figures.retention.items() if kind in kinds}
+        retention = "lattice" if "lattice" in ways else min(ways)
+        made: dict[str, object] = {"teeth": in_arch_order(stock.arch, space.teeth), "retention": retention}
         if retention in ("lattice", "mesh", "loops"):
-            made["relief_mm"] = figure["relief_mm"]
+            made["relief_mm"] = figures.relief_mm
             made["tissue_stop"] = space.support == "extension"
         bases.append(made)
     return bases

@@ -1,23 +1,15 @@
 """Where no framework can be made: the reasons, and the nearest ways out."""
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
 
-from recommender.advice.frameworks.candidates import Parts
+from recommender.advice.frameworks.parts import Stock
 from recommender.advice.model import BlockedBy, Decision, DecisionResult, NoFramework, OptionResult
 from recommender.domain.statement import Choice, Several, Statement, say, several
 from recommender.domain.statement import tooth as at
 
-if TYPE_CHECKING:
-    from recommender.advice.analysis import CaseAnalysis
-
 
 def no_framework(
-    analysis: "CaseAnalysis",
-    results: Mapping[Decision, DecisionResult],
-    parts: Parts,
-    *,
-    unsolved: bool = False,
+    stock: Stock, results: Mapping[Decision, DecisionResult], *, unsolved: bool = False
 ) -> NoFramework | None:
     """Why nothing can be made, or ``None`` where something can.
 
@@ -26,14 +18,14 @@ def no_framework(
     """
     reasons: list[Statement] = []
     ways: list[Statement] = []
-    carrying = any(part.option.id != "none" for options in parts.retainers.values() for part in options)
+    carrying = any(part.option.id != "none" for part in stock.available)
     if not carrying:
         reasons += [say("infeasible.no_carrier"), *_tooth_reasons(results)]
         ways += [*_nearest(results), say("infeasible.refer_teeth")]
-    if parts.alloy is None:
-        reasons += [say("infeasible.no_alloy"), *parts.alloy_blocks.values()]
+    if stock.alloy is None:
+        reasons += [say("infeasible.no_alloy"), *stock.alloy_blocks.values()]
         ways.append(say("infeasible.confirm_allergy"))
-    if not parts.connectors:
+    if not stock.connectors:
         ranked = results[Decision("connector")].ranked
         reasons += [say("infeasible.no_connector"), *(_barred("connector", option) for option in ranked)]
         ways.append(say("infeasible.refer_reasons"))

@@ -1,60 +1,52 @@
 """Which replacement each space takes: one kind for the whole space, unless a tooth has a strong reason of its own."""
 
-from collections.abc import Mapping
-from functools import cache
+from collections.abc import Iterable, Mapping, Sequence
 from math import fsum
-from typing import TYPE_CHECKING
 
 from recommender.advice.model import Decision, DecisionResult, OptionResult
-
-if TYPE_CHECKING:
-    from recommender.advice.analysis import CaseAnalysis
+from recommender.domain.kennedy import Space
 
 _LEVELS = (("open", "needs_preparation"), ("advised_against",))
 
 
-@cache
-def _mixed() -> float:
-    from recommender.advice.frameworks.candidates import figures
-
-    return float(figures()["mixed_space"])
-
-
 def replacements_of(
-    analysis: "CaseAnalysis", results: Mapping[Decision, DecisionResult]
+    spaces: Iterable[Space], results: Mapping[Decision, DecisionResult], mixed: float
 ) -> dict[int, OptionResult]:
-    """The replacement of each missing tooth that can be set; a tooth for which all are excluded is left out."""
+    """The replacement of each missing tooth that can be set; a tooth for which all are excluded is left out.
+
+    ``mixed``: how many points more another kind has to score before a space takes two.
+    """
     chosen: dict[int, OptionResult] = {}
-    for space in analysis.facts.spaces:
+    for space in spaces:
         allowed = {
             tooth: usable
             for tooth in space.teeth
             if Decision("replacement", tooth) in results
-            and (usable := usable_of(results[Decision("replacement", tooth)]))
+            and (usable := usable_of(results[Decision("replacement", tooth)].ranked))
         }
-        chosen |= _one_space(allowed)
+        chosen |= _one_space(allowed, mixed)
     return chosen
 
 
-def usable_of(result: DecisionResult) -> tuple[OptionResult, ...]:
+def usable_of(ranked: Sequence[OptionResult]) -> tuple[OptionResult, ...]:
     """The options of the best level that has any: usable as they stand, else advised against, else none."""
     for level in _LEVELS:
-        found = tuple(option for option in result.ranked if option.status in level)
+        found = tuple(option for option in ranked if option.status in level)
         if found:
             return found
     return ()
 
 
-def _one_space(allowed: Mapping[int, tuple[OptionResult, ...]]) -> dict[int, OptionResult]:
+def _one_space(allowed: Mapping[int, tuple[OptionResult, ...]], mixed: float) -> dict[int, OptionResult]:
     """The kind with the best sum of scores over the teeth that can take it; others only for their own reason."""
     if not allowed:
         return {}
     common = suits_all(allowed)
     chosen: dict[int, OptionResult] = {}
     for tooth, options in allowed.items():
-        best = max(options, key=lambda option: (option.score, option.option))
+        best = options[0]
         held = next((option for option in options if option.option == common), None)
-        chosen[tooth] = best if held is None or best.score - held.score >= _mixed() else held
+        chosen[tooth] = best if held is None or best.score - held.score >= mixed else held
     return chosen
 
 

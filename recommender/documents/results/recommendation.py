@@ -198,6 +198,11 @@ def framework_document(words: Words, framework: Framework) -> dict[str, Any]:
         **listed(words, "gives_up", framework.gives_up),
         "terms": dict(framework.terms),
         **listed(words, "steps", framework.steps),
+        "departures": [
+            {"decision": one.decision, "instead_of": one.instead_of, **stated(words, one.statement)}
+            for one in framework.departures
+        ],
+        **listed(words, "drawn_in", framework.drawn_in),
         "design": framework.design.model_dump(mode="json", exclude_none=True),
     }
 

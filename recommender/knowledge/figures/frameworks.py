@@ -1,28 +1,69 @@
-"""``frameworks.yaml``: how parts add up to whole frameworks, and the rules between parts."""
+"""``frameworks.yaml``: how parts add up to frameworks, the rules between parts, where parts lie round a crown.
+
+Judgements are the project's own unless a source stands beside them in the file.
+"""
 
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field, model_validator
 
 from recommender.domain import vocabulary as v
 from recommender.domain.case import Record
 
-Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Points = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Figure = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
+Degrees = Annotated[float, Field(ge=0, le=360, allow_inf_nan=False)]
 Millimetres = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=32)]
 
 
-class Weights(Record):
-    retainer: Share
-    connector: Share
-    replacement: Share
+class RuleBetweenParts(Record):
+    """One rule between parts as data: its kind and price, its figures, its source, and what the price rests on.
+
+    ``must``: broken only where no choice of parts keeps it; points of a framework's score for each breach.
+    ``want``: points of one retainer's score that a breach is worth. ``always``: never broken. ``told``: looked
+    at on the finished framework, moves no choice.
+    """
+
+    kind: Literal["must", "want", "always", "told"]
+    price: Points = 0.0
+    figures: dict[str, Figure] = Field(default_factory=dict)
+    source: str
+    price_note: str = ""
+
+    @model_validator(mode="after")
+    def _priced(self) -> "RuleBetweenParts":
+        if (self.kind in ("must", "want")) != (self.price > 0):
+            raise ValueError("a must and a want have a price above 0, and nothing else has one")
+        return self
 
 
-class FurtherTooth(Record):
-    cost: Points
-    shortfall: Points
-    each_side: Count
+class CrownFigures(Record):
+    """Where parts lie round a crown, in degrees from the near end over the facial (``advice/frameworks/crown.py``)."""
+
+    zones: dict[str, Degrees]
+    rest: Degrees
+    plate_facial: Degrees
+    plate_lingual: Degrees
+    upright_from: Degrees
+    upright_to: Degrees
+    lingual: Degrees
+    plated: Degrees
+    bar_tip: Degrees
+    facial_brace: Degrees
+    brace_short: Degrees
+    opposed_within: Degrees
+    gap_below: Degrees
+    source: str
+
+
+class RoomFigures(Record):
+    """Least thickness of metal in recorded room, in mm."""
+
+    least_mm: Millimetres
+    shared_embrasure_mm: Millimetres
+    source: str
 
 
 class Offers(Record):
@@ -31,34 +72,38 @@ class Offers(Record):
     class_iv: Count
 
 
-class Wanted(Record):
-    least: Count
-    most: Count
-    each_modification: Count
+class FurtherTeeth(Record):
+    """What a tooth costs that the case does not consider, and how many are looked at on a side."""
+
+    cost: Points
+    shortfall: Share
+    each_side: Count
+    offers_wanted: Offers
 
 
-class WantedByClass(Record):
-    I: Wanted  # noqa: E741
-    II: Wanted
-    III: Wanted
-    IV: Wanted
+class FarBehind(Record):
+    """From how far behind a tooth's leading option others are looked at only while fewer than ``enough`` do
+    the same.
+    """
+
+    points: Points
+    enough: Count
 
 
-class BetweenParts(Record):
-    """One rule between parts, as it is told."""
-
-    model_config = ConfigDict(extra="allow", frozen=True, strict=False)
-
-    text: str | None = None
-    source: str
+class Weights(Record):
+    retainer: Share
+    connector: Share
+    replacement: Share
 
 
 class Difference(Record):
+    """How much a runner-up has to differ: the share of retained teeth with another kind, or the connector alone."""
+
     share: Share
     connectors: bool
 
 
-class Bases(Record):
+class BaseFigures(Record):
     relief_mm: Millimetres
     relief_source: str
     plate_height_tooth_mm: Millimetres
@@ -68,26 +113,25 @@ class Bases(Record):
 
 
 class FrameworkFigures(Record):
-    """``shared/frameworks.yaml`` says what each is for. Words and further figures may stand beside these."""
-
-    model_config = ConfigDict(extra="allow", frozen=True, strict=False)
+    """Everything in ``shared/frameworks.yaml``."""
 
     format: Literal[1]
     weights: Weights
+    weights_note: str
     after_preparation: Points
-    further_tooth: FurtherTooth
-    offers_wanted: Offers
-    retainers_wanted: WantedByClass
-    retainers_wanted_source: str
-    bounded_both_sides_least: Count
-    rests_least: Count
-    rests_area_least_cm2: Annotated[float, Field(ge=0, le=100)]
-    force_balance_least: Share
-    shared_embrasure_room_mm: Millimetres
-    tie_break: Annotated[float, Field(ge=0, le=1)]
+    after_preparation_note: str
+    further_tooth: FurtherTeeth
+    far_behind: FarBehind
+    tie_break: Share
+    rules: dict[str, RuleBetweenParts]
+    crown: CrownFigures
+    room: RoomFigures
     mixed_space: Points
+    mixed_space_note: str
     frame_alloys: list[v.Alloy]
+    frame_alloys_note: str
     preparation_order: list[v.PreparationAction]
+    preparation_order_source: str
     differences: list[Difference]
     retainer_kinds: list[str]
-    bases: Bases
+    bases: BaseFigures

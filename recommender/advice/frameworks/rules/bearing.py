@@ -1,75 +1,140 @@
-"""Checks of what bears a framework: rests under every base, their spread, the indirect retainer beyond the axis."""
+"""What bears a framework: rests under every base, their number and spread, the indirect retainer beyond the axis."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
-from recommender.advice.frameworks.candidates import figures
-from recommender.advice.frameworks.whole import Whole, check
-from recommender.advice.model import Check, Seat
+from recommender.advice.frameworks.parts import Choice, Stock
+from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Programme, Told
+from recommender.advice.frameworks.whole import Whole
+from recommender.advice.model import Seat
 from recommender.domain.dentition import position, side_of
-from recommender.domain.statement import Said, Statement
-from recommender.facts.axis import terminal_pair
+from recommender.domain.options import Option
+from recommender.domain.statement import Statement, Word, count, quantity, say, tooth
 from recommender.mechanics.arch import place_teeth
 from recommender.mechanics.levers import Line
 
-if TYPE_CHECKING:
-    from recommender.advice.analysis import CaseAnalysis
+_CANINE_OR_NEXT = 4
+"""Last position of a tooth that can carry the end of a plate: the first premolar."""
 
 
-def bearing_checks(analysis: "CaseAnalysis", whole: Whole) -> list[Check]:
-    """All of them."""
-    return [
-        _supported(analysis, whole),
-        _rest_count(whole),
-        _rests_spread(analysis, whole),
-        _indirect(analysis, whole),
-    ]
+class BaseSupported(BetweenParts):
+    id = "base_supported"
+
+    def rows(self, p: Programme) -> None:
+        seats = {seat.tooth for seat in p.stock.seats}
+        for border in p.stock.support:
+            if border not in seats:
+                rests = [(1.0, p.x(part)) for part in p.stock.retainers.get(border, ()) if part.rested]
+                p.at_least([*rests, (1.0, p.gives_way(self))], 1)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        resting = choice.resting
+        return [
+            Breach((border,), say("no_rest_at", tooth=tooth(border), why=_barred(choice.stock, border)))
+            for border in choice.stock.support
+            if border not in resting
+        ]
+
+    def tell(self, whole: Whole) -> Told:
+        lacking = [t for t in whole.stock.support if whole.rests.get(t, "none") == "none"]
+        roots = {p.tooth for p in whole.retainers.values() if "on_root_or_implant" in p.option.parts}
+        said = tuple(
+            say("no_rest_at", tooth=tooth(t), why=_barred(whole.stock, t)) for t in lacking if t not in roots
+        )
+        return Told("failed" if said else "passed", said)
 
 
-def _supported(analysis: "CaseAnalysis", whole: Whole) -> Check:
-    """Each base on a rest at every tooth that borders it; a base whose teeth are left open asks for none."""
-    lacking = [tooth for tooth in whole.wanted.support if whole.rests.get(tooth, "none") == "none"]
-    if not lacking:
-        return check("base_supported", "passed")
-    reasons = []
-    for tooth in lacking:
-        options = whole.parts.retainers.get(tooth, ())
-        why = "given up for other rules" if any(part.rested for part in options) else _barred(analysis, tooth)
-        reasons.append(f"no rest at {tooth} ({why})")
-    return check("base_supported", "failed", "; ".join(reasons))
+def _barred(stock: Stock, border: int) -> Statement:
+    """Why no rest stands on a tooth."""
+    site = stock.teeth.get(border)
+    if any(part.rested for part in stock.retainers.get(border, ())):
+        return say("given_up_for_other_rules")
+    if site is None or not site.stands:
+        return say("only_a_root_left")
+    if site.barred:
+        return site.barred[0].statement
+    return say("no_site_with_room")
 
 
-def _barred(analysis: "CaseAnalysis", tooth: int) -> str:
-    """Why no rest can stand on a tooth, in the words of the rules that say so."""
-    from recommender.advice.model import Decision
+class ThreeRests(BetweenParts):
+    id = "three_rests"
+    reads = ("least",)
 
-    if tooth not in analysis.facts.standing:
-        return "only its root is left"
-    plain = analysis.examine(Decision("retainer", tooth)).chosen["rest_only"]
-    if plain.blocks:
-        return _plain(plain.blocks[0].statement).rstrip(".")
-    return "no site on it has room for a rest"
+    def rows(self, p: Programme) -> None:
+        seats = {seat.tooth for seat in p.stock.seats}
+        least = int(self.entry.figures["least"]) - len(seats)
+        rests = [(1.0, p.x(part)) for part in p.everyone if part.rested and part.tooth not in seats]
+        if least > 0:
+            p.at_least([*rests, *((1.0, p.gives_way(self)) for _ in range(least))], least)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        short = int(self.entry.figures["least"]) - len(choice.resting)
+        return [Breach((), _counted(choice, len(choice.resting)))] * max(0, short)
+
+    def tell(self, whole: Whole) -> Told:
+        carried = len({t for t, rest in whole.rests.items() if rest != "none"} | _roots(whole.choice))
+        enough = carried >= int(self.entry.figures["least"])
+        return Told("passed" if enough else "failed", (_counted(whole.choice, carried),))
 
 
-def _rest_count(whole: Whole) -> Check:
-    count = len([tooth for tooth, rest in whole.rests.items() if rest != "none"])
-    least = int(figures()["rests_least"])
-    words = f"{count} teeth carry rests"
-    if count < least:
-        able = len({part.tooth for part in whole.available if part.rested} | {s.tooth for s in whole.seats})
-        words += f"; {able} could"
-    return check("three_rests", count >= least, words)
+def _roots(choice: Choice) -> set[int]:
+    return {p.tooth for p in choice.retainers.values() if "on_root_or_implant" in p.option.parts}
 
 
-def _rests_spread(analysis: "CaseAnalysis", whole: Whole) -> Check:
+def _counted(choice: Choice, carried: int) -> Statement:
+    stock = choice.stock
+    able = len({p.tooth for p in stock.available if p.rested} | {seat.tooth for seat in stock.seats})
+    return say("teeth_carry_rests", carried=count(carried), able=count(able))
+
+
+class LeftAlone(BetweenParts):
+    """A tooth beside no space that holds nothing, is no seat against lifting and no end of a plate carries no rest."""
+
+    id = "left_alone"
+
+    def rows(self, p: Programme) -> None:
+        for part in p.everyone:
+            if self._needless(p.stock, part.tooth) and part.rested and not part.retentive:
+                plates = [
+                    o.id
+                    for o, _ in p.stock.connectors
+                    if self._ends(o) and position(part.tooth) <= _CANINE_OR_NEXT
+                ]
+                p.at_most(
+                    [(1.0, p.x(part)), (-1.0, p.gives_way(self)), *((-1.0, p.y(one)) for one in plates)], 0
+                )
+
+    @staticmethod
+    def _ends(connector: Option) -> bool:
+        return "needs_rests_at_ends" in connector.parts
+
+    @staticmethod
+    def _needless(stock: Stock, number: int) -> bool:
+        return number not in stock.support and number not in {seat.tooth for seat in stock.seats}
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        plate = self._ends(choice.connector)
+        return [
+            Breach((p.tooth,), say("needless_rest", tooth=tooth(p.tooth)))
+            for p in choice.retainers.values()
+            if p.rested
+            and not p.retentive
+            and self._needless(choice.stock, p.tooth)
+            and not (plate and position(p.tooth) <= _CANINE_OR_NEXT)
+        ]
+
+
+class RestsSpread(BetweenParts):
     """The rests have to enclose an area: fewer than three, or three in a row, make a line."""
-    teeth = [tooth for tooth, rest in whole.rests.items() if rest != "none"]
-    geometry = place_teeth(analysis.case.arch)
-    points = sorted({geometry[tooth].line_middle for tooth in teeth})
-    area = _hull_area(points) / 100.0
-    return check(
-        "rests_spread", area > float(figures()["rests_area_least_cm2"]), f"they span about {area:.1f} cm2"
-    )
+
+    id = "rests_spread"
+    reads = ("area_least_cm2",)
+
+    def tell(self, whole: Whole) -> Told:
+        geometry = place_teeth(whole.stock.arch)
+        carried = {t for t, rest in whole.rests.items() if rest != "none"} | _roots(whole.choice)
+        area = _hull_area(sorted({geometry[number].line_middle for number in carried})) / 100.0
+        enough = area > self.entry.figures["area_least_cm2"]
+        return Told("passed" if enough else "failed", (say("rests_span", area=quantity(area, "cm2", 1)),))
 
 
 def _hull_area(points: Sequence[tuple[float, float]]) -> float:
@@ -80,30 +145,29 @@ def _hull_area(points: Sequence[tuple[float, float]]) -> float:
     return float(MultiPoint(list(points)).convex_hull.area)
 
 
-def lever_of(analysis: "CaseAnalysis", whole: Whole, seat: Seat) -> float | None:
-    """The lever arm (mm, mean arch) of a seat to the axis through this framework's own rearmost rests.
+def lever_of(stock: Stock, rests: Mapping[int, str], seat: Seat) -> float | None:
+    """The lever arm (mm, mean arch) of a seat to the axis through a framework's own rearmost rests.
 
     The rests beside the extensions, or beside a long front space; ``None`` where one of them is missing.
     """
-    pair = terminal_pair(analysis.facts.classification, analysis.facts.standing)
-    if pair is None:
+    if stock.axis is None:
         return None
-    geometry = place_teeth(analysis.case.arch)
-    in_front = analysis.facts.classification.number == "IV"
+    geometry = place_teeth(stock.arch)
+    in_front = stock.number == "IV"
     ends = []
-    for end in pair:
+    for end in stock.axis:
         rested = [
-            tooth
-            for tooth, rest in whole.rests.items()
+            t
+            for t, rest in rests.items()
             if rest != "none"
-            and side_of(tooth) == side_of(end)
-            and tooth != seat.tooth
-            and (position(tooth) >= position(end) if in_front else position(tooth) <= position(end))
+            and side_of(t) == side_of(end)
+            and t != seat.tooth
+            and (position(t) >= position(end) if in_front else position(t) <= position(end))
         ]
         if not rested:
             return None
-        tooth = min(rested, key=lambda t: abs(position(t) - position(end)))
-        ends.append(geometry.seat(tooth, whole.rests[tooth]))
+        nearest = min(rested, key=lambda t: abs(position(t) - position(end)))
+        ends.append(geometry.seat(nearest, rests[nearest]))
     if ends[0] == ends[1]:
         # One tooth alone carries both ends: there is no line to measure from.
         return None
@@ -111,22 +175,30 @@ def lever_of(analysis: "CaseAnalysis", whole: Whole, seat: Seat) -> float | None
     return -lever if in_front else lever
 
 
-def _indirect(analysis: "CaseAnalysis", whole: Whole) -> Check:
-    if terminal_pair(analysis.facts.classification, analysis.facts.standing) is None:
-        return check("indirect", "passed", "not needed: the bases are carried by teeth at both ends")
-    levers = [(seat, lever_of(analysis, whole, seat)) for seat in whole.seats]
-    beyond = [(seat, lever) for seat, lever in levers if lever is not None and lever > 0]
-    if beyond:
-        words = ", ".join(f"{seat.tooth} {seat.rest}, lever about {lever:.0f} mm" for seat, lever in beyond)
-        return check("indirect", "passed", words)
-    if "indirect_retention" in whole.connector.parts:
-        return check("indirect", "passed", "the plate gives it")
-    if whole.seats:
-        return check("indirect", "failed", "the seats do not lie beyond the axis of the rests chosen")
-    return check("indirect", "failed", "no tooth beyond the axis can bear one")
+class Indirect(BetweenParts):
+    id = "indirect"
+
+    def tell(self, whole: Whole) -> Told:
+        if whole.stock.axis is None:
+            return Told("passed", (say("indirect_not_needed"),))
+        levers = [(seat, lever_of(whole.stock, whole.rests, seat)) for seat in whole.seats]
+        beyond = [(seat, lever) for seat, lever in levers if lever is not None and lever > 0]
+        if beyond:
+            return Told(
+                "passed",
+                tuple(
+                    say(
+                        "seat_and_lever",
+                        tooth=tooth(s.tooth),
+                        rest=Word("rest", s.rest),
+                        lever=quantity(lever, "mm", 0),
+                    )
+                    for s, lever in beyond
+                ),
+            )
+        if "indirect_retention" in whole.choice.connector.parts:
+            return Told("passed", (say("plate_gives_it"),))
+        return Told("failed", (say("seats_not_beyond_axis" if whole.seats else "no_seat_beyond_axis"),))
 
 
-def _plain(statement: Statement) -> str:
-    """A rule's sentence as it stands."""
-    why = statement.arg("why")
-    return why.text if isinstance(why, Said) else ""
+BEARING = (BaseSupported, ThreeRests, LeftAlone, RestsSpread, Indirect)

@@ -1,173 +1,235 @@
-"""Checks of what holds a framework in: arms, their number and balance, what lets go, what is rotated in."""
+"""What holds a framework in: how many retainers, on which sides, how far apart."""
 
-from collections.abc import Sequence
+from typing import ClassVar
 
-from recommender.advice.frameworks.candidates import Part, figures
-from recommender.advice.frameworks.solve import locks_path
-from recommender.advice.frameworks.whole import Whole, check, each, listed
-from recommender.advice.model import Check
+from recommender.advice.frameworks.parts import SIDES, Choice, Part, Stock
+from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Programme, Told
+from recommender.advice.frameworks.whole import Whole
 from recommender.domain.dentition import side_of
-
-_RIGID = (
-    "reciprocal_lingual",
-    "reciprocal_facial",
-    "reciprocal_internal",
-    "proximal_plate",
-    "minor_connector",
-    "rigid",
-)
-_NO_ARM = ("retentive_internal", "retentive_proximal", "rigid", "on_root_or_implant", "crowned")
+from recommender.domain.statement import Choice as Option
+from recommender.domain.statement import Word, count, say, teeth, tooth
 
 
-def holding_checks(whole: Whole) -> list[Check]:
-    """All of them."""
-    held = whole.retentive
-    most = whole.wanted.most_retainers
-    return [
-        _reciprocated(whole),
-        _one_arm(held),
-        _encirclement(held),
-        _both_sides(whole),
-        _numbers(whole),
-        check("no_more_retainers", len(held) <= most, f"{len(held)} of at most {most}"),
-        _balance(held),
-        _spread_arms(whole),
-        _alike(whole),
-        _held_ends(whole),
-        _left_alone(whole),
-        _releasing(held),
-        _rotational(held),
-    ]
+class BothSides(BetweenParts):
+    id = "both_sides"
+
+    def rows(self, p: Programme) -> None:
+        for side in SIDES:
+            here = [(1.0, p.x(part)) for part in p.everyone if part.retentive and side_of(part.tooth) == side]
+            p.at_least([*here, (1.0, p.gives_way(self))], 1)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        held = {side_of(part.tooth) for part in choice.held}
+        able = {side_of(part.tooth) for part in choice.stock.available if part.retentive}
+        return [
+            Breach(
+                (),
+                say(
+                    "nothing_holds_though_possible" if side in able else "nothing_can_hold",
+                    side=Word("side", side),
+                ),
+            )
+            for side in SIDES
+            if side not in held
+        ]
 
 
-def _reciprocated(whole: Whole) -> Check:
-    plated = "plate_on_teeth" in whole.connector.parts
-    found = each(
-        "reciprocated",
-        whole.retentive,
-        lambda part: plated or any(word in part.option.parts for word in _RIGID),
-        "has nothing rigid against it",
-    )
-    waiting = [str(part.tooth) for part in whole.retentive if part.result.status == "needs_preparation"]
-    if found.outcome == "passed" and waiting:
-        return check("reciprocated", "passed_with_preparation", f"after preparation of {', '.join(waiting)}")
-    return found
+class EnoughRetainers(BetweenParts):
+    """Counted in teeth; a root or implant that holds counts."""
+
+    id = "enough_retainers"
+    reads: ClassVar[tuple[str, ...]] = ("I", "II", "III", "IV")
+
+    def least(self, stock: Stock) -> int:
+        """How many teeth should hold."""
+        return int(self.entry.figures[stock.number])
+
+    def rows(self, p: Programme) -> None:
+        least = self.least(p.stock)
+        holds = [(1.0, p.x(part)) for part in p.everyone if part.retentive]
+        p.at_least([*holds, *((1.0, p.gives_way(self)) for _ in range(least))], least)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        least, held = self.least(choice.stock), len(choice.held)
+        able = len({part.tooth for part in choice.stock.available if part.retentive})
+        said = say("fewer_than_wanted", held=count(held), wanted=count(least), able=count(able))
+        return [Breach((), said)] * max(0, least - held)
+
+    def tell(self, whole: Whole) -> Told:
+        found = self.breaches(whole.choice)
+        wanted = count(self.least(whole.stock))
+        said = (
+            found[0].said
+            if found
+            else say("held_of_wanted", held=count(len(whole.choice.held)), wanted=wanted)
+        )
+        return Told("failed" if found else "passed", (said,) if said else ())
 
 
-def _one_arm(held: Sequence[Part]) -> Check:
-    gripped = [part.grips for part in held]
-    twice = sorted({tooth for tooth in gripped if gripped.count(tooth) > 1})
-    return check("one_arm_a_tooth", not twice, f"two at {listed(twice)}" if twice else "")
+class FourCorners(EnoughRetainers):
+    """A tooth-borne denture with spaces on both sides holds best at four corners; two across will do."""
+
+    id = "four_corners"
+    reads = ("corners",)
+
+    def least(self, stock: Stock) -> int:
+        return int(self.entry.figures["corners"]) if stock.number == "III" and stock.both_sides else 0
 
 
-def _encirclement(held: Sequence[Part]) -> Check:
-    return each(
-        "encirclement",
-        held,
-        lambda part: "encircles" in part.option.parts or any(w in part.option.parts for w in _NO_ARM),
-        "stops short of it",
-    )
+class NoMoreRetainers(BetweenParts):
+    """Counted in assemblies: the two halves of an embrasure clasp are one; a root or implant under the base is none."""
+
+    id = "no_more_retainers"
+    reads = ("I", "II", "III", "IV", "I_each_modification")
+
+    def most(self, stock: Stock) -> int:
+        """How many assemblies are enough."""
+        more = self.entry.figures["I_each_modification"] * stock.modifications if stock.number == "I" else 0
+        return int(self.entry.figures[stock.number] + more)
+
+    def rows(self, p: Programme) -> None:
+        counted = [(1.0, p.x(part)) for part in p.everyone if _counts(part)]
+        most = self.most(p.stock)
+        spare = [
+            (-1.0, p.gives_way(self)) for _ in range(max(0, len({pt.tooth for pt in p.everyone}) - most))
+        ]
+        p.at_most([*counted, *spare], most)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        counted = sum(map(_counts, choice.retainers.values()))
+        said = say("assemblies_of_most", held=count(counted), most=count(self.most(choice.stock)))
+        return [Breach((), said)] * max(0, counted - self.most(choice.stock))
+
+    def tell(self, whole: Whole) -> Told:
+        counted = sum(map(_counts, whole.retainers.values()))
+        said = say("assemblies_of_most", held=count(counted), most=count(self.most(whole.stock)))
+        return Told("failed" if self.breaches(whole.choice) else "passed", (said,))
 
 
-def _releasing(held: Sequence[Part]) -> Check:
-    return each(
-        "releasing", held, lambda part: not part.beside_extension or part.releasing, "does not let go"
-    )
+def _counts(part: Part) -> bool:
+    return part.clasps and (part.partner is None or part.tooth < part.partner)
 
 
-def _both_sides(whole: Whole) -> Check:
-    sides = {side_of(part.tooth) for part in whole.retentive}
-    possible = {side_of(part.tooth) for part in whole.available if part.retentive}
-    lacking = [side for side in ("right", "left") if side not in sides]
-    if not lacking:
-        return check("both_sides", "passed")
-    reasons = [
-        f"nothing holds on the {side}: "
-        + ("other rules forbid it" if side in possible else "no tooth there can carry a retainer")
-        for side in lacking
-    ]
-    return check("both_sides", "failed", "; ".join(reasons))
+class OneArmATooth(BetweenParts):
+    """An arm may lie on the tooth beside the one that carries it."""
+
+    id = "one_arm_a_tooth"
+
+    def rows(self, p: Programme) -> None:
+        for gripped in {part.grips for part in p.everyone if part.retentive and part.grips != part.tooth}:
+            p.at_most(
+                [(1.0, p.x(part)) for part in p.everyone if part.retentive and part.grips == gripped], 1
+            )
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        gripped = [part.grips for part in choice.held]
+        return [
+            Breach((found,), say("two_arms_at", tooth=tooth(found)))
+            for found in sorted(set(gripped))
+            for _ in range(gripped.count(found) - 1)
+        ]
 
 
-def _numbers(whole: Whole) -> Check:
-    held, least = len(whole.retentive), whole.wanted.least_retainers
-    words = f"{held} of {least}"
-    if held >= least:
-        return check("enough_retainers", "passed", words)
-    teeth = len({part.tooth for part in whole.available if part.retentive})
-    return check("enough_retainers", "failed", f"{words}; {teeth} teeth could hold")
+class Spread(BetweenParts):
+    id = "spread"
+
+    def rows(self, p: Programme) -> None:
+        for pair in sorted(p.stock.touching, key=sorted):
+            first, second = sorted(pair)
+            here, there = ([q for q in p.stock.retainers[t] if q.clasps] for t in (first, second))
+            apart = [q for q in there if q.partner != first]
+            if here and apart:
+                # two halves of one clasp stand together by right; a half beside another clasp does not
+                row = [(1.0, p.x(q)) for q in (*here, *apart)]
+                p.at_most([*row, (-1.0, p.gives_way(self))], 1)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        found = []
+        for pair in sorted(choice.stock.touching, key=sorted):
+            first, second = (choice.retainers.get(t) for t in sorted(pair))
+            if first and second and first.clasps and second.clasps and first.partner != second.tooth:
+                both = (first.tooth, second.tooth)
+                found.append(Breach(both, say("both_hold", teeth=teeth(both))))
+        return found
 
 
-def balance_of(held: Sequence[Part]) -> float | None:
-    """The weaker side's retention over the stronger's; ``None`` where a retainer has no computed force."""
-    if not held or any(part.force_n is None for part in held):
-        return None
-    pull = [sum(p.force_n or 0.0 for p in held if side_of(p.tooth) == side) for side in ("right", "left")]
-    return min(pull) / max(pull) if max(pull) else None
+class HeldBesideExtension(BetweenParts):
+    id = "held_beside_extension"
+
+    def rows(self, p: Programme) -> None:
+        for end in p.stock.ends:
+            here = [(1.0, p.x(part)) for part in p.stock.retainers.get(end, ()) if part.retentive]
+            p.at_least([*here, (1.0, p.gives_way(self))], 1)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        held = {part.tooth for part in choice.held}
+        able = {part.tooth for part in choice.stock.available if part.retentive}
+        return [
+            Breach((end,), say("end_does_not_hold" if end in able else "end_can_not_hold", tooth=tooth(end)))
+            for end in choice.stock.ends
+            if end not in held
+        ]
 
 
-def _balance(held: Sequence[Part]) -> Check:
-    share = balance_of(held)
-    if share is None:
-        unknown = [part.tooth for part in held if part.force_n is None]
-        return check("balance", "not_checked", f"no force is known at {listed(unknown)}" if unknown else "")
-    return check(
-        "balance",
-        share >= float(figures()["force_balance_least"]),
-        f"the weaker side holds about {share:.0%} of the other",
-    )
+class Releasing(BetweenParts):
+    id = "releasing"
+
+    def rows(self, p: Programme) -> None:
+        for part in p.everyone:
+            if part.beside_extension and not part.releasing:
+                p.at_most([(1.0, p.x(part)), (-1.0, p.gives_way(self))], 0)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        return [
+            Breach(
+                (p.tooth,),
+                say("does_not_let_go", tooth=tooth(p.tooth), option=Option("retainer", p.option.id)),
+            )
+            for p in choice.held
+            if p.beside_extension and not p.releasing
+        ]
 
 
-def _spread_arms(whole: Whole) -> Check:
-    close = [
-        f"{first} and {second}"
-        for first, second in map(sorted, whole.parts.touching)
-        if (one := whole.retainers.get(first)) is not None
-        and (two := whole.retainers.get(second)) is not None
-        and one.retentive
-        and two.retentive
-        and one.partner != second
-    ]
-    return check("spread", not close, f"{', '.join(sorted(close))} both hold" if close else "")
+class RotationalPath(BetweenParts):
+    """Rigid retainers stand at one end, and each has an ordinary one on its side at the other end."""
+
+    id = "rotational_path"
+
+    def rows(self, p: Programme) -> None:
+        rotated = [part for part in p.everyone if part.rotated_end]
+        if not rotated:
+            return
+        front = p.free()
+        for part in rotated:
+            ahead = part.rotated_end == "front"
+            p.at_most([(1.0, p.x(part)), (-1.0 if ahead else 1.0, front)], 0 if ahead else 1)
+            locks = [(-1.0, p.x(other)) for other in p.everyone if locks_path(part, other)]
+            p.at_most([(1.0, p.x(part)), *locks], 0)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        rigid = [part for part in choice.held if part.rotated_end]
+        loose = [p for p in rigid if not any(locks_path(p, other) for other in choice.held)]
+        found = [Breach((p.tooth,), say("nothing_locks", tooth=tooth(p.tooth))) for p in loose]
+        if len({part.rotated_end for part in rigid}) > 1:
+            found.append(Breach(tuple(p.tooth for p in rigid), say("rotated_at_both_ends")))
+        return found
+
+    def tell(self, whole: Whole) -> Told:
+        found = [breach.said for breach in self.breaches(whole.choice) if breach.said]
+        rigid = [part.tooth for part in whole.choice.held if part.rotated_end]
+        said = say("seat_first", teeth=teeth(rigid)) if rigid else say("none_rotated_in")
+        return Told("failed", tuple(found)) if found else Told("passed", (said,))
 
 
-def _alike(whole: Whole) -> Check:
-    unlike = []
-    for pair in whole.parts.matching:
-        first, second = (whole.retainers.get(tooth) for tooth in pair)
-        if first and second and not (first.further or second.further) and first.kind != second.kind:
-            unlike.append(f"{first.tooth} {first.option.label}, {second.tooth} {second.option.label}")
-    return check("alike", not unlike, "; ".join(unlike))
+def locks_path(rigid: Part, other: Part) -> bool:
+    """Whether an ordinary retainer stands at the other end of the same side and keeps a rotated one in place."""
+    if not other.clasps or other.rotated_end or side_of(other.tooth) != side_of(rigid.tooth):
+        return False
+    further_back = other.tooth % 10 > rigid.tooth % 10
+    return further_back if rigid.rotated_end == "front" else other.tooth % 10 < rigid.tooth % 10
 
 
-def _held_ends(whole: Whole) -> Check:
-    loose = [t for t in whole.wanted.ends if t not in {part.tooth for part in whole.retentive}]
-    able = {part.tooth for part in whole.available if part.retentive}
-    words = [f"{t} does not{'' if t in able else ' and can not'}" for t in loose]
-    return check("held_beside_extension", not loose, ", ".join(words))
-
-
-def _left_alone(whole: Whole) -> Check:
-    needless = [
-        part.tooth
-        for part in whole.retainers.values()
-        if part.rested
-        and not part.retentive
-        and part.tooth not in whole.wanted.support
-        and part.tooth not in {seat.tooth for seat in whole.seats}
-    ]
-    few = len(whole.rests) <= int(figures()["rests_least"])
-    words = f"{listed(needless)} carries a rest" + (" to make up the number" if few else "")
-    return check("left_alone", not needless, words if needless else "")
-
-
-def _rotational(held: Sequence[Part]) -> Check:
-    rigid = [part for part in held if part.rotated_end]
-    if not rigid:
-        return check("rotational_path", "passed", "none is rotated in")
-    loose = [p.tooth for p in rigid if not any(locks_path(p, other) for other in held)]
-    ends = {part.rotated_end for part in rigid}
-    if loose or len(ends) > 1:
-        words = f"nothing locks {listed(loose)}" if loose else "they stand at both ends"
-        return check("rotational_path", "failed", words)
-    return check("rotational_path", "passed", f"{listed(p.tooth for p in rigid)} seat first")
+HOLDING = (
+    BothSides, EnoughRetainers, FourCorners, NoMoreRetainers, OneArmATooth, Spread, HeldBesideExtension, Releasing,
+    RotationalPath,
+)  # fmt: skip

@@ -1,0 +1,147 @@
+"""No proposal that cannot be made: a second reader that knows nothing of the program looks at every design.
+
+Over all demo cases (invented), the published ones, the panel's, thinned copies of all of these, and cases made
+by chance. The short form looks at a sample; ``RPD_LONG=1`` at 5,000 and more.
+"""
+
+import os
+import random
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from recommender.advice.analysis import NoAdviceError
+from recommender.advice.frameworks.building import clasp_of
+from recommender.advice.frameworks.crown import arcs, grows, opposed, widest_gap
+from recommender.advice.recommend import Recommender
+from recommender.curation.evaluation.panel import panel_cases
+from recommender.curation.evaluation.published import published_cases
+from recommender.domain.case import Case
+from recommender.domain.errors import CaseError
+from recommender.domain.options import Option
+from recommender.knowledge.load import knowledge
+from recommender.precedents.source import demo_source
+from tests.advice.buildable_checker import faults
+from tests.advice.strategies import cases
+
+LONG = bool(os.environ.get("RPD_LONG"))
+GENERATED = 3_000 if LONG else 20
+THINNED = 2_000 if LONG else 15
+
+
+def known_cases() -> list[Case]:
+    published = [case for case, _, _ in published_cases()]
+    return [*demo_source().cases(), *published, *(case for case, _ in panel_cases())]
+
+
+def thinned(count: int) -> Iterator[Case]:
+    """Copies of known cases of which a part of what was recorded about the teeth was left out, by chance."""
+    chance = random.Random(20)
+    sources = known_cases()
+    while count:
+        raw = chance.choice(sources).model_dump(mode="json", exclude_none=True)
+        for abutment in raw.get("abutments", []):
+            for key in [k for k in abutment if k != "tooth"]:
+                if chance.random() < 0.3:
+                    del abutment[key]
+            zones: dict[str, Any] = abutment.get("undercuts_mm") or {}
+            for zone in [z for z in zones if chance.random() < 0.3]:
+                del zones[zone]
+            if zones == {}:
+                abutment.pop("undercuts_mm", None)
+        raw.pop("design", None)
+        try:
+            yield Case.model_validate({**raw, "id": f"thin-{count}"})
+        except (CaseError, ValueError):
+            continue
+        count -= 1
+
+
+def unbuildable(recommender: Recommender, case: Case) -> list[tuple[str, int, tuple[int, str]]]:
+    try:
+        answer = recommender.recommend(case)
+    except NoAdviceError:
+        return []
+    return [
+        (case.id, place, fault)
+        for place, framework in enumerate(answer.frameworks)
+        for fault in faults(case, framework.design)
+    ]
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not LONG, reason="every known case: RPD_LONG=1 (a sample runs in test_frameworks)")
+def test_every_known_case_gets_designs_that_can_be_made(rules_alone: Recommender) -> None:
+    assert not [fault for case in known_cases() for fault in unbuildable(rules_alone, case)]
+
+
+def test_thinned_copies_of_known_cases_get_designs_that_can_be_made(rules_alone: Recommender) -> None:
+    assert not [fault for case in thinned(THINNED) for fault in unbuildable(rules_alone, case)]
+
+
+@settings(max_examples=GENERATED, deadline=None, suppress_health_check=list(HealthCheck))
+@given(case=cases())
+def test_cases_made_by_chance_get_designs_that_can_be_made(rules_alone: Recommender, case: Case) -> None:
+    assert not unbuildable(rules_alone, case), case.model_dump(mode="json", exclude_none=True)
+
+
+def test_the_second_reader_finds_what_cannot_be_made(rules_alone: Recommender) -> None:
+    """A check that cannot fail proves nothing: sound designs, each spoilt in one way, are found out."""
+    found: set[str] = set()
+    for case in demo_source().cases():
+        for framework in rules_alone.recommend(case, 1).frameworks:
+            design = framework.design
+            raw = design.model_dump(mode="json", exclude_none=True)
+            for key in ("minor_connectors", "bases", "proximal_plates"):
+                spoilt = type(design).model_validate({**raw, key: []})
+                found |= {key for _ in faults(case, spoilt)}
+            for retainer in raw.get("retainers", []):
+                if retainer["assembly"] == "circumferential" and "undercut" in retainer:
+                    zone = retainer["undercut"]["zone"]
+                    other = {"mesiofacial": "distofacial", "distofacial": "mesiofacial"}[zone]
+                    turned = [
+                        {**r, "undercut": {"zone": other}} if r is retainer else r for r in raw["retainers"]
+                    ]
+                    spoilt = type(design).model_validate({**raw, "retainers": turned})
+                    found |= {"zone" for _ in faults(case, spoilt)}
+        if len(found) == 4:
+            break
+    assert found == {"minor_connectors", "bases", "proximal_plates", "zone"}
+
+
+def option(name: str) -> Option:
+    return knowledge().catalogue.options["retainer"][name]
+
+
+@pytest.mark.parametrize(
+    ("name", "zone", "rests", "uprights", "based", "embraces", "grown"),
+    [
+        # Krol 1973: far rest with its upright, plate beside the space, I-bar at the middle: all round the tooth
+        ("i_bar", "mid_facial", ["distal"], ["distal"], True, True, True),
+        # a bar with a near rest and a near plate and nothing on the lingual lets the tooth slip out
+        ("i_bar", "mid_facial", ["mesial"], [], True, False, True),
+        # without a base it has neither plate nor anything to leave
+        ("i_bar", "mid_facial", ["distal"], ["distal"], False, False, False),
+        ("circumferential", "far_facial", ["mesial"], [], True, True, True),
+        # tip and rest at the same end, and no space at the other: nothing for the arm to grow from
+        ("circumferential", "far_facial", ["distal"], ["distal"], False, True, False),
+        ("reverse_circumferential", "near_facial", ["distal"], ["distal"], True, True, True),
+        ("lingual_wrap", "near_lingual", ["distal"], ["distal"], True, True, True),
+    ],
+)  # fmt: skip
+def test_where_the_parts_of_a_clasp_lie(
+    name: str, zone: str, rests: list[str], uprights: list[str], based: bool, embraces: bool, grown: bool
+) -> None:
+    """A tooth behind its space (near is mesial); seen from the other side of the mouth nothing changes."""
+    figures = knowledge().figures.frameworks.crown
+    turned = {"mesial": "distal", "distal": "mesial"}
+    for near, told in (("mesial", {"mesial": "mesial", "distal": "distal"}), ("distal", turned)):
+        bases = frozenset((near,)) if based else frozenset[str]()
+        sites, stands = [told[r] for r in rests], [told[u] for u in uprights]
+        clasp = clasp_of(option(name), near, zone, sites, stands, sorted(bases), bases)
+        assert (widest_gap(arcs(clasp, figures)) < figures.gap_below) is embraces
+        assert grows(clasp) is grown
+        if embraces:
+            assert opposed(clasp, figures)

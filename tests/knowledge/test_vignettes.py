@@ -10,15 +10,15 @@ from itertools import pairwise
 import pytest
 
 from recommender.advice.model import Decision, DecisionResult
-from recommender.advice.recommend import Recommender
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.facts.values import Scope, known
 from recommender.knowledge.load import knowledge
 
-from .vignettes import HABIT, LOW, UP, ZONES, Vignette, tooth, v
+from .vignettes import HABIT, LOW, MCCRACKEN, UP, ZONES, Vignette, tooth, v
 from .vignettes_bounded import BOUNDED
 from .vignettes_extension import EXTENSION
-from .vignettes_mouths import MOUTHS
+from .vignettes_mouths import ANKARA, MOUTHS
 from .vignettes_parts import PARTS
 
 VIGNETTES = [*EXTENSION, *BOUNDED, *PARTS, *MOUTHS]
@@ -158,3 +158,37 @@ def pairs_that_keep_their_order(seed: int) -> int:
             )  # fmt: skip
             checked += 1
     return checked
+
+
+@pytest.mark.parametrize(
+    ("missing", "abutments", "before", "source"),
+    [
+        ([36, 37, 46, 47], [], [(34, "mesial"), (33, "cingulum"), (31, "cingulum")], ANKARA + ", chapter 4"),
+        (
+            [36, 37, 46, 47],
+            [
+                {"tooth": 34, "rest_clearance_mm": {"mesial": 0.5}},
+                {"tooth": 33, "rest_clearance_mm": {"cingulum": 2}},
+            ],
+            [(33, "cingulum"), (34, "mesial")],
+            MCCRACKEN + ", ch. 6: no seat without room",
+        ),
+        ([36, 37], [{"tooth": t} for t in (35, 43, 46, 47)], [(43, "cingulum"), (44, "mesial")], HABIT),
+    ],
+)
+def test_seats_against_lifting(
+    missing: list[int], abutments: list[dict[str, object]], before: list[tuple[int, str]], source: str
+) -> None:
+    """Lever, seat, room, and which teeth were surveyed as possible carriers, weighed together."""
+    raw = {
+        "format": 1,
+        "id": "seats",
+        "arch": LOW,
+        "missing": missing,
+        "absent": [38, 48],
+        "abutments": abutments,
+    }
+    found = recommendation(alone().work(Case.model_validate(raw)), 0).indirect_retainers
+    seats = [(seat.tooth, seat.rest) for seat in found]
+    places = [seats.index(seat) if seat in seats else len(seats) for seat in before]
+    assert places == sorted(places), (source, seats[:5])

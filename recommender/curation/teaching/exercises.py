@@ -8,28 +8,33 @@ for it, what the case in the library did, and what the nearest precedents did.
 import hashlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import Contribution, Decision, DecisionResult, OptionResult
-from recommender.advice.recommend import Recommender
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.curation.contradictions import chosen
 from recommender.domain.case import Case
 from recommender.domain.statement import Choice, Said, Statement, quantity, say, several
 from recommender.knowledge.model import NO_SOURCE
 from recommender.resources import shared
 
-Standing = Literal["excluded", "advised_against", "needs_preparation", "behind", "acceptable", "favoured"]
+Standing = Literal[
+    "excluded", "advised_against", "uncalled_for", "needs_preparation", "behind", "acceptable", "favoured"
+]
 STANDINGS: tuple[Standing, ...] = (
-    "favoured", "acceptable", "behind", "needs_preparation", "advised_against", "excluded",
+    "favoured", "acceptable", "behind", "needs_preparation", "uncalled_for", "advised_against", "excluded",
 )  # fmt: skip
+# A tooth with one of these carries no clasp; a rest on it is a decision of its own.
+UNCLASPED = frozenset({"none", "rest_only"})
 IN_WORDS: dict[str, str] = {
     "favoured": "acceptable, and among the leading options",
     "acceptable": "acceptable",
     "behind": "not excluded, but far behind the leading options",
     "needs_preparation": "acceptable after preparation of the tooth",
+    "uncalled_for": "no clasp is called for on this tooth",
     "advised_against": "advised against",
     "excluded": "excluded",
 }
@@ -116,9 +121,17 @@ def exercise_id(case_id: str, revision: int) -> str:
 
 
 def hidden(case: Case, name: str) -> Case:
-    """The case as the learner sees it: findings and prescription, nothing that tells what was done."""
+    """The case as the learner sees it: findings, nothing that tells what was done.
+
+    Of the prescription only what the dentist ruled out and the alloy stay: the rest gives answers away.
+    """
     taken = dict.fromkeys(("title", "design", "dentist_answer", "outcome", "review", "source"))
-    return case.model_copy(update={**taken, "id": name})
+    asked = case.prescription
+    if asked is not None:
+        given = dict.fromkeys(("retainers", "connector", "replacements", "rests", "note"))
+        asked = asked.model_copy(update=given)
+        asked = asked if asked.model_dump(exclude_none=True) else None
+    return case.model_copy(update={**taken, "prescription": asked, "id": name})
 
 
 def exercise(case: Case, revision: int, recommender: Recommender, known: Figures | None = None) -> Exercise:
@@ -160,13 +173,15 @@ def feedback(
 ) -> list[Feedback]:
     """What is said to each answer, by decision key (``retainer:14``, ``connector``).
 
-    A rest is judged for the retainer that the learner chose at that tooth. ``case`` is the stored case, with
-    its design. Raises ``UnknownAnswerError`` for a decision or an option that is not asked.
+    A rest is judged for the retainer that the learner chose at that tooth. A clasp on a tooth that carries none both in
+    the case's design and in the leading framework is not called for, whatever its rank among clasps. ``case`` is the
+    stored case, with its design. Raises ``UnknownAnswerError`` for a decision or an option that is not asked.
     """
     given = known or figures()
     analysis = recommender.work(hidden(case, case.id))
     by_key = {decision.key: decision for decision in analysis.decisions()}
     did = _did(recommender, case)
+    bare = _unclasped(analysis, did) if any(key.startswith("retainer:") for key in answers) else frozenset()
     said = []
     for key in sorted(answers, key=list(by_key).index if set(answers) <= set(by_key) else str):
         decision = by_key.get(key)
@@ -176,12 +191,40 @@ def feedback(
         retainer = answers.get(f"retainer:{decision.tooth}") if decision.kind == "rest" else None
         if retainer is not None:
             result = analysis.rest_for(decision.tooth, retainer)
-        said.append(_feedback(analysis, result, answers[key], did.get(key), given))
+        told = _feedback(analysis, result, answers[key], did.get(key), given)
+        said.append(_of_the_whole(told) if decision.kind == "retainer" and decision.tooth in bare else told)
     return said
 
 
 def _did(recommender: Recommender, case: Case) -> dict[str, str]:
-    return {decision.key: option for decision, option, _ in chosen(recommender.work(case))}
+    """What the design has for every decision: a tooth that it does not mention carries nothing."""
+    analysis = recommender.work(case)
+    nothing = {
+        decision.key: "none" for decision in analysis.decisions() if decision.kind in ("retainer", "rest")
+    }
+    return nothing | {decision.key: option for decision, option, _ in chosen(analysis)}
+
+
+def _unclasped(analysis: CaseAnalysis, did: Mapping[str, str]) -> frozenset[int]:
+    """Teeth that carry no clasp in the design nor in the leading framework."""
+    whole = recommendation(analysis, frameworks=1).frameworks
+    if not whole:
+        return frozenset()
+    clasped = {tooth for tooth, option in whole[0].retainers.items() if option not in UNCLASPED}
+    teeth = {decision.tooth for decision in analysis.decisions() if decision.kind == "retainer"}
+    return frozenset(tooth for tooth in teeth - clasped if did.get(f"retainer:{tooth}") in UNCLASPED)
+
+
+def _of_the_whole(told: Feedback) -> Feedback:
+    """What is said where the whole framework calls for no clasp on the tooth."""
+    if told.answer in UNCLASPED:
+        return replace(told, standing="favoured", why=(say("feedback.bare"),), instead=None, missed=())
+    if told.standing in ("advised_against", "excluded"):
+        return told
+    instead = say("feedback.whole", option=Choice("retainer", "none"))
+    return replace(
+        told, standing="uncalled_for", why=(say("feedback.uncalled"), *told.why), instead=instead, missed=()
+    )
 
 
 def _feedback(
@@ -201,10 +244,13 @@ def _feedback(
     favour = [line for line in _rules(chosen_option) if line.points > 0][: known.told]
     better = _better(first, chosen_option, known) if standing != "favoured" else []
     why = [
-        say("feedback.cited", why=block.statement, cited=Said(block.source)) for block in chosen_option.blocked_by
+        say("feedback.cited", why=block.statement, cited=Said(block.source))
+        for block in chosen_option.blocked_by
     ]
     why += [say("feedback.unlocked", work=step.work) for step in chosen_option.unlocked_by]
-    why += [_told(line, "feedback.against") for line in against] + [_told(line, "feedback.for") for line in favour]
+    why += [_told(line, "feedback.against") for line in against] + [
+        _told(line, "feedback.for") for line in favour
+    ]
     instead = None
     if standing != "favoured":
         apart = first.score - chosen_option.score

@@ -18,6 +18,7 @@ STANDING = {
     "acceptable": ("✓", "acceptable"),
     "behind": ("◔", "not excluded, far behind"),
     "needs_preparation": ("◐", "acceptable after preparation"),
+    "uncalled_for": ("○", "no clasp is called for here"),
     "advised_against": ("△", "advised against"),
     "excluded": ("✕", "excluded"),
 }
@@ -42,7 +43,7 @@ def show(made: "Exercise", said: "Sequence[Feedback]") -> None:
 
 def _one(said: "Feedback") -> None:
     kind = said.decision.kind
-    weighty = said.standing in ("excluded", "advised_against", "behind")
+    weighty = said.standing in ("excluded", "advised_against", "uncalled_for", "behind")
     standing = words.marked(STANDING, said.standing)
     title = f"{words.decision(said.decision)}: {words.option(kind, said.answer)} — {standing}"
     with st.expander(title, expanded=weighty):

@@ -6,6 +6,7 @@ stays in the note of the prescription, save what might name a person.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from recommender.domain import lexicon as lx
 from recommender.orders.compose import compose
@@ -14,7 +15,7 @@ from recommender.orders.gather import Gatherer
 from recommender.orders.items import Item
 from recommender.orders.links import statements_of
 from recommender.orders.mentions import with_teeth
-from recommender.orders.model import ArchOrder, Question, Words
+from recommender.orders.model import ArchOrder, Proposal, Question, Words
 from recommender.orders.phrases import languages_of, spelt
 from recommender.orders.refs import Teeth
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
@@ -29,6 +30,9 @@ _LOUD = frozenset(
      "replacement", "alloy", "unsettled", "fact", "visible", "teeth", "behind", "onward", "except", "instead", "unsure",
      "connector"}
 )  # fmt: skip
+_BESIDE = "words beside it were not understood"
+# Findings that a phrase states by itself, whatever stands beside it.
+_BY_THEMSELVES = ("patient.", "occlusion.", "palate.", "floor.", "records.", "prescription.alloy")
 _ENDS = ("hard", "stop", "line", "comma")
 
 
@@ -127,6 +131,9 @@ def _by_arch(
     for arch in arches or [None]:
         only = len(arches) < 2
         parts = compose(found, arch, only)
+        parts.proposals = _beside_unread(
+            parts.proposals, tokens, items, [words for _, words in (*unread, *withheld)]
+        )
         here = [words for where, words in unread if where in (None, arch) or only]
         kept = [words for where, words in withheld if where in (None, arch) or only]
         if here:
@@ -177,6 +184,26 @@ def _arch_question(
     if any("numbering" in one.why or "upper or lower" in one.why for one in asked):
         return []
     return [Question(Words(text.strip()[:60], 0, min(60, len(text))), "upper or lower arch?")]
+
+
+def _beside_unread(
+    proposals: Sequence[Proposal], tokens: Sequence[Token], items: Sequence[Item], unread: Sequence[Words]
+) -> list[Proposal]:
+    """The proposals, marked where words in the same part of the sentence were not understood: they may change it."""
+    part = 0
+    parts: dict[int, int] = {}  # by the characters at which tokens begin
+    for item in items:
+        part += item.kind in _ENDS
+        parts.update({tokens[place].start: part for place in range(item.start, item.end)})
+    strange = {parts[words.start] for words in unread if words.start in parts}
+    return [
+        replace(one, marked=_BESIDE)
+        if not one.marked
+        and not one.path.startswith(_BY_THEMSELVES)
+        and any(parts[at] in strange for at in parts if one.words.start <= at < one.words.end)
+        else one
+        for one in proposals
+    ]
 
 
 # what stayed unread

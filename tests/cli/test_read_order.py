@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 from click.testing import CliRunner
+from jsonschema import validate
 
 from recommender.cli.main import main
 
@@ -69,3 +70,18 @@ def test_what_cannot_be_read_is_one_clear_error(tmp_path: Path) -> None:
     status, _, error = _run("-", stdin="x" * 30_000)
     assert status == 1
     assert "20,000" in error
+
+
+def test_what_is_printed_keeps_to_its_schema(tmp_path: Path) -> None:
+    from recommender.resources import shared
+    from tests.orders.scoring import orders
+
+    schema = json.loads(shared("schema", "read-order.schema.json").read_text(encoding="utf-8"))
+    for index, order in enumerate(orders("orders_later.yaml")[:20]):
+        (tmp_path / f"{index:02}.txt").write_text(str(order["text"]), encoding="utf-8")
+    (tmp_path / "zz.txt").write_bytes(b"\xff")
+    _, out, _ = _run(str(tmp_path), "--json")
+    lines = [json.loads(line) for line in out.splitlines()]
+    assert len(lines) >= 21
+    for line in lines:
+        validate(line, schema)

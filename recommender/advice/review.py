@@ -6,10 +6,7 @@ to depart, in words that leave the decision with the dentist.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
-from typing import TYPE_CHECKING, Any, Literal
-
-import yaml
+from typing import TYPE_CHECKING, Literal
 
 from recommender.advice.explanation.contrast import Contrast, contrast
 from recommender.advice.explanation.counterfactuals.preparation import Price, price_of
@@ -18,8 +15,8 @@ from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
 from recommender.domain.case import Design, Prescription
 from recommender.domain.statement import Choice, Name, Statement, count, quantity, say, several, tooth
+from recommender.knowledge.figures.review import ReviewFigures
 from recommender.precedents.outcome_value import verdict as fared
-from recommender.resources import shared
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -57,14 +54,6 @@ class ReviewItem:
     near_tie: bool = False
     given: str | None = None
     ruled_out: tuple[str, ...] = ()
-
-
-@cache
-def figures() -> dict[str, Any]:
-    """The limits and wordings of ``shared/review.yaml``."""
-    with shared("review.yaml").open(encoding="utf-8") as stream:
-        loaded: dict[str, Any] = yaml.load(stream, yaml.CSafeLoader)
-    return loaded
 
 
 def review(analysis: "CaseAnalysis", asked: Prescription | Design | None = None) -> tuple[ReviewItem, ...]:
@@ -164,8 +153,9 @@ def _item(
     result = _decided(analysis, decision, wanted)
     asked, lead = result.option(option), result.ranked[0]
     difference = contrast(lead, asked)
-    verdict = _verdict(asked, lead)
-    reasons = _reasons(asked, difference)
+    known = analysis.engine.knowledge.figures.review
+    verdict = _verdict(asked, lead, known)
+    reasons = _reasons(asked, difference, known.reasons)
     safe = not any(block.kind == "safety" for block in asked.blocked_by)
     same = asked.option == lead.option
     to_follow, to_depart = _work(asked, blocks=True), () if same else _work(lead)
@@ -173,8 +163,8 @@ def _item(
     depart = None if same else _priced(analysis, decision, lead, to_depart)
     return ReviewItem(
         decision, verdict, option, lead.option, lead.score - asked.score, reasons,
-        _sentences_of(to_follow, follow, difference, ahead=True) if safe else (),
-        () if same else _sentences_of(to_depart, depart, difference, ahead=False),
+        _sentences_of(to_follow, follow, difference, known.reasons, ahead=True) if safe else (),
+        () if same else _sentences_of(to_depart, depart, difference, known.reasons, ahead=False),
         _precedents(analysis, decision, result, option), _precedents(analysis, decision, result, lead.option),
         _worded(verdict, decision, option, lead.option, reasons), asked.provisional,
         asked.status, follow, depart,
@@ -198,7 +188,8 @@ def _left_out(analysis: "CaseAnalysis", decision: Decision, wanted: dict[Decisio
     lead = result.ranked[0]
     work = _work(lead)
     return ReviewItem(
-        decision, "left_out", None, lead.option, 0.0, _best_lines(lead), (), tuple(_step(step) for step in work),
+        decision, "left_out", None, lead.option, 0.0,
+        _best_lines(lead, analysis.engine.knowledge.figures.review.reasons), (), tuple(_step(step) for step in work),
         (), _precedents(analysis, decision, result, lead.option),
         _worded("left_out", decision, None, lead.option, ()), lead.provisional,
         depart=_priced(analysis, decision, lead, work), given=result.given,
@@ -257,29 +248,29 @@ def _worded(
     )
 
 
-def _verdict(asked: OptionResult, lead: OptionResult) -> Verdict:
+def _verdict(asked: OptionResult, lead: OptionResult, known: ReviewFigures) -> Verdict:
     if asked.status in ("excluded", "advised_against"):
         return "conflicts"
     behind = lead.score - asked.score
     same_status = asked.status == lead.status
-    if asked.option == lead.option or (same_status and behind <= figures()["agrees_within"]):
+    if asked.option == lead.option or (same_status and behind <= known.agrees_within):
         return "agrees"
-    return "acceptable" if behind <= figures()["acceptable_within"] else "better_alternative"
+    return "acceptable" if behind <= known.acceptable_within else "better_alternative"
 
 
-def _reasons(asked: OptionResult, difference: Contrast) -> tuple[Statement, ...]:
+def _reasons(asked: OptionResult, difference: Contrast, most: int) -> tuple[Statement, ...]:
     """What speaks against the asked-for option: its blocks first, then the largest lines of the contrast."""
     blocks = [block.statement for block in asked.blocked_by]
     lines = [line.statement for line in difference.for_first if line.kind in ("rule", "precedent")]
     starts = [line.statement for line in difference.for_first if line.kind == "start"]
-    return tuple(dict.fromkeys((blocks + lines) or starts))[: figures()["reasons"]]
+    return tuple(dict.fromkeys((blocks + lines) or starts))[:most]
 
 
-def _best_lines(option: OptionResult) -> tuple[Statement, ...]:
+def _best_lines(option: OptionResult, most: int) -> tuple[Statement, ...]:
     lines = sorted(
         (line for line in option.contributions if line.kind == "rule"), key=lambda line: -line.points
     )
-    return tuple(line.statement for line in lines if line.points > 0)[: figures()["reasons"]]
+    return tuple(line.statement for line in lines if line.points > 0)[:most]
 
 
 def _work(option: OptionResult, *, blocks: bool = False) -> tuple[PreparationStep, ...]:
@@ -297,11 +288,13 @@ def _priced(
     analysis: "CaseAnalysis", decision: Decision, option: OptionResult, steps: tuple[PreparationStep, ...]
 ) -> Price:
     known = analysis.engine.knowledge.catalogue.options[decision.kind][option.option]
-    return price_of(analysis.case, steps, known, option.approach)
+    return price_of(
+        analysis.case, steps, known, option.approach, analysis.engine.knowledge.figures.preparation
+    )
 
 
 def _sentences_of(
-    work: tuple[PreparationStep, ...], price: Price | None, difference: Contrast, *, ahead: bool
+    work: tuple[PreparationStep, ...], price: Price | None, difference: Contrast, most: int, *, ahead: bool
 ) -> tuple[Statement, ...]:
     """The work with its price, the points, and what the other option does better. ``ahead``: of the leader."""
     lines = [_step(step) for step in work]
@@ -312,7 +305,7 @@ def _sentences_of(
     if ahead and difference.points > 0:
         lines.append(say("review.behind", points=quantity(difference.points, "points")))
     better = difference.for_first if ahead else difference.for_second
-    return (*lines, *[line.statement for line in better if line.kind == "rule"][: figures()["reasons"]])
+    return (*lines, *[line.statement for line in better if line.kind == "rule"][:most])
 
 
 def _step(step: PreparationStep) -> Statement:

@@ -8,8 +8,8 @@ from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.explanation.counterfactuals.changes import what_would_change
 from recommender.advice.explanation.counterfactuals.facts import flips, worths
 from recommender.advice.explanation.counterfactuals.links import links_of
-from recommender.advice.explanation.counterfactuals.preparation import COSTS, apply_steps, plans, price_of
-from recommender.advice.explanation.counterfactuals.probe import Prober, figures, standing
+from recommender.advice.explanation.counterfactuals.preparation import apply_steps, plans, price_of
+from recommender.advice.explanation.counterfactuals.probe import Prober, standing
 from recommender.advice.explanation.counterfactuals.values import other_values
 from recommender.advice.model import Decision, PreparationStep
 from recommender.advice.recommend import Recommender
@@ -19,6 +19,7 @@ from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields, with_field
 from recommender.domain.reader import read_case
 from recommender.domain.vocabulary import ZONES
+from recommender.knowledge.load import packaged_knowledge
 from recommender.resources import demo_library
 from tests.advice.strategies import cases
 
@@ -27,6 +28,8 @@ MODEST = settings(
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
+COSTS = packaged_knowledge().figures.preparation
+SEARCH = packaged_knowledge().figures.confidence.search
 DEMO = ("harbour-0012", "harbour-0050")
 
 
@@ -67,14 +70,14 @@ def _check_plans(recommender: Recommender, analysis: CaseAnalysis, decision: Dec
     checked = 0
     for option in analysis.decide(decision).ranked:
         for plan in plans(prober, option):
-            prepared = apply_steps(analysis.case, plan.steps, catalogue[option.option], option.approach)
+            prepared = apply_steps(analysis.case, plan.steps, catalogue[option.option], option.approach, COSTS)
             result = afresh(recommender, prepared).decide(decision)
             after = result.option(option.option)
             assert (after.status, after.score) == (plan.status, plan.score)
             assert result.ranked[0].option == plan.leader
             reached = after.status == "open" if plan.goal == "open" else plan.leader == option.option
             assert reached == plan.reached
-            assert plan.price == price_of(analysis.case, plan.steps, catalogue[option.option], option.approach)
+            assert plan.price == price_of(analysis.case, plan.steps, catalogue[option.option], option.approach, COSTS)
             checked += 1
     return checked
 
@@ -110,7 +113,7 @@ def test_effects_are_written_into_the_record(with_demo: Recommender) -> None:
     made = [("lower_contour_height", "distofacial"), ("rest_seat", "distal"), ("guiding_plane", "distal"),
             ("create_undercut", "mesiofacial")]  # fmt: skip
     steps = [PreparationStep(14, surface, action) for action, surface in made]
-    after = apply_steps(case, steps, option, "distal").abutments[0]  # type: ignore[index]
+    after = apply_steps(case, steps, option, "distal", COSTS).abutments[0]  # type: ignore[index]
     assert after.contour_height.distofacial == "middle"  # type: ignore[union-attr]
     assert after.contour_height.mesiofacial == "occlusal"  # type: ignore[union-attr]
     assert after.rest_seats == ["distal"]
@@ -118,17 +121,17 @@ def test_effects_are_written_into_the_record(with_demo: Recommender) -> None:
     assert after.rest_clearance_mm.distal == 1.5  # type: ignore[union-attr]
     assert after.rest_clearance_mm.mesial == 0.5  # type: ignore[union-attr]
     assert after.undercuts_mm.mesiofacial == option.tip.usual_mm  # type: ignore[union-attr]
-    crown = apply_steps(case, [PreparationStep(14, "crown", "crown")], None, None).abutments[0]  # type: ignore[index]
+    crown = apply_steps(case, [PreparationStep(14, "crown", "crown")], None, None, COSTS).abutments[0]  # type: ignore[index]
     assert (crown.restoration, crown.contour_height) == ("crowned", "middle")
     # One visit for what is cut in enamel together, two more for a crown.
-    assert price_of(case, steps, option, "distal").visits == 1
+    assert price_of(case, steps, option, "distal", COSTS).visits == 1
     with_crown = [*steps, PreparationStep(14, "crown", "crown")]
-    assert price_of(case, with_crown, option, "distal").visits == 3
+    assert price_of(case, with_crown, option, "distal", COSTS).visits == 3
 
 
 def test_every_action_and_surface_of_the_rules_has_an_effect_and_a_price(rules_alone: Recommender) -> None:
     """Every preparation that a rule names must do something to the record, from whichever side it is told."""
-    known = figures(COSTS)
+    known = COSTS.model_dump()
     members = {surface for group in known["surfaces"].values() for surface in group}
     for action, entry in known["actions"].items():
         assert entry["source"]
@@ -238,7 +241,7 @@ def test_fields_left_out_of_the_search_cannot_flip(with_demo: Recommender, decis
         if path in told or path.endswith((".kind", ".set_teeth")):
             continue
         link = Link(path, worked=True)
-        ends = [lane[-1] for lane in other_values(case, link, decision.tooth)]
+        ends = [lane[-1] for lane in other_values(case, link, decision.tooth, SEARCH)]
         for value in ends:
             again = prober.of(with_field(case, path, value), path)
             assert again is None or again.leader == prober.now.leader, (path, value)

@@ -9,10 +9,11 @@ from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.explanation.contrast import contrast
 from recommender.advice.model import Decision
 from recommender.advice.recommend import Recommender
-from recommender.advice.review import ReviewItem, figures, items_of, review
+from recommender.advice.review import ReviewItem, items_of, review
 from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case, Design, Prescription
 from recommender.domain.reader import read_case
+from recommender.knowledge.load import packaged_knowledge
 from recommender.resources import demo_library
 from recommender.wording.templates import language
 from recommender.wording.words import Words
@@ -84,7 +85,7 @@ def test_asking_for_the_leader_agrees_and_for_the_excluded_conflicts(
 def test_a_near_tie_agrees(rules_alone: Recommender, case: Case) -> None:
     analysis = rules_alone.work(case)
     limit = rules_alone.engine.knowledge.scoring.near_tie
-    assert figures()["agrees_within"] == limit
+    assert packaged_knowledge().figures.review.agrees_within == limit
     for tooth in analysis.facts.considered[:2]:
         ranked = analysis.decide(Decision("retainer", tooth)).ranked
         lead = ranked[0]

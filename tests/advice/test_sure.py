@@ -8,17 +8,18 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from recommender.advice.explanation.confidence import how_sure, level_of, usual_nearness
-from recommender.advice.explanation.counterfactuals.probe import figures
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
 from recommender.domain.fields import recorded_fields, without_field
 from recommender.domain.reader import read_case
+from recommender.knowledge.load import packaged_knowledge
 from recommender.knowledge.model import NO_SOURCE
 from recommender.resources import demo_library
 from recommender.wording.words import Words
 from tests.advice.strategies import cases
 
+FIGURES = packaged_knowledge().figures.confidence
 MODEST = settings(
     max_examples=10,
     deadline=None,
@@ -44,7 +45,7 @@ def test_figures_agree_with_the_ranking(with_demo: Recommender, case: Case) -> N
         assert found.near_tie == (found.margin is not None and found.margin <= tie)
         alone = min(result.ranked, key=lambda o: (STATUS_ORDER.index(o.status), -o.rules_score, o.option))
         assert found.rules_agree == (alone.option == lead.option)
-        assert found.certainty in figures()["levels"]
+        assert found.certainty in FIGURES.levels
         if found.near_tie or found.provisional or not found.rules_agree or lead.status != "open":
             assert found.strength == "suggest"
         assert any("near tie" in words for words in Words().lines(found.words)) == found.near_tie
@@ -54,7 +55,7 @@ def test_figures_agree_with_the_ranking(with_demo: Recommender, case: Case) -> N
 
 def test_common_practice_is_never_better_than_low(rules_alone: Recommender) -> None:
     base = rules_alone.engine.knowledge
-    levels = figures()["levels"]
+    levels = FIGURES.levels
     assert levels == ["very_low", "low", "moderate", "high"]
     bare = [rule for rule in base.rules if rule.source.strip() == NO_SOURCE]
     assert bare
@@ -68,7 +69,7 @@ def test_common_practice_is_never_better_than_low(rules_alone: Recommender) -> N
 
 
 def _trial(source: str) -> bool:
-    return any(word in source.casefold() for entry in figures()["by_words"] for word in entry["words"])
+    return any(word in source.casefold() for entry in FIGURES.by_words for word in entry.words)
 
 
 def test_without_a_library_it_says_so(rules_alone: Recommender) -> None:
@@ -81,11 +82,11 @@ def test_without_a_library_it_says_so(rules_alone: Recommender) -> None:
 def test_the_library_is_compared_with_itself(with_demo: Recommender) -> None:
     library = with_demo.engine.library
     assert library is not None
-    seen = usual_nearness(library, "retainer")
-    assert len(seen) >= figures()["sampled"] // 2
+    seen = usual_nearness(library, "retainer", FIGURES.sampled)
+    assert len(seen) >= FIGURES.sampled // 2
     assert list(seen) == sorted(seen)
     assert all(0 < value <= 1 for value in seen)
-    assert usual_nearness(library, "retainer") is seen
+    assert usual_nearness(library, "retainer", FIGURES.sampled) is seen
 
 
 def test_a_case_unlike_the_library_is_called_so(with_demo: Recommender) -> None:

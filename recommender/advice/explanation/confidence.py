@@ -14,7 +14,6 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from recommender.advice.explanation.contrast import Contrast, contrast
-from recommender.advice.explanation.counterfactuals.probe import figures
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
 from recommender.domain.statement import Choice, Statement, Word, count, quantity, say
 from recommender.knowledge.model import NO_SOURCE, Knowledge
@@ -24,7 +23,7 @@ from recommender.precedents.search.columns import APPROVED, PRESENT
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
 
-_SEEN: "WeakKeyDictionary[PrecedentLibrary, dict[tuple[str, bool], tuple[float, ...]]]" = WeakKeyDictionary()
+_SEEN: "WeakKeyDictionary[PrecedentLibrary, dict[tuple[str, int, bool], tuple[float, ...]]]" = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +74,8 @@ def how_sure(analysis: "CaseAnalysis", decision: Decision) -> Sure:
     agree = rules_lead == lead.option
     spoken = [(n.situation.choice, n.situation.worth) for n in examination.evidence.neighbours]
     nearest, usual, below = _nearness(analysis, decision)
-    outside = below is not None and below < float(figures()["outside_below"])
+    known = analysis.engine.knowledge.figures.confidence
+    outside = below is not None and below < known.outside_below
     overlap = runner is not None and runner.high > lead.low
     difference = contrast(lead, runner) if runner else None
     holds = {
@@ -85,7 +85,7 @@ def how_sure(analysis: "CaseAnalysis", decision: Decision) -> Sure:
     }
     level, reasons = certainty(analysis.engine.knowledge, lead, difference, holds)
     strong = not tie and agree and lead.status == "open" and not lead.provisional
-    strong = strong and level != figures()["levels"][0]
+    strong = strong and level != known.levels[0]
     judged = examination.chosen[lead.option]
     found = Sure(
         strength="recommend" if strong else "suggest",
@@ -120,8 +120,8 @@ def certainty(
     It starts at the best level that carries enough of the points which put the leader before the runner-up (or
     which favour it, where there is none), and comes down one level for each thing in ``steps_down`` that holds.
     """
-    known = figures()
-    levels: list[str] = list(known["levels"])
+    known = knowledge.figures.confidence
+    levels: list[str] = list(known.levels)
     if difference is not None:
         carried = [(line.kind, line.id, line.source, line.points) for line in difference.for_first]
     else:
@@ -135,14 +135,14 @@ def certainty(
     start = levels[0]
     for level in reversed(levels):
         held = fsum(points for own, points, _ in graded if levels.index(own) >= levels.index(level))
-        if whole and held >= float(known["share_carried"]) * whole:
+        if whole and held >= known.share_carried * whole:
             start = level
             break
     reasons = [say("sure.carried", level=Word("certainty", start))]
     at = levels.index(start)
     first = next((identifier for _, _, identifier in graded), "")
     disputed = any(rule.id == first and rule.disputed for rule in knowledge.rules)
-    for name in known["steps_down"]:
+    for name in known.steps_down:
         if {**holds, "disputed": disputed}.get(name) and at > 0:
             at -= 1
             reasons.append(say("sure.one_less", why=say("sure.unlike" if name == "outside" else f"sure.{name}")))
@@ -151,19 +151,19 @@ def certainty(
 
 def level_of(knowledge: Knowledge, kind: str, identifier: str, source: str | None) -> str:
     """The certainty of one reason. Common practice without a source is never better than ``unsourced_most``."""
-    known = figures()
+    known = knowledge.figures.confidence
     if kind in ("precedent", "cap"):
-        return str(known["precedent"])
+        return known.precedent
     if kind == "start":
-        return str(known["catalogue"])
+        return known.catalogue
     if source is None or source.strip() == NO_SOURCE:
-        return str(known["unsourced_most"])
+        return known.unsourced_most
     lowered = source.casefold()
-    for entry in known["by_words"]:
-        if any(word in lowered for word in entry["words"]):
-            return str(entry["level"])
+    for entry in known.by_words:
+        if any(word in lowered for word in entry.words):
+            return entry.level
     found = next((rule.found for rule in knowledge.rules if rule.id == identifier), "common_practice")
-    return str(known["by_found"].get(found, known["unsourced_most"]))
+    return str(getattr(known.by_found, found))
 
 
 def _nearness(analysis: "CaseAnalysis", decision: Decision) -> tuple[float | None, float | None, float | None]:
@@ -174,26 +174,29 @@ def _nearness(analysis: "CaseAnalysis", decision: Decision) -> tuple[float | Non
         return None, None, None
     recorded = 1.0 - _unrecorded(analysis, decision)
     nearest = min(1.0, neighbours[0].likeness / recorded) if recorded > 0 else 0.0
-    seen = usual_nearness(library, decision.kind, analysis.engine.filters.approved_only)
+    sampled = analysis.engine.knowledge.figures.confidence.sampled
+    seen = usual_nearness(library, decision.kind, sampled, analysis.engine.filters.approved_only)
     if not seen:
         return nearest, None, None
     return nearest, seen[len(seen) // 2], sum(1 for value in seen if value < nearest) / len(seen)
 
 
-def usual_nearness(library: PrecedentLibrary, kind: str, approved_only: bool = True) -> tuple[float, ...]:
+def usual_nearness(
+    library: PrecedentLibrary, kind: str, sampled: int, approved_only: bool = True
+) -> tuple[float, ...]:
     """How alike stored situations are to their nearest others, over what each recorded; sorted, least first.
 
     Leave-one-out over an even sample of the library; worked out once for each library.
     """
     kept = _SEEN.setdefault(library, {})
-    key = (kind, approved_only)
+    key = (kind, sampled, approved_only)
     if key not in kept:
         need = PRESENT | (APPROVED if approved_only else 0)
         admitted = [
             (part, np.flatnonzero((part.columns.flags & np.uint8(need)) == need))
             for part in library.shelves[kind].parts
         ]
-        step = max(1, sum(len(rows) for _, rows in admitted) // int(figures()["sampled"]))
+        step = max(1, sum(len(rows) for _, rows in admitted) // sampled)
         found = []
         for stored in (part.rows[row] for part, rows in admitted for row in rows[::step].tolist()):
             near = library.nearest(stored, 1, None, Filters(approved_only=approved_only), account=False)
@@ -215,14 +218,14 @@ def _unrecorded(analysis: "CaseAnalysis", decision: Decision) -> float:
 
 
 def _with_words(analysis: "CaseAnalysis", result: DecisionResult, found: Sure) -> Sure:
-    known = figures()
+    known = analysis.engine.knowledge.figures.confidence
     kind = result.decision.kind
     strength, level = Word("strength", found.strength), Word("certainty", found.certainty)
     words = [say("sure.advised", strength=strength, certainty=level)]
     if found.margin is None:
         words.append(say("sure.by_status"))
     else:
-        lead = next(e["lead"] for e in known["margin_words"] if found.margin < e.get("below", float("inf")))
+        lead = next(e.lead for e in known.margin_words if e.below is None or found.margin < e.below)
         words.append(
             say(
                 "sure.margin",
@@ -233,7 +236,7 @@ def _with_words(analysis: "CaseAnalysis", result: DecisionResult, found: Sure) -
         )
     if found.overlap:
         words.append(say("sure.overlap"))
-    words += _precedent_words(found, kind, float(known["near_precedent"]))
+    words += _precedent_words(found, kind, known.near_precedent)
     if found.unrecorded_share:
         words.append(
             say("sure.unrecorded", share=quantity(found.unrecorded_share, "share"), waiting=count(found.waiting_rules))

@@ -8,7 +8,6 @@ import click
 
 from recommender.advice.explanation.counterfactuals.changes import Changes
 from recommender.advice.explanation.counterfactuals.preparation import Plan
-from recommender.advice.explanation.counterfactuals.probe import figures
 from recommender.advice.explanation.explain import Explanation, line_key
 from recommender.advice.explanation.paths import SentencePath
 from recommender.advice.model import BlockedBy, Contribution
@@ -52,7 +51,7 @@ def show(words: Words, analysis: "CaseAnalysis", found: Explanation, full: bool)
     for reason in words.lines(found.sure.reasons):
         click.echo(f"  certainty: {reason}")
     if found.changes is not None:
-        _changes(words, found, found.changes, None if full else _FEW)
+        _changes(words, analysis, found, None if full else _FEW)
 
 
 def _why(words: Words, found: Explanation, full: bool) -> None:
@@ -149,9 +148,11 @@ def _contrast(words: Words, found: Explanation, full: bool) -> None:
     _rest([line.points for line in difference.lines[len(shown) :]])
 
 
-def _changes(words: Words, found: Explanation, changes: Changes, few: int | None) -> None:
+def _changes(words: Words, analysis: "CaseAnalysis", found: Explanation, few: int | None) -> None:
     _head("What would change it (each run again with the change made; weights solved exactly)")
-    kind = found.decision.kind
+    kind, changes = found.decision.kind, found.changes
+    known = analysis.engine.knowledge.figures.confidence
+    assert changes is not None
     for line in plans_words(words, kind, changes.plans):
         click.echo("  " + line)
     shown = changes.toward if changes.toward is not None else changes.flips
@@ -167,7 +168,7 @@ def _changes(words: Words, found: Explanation, changes: Changes, few: int | None
         (room, end, word)
         for room in changes.rooms
         for end, word in ((room.down, "below"), (room.up, "above"))
-        if end is not None and end.share <= float(figures()["weight_told_to"])
+        if end is not None and end.share <= known.weight_told_to
     ]
     for room, end, word in ends[:few]:
         criterion = words.term("criterion", room.criterion)
@@ -177,7 +178,7 @@ def _changes(words: Words, found: Explanation, changes: Changes, few: int | None
         )
     if not ends:
         click.echo("  no shift of a single criterion within reason puts another first")
-    _measure(words, kind, changes, few)
+    _measure(words, kind, changes, few, known.values_told)
     left = {
         *changes.flips.not_tried,
         *(changes.toward.not_tried if changes.toward else ()),
@@ -187,13 +188,12 @@ def _changes(words: Words, found: Explanation, changes: Changes, few: int | None
         click.echo(f"  the search stopped at its limit; fields of less pull that were not tried: {len(left)}")
 
 
-def _measure(words: Words, kind: str, changes: Changes, few: int | None) -> None:
+def _measure(words: Words, kind: str, changes: Changes, few: int | None, told: int) -> None:
     """The unrecorded fields that are most worth recording."""
     for worth in changes.worths.fields[: few and few - 2]:
         by_leader: dict[str, list[str]] = {}
         for value, leader in worth.flips:
             by_leader.setdefault(leader, []).append(_value(value, worth.path))
-        told = int(figures()["values_told"])
         parts = [
             f"{words.option(kind, leader)} at {', '.join(values[:told])}"
             + (

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
 from recommender.domain.case import Record
 
@@ -23,6 +23,13 @@ class ByFound(Record):
     common_practice: Level
 
 
+class Margin(Record):
+    """What a lead below so many points is called; the last has no limit."""
+
+    below: Annotated[float, Field(gt=0, le=100)] | None = None
+    lead: str
+
+
 class Search(Record):
     facts_runs: Count
     gaps_runs: Count
@@ -33,9 +40,7 @@ class Search(Record):
 
 
 class ConfidenceFigures(Record):
-    """``shared/sure.yaml`` says what each is for. Words beside the figures may stand there too."""
-
-    model_config = ConfigDict(extra="allow", frozen=True, strict=False)
+    """``shared/sure.yaml`` says what each is for."""
 
     format: Literal[1]
     source: str
@@ -46,9 +51,11 @@ class ConfidenceFigures(Record):
     catalogue: Level
     unsourced_most: Level
     share_carried: Share
+    steps_down: list[Literal["disagreement", "imprecision", "disputed", "outside"]]
     outside_below: Share
     sampled: Annotated[int, Field(ge=1, le=100_000)]
     near_precedent: Share
+    margin_words: Annotated[list[Margin], Field(min_length=1)]
     weight_told_to: Share
     values_told: Count
     search: Search

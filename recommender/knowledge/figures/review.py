@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
 from recommender.domain.case import Record
 
@@ -10,11 +10,10 @@ Points = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 
 
 class ReviewFigures(Record):
-    """``shared/review.yaml`` says what each is for. Words beside the figures may stand there too."""
-
-    model_config = ConfigDict(extra="allow", frozen=True, strict=False)
+    """``shared/review.yaml`` says what each is for."""
 
     format: Literal[1]
     agrees_within: Points
     acceptable_within: Points
+    note: str
     reasons: Annotated[int, Field(ge=1, le=20)]

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING
 
 from recommender.advice.explanation.counterfactuals.facts import Flips, Worths, flips, worths
 from recommender.advice.explanation.counterfactuals.links import links_of
-from recommender.advice.explanation.counterfactuals.preparation import COSTS, Plan, plans
-from recommender.advice.explanation.counterfactuals.probe import Prober, figures
+from recommender.advice.explanation.counterfactuals.preparation import Plan, plans
+from recommender.advice.explanation.counterfactuals.probe import Prober
 from recommender.advice.model import Decision, OptionResult
 from recommender.advice.scoring.weights import Room, rooms
 
@@ -47,7 +47,7 @@ def what_would_change(analysis: "CaseAnalysis", decision: Decision, option: str 
     prober = Prober(analysis, decision)
     links = links_of(analysis, decision)
     wanted = result.option(option) if option is not None else None
-    asked = [wanted] if wanted is not None and wanted.rank > 1 else _worth_opening(result.ranked)
+    asked = [wanted] if wanted is not None and wanted.rank > 1 else _worth_opening(result.ranked, prober)
     found = [plan for each in asked for plan in plans(prober, each)]
     changed = flips(prober, None, links)
     toward = flips(prober, wanted.option, links) if wanted is not None and wanted.rank > 1 else None
@@ -57,7 +57,7 @@ def what_would_change(analysis: "CaseAnalysis", decision: Decision, option: str 
     )
 
 
-def _worth_opening(ranked: tuple[OptionResult, ...]) -> list[OptionResult]:
+def _worth_opening(ranked: tuple[OptionResult, ...], prober: Prober) -> list[OptionResult]:
     """The leader if it waits for preparation, and the best-scored options that a preparation may open."""
     closed = [
         option
@@ -67,4 +67,4 @@ def _worth_opening(ranked: tuple[OptionResult, ...]) -> list[OptionResult]:
     closed.sort(key=lambda option: (-option.score, option.option))
     lead = [option for option in closed if option.rank == 1]
     others = [option for option in closed if option.rank > 1]
-    return (lead + others)[: int(figures(COSTS)["search"]["options"])]
+    return (lead + others)[: prober.preparation.search.options]

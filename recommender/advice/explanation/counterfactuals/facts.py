@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from recommender.advice.explanation.counterfactuals.links import Link, links_of, plain_path
-from recommender.advice.explanation.counterfactuals.probe import Prober, Standing, figures
+from recommender.advice.explanation.counterfactuals.probe import Prober, Standing
 from recommender.advice.explanation.counterfactuals.values import other_values, resolution
 from recommender.domain.case import Interval, expected
 from recommender.domain.fields import recorded_fields
@@ -83,7 +83,7 @@ def flips(prober: Prober, wanted: str | None = None, links: dict[str, Link] | No
     ``wanted`` counts only changes that bring this option to the front. Numbers are changed in both directions,
     by as little as the field is measured in; words to each allowed word.
     """
-    limits = figures()["search"]
+    limits = prober.search
     recorded = set(recorded_fields(prober.case))
     bearing = links_of(prober.analysis, prober.decision) if links is None else links
     ordered = sorted(
@@ -97,14 +97,14 @@ def flips(prober: Prober, wanted: str | None = None, links: dict[str, Link] | No
         if not link.decides and 2 * link.pull < lead:
             tried += 1
             continue  # its rules together cannot close the gap, even from two approaches
-        if prober.runs - start >= limits["facts_runs"]:
+        if prober.runs - start >= limits.facts_runs:
             not_tried.append(link.path)
             continue
-        lanes = other_values(prober.case, link, prober.decision.tooth)
+        lanes = other_values(prober.case, link, prober.decision.tooth, limits)
         tried += bool(lanes)
         before = prober.runs
         for lane in lanes:
-            if prober.runs - before >= limits["field_runs"]:
+            if prober.runs - before >= limits.field_runs:
                 break
             flip = _along(prober, link.path, lane, wanted)
             if flip is not None:
@@ -146,7 +146,7 @@ def _along(prober: Prober, path: str, lane: list[Any], wanted: str | None) -> Fl
 
 def _drawn_back(prober: Prober, path: str, near: float, far: Any, wanted: str | None) -> Any:
     """Halving on the field's own steps between a value that does not flip and one that does."""
-    step = 1.0 if isinstance(far, int) else resolution(path)
+    step = 1.0 if isinstance(far, int) else resolution(path, prober.search)
     way = 1 if far > near else -1
     low, high = 0, int(abs(far - near) / step + 1e-9)
     best = far
@@ -194,7 +194,7 @@ def gaps_in_question(prober: Prober) -> list[str]:
 
 def worths(prober: Prober, links: dict[str, Link] | None = None) -> Worths:
     """Which unrecorded fields are worth recording, each run again with every plausible value."""
-    limits = figures()["search"]
+    limits = prober.search
     bearing = links_of(prober.analysis, prober.decision) if links is None else links
     asked = [path for path in gaps_in_question(prober) if path in bearing]
     asked.sort(key=lambda path: (-bearing[path].pull, path))
@@ -202,10 +202,10 @@ def worths(prober: Prober, links: dict[str, Link] | None = None) -> Worths:
     not_tried: list[str] = []
     start, now = prober.runs, prober.now
     for path in asked:
-        if prober.runs - start >= limits["gaps_runs"]:
+        if prober.runs - start >= limits.gaps_runs:
             not_tried.append(path)
             continue
-        lanes = other_values(prober.case, bearing[path], prober.decision.tooth)[: limits["field_runs"]]
+        lanes = other_values(prober.case, bearing[path], prober.decision.tooth, limits)[: limits.field_runs]
         seen = [(lane[0], prober.with_value(path, lane[0])) for lane in lanes]
         runs = [(value, there) for value, there in seen if there is not None]
         if not runs:

@@ -6,28 +6,18 @@ only what the comparison does not need (the bounds of scores and the printed lin
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from typing import TYPE_CHECKING, Any
-
-import yaml
+from typing import TYPE_CHECKING
 
 from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision, Status
 from recommender.advice.scoring.blend import Evidence, Voices
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, with_field
-from recommender.resources import shared
+from recommender.knowledge.figures.confidence import Search
+from recommender.knowledge.figures.preparation import PreparationFigures
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
-
-
-@cache
-def figures(name: str = "sure.yaml") -> dict[str, Any]:
-    """The figures and words of ``shared/sure.yaml`` (or of another file there)."""
-    with shared(name).open(encoding="utf-8") as stream:
-        loaded: dict[str, Any] = yaml.load(stream, yaml.CSafeLoader)
-    return loaded
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +82,16 @@ class Prober:
         self.runs = 0
         self._kept: dict[tuple[str, str], Standing | None] = {}
         self._now: Standing | None = None
+
+    @property
+    def search(self) -> Search:
+        """How what would change the decision is searched."""
+        return self.analysis.engine.knowledge.figures.confidence.search
+
+    @property
+    def preparation(self) -> PreparationFigures:
+        """What preparations of teeth do and cost."""
+        return self.analysis.engine.knowledge.figures.preparation
 
     @property
     def now(self) -> Standing:

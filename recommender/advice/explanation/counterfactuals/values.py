@@ -4,11 +4,11 @@ from collections.abc import Iterable
 from typing import Any
 
 from recommender.advice.explanation.counterfactuals.links import Link
-from recommender.advice.explanation.counterfactuals.probe import figures
 from recommender.domain.case import Case, Interval, expected
 from recommender.domain.dentition import ARCH_ORDER, side_of
 from recommender.domain.fields import get_field, split
 from recommender.domain.shape import Shape, declared, single
+from recommender.knowledge.figures.confidence import Search
 
 _FEW = 6
 
@@ -22,7 +22,7 @@ def shape_of(path: str, value: object) -> Shape | None:
     return None if shape is None or shape.kind in ("record", "map", "text") else shape
 
 
-def other_values(case: Case, link: Link, tooth: int) -> list[list[Any]]:
+def other_values(case: Case, link: Link, tooth: int, search: Search) -> list[list[Any]]:
     """Other values in the order in which they are tried, in lanes: a lane is left at its first success.
 
     Numbers have two lanes, downward and upward from what is recorded, nearest first; each other value is a lane
@@ -35,9 +35,9 @@ def other_values(case: Case, link: Link, tooth: int) -> list[list[Any]]:
         return []
     if shape.kind in ("whole", "number"):
         if now is None:
-            return [[value] for value in _numbers(link, shape, 0)]
-        down = [value for value in reversed(_numbers(link, shape, -1)) if value < float(now)]
-        up = [value for value in _numbers(link, shape, 1) if value > float(now)]
+            return [[value] for value in _numbers(link, shape, 0, search)]
+        down = [value for value in reversed(_numbers(link, shape, -1, search)) if value < float(now)]
+        up = [value for value in _numbers(link, shape, 1, search) if value > float(now)]
         return [lane for lane in (down, up) if lane]
     return [[value] for value in _words(case, shape, now, tooth) if value != now]
 
@@ -62,21 +62,21 @@ def _words(case: Case, shape: Shape, now: Any, tooth: int) -> Iterable[Any]:
     return []
 
 
-def _numbers(link: Link, shape: Shape, way: int) -> list[Any]:
+def _numbers(link: Link, shape: Shape, way: int, search: Search) -> list[Any]:
     """The first value beyond each limit of the rules on a way down (-1) or up (1), and the field's usual values.
 
     For a field that was not recorded (0): its gauges where it has any that are fixed, else both sides of each
     limit.
     """
-    step = resolution(link.path)
+    step = resolution(link.path, search)
     whole = shape.kind == "whole"
     low = 0.0 if shape.low is None else shape.low
     high = 100.0 if shape.high is None else shape.high
-    grid = {float(value) for value in _grid(link.path)}
+    grid = {float(value) for value in _grid(link.path, search)}
     found: set[float] = set()
     if whole and high - low <= _FEW:
         found.update(float(number) for number in range(int(low), int(high) + 1))
-    gauged = any(name in figures()["search"]["gauged"] for name in split(link.path))
+    gauged = any(name in search.gauged for name in split(link.path))
     if way or not gauged:
         for limit, below in link.limits:
             beyond, within = (limit + step, limit) if below else (limit, limit - step)
@@ -87,14 +87,14 @@ def _numbers(link: Link, shape: Shape, way: int) -> list[Any]:
     return [int(value) for value in kept if value.is_integer()] if whole else kept
 
 
-def resolution(path: str) -> float:
+def resolution(path: str, search: Search) -> float:
     """The step in which a field is measured."""
-    for ending, step in figures()["search"]["resolution"].items():
+    for ending, step in search.resolution.items():
         if any(str(name).endswith(ending) for name in split(path)):
             return float(step)
     return 1.0
 
 
-def _grid(path: str) -> list[float]:
-    grids = figures()["search"]["grids"]
+def _grid(path: str, search: Search) -> list[float]:
+    grids = search.grids
     return next((list(grids[name]) for name in reversed(split(path)) if name in grids), [])

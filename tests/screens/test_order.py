@@ -72,6 +72,15 @@ def test_one_line_at_a_time():
     assert not at.exception
 
 
+def test_the_first_line_taken_over_begins_the_case():
+    at = read(open_page("case"), ORDER)
+    at.button(key="order.take.2").click().run()
+    ((name, _, _),) = drafts.kept()
+    case = drafts.load(name).case
+    assert case.prescription.retainers == {14: "i_bar"}
+    assert case.missing == []
+
+
 def test_what_is_to_be_looked_at_twice_is_not_taken_with_the_rest():
     at = read(open_page("case"), "uper: mising 25, 26; 24 I-bar")
     at.button(key="order.begin.maxilla").click().run()

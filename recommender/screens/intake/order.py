@@ -151,6 +151,7 @@ def _proposals(one: ArchOrder) -> None:
     )
     groups = _groups(one)
     fits = held is not None and held.arch == one.arch
+    begins = held is None and one.arch is not None
     data = held.model_dump(exclude_none=True) if held is not None and fits else None
     pending: list[Proposal] = []
     for number, group in enumerate(groups, start=1):
@@ -163,9 +164,9 @@ def _proposals(one: ArchOrder) -> None:
         button.button(
             "taken over" if stands else "Take over",
             key=f"order.take.{number}",
-            disabled=stands or not fits,
-            on_click=_take,
-            args=(group, ""),
+            disabled=stands or not (fits or begins),
+            on_click=_take if fits else _begin,
+            args=(group, "") if fits else (str(one.arch), group, ""),
             help="Look at these words twice." if twice else None,
             width="stretch",
         )

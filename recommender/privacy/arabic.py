@@ -44,7 +44,7 @@ def _together(word: Word, beside: Word) -> bool:
     """Whether two words side by side name somebody."""
     if beside.fold in folded("arabic_stop"):
         return False
-    if word.fold in folded("titles_arabic"):
+    if word.fold in folded("titles_arabic") or f"{word.fold}." in folded("titles_arabic"):
         return len(beside.text) > 2 or beside.fold in folded("titles_family")
     also_words = folded("arabic_words")
     if beside.fold in also_words:

@@ -53,6 +53,8 @@ def _cues() -> tuple[re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
     between = r"[\s.:=#°º№-]*"
     digits = r"(?=[\w/-]*\d[\w/-]*\d[\w/-]*\d)[\w/-]{4,}(?:[ .-]\d[\w-]*)*"
     record = re.compile(rf"(?<![^\W\d_])(?:{either('record')})(?![a-zа-я]){number}{between}{digits}")
+    patient = rf"(?<![^\W\d_])(?:{either('patients')})(?![a-zа-я]){number}[\s.:=#°º№-]*\d{{4,}}(?![.,]\d|\d)"
+    record = re.compile(f"{record.pattern}|{patient}")
     work = re.compile(rf"(?<![^\W\d_])(?:{either('work')})(?![a-zа-я]){number}[\s.:=#°º№-]*$")
     return telephone, record, work
 

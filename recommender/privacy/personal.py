@@ -159,16 +159,16 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     if word.name == 2 and not word.plain and _speaks(word) and not _of_a_publication(text, word):
         yield word.start, _end_of_name(text, words, place), "name"
     elif follows is not None and follows.capital and len(follows.text) > 2 and word.upper == follows.upper:
+        first = text[: word.start].strip(" ").lower() in folded("particles") | {""}
+        register = first and text[word.end : follows.start].strip() == ","  # as in "Boer, Jan"
         pair = (
             (word.given and follows.family)
             or (word.family == 2 and follows.given)
             or (word.given == 2 and follows.name)
+            or (register and word.family and follows.given)
         )
-        if (
-            pair
-            and not word.plain
-            and not (follows.plain and word.given < 2 and word.fold in folded("starters"))
-        ):
+        an_eponym = follows.plain and word.given < 2 and word.fold in folded("starters")
+        if pair and not word.plain and not an_eponym:
             yield word.start, follows.end, "name"
 
 

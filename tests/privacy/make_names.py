@@ -201,7 +201,7 @@ def cities() -> None:
         if file.exists():
             towns = leaves(json.loads(file.read_text(encoding="utf-8")).get("city", []))
             found |= {fold(re.split(r"[ /(-]", name)[0]) for name in towns}
-    write("towns", {name for name in found if len(name) > 3})
+    write("towns", {name for name in found if len(name) > 3} | by_hand("towns besides"))
 
 
 def han(given: dict[str, set[str]], family: dict[str, set[str]]) -> None:

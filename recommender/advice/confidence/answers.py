@@ -3,17 +3,22 @@
 Worked out only when asked for: the choice itself never waits for it.
 """
 
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.deciding import Ranked, WorldCase
+from recommender.advice.confidence.framework_worlds import Candidate, Figures, FrameworkWorlds, candidate
 from recommender.advice.confidence.plausible import figures
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, Sure
 from recommender.advice.confidence.worlds import Worlds
-from recommender.advice.model import STATUS_ORDER, Decision
+from recommender.advice.confidence.worth import Ask, Worth, worths
+from recommender.advice.model import STATUS_ORDER, Decision, Framework
 from recommender.domain.fields import asked_in_vain, get_field
 
 _TAKEN = 3
@@ -57,6 +62,84 @@ class Confidence:
             ]
         return tuple(found)
 
+    def frameworks(self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()) -> tuple[Sure, ...]:
+        """How sure each of some frameworks is, beside the others and ``more`` of them."""
+        if not frameworks:
+            return ()
+        compared = self.compared(frameworks, more)
+        facts, both = compared.scores(), compared.scores(moved=True)
+        judgement = compared.scores(moved=True, facts=False)
+        return tuple(
+            self._framework(place, framework, compared.fields, facts, both, judgement)
+            for place, framework in enumerate(frameworks)
+        )
+
+    def compared(self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()) -> FrameworkWorlds:
+        """Some frameworks, and more of them, in every world."""
+        return FrameworkWorlds(self.world_case, [*map(candidate, frameworks), *more], Figures.packaged())
+
+    def _framework(
+        self,
+        place: int,
+        framework: Framework,
+        fields: frozenset[str],
+        facts: npt.NDArray[np.float64],
+        both: npt.NDArray[np.float64],
+        judgement: npt.NDArray[np.float64],
+    ) -> Sure:
+        near_tie = self.analysis.engine.knowledge.scoring.near_tie
+        stands = _level(facts, place, near_tie)
+        leaders = np.argmax(both, axis=0)
+        share = np.bincount(leaders, minlength=len(both)) / both.shape[1]
+        acceptability = Acceptability(
+            first=float(_level(both, place, 0.0).mean()),
+            not_blocked=float(np.isfinite(facts[place]).mean()),
+            facts=float(_level(facts, place, 0.0).mean()),
+            judgement=float(_level(judgement, place, 0.0).mean()),
+            equal=float(stands.mean()),
+            otherwise={str(i + 1): float(s) for i, s in enumerate(share) if i != place and s > 0},
+        )
+        own: dict[str, None] = {}
+        for decision, option in _parts(framework):
+            if decision in self.decisions:
+                judged = self.analysis.examine(decision).chosen[option]
+                own.update(dict.fromkeys(own_place(self.analysis.engine.knowledge, decision, judged)))
+        answers = Answers(self.worlds, stands, fields)
+        firsts = {str(i): float(_level(facts, i, 0.0).mean()) for i in range(len(facts))}
+        word = standing(answers, tuple(own), firsts, str(place))
+        if word.leads is not None:
+            word = replace(word, leads=str(int(word.leads) + 1))
+        return Sure(
+            str(place + 1),
+            acceptability,
+            word,
+            {},
+            tuple(dict.fromkeys((*own, *answers.telling))),
+            taken_for_granted(self.worlds, answers.telling)[:_TAKEN],
+        )
+
+    def worth(
+        self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()
+    ) -> tuple[Worth, tuple[str, ...]]:
+        """What answers are worth to the choice among frameworks; where there is none, among connectors. With the fields
+        that can be asked for."""
+        if frameworks:
+            compared = self.compared(frameworks, more)
+            scores, fields = compared.scores(), compared.fields
+            near_tie = self.analysis.engine.knowledge.scoring.near_tie
+            stands = np.array([_level(scores, place, near_tie) for place in range(len(scores))])
+        else:
+            ranked = self.world_case.ranked(Decision("connector"))
+            stands = np.array([ranked.leads(option) for option in ranked.options])
+            fields = ranked.fields
+        answers = Answers(self.worlds, stands[0], fields)
+        return Worth(stands, answers.codes), answers.fields
+
+    def asking(self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()) -> "Asking":
+        """What it is worth to ask, field by field and as a set."""
+        worth, fields = self.worth(frameworks, more)
+        return Asking(self, worths(worth, fields), worth)
+
     def _decision(self, decision: Decision) -> Sure:
         analysis, world = self.analysis, self.world_case
         examined = analysis.examine(decision)
@@ -84,6 +167,39 @@ class Confidence:
             tuple(dict.fromkeys((*own, *answers.telling))),
             taken_for_granted(self.worlds, answers.telling)[:_TAKEN],
         )
+
+
+class Asking:
+    """What answers are worth to the best framework's acceptability. ``worths`` by field; ``next`` as a set."""
+
+    def __init__(self, confidence: Confidence, worths_: dict[str, float], worth: Worth) -> None:
+        self.confidence = confidence
+        self.worths = worths_
+        self._worth = worth
+
+    @cached_property
+    def next(self) -> tuple[Ask, ...]:
+        """The few fields worth most as a set, the first the best by itself."""
+        return self._worth.ask_next(self.worths)
+
+    def hangs_on(self, field: str) -> tuple[str, ...]:
+        """The decisions whose choice a field could change."""
+        return tuple(d.path for d, own in self.confidence.decisions.items() if field in own.unverified)
+
+
+def _level(scores: npt.NDArray[np.float64], place: int, margin: float) -> npt.NDArray[np.bool_]:
+    """Where one line is the highest, or within ``margin`` of it."""
+    top = scores.max(axis=0)
+    found: npt.NDArray[np.bool_] = np.isfinite(scores[place]) & (scores[place] >= top - margin - 1e-9)
+    return found
+
+
+def _parts(framework: Framework) -> Iterator[tuple[Decision, str]]:
+    for tooth, option in framework.retainers.items():
+        yield Decision("retainer", tooth), option
+    for tooth, option in framework.replacements.items():
+        yield Decision("replacement", tooth), option
+    yield Decision("connector"), framework.connector
 
 
 def _not_blocked(ranked: Ranked, choice: str, now: int) -> float:

@@ -20,11 +20,18 @@ def told(answer: Recommendation, confidence: Confidence) -> Recommendation:
     def of_kind(results: Mapping[int, DecisionResult]) -> dict[int, DecisionResult]:
         return {tooth: marked(result) for tooth, result in results.items()}
 
+    whole = confidence.frameworks(answer.frameworks)
+    frameworks = tuple(
+        replace(framework, provisional=not own.standing.firm)
+        for framework, own in zip(answer.frameworks, whole, strict=True)
+    )
+    firm = whole[0].standing.firm if whole else all(own.standing.firm for own in sure.values())
     return replace(
         answer,
+        frameworks=frameworks,
         connector=marked(answer.connector),
         retainers=of_kind(answer.retainers),
         replacements=of_kind(answer.replacements),
         rests=of_kind(answer.rests),
-        provisional=any(not own.standing.firm for own in sure.values()),
+        provisional=not firm,
     )

@@ -4,7 +4,7 @@ The same steps as for one case (``advice.decision``), a column at a time: only r
 undecided are looked at again, and scores are worked out for options that have the best status somewhere.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
@@ -147,6 +147,25 @@ class WorldCase:
         if decision not in self._judgement:
             self._judgement[decision] = self._decide(self.analysis.examine(decision), None, True, facts=False)
         return self._judgement[decision]
+
+    @under_own_figures
+    def option(
+        self, decision: Decision, identifier: str, moved: bool = False, facts: bool = True
+    ) -> tuple[npt.NDArray[np.int8], Floats, frozenset[str]]:
+        """One option of a decision in each world, be it among the best there or not: status, score, and the drawn
+        fields behind them. Without ``facts``, on what is recorded alone."""
+        examined = self.analysis.examine(decision)
+        size = self.worlds.count
+        share, fields = self._shares(examined, None, moved, facts, size)
+        seen = []
+        for way in self._ways_of(examined, identifier):
+            found, behind = self._status(decision, way, None, facts, size)
+            seen.append((way, found))
+            fields |= behind | (way.fields if facts else NONE)
+        status = np.minimum.reduce([found for _, found in seen])
+        voices = self._voices(examined) if facts else None
+        scores = self._scores(examined, identifier, seen, status, share, voices, None, moved, facts, size)
+        return status, scores, fields | (voices.fields if voices else NONE)
 
     def _rests(self, decision: Decision, moved: bool) -> Ranked:
         tooth = decision.tooth
@@ -317,23 +336,41 @@ class WorldCase:
         if voices is not None:
             fields |= voices.fields
         for place in leading:
-            value: Floats | None = None
-            for way, found in seen[place]:
-                rules = self._rules(way, share, at, moved, facts, size)
-                if len(seen[place]) > 1:
-                    rules = np.where(found == status[place], rules, -np.inf)
-                value = rules if value is None else np.maximum(value, rules)
-            assert value is not None
-            weight: Floats | float = 0.0
-            opinion: Floats | float = 0.0
-            if voices is not None:
-                weight = self._at(voices.weight, at)
-                said = voices.opinion(self.listener.credits(decision, options[place]))
-                opinion = self._at(said, at) if isinstance(said, np.ndarray) else said
-            elif not facts:
-                weight, opinion = examined.evidence.weight, examined.evidence.opinion(options[place])
-            scores[place] = (1 - weight) * value + weight * opinion
+            scores[place] = self._scores(
+                examined, options[place], seen[place], status[place], share, voices, at, moved, facts, size
+            )
         return Ranked(options, status, scores, fields)
+
+    def _scores(
+        self,
+        examined: DecisionAnalysis,
+        identifier: str,
+        seen: Sequence[tuple[_Way, npt.NDArray[np.int8]]],
+        status: npt.NDArray[np.int8],
+        share: Shares,
+        voices: Voices | None,
+        at: Places | None,
+        moved: bool,
+        facts: bool,
+        size: int,
+    ) -> Floats:
+        """The blended score of an option, from its better approach, in each world."""
+        value: Floats | None = None
+        for way, found in seen:
+            rules = self._rules(way, share, at, moved, facts, size)
+            if len(seen) > 1:
+                rules = np.where(found == status, rules, -np.inf)
+            value = rules if value is None else np.maximum(value, rules)
+        assert value is not None
+        weight: Floats | float = 0.0
+        opinion: Floats | float = 0.0
+        if voices is not None:
+            weight = self._at(voices.weight, at)
+            said = voices.opinion(self.listener.credits(examined.decision, identifier))
+            opinion = self._at(said, at) if isinstance(said, np.ndarray) else said
+        elif not facts:
+            weight, opinion = examined.evidence.weight, examined.evidence.opinion(identifier)
+        return np.asarray((1 - weight) * value + weight * opinion)
 
     def _floor(self, examined: DecisionAnalysis, identifier: str, facts: bool) -> int:
         """The best status that an option can have in any world."""

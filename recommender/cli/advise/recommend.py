@@ -60,6 +60,6 @@ def document(
         analysis = recommender.work(case)
         confidence = Confidence(analysis)
         answer = told(recommender.cited_with(analysis, top), confidence)
-        return with_confidence(words, recommendation_document(words, answer, top), confidence)
+        return with_confidence(words, recommendation_document(words, answer, top), answer, confidence)
     except NoAdviceError:
         return nothing_to_advise(words, case)

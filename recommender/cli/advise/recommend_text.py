@@ -1,14 +1,19 @@
 """The recommendation as a person reads it in a terminal."""
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from recommender.advice.model import DecisionResult, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.cli import output
 from recommender.domain.case import Case
 from recommender.domain.decision import decision_at
+from recommender.domain.labels import field_label
+from recommender.domain.statement import Choice, Field, quantity, say, several
 from recommender.wording.words import Words
 
 if TYPE_CHECKING:
+    from recommender.advice.confidence.answers import Confidence
+    from recommender.advice.confidence.values import Sure
     from recommender.advice.recommend import Recommender
 
 PURPOSE = (
@@ -20,30 +25,81 @@ PURPOSE = (
 def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None:
     """Print the answer for one case: class, frameworks, each decision, preparation, cautions, gaps."""
     from recommender.advice.analysis import NoAdviceError
+    from recommender.advice.confidence.answers import Confidence
+    from recommender.advice.confidence.attach import told
+    from recommender.advice.recommend import recommendation
 
     console = output.console()
     try:
-        answer = recommender.recommend(case)
+        analysis = recommender.work(case)
+        confidence = Confidence(analysis)
+        answer = told(recommendation(analysis), confidence)
     except NoAdviceError as nothing:
         console.print(f"{case.id}: {words.text(nothing.statement)}")
         return
-    flag = "   PROVISIONAL: rests on facts that were not recorded" if answer.provisional else ""
+    flag = "   PROVISIONAL: plausible values of what was not recorded would change it" if answer.provisional else ""
     console.rule(f"{case.id} ({case.arch})")
     console.print(f"{answer.kennedy.label}{flag}", style="bold")
     console.print(PURPOSE, style="dim")
-    for number, framework in enumerate(answer.frameworks, 1):
+    _list(console, "To be answered before metal is cast", before_metal(confidence, words))
+    for number, (framework, sure) in enumerate(
+        zip(answer.frameworks, confidence.frameworks(answer.frameworks), strict=True), 1
+    ):
         _framework(console, number, framework, words)
+        console.print("  " + standing_words(sure, "", words))
     for result in _in_order(answer):
-        _decision(console, result, top, words)
+        _decision(console, result, confidence.decision(result.decision), top, words)
     _seats(console, answer, words)
     _preparation(console, answer.preparation, words)
     _list(console, "Cautions and questions", words.lines(answer.cautions))
+    asking = confidence.asking(answer.frameworks)
+    asked = [
+        f"{words.gap(case, ask.field)} (bears on "
+        f"{', '.join(words.choice(decision_at(path)) for path in asking.hangs_on(ask.field)) or 'the whole'})"
+        for ask in asking.next
+    ]
+    _list(console, "Worth asking or measuring next, as a set", asked)
     gaps = [
         f"{words.gap(case, gap.field)} (bears on "
         f"{', '.join(words.choice(decision) for decision in map(decision_at, gap.would_change))})"
         for gap in answer.not_recorded[:10]
     ]
     _list(console, "Not recorded, and could change the answer", gaps)
+
+
+def before_metal(confidence: "Confidence", words: Words) -> list[str]:
+    """The dangerous questions that are open, teeth with the same question in one line."""
+    lines: dict[tuple[str, str, bool], list[int]] = {}
+    for each in confidence.before_metal:
+        tooth = re.search(r"\[(\d+)\]", each.field)
+        key = (re.sub(r"\[\d+\]", "[]", each.field), each.why, each.asked)
+        lines.setdefault(key, []).extend([int(tooth[1])] if tooth else [])
+    told = []
+    for (pattern, why, asked), teeth in lines.items():
+        name = field_label(pattern.replace("abutments[].", "abutments.")) if teeth else words.path(pattern)
+        where = f" of {words.teeth(teeth)}" if teeth else ""
+        told.append(f"{name}{where}: {why}" + (" (asked; not known)" if asked else ""))
+    return told
+
+
+def standing_words(sure: "Sure", kind: str, words: Words) -> str:
+    """How a choice stands, with its shares of plausible worlds."""
+    standing, held = sure.standing, sure.acceptability
+    if standing.word == "firm_if":
+        fields = several(Field(answer.field) for answer in standing.answers)
+        said = words.text(say("confidence.firm_if", fields=fields))
+    elif standing.leads and kind:
+        said = words.text(say("confidence.open_leads", option=Choice(kind, standing.leads)))
+    else:
+        said = words.text(say(f"confidence.{standing.word}"))
+    shares = say(
+        "confidence.worlds",
+        first=quantity(held.first, "share", 0),
+        facts=quantity(held.facts, "share", 0),
+        judgement=quantity(held.judgement, "share", 0),
+    )
+    taken = "; ".join(words.text(each.statement) for each in sure.taken)
+    return f"{said} {words.text(shares)}" + (f" {taken[:1].upper()}{taken[1:]}." if taken else "")
 
 
 def _in_order(answer: Recommendation) -> list[DecisionResult]:
@@ -58,7 +114,7 @@ def _title(result: DecisionResult, words: Words) -> str:
     return f"{words.title(result.decision)}{given}   (precedents count {result.precedent_weight:.0%})"
 
 
-def _decision(console: Any, result: DecisionResult, top: int, words: Words) -> None:
+def _decision(console: Any, result: DecisionResult, sure: "Sure", top: int, words: Words) -> None:
     from rich.table import Table
 
     table = Table(title=_title(result, words), title_justify="left", expand=True)
@@ -66,7 +122,7 @@ def _decision(console: Any, result: DecisionResult, top: int, words: Words) -> N
         "option": {"min_width": 18},
         "status": {"min_width": 17},
         "score": {"justify": "right"},
-        "range": {"justify": "right", "min_width": 7},
+        "first": {"justify": "right", "min_width": 5},
         "main reasons": {"ratio": 1},
     }.items():
         table.add_column(name, **options)  # type: ignore[arg-type]
@@ -76,10 +132,11 @@ def _decision(console: Any, result: DecisionResult, top: int, words: Words) -> N
             words.option(result.decision.kind, option.option),
             words.term("status", option.status),
             f"{option.score:.0f}{star}",
-            f"{option.low:.0f}-{option.high:.0f}",
+            f"{sure.firsts.get(option.option, 0.0):.0%}",
             _reasons(option, words),
         )
     console.print(table)
+    console.print("  " + standing_words(sure, result.decision.kind, words))
     excluded = [option for option in result.ranked[top:] if option.status == "excluded"]
     others = len(result.ranked) - top - len(excluded)
     if others > 0 or excluded:

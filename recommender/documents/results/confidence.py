@@ -4,13 +4,15 @@ from typing import Any
 
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.values import Sure
-from recommender.advice.model import Decision
+from recommender.advice.model import Decision, Recommendation
 from recommender.documents.results.stated import stated
 from recommender.wording.words import Words
 
 
-def with_confidence(words: Words, document: dict[str, Any], confidence: Confidence) -> dict[str, Any]:
-    """A recommendation's document with how sure each of its choices is."""
+def with_confidence(
+    words: Words, document: dict[str, Any], answer: Recommendation, confidence: Confidence
+) -> dict[str, Any]:
+    """A recommendation's document with how sure each of its choices is, and what it is worth to ask."""
     for decision, sure in confidence.decisions.items():
         place = _place(document, decision)
         ranked = place.pop("ranked")
@@ -18,6 +20,15 @@ def with_confidence(words: Words, document: dict[str, Any], confidence: Confiden
             option["first"] = sure.firsts.get(option["option"], 0.0)
         place |= sure_document(words, sure)
         place["ranked"] = ranked
+    for place, sure in zip(document["frameworks"], confidence.frameworks(answer.frameworks), strict=True):
+        place |= sure_document(words, sure) | {"unverified": list(sure.unverified)}
+    asking = confidence.asking(answer.frameworks)
+    for gap in document["not_recorded"]:
+        gap["worth"] = asking.worths.get(gap["field"], 0.0)
+    document["ask_next"] = [
+        {"field": ask.field, "worth": ask.worth, "adds": ask.adds, "would_change": list(asking.hangs_on(ask.field))}
+        for ask in asking.next
+    ]
     document["before_metal"] = [
         {"field": each.field, "why": each.why, "asked": each.asked, **stated(words, each.statement)}
         for each in confidence.before_metal

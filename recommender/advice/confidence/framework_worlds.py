@@ -1,0 +1,99 @@
+"""Whole frameworks in every world: the best few compared by what their parts score there.
+
+A framework scores what its parts score, weighed as the solver weighs them, plus what it meets or fails as a whole,
+which no unrecorded fact changes here. A part that is blocked in a world takes its framework out of it. The pool
+holds the best frameworks of the case as it is recorded; one that only some other world would bring up is not in it.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+import yaml
+
+from recommender.advice.confidence.deciding import WorldCase
+from recommender.advice.model import STATUS_ORDER, Decision, Framework
+from recommender.resources import shared
+
+Floats = npt.NDArray[np.float64]
+_PREPARED = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A framework as far as it is compared: its score as recorded, and the parts that unrecorded facts can move."""
+
+    score: float
+    connector: str
+    retainers: Mapping[int, str]
+    replacements: Mapping[int, str]
+
+
+def candidate(framework: Framework) -> Candidate:
+    """What is compared of a framework."""
+    return Candidate(framework.score, framework.connector, framework.retainers, framework.replacements)
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What the parts of a framework weigh in its score."""
+
+    retainer: float
+    connector: float
+    replacement: float
+    after_preparation: float
+
+    @classmethod
+    @cache
+    def packaged(cls) -> "Figures":
+        """As ``shared/frameworks.yaml`` has them."""
+        raw = yaml.load(
+            shared("frameworks.yaml").read_text(encoding="utf-8"),
+            getattr(yaml, "CSafeLoader", yaml.SafeLoader),
+        )
+        parts = {name: float(raw["weights"][name]) for name in ("retainer", "connector", "replacement")}
+        return cls(after_preparation=float(raw["after_preparation"]), **parts)
+
+
+class FrameworkWorlds:
+    """Scores of some frameworks in every world, in the order given. ``fields`` are the drawn fields behind them."""
+
+    def __init__(self, world: WorldCase, pool: Sequence[Candidate], figures: Figures) -> None:
+        self.world = world
+        self.pool = tuple(pool)
+        self.figures = figures
+        self.fields: frozenset[str] = frozenset()
+        self._parts: dict[tuple[Decision, str, bool, bool], Floats] = {}
+
+    def scores(self, moved: bool = False, facts: bool = True) -> Floats:
+        """``(frameworks, worlds)``; ``-inf`` where a part is blocked that is not blocked now."""
+        return np.array([self._score(each, moved, facts) for each in self.pool])
+
+    def _score(self, each: Candidate, moved: bool, facts: bool) -> Floats:
+        considered = set(self.world.analysis.facts.considered)
+        held = [tooth for tooth in each.retainers if tooth in considered]
+        total = np.full(self.world.worlds.count, each.score)
+        for tooth in held:
+            share = self.figures.retainer / max(1, len(considered))
+            total += share * self._change(Decision("retainer", tooth), each.retainers[tooth], moved, facts)
+        for tooth, option in each.replacements.items():
+            share = self.figures.replacement / max(1, len(each.replacements))
+            total += share * self._change(Decision("replacement", tooth), option, moved, facts)
+        total += self.figures.connector * self._change(Decision("connector"), each.connector, moved, facts)
+        return total
+
+    def _change(self, decision: Decision, option: str, moved: bool, facts: bool) -> Floats:
+        """What a part scores in each world beside what it scores now."""
+        key = (decision, option, moved, facts)
+        if key not in self._parts:
+            status, scores, fields = self.world.option(decision, option, moved, facts)
+            self.fields |= fields
+            now = self.world.analysis.examine(decision)
+            floor = STATUS_ORDER.index(now.chosen[option].status)
+            price = self.figures.after_preparation
+            was = now.scores()[option] - (price if floor == _PREPARED else 0.0)
+            change = scores - np.where(status == _PREPARED, price, 0.0) - was
+            self._parts[key] = np.where(status > max(_PREPARED, floor), -np.inf, change)
+        return self._parts[key]

@@ -1,0 +1,133 @@
+"""What it is worth to ask: the value of perfect information, field by field and as a set.
+
+The value of a field is the mean, over what it could be, of the acceptability that the best choice would have then, less
+that of the best choice now (expected value of perfect partial information; Raiffa and Schlaifer 1961, *Applied
+Statistical Decision Theory*). Choosing and judging on the same worlds would flatter every field, so the choice is made
+on one part of the worlds and judged on the other, and the other way round. Values of sets are not sums: a set is
+judged by a regression of each choice's standing on the answers, fitted on one part and judged on the other.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.advice.confidence.plausible import figures
+
+Flags = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.intp]
+Coded = Callable[[str], tuple[Codes, tuple[Any, ...]]]
+_RIDGE = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A field worth asking. ``worth`` is its value by itself, ``adds`` what it adds to those named before it."""
+
+    field: str
+    worth: float
+    adds: float
+
+
+class Worth:
+    """``stands`` (``choices, worlds``): where each choice stands; ``coded`` gives the values of a field in each."""
+
+    def __init__(self, stands: Flags, coded: Coded) -> None:
+        self.stands = stands.astype(np.float64)
+        self.coded = coded
+        count = stands.shape[1]
+        # Alternate worlds of each mirrored half: both parts have as many worlds of either half.
+        part = np.arange(count) % 2 == 0
+        self.parts = ((part, ~part), (~part, part))
+        self.now = float(self.stands.mean(axis=1).max()) if len(stands) else 0.0
+        self._marks: dict[str, Floats] = {}
+
+    def single(self, path: str) -> float:
+        """The value of knowing one field; never below zero."""
+        codes, values = self.coded(path)
+        if len(self.stands) < 2:
+            return 0.0
+        total = 0.0
+        for chosen_on, judged_on in self.parts:
+            marks = np.zeros((len(codes), len(values)))
+            marks[np.arange(len(codes)), codes] = 1.0
+            first, second = (
+                self.stands[:, chosen_on] @ marks[chosen_on],
+                self.stands[:, judged_on] @ marks[judged_on],
+            )
+            seen = marks[chosen_on].sum(axis=0)
+            whole = self.stands[:, chosen_on].mean(axis=1, keepdims=True)
+            # A cell with few worlds is drawn toward the whole, so that chance does not choose.
+            best = np.argmax((first + _RIDGE * whole) / (seen + _RIDGE), axis=0)
+            lead = int(np.argmax(whole[:, 0]))
+            gained = second[best, np.arange(len(values))].sum() - self.stands[lead, judged_on].sum()
+            total += gained
+        return float(max(0.0, total / len(codes)))
+
+    def several(self, paths: Sequence[str]) -> float:
+        """The value of knowing several fields at once, by regression; never below zero."""
+        if len(self.stands) < 2 or not paths:
+            return 0.0
+        marks = np.concatenate(
+            [np.ones((self.stands.shape[1], 1)), *(self._mark(path) for path in paths)], axis=1
+        )
+        total = 0.0
+        for chosen_on, judged_on in self.parts:
+            fitted_on = marks[chosen_on]
+            penalty = _RIDGE * np.eye(marks.shape[1])
+            penalty[0, 0] = 1e-9
+            weights = np.linalg.solve(
+                fitted_on.T @ fitted_on + penalty, fitted_on.T @ self.stands[:, chosen_on].T
+            )
+            best = np.argmax(marks[judged_on] @ weights, axis=1)
+            lead = int(np.argmax(self.stands[:, chosen_on].mean(axis=1)))
+            here = self.stands[:, judged_on]
+            total += float(here[best, np.arange(len(best))].sum() - here[lead].sum())
+        return float(max(0.0, total / self.stands.shape[1]))
+
+    def _mark(self, path: str) -> Floats:
+        if path not in self._marks:
+            codes, values = self.coded(path)
+            marks = np.zeros((len(codes), len(values)))
+            marks[np.arange(len(codes)), codes] = 1.0
+            self._marks[path] = marks - marks.mean(axis=0)
+        return self._marks[path]
+
+    def ask_next(self, worths: Mapping[str, float]) -> tuple[Ask, ...]:
+        """The few fields that are worth most as a set: the best by itself first, then what adds most, by itself or
+        with another; it stops where nothing adds enough."""
+        how = figures("standing")["ask"]
+        least, most = float(how["least_worth"]), int(how["most"])
+        order = sorted(worths, key=lambda path: (-worths[path], path))
+        pool = order[: int(how["pairs_from"])]
+        chosen: list[Ask] = []
+        held = 0.0
+        if pool and worths[pool[0]] >= least:
+            held = worths[pool[0]]
+            chosen.append(Ask(pool[0], held, held))
+        while len(chosen) < most:
+            names = [ask.field for ask in chosen]
+            left = [path for path in pool if path not in names]
+            steps: list[tuple[str, ...]] = [(path,) for path in left]
+            if len(chosen) + 2 <= most:
+                steps += list(combinations(left[:6], 2))
+            best: tuple[float, tuple[str, ...]] | None = None
+            for step in steps:
+                adds = (self.several([*names, *step]) - held) / len(step)
+                if best is None or adds > best[0] + 1e-12:
+                    best = adds, step
+            if best is None or best[0] < least:
+                break
+            for path in sorted(best[1], key=lambda p: (-worths[p], p)):
+                chosen.append(Ask(path, worths[path], best[0]))
+            held += best[0] * len(best[1])
+        return tuple(chosen)
+
+
+def worths(worth: Worth, paths: Iterable[str]) -> dict[str, float]:
+    """The value of each field by itself."""
+    return {path: worth.single(path) for path in paths}

@@ -1,0 +1,189 @@
+"""Whether acceptability is true: recorded facts masked by lot, the advice asked how sure it is, and then uncovered.
+
+A case is first completed with plain values (the likeliest of each field that it does not record), which are never
+masked, so that only facts that someone recorded are ever guessed at. Then some of its recorded facts are masked.
+Asked for the acceptability over unrecorded facts, the advice states a share for each choice; uncovered, the choice
+comes first or not. A choice that no masked fact bears on says nothing and is left out.
+
+Reliability is told in tenths with intervals bootstrapped by case, since the decisions of one case go together; the
+Brier score (Brier 1950, Monthly Weather Review 78:1) stands beside that of always stating the share that held overall.
+"""
+
+import random
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from math import fsum
+from typing import Any
+
+import numpy as np
+
+from recommender.advice.analysis import NoAdviceError
+from recommender.advice.confidence.answers import Confidence
+from recommender.advice.confidence.deciding import WorldCase
+from recommender.advice.confidence.worlds import Worlds
+from recommender.advice.recommend import Recommender
+from recommender.domain.case import Case, Interval
+from recommender.domain.fields import get_field, recorded_fields, with_field, without_field
+
+SHARES = (0.1, 0.2, 0.35, 0.5)
+_REDRAWN = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """One choice: what was stated, and whether it stood."""
+
+    case: str
+    decision: str
+    kind: str
+    stated: float
+    stood: bool
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tenth:
+    """Choices whose stated share lies in one tenth; ``low`` and ``high`` hold 95 % of the bootstrap of ``stood``."""
+
+    low_edge: float
+    high_edge: float
+    number: int
+    stated: float
+    stood: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """The reliability curve, the Brier score, and that of the constant base rate."""
+
+    tenths: tuple[Tenth, ...]
+    brier: float
+    brier_always: float
+    cases: int
+    judgements: tuple[Judgement, ...]
+
+    def document(self) -> dict[str, Any]:
+        """As in the result format."""
+        words: dict[str, dict[str, float]] = {}
+        for word in ("firm", "firm_if", "open"):
+            these = [j.stood for j in self.judgements if j.word == word]
+            words[word] = {"n": len(these), "stood": sum(these) / len(these) if these else 0.0}
+        return {
+            "format": 1,
+            "cases": self.cases,
+            "decisions": len(self.judgements),
+            "bins": [
+                {
+                    "from": t.low_edge, "to": t.high_edge, "n": t.number, "stated": t.stated, "stood": t.stood,
+                    "low": t.low, "high": t.high,
+                }
+                for t in self.tenths
+            ],
+            "brier": self.brier,
+            "brier_always": self.brier_always,
+            "standing": words,
+        }  # fmt: skip
+
+
+def calibrate(
+    recommender: Recommender,
+    cases: Iterable[Case],
+    masks: int = 4,
+    progress: Callable[[int], None] = lambda _: None,
+) -> Calibration:
+    """Masks every case ``masks`` times, each time a different share of its recorded facts."""
+    found: list[Judgement] = []
+    number = 0
+    for case in cases:
+        asked = case.model_copy(update={"design": None, "prescription": None, "outcome": None, "asked": None})
+        try:
+            whole = plain_where_unrecorded(recommender, asked)
+        except NoAdviceError:
+            continue
+        for turn in range(masks):
+            found += judged(
+                recommender, asked, whole, random.Random(f"{case.id} {turn}"), SHARES[turn % len(SHARES)]
+            )
+        number += 1
+        progress(number)
+    return summed(found)
+
+
+def plain_where_unrecorded(recommender: Recommender, case: Case) -> Case:
+    """The case with the likeliest value in every field that its decisions wait for."""
+    analysis = recommender.work(case)
+    worlds = Worlds(analysis.facts, 2)
+    world_case = WorldCase(analysis, worlds)
+    for decision in analysis.decisions():
+        world_case.ranked(decision)
+    for path, drawn in worlds.drawn().items():
+        if drawn is None or path.startswith("future_loss_likely["):
+            continue
+        held = get_field(case, path)
+        if held is None or isinstance(held, Interval):
+            value = drawn.values[int(np.argmax(drawn.share))]
+            case = with_field(case, path, list(value) if isinstance(value, (list, tuple)) else value)
+    if case.future_loss_likely is None:
+        case = case.model_copy(update={"future_loss_likely": []})
+    return case
+
+
+def judged(
+    recommender: Recommender, recorded: Case, whole: Case, chance: random.Random, share: float
+) -> list[Judgement]:
+    """Masks a share of what ``recorded`` records in ``whole``, and judges what is stated then."""
+    paths = sorted(recorded_fields(recorded))
+    thin = whole
+    for path in chance.sample(paths, max(1, round(share * len(paths)))):
+        thin = without_field(thin, path)
+    truth, analysis = recommender.work(whole), recommender.work(thin)
+    if truth.facts.considered != analysis.facts.considered:
+        return []
+    confidence = Confidence(analysis)
+    made = []
+    for decision in analysis.decisions():
+        ranked = confidence.world_case.ranked(decision)
+        if not ranked.fields:
+            continue
+        sure = confidence.decision(decision)
+        stood = truth.leader(decision) == sure.choice
+        made.append(
+            Judgement(
+                recorded.id, decision.key, decision.kind, sure.acceptability.facts, stood, sure.standing.word
+            )
+        )
+    return made
+
+
+def summed(judgements: Sequence[Judgement]) -> Calibration:
+    """The curve of some judgements."""
+    cases = sorted({j.case for j in judgements})
+    place = {case: number for number, case in enumerate(cases)}
+    chance = np.random.default_rng(1)
+    tenths = []
+    for edge in range(10):
+        low, high = edge / 10, (edge + 1) / 10
+        these = [
+            j for j in judgements if low <= j.stated and (j.stated < high or (edge == 9 and j.stated <= 1.0))
+        ]
+        if not these:
+            continue
+        number, stood = np.zeros(len(cases)), np.zeros(len(cases))
+        for each in these:
+            number[place[each.case]] += 1
+            stood[place[each.case]] += each.stood
+        drawn = chance.integers(0, len(cases), (_REDRAWN, len(cases)))
+        rates = stood[drawn].sum(axis=1) / np.maximum(number[drawn].sum(axis=1), 1e-9)
+        ends = np.quantile(rates, (0.025, 0.975))
+        tenths.append(
+            Tenth(
+                low, high, len(these), fsum(j.stated for j in these) / len(these),
+                sum(j.stood for j in these) / len(these), float(ends[0]), float(ends[1]),
+            )
+        )  # fmt: skip
+    size = max(len(judgements), 1)
+    base = sum(j.stood for j in judgements) / size
+    brier = fsum((j.stated - j.stood) ** 2 for j in judgements) / size
+    return Calibration(tuple(tenths), brier, base * (1 - base), len(cases), tuple(judgements))

@@ -12,12 +12,15 @@ import numpy.typing as npt
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.deciding import Ranked, WorldCase
-from recommender.advice.confidence.framework_worlds import Candidate, Figures, FrameworkWorlds, candidate
+from recommender.advice.confidence.framework_worlds import Figures, FrameworkWorlds, candidate
 from recommender.advice.confidence.plausible import figures
+from recommender.advice.confidence.pool import pool_of
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, Sure
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.confidence.worth import Ask, Worth, worths
+from recommender.advice.frameworks.candidates import stock_of
+from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import STATUS_ORDER, Decision, Framework
 from recommender.domain.fields import asked_in_vain, get_field
 
@@ -32,6 +35,7 @@ class Confidence:
         self.worlds = worlds or Worlds(analysis.facts)
         self.world_case = WorldCase(analysis, self.worlds)
         self._sure: dict[Decision, Sure] = {}
+        self._compared: tuple[Sequence[Framework], FrameworkWorlds] | None = None
 
     def decision(self, decision: Decision) -> Sure:
         """How sure the leading option of a decision is."""
@@ -62,11 +66,11 @@ class Confidence:
             ]
         return tuple(found)
 
-    def frameworks(self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()) -> tuple[Sure, ...]:
-        """How sure each of some frameworks is, beside the others and ``more`` of them."""
+    def frameworks(self, frameworks: Sequence[Framework]) -> tuple[Sure, ...]:
+        """How sure each of some frameworks is, beside the others and what lies next to them."""
         if not frameworks:
             return ()
-        compared = self.compared(frameworks, more)
+        compared = self.compared(frameworks)
         facts, both = compared.scores(), compared.scores(moved=True)
         judgement = compared.scores(moved=True, facts=False)
         return tuple(
@@ -74,9 +78,16 @@ class Confidence:
             for place, framework in enumerate(frameworks)
         )
 
-    def compared(self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()) -> FrameworkWorlds:
-        """Some frameworks, and more of them, in every world."""
-        return FrameworkWorlds(self.world_case, [*map(candidate, frameworks), *more], Figures.packaged())
+    def compared(self, frameworks: Sequence[Framework]) -> FrameworkWorlds:
+        """Some frameworks, and what lies next to them, in every world."""
+        if self._compared is None or self._compared[0] is not frameworks:
+            analysis = self.analysis
+            results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
+            stock = stock_of(analysis, results, indirect_seats(analysis.engine, analysis.facts))
+            pool = [*map(candidate, frameworks), *pool_of(stock, frameworks)]
+            found = FrameworkWorlds(self.world_case, pool, Figures.packaged())
+            self._compared = frameworks, found
+        return self._compared[1]
 
     def _framework(
         self,
@@ -118,13 +129,11 @@ class Confidence:
             taken_for_granted(self.worlds, answers.telling)[:_TAKEN],
         )
 
-    def worth(
-        self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()
-    ) -> tuple[Worth, tuple[str, ...]]:
+    def worth(self, frameworks: Sequence[Framework]) -> tuple[Worth, tuple[str, ...]]:
         """What answers are worth to the choice among frameworks; where there is none, among connectors. With the fields
         that can be asked for."""
         if frameworks:
-            compared = self.compared(frameworks, more)
+            compared = self.compared(frameworks)
             scores, fields = compared.scores(), compared.fields
             near_tie = self.analysis.engine.knowledge.scoring.near_tie
             stands = np.array([_level(scores, place, near_tie) for place in range(len(scores))])
@@ -135,9 +144,9 @@ class Confidence:
         answers = Answers(self.worlds, stands[0], fields)
         return Worth(stands, answers.codes), answers.fields
 
-    def asking(self, frameworks: Sequence[Framework], more: Sequence[Candidate] = ()) -> "Asking":
+    def asking(self, frameworks: Sequence[Framework]) -> "Asking":
         """What it is worth to ask, field by field and as a set."""
-        worth, fields = self.worth(frameworks, more)
+        worth, fields = self.worth(frameworks)
         return Asking(self, worths(worth, fields), worth)
 
     def _decision(self, decision: Decision) -> Sure:

@@ -66,10 +66,13 @@ class FrameworkWorlds:
         self.figures = figures
         self.fields: frozenset[str] = frozenset()
         self._parts: dict[tuple[Decision, str, bool, bool], Floats] = {}
+        self._scores: dict[tuple[bool, bool], Floats] = {}
 
     def scores(self, moved: bool = False, facts: bool = True) -> Floats:
         """``(frameworks, worlds)``; ``-inf`` where a part is blocked that is not blocked now."""
-        return np.array([self._score(each, moved, facts) for each in self.pool])
+        if (moved, facts) not in self._scores:
+            self._scores[moved, facts] = np.array([self._score(each, moved, facts) for each in self.pool])
+        return self._scores[moved, facts]
 
     def _score(self, each: Candidate, moved: bool, facts: bool) -> Floats:
         considered = set(self.world.analysis.facts.considered)

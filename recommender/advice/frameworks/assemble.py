@@ -10,7 +10,7 @@ from math import fsum
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.buildable import metal_faults, mouth_of
-from recommender.advice.frameworks.candidates import gather
+from recommender.advice.frameworks.candidates import stock_of
 from recommender.advice.frameworks.compare import gives_up, weigh
 from recommender.advice.frameworks.departures import departures_of
 from recommender.advice.frameworks.design import design_of
@@ -34,7 +34,7 @@ def assemble_or_say_why(
 ) -> tuple[tuple[Framework, ...], NoFramework | None]:
     """The best ``count`` frameworks that really differ, best first; where there is none, the reasons and ways out."""
     base = analysis.engine.knowledge
-    return from_stock(gather(analysis, results, seats), results, base.catalogue, count)
+    return from_stock(stock_of(analysis, results, seats), results, base.catalogue, count)
 
 
 def from_stock(

@@ -1,6 +1,7 @@
 """From an analysed case to the stock of its frameworks: everything is asked here, once, and never again later on."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from weakref import WeakKeyDictionary
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.alloy import frame_alloy
@@ -29,6 +30,18 @@ _TOLD_APART = frozenset(
         "tip_on_neighbour",
     )
 )
+
+
+_STOCKS: WeakKeyDictionary[CaseAnalysis, Stock] = WeakKeyDictionary()
+
+
+def stock_of(
+    analysis: CaseAnalysis, results: Mapping[Decision, DecisionResult], seats: tuple[Seat, ...]
+) -> Stock:
+    """The stock of a case in which nothing is chosen yet, gathered once for each analysis."""
+    if analysis not in _STOCKS:
+        _STOCKS[analysis] = gather(analysis, results, seats)
+    return _STOCKS[analysis]
 
 
 def gather(

@@ -100,15 +100,19 @@ class Confidence:
     ) -> Sure:
         near_tie = self.analysis.engine.knowledge.scoring.near_tie
         stands = _level(facts, place, near_tie)
-        leaders = np.argmax(both, axis=0)
+        made = np.isfinite(both.max(axis=0))
+        leaders = np.argmax(both, axis=0)[made]
         share = np.bincount(leaders, minlength=len(both)) / both.shape[1]
+        otherwise = {str(i + 1): float(s) for i, s in enumerate(share) if i != place and s > 0}
+        if not made.all():
+            otherwise["none"] = float(1 - made.mean())  # every framework that is compared is blocked
         acceptability = Acceptability(
             first=float(_level(both, place, 0.0).mean()),
             not_blocked=float(np.isfinite(facts[place]).mean()),
             facts=float(_level(facts, place, 0.0).mean()),
             judgement=float(_level(judgement, place, 0.0).mean()),
             equal=float(stands.mean()),
-            otherwise={str(i + 1): float(s) for i, s in enumerate(share) if i != place and s > 0},
+            otherwise=otherwise,
         )
         own: dict[str, None] = {}
         for decision, option in _parts(framework):

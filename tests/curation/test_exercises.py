@@ -14,6 +14,7 @@ from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.documents import status
 from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.library import Library
+from recommender.wording.words import Words
 
 
 @pytest.fixture(scope="module")
@@ -54,14 +55,14 @@ def test_nothing_tells_the_answer(cases: list[Case], recommender: Recommender) -
         assert "points" not in page
         for question in made.questions:
             assert list(question.options) == sorted(question.options)
-            assert sheets.label(question.decision) in page
+            assert Words().choice(question.decision) in page
 
 
 def test_the_key_says_what_each_option_is_worth(cases: list[Case], recommender: Recommender) -> None:
     case = cases[0]
     made = exercises.exercise(case, 1, recommender)
-    page = sheets.key([(made, case)], recommender)
-    assert f"{case.design.connector} (" in page
+    page = sheets.key([(made, case)], recommender, Words())
+    assert f"{Words().option('connector', case.design.connector)} (" in page
     leader = recommender.work(case).decide(made.questions[0].decision).ranked[0]
     assert f"{leader.option}: {leader.score:.0f} points" in page
     assert sheets.NOTICE in page

@@ -35,3 +35,26 @@ def shown(decision: "Decision", words: "Words") -> str:
 def shown_as(kind: str, tooth: str) -> str:
     """``retainer:14``."""
     return f"{kind}:{int(tooth)}"
+
+
+def named(text: str, words: "Words") -> str:
+    """A decision written as ``retainer:14`` in words, in the reader's numbering; any other text as it stands."""
+    from recommender.advice.model import Decision
+
+    found = _FORM.fullmatch(text)
+    if found is None:
+        return text
+    return words.choice(Decision(found[1], int(found[2])) if found[1] else Decision("connector"))
+
+
+def canonical(text: str, words: "Words") -> str:
+    """A decision as the reader wrote it, with its tooth by ISO 3950; any other text as it stands."""
+    from recommender.domain.numbering import to_iso
+
+    found = _FORM.fullmatch(text)
+    if found is None or not found[1] or words.numbering == "iso":
+        return text
+    try:
+        return shown_as(found[1], str(to_iso(int(found[2]))))
+    except ValueError:
+        return text

@@ -4,13 +4,16 @@ through.
 
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, source, table, told
+
+if TYPE_CHECKING:
+    from recommender.wording.words import Words
 
 
 @click.command(context_settings=HELP)
@@ -19,7 +22,8 @@ from recommender.cli.library.common import HELP, database, source, table, told
     "--rules", is_flag=True, help="Hold every approved design against the rules too (about 0.1 s a case)."
 )
 @output.json_option()
-def check(where: str | None, rules: bool, as_json: bool) -> None:
+@output.words_options()
+def check(where: str | None, rules: bool, as_json: bool, words: "Words") -> None:
     """Look the library through: is everything as it was saved, does a text look like patient identity?
 
     Exit status 1 if anything was found.
@@ -28,7 +32,7 @@ def check(where: str | None, rules: bool, as_json: bool) -> None:
     Example: rpd-casebook library check --library cases.db --rules
     """
     with told():
-        found = list(_findings(where, rules))
+        found = list(_findings(where, rules, words))
     for kind, text in found:
         if as_json:
             output.emit({"format": 1, "kind": kind, "text": text})
@@ -40,14 +44,13 @@ def check(where: str | None, rules: bool, as_json: bool) -> None:
         click.echo("nothing found")
 
 
-def _findings(where: str | None, rules: bool) -> Any:
+def _findings(where: str | None, rules: bool, words: "Words") -> Any:
     from recommender.curation import contradictions
     from recommender.precedents.source import latest_cases
     from recommender.precedents.store.documents import status
     from recommender.precedents.store.gate import unseen
     from recommender.precedents.store.opening import configured, is_database
     from recommender.privacy.gate import hits
-    from recommender.wording.words import words_in
 
     meant = where if where is not None else configured()
     library = None
@@ -60,7 +63,7 @@ def _findings(where: str | None, rules: bool) -> Any:
         found = hits(case) if library is None else unseen(library, case)
         yield from (("identity", f"{case.id}: {hit}") for hit in found)
         if rules and status(case) == "approved" and not (case.review and case.review.reason):
-            yield from (("rule", f"{case.id}: {line}") for line in words_in().lines(contradictions.statements(case)))
+            yield from (("rule", f"{case.id}: {line}") for line in words.lines(contradictions.statements(case)))
 
 
 @click.command(context_settings=HELP)
@@ -256,7 +259,8 @@ def duplicates(where: str | None, least: float | None, as_json: bool) -> None:
               help="Only this decision.")  # fmt: skip
 @click.option("--most", type=click.IntRange(min=1), default=40, show_default=True, help="How many to show.")
 @output.json_option()
-def conflicts(where: str | None, decision: str | None, most: int, as_json: bool) -> None:
+@output.words_options()
+def conflicts(where: str | None, decision: str | None, most: int, as_json: bool, words: "Words") -> None:
     """The same situation, another choice: where designers differed. Teaching material, not mistakes.
 
     \b
@@ -280,8 +284,13 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool)
         differs = "; ".join(
             f"{line.label} ({_said(line.here)}, {_said(line.there)})" for line in one.differs[:4]
         )
-        made.add_row(one.first.kind, f"{one.alike:.0%}", _place(one.first), str(one.first.choice),
-                     _place(one.second), str(one.second.choice), differs)  # fmt: skip
+        kind = one.first.kind
+        sides = (
+            text
+            for side in (one.first, one.second)
+            for text in (_place(side, words), words.option(kind, side.choice))
+        )
+        made.add_row(words.term("decision", kind), f"{one.alike:.0%}", *sides, differs)
     output.console().print(made)
     click.echo(f"{len(found)} conflicts" + (f", the first {most} shown" if len(found) > most else ""))
 
@@ -295,8 +304,8 @@ def _side(situation: Any) -> dict[str, object]:
     }
 
 
-def _place(situation: Any) -> str:
-    return f"{situation.case_id} at {situation.site}" if situation.site else str(situation.case_id)
+def _place(situation: Any, words: "Words") -> str:
+    return f"{situation.case_id} at {words.tooth(situation.site)}" if situation.site else str(situation.case_id)
 
 
 def _said(value: object) -> str:

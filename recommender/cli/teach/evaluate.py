@@ -11,6 +11,7 @@ from recommender.cli.advise.libraries import library_option, recommender_for
 if TYPE_CHECKING:
     from recommender.curation.evaluation.panel import PanelAgreement, Tally
     from recommender.curation.evaluation.published import Agreement
+    from recommender.wording.words import Words
 
 
 @click.group()
@@ -36,7 +37,10 @@ def evaluate() -> None:
     help="Examination items (default: the packaged ones).",
 )
 @output.json_option()
-def published(where: str | None, folder: str | None, items_file: str | None, as_json: bool) -> None:
+@output.words_options()
+def published(
+    where: str | None, folder: str | None, items_file: str | None, as_json: bool, words: "Words"
+) -> None:
     """Published worked cases and examination items against the ranking.
 
     \b
@@ -72,7 +76,7 @@ def published(where: str | None, folder: str | None, items_file: str | None, as_
         ("Examination items", items),
         ("Whole designs among the first three frameworks", whole),
     ):
-        _show(title, agreement)
+        _show(title, agreement, words)
 
 
 def document(agreement: "Agreement") -> dict[str, Any]:
@@ -96,7 +100,8 @@ def document(agreement: "Agreement") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _show(title: str, agreement: "Agreement") -> None:
+def _show(title: str, agreement: "Agreement", words: "Words") -> None:
+    from recommender.cli.advise.decisions import named
     from recommender.curation.evaluation.published import explained
 
     first, ranked = agreement.share(1)
@@ -108,9 +113,9 @@ def _show(title: str, agreement: "Agreement") -> None:
     for verdict in agreement.verdicts:
         if not verdict.agrees:
             place = f" (rank {verdict.rank})" if verdict.rank else ""
-            click.echo(
-                f"  - {verdict.item}, {verdict.ask}: published {verdict.expected}; here {verdict.found}{place}"
-            )
+            asked, kind = named(verdict.ask, words), verdict.ask.partition(":")[0]
+            expected, found = words.option(kind, verdict.expected), words.option(kind, verdict.found)
+            click.echo(f"  - {verdict.item}, {asked}: published {expected}; here {found}{place}")
             if verdict.why:
                 click.echo(f"      {verdict.why}")
             click.echo(f"      why: {explained(verdict) or 'not yet looked into'}")
@@ -126,7 +131,8 @@ def _show(title: str, agreement: "Agreement") -> None:
     help="Folder with cases and answers (default: the packaged panel).",
 )
 @output.json_option()
-def panel(where: str | None, folder: str | None, as_json: bool) -> None:
+@output.words_options()
+def panel(where: str | None, folder: str | None, as_json: bool, words: "Words") -> None:
     """Invented cases answered three times independently: opinions, no evidence.
 
     Accepted, same and refused, for the first of each ranked list and for the first whole framework, beside how far
@@ -143,7 +149,7 @@ def panel(where: str | None, folder: str | None, as_json: bool) -> None:
     if as_json:
         output.emit(panel_document(found))
     else:
-        _show_panel(found)
+        _show_panel(found, words)
 
 
 _PANEL_PARTS = {
@@ -176,7 +182,9 @@ def _tally(tally: "Tally") -> dict[str, float]:
     return {"of": tally.of, "accepted": tally.accepted, "same": tally.same, "refused": tally.refused}
 
 
-def _show_panel(found: "PanelAgreement") -> None:
+def _show_panel(found: "PanelAgreement", words: "Words") -> None:
+    from recommender.cli.advise.decisions import named
+
     click.echo("Invented cases; the answers are opinions, no evidence.")
     for part, title in _PANEL_PARTS.items():
         click.echo(output.style(title, bold=True))
@@ -189,7 +197,7 @@ def _show_panel(found: "PanelAgreement") -> None:
     for difference in found.differences:
         of = "framework" if difference.of_framework else "list"
         refused = ", refused" if difference.refused else ""
-        click.echo(f"  - {difference.case}, {difference.decision} ({of}{refused}): {difference.found}")
+        click.echo(f"  - {difference.case}, {named(difference.decision, words)} ({of}{refused}): {difference.found}")
         for name, said in difference.answers.items():
             click.echo(f"      {name}: {said}")
 

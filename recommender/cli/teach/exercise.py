@@ -44,7 +44,10 @@ def exercise() -> None:
 @_learner_option()
 @click.option("--case", "case_id", default=None, help="This case, instead of the one that suits the learner.")
 @output.json_option()
-def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: bool) -> None:
+@output.words_options()
+def set_exercise(
+    where: str | None, learner: str, case_id: str | None, as_json: bool, words: "Words"
+) -> None:
     """Show a case without its design, and the decisions to make.
 
     \b
@@ -52,7 +55,8 @@ def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: 
     """
     with told():
         made = _choose(where, learner, case_id)
-    from recommender.curation.teaching.sheets import arch_marks, findings, label
+    from recommender.cli.advise.decisions import shown
+    from recommender.curation.teaching.sheets import arch_marks, findings
     from recommender.precedents.store.documents import as_data
 
     if as_json:
@@ -64,15 +68,16 @@ def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: 
         return
     click.echo(f"Exercise {made.id}: {made.case.arch}, {made.kennedy} (difficulty {made.difficulty:.0%})")
     marks = arch_marks(made.case)
-    click.echo(" ".join(f"{tooth}" for tooth, _ in marks))
+    click.echo(" ".join(f"{words.tooth(tooth):>2}" for tooth, _ in marks))
     click.echo(" ".join(f" {mark}" for _, mark in marks) + "   (x to be replaced, – absent)")
     for field, value in findings(made.case):
-        click.echo(f"  {field}: {value}")
+        click.echo(f"  {words.path(field)}: {value}")
     click.echo("Decide:")
     for question in made.questions:
-        click.echo(f"  {label(question.decision)} ({question.decision.key}): {', '.join(question.options)}")
+        asked = shown(question.decision, words)
+        click.echo(f"  {words.choice(question.decision)} ({asked}): {', '.join(question.options)}")
     click.echo(
-        f"Then: rpd-casebook exercise answer {made.id} --learner … {made.questions[-1].decision.key}=…"
+        f"Then: rpd-casebook exercise answer {made.id} --learner … {shown(made.questions[-1].decision, words)}=…"
     )
 
 
@@ -100,9 +105,10 @@ def answer(
     Example: rpd-casebook exercise answer ex-1a2b3c4d retainer:14=i_bar connector=palatal_strap --learner
     heron
     """
+    from recommender.cli.advise.decisions import canonical
     from recommender.curation.teaching.exercises import UnknownAnswerError, feedback
 
-    given = _answers(answers, file)
+    given = {canonical(asked, words): option for asked, option in _answers(answers, file).items()}
     with told():
         held = _held(where)
         case, revision = _find(held, identifier)
@@ -134,8 +140,15 @@ def answer(
     "--title", default="Exercises in framework design", show_default=True, help="Heading of the sheet."
 )
 @library_option()
+@output.words_options()
 def print_sheet(
-    target: Path, key_file: Path | None, case_ids: tuple[str, ...], number: int, title: str, where: str | None
+    target: Path,
+    key_file: Path | None,
+    case_ids: tuple[str, ...],
+    number: int,
+    title: str,
+    where: str | None,
+    words: "Words",
 ) -> None:
     """Write a printable sheet of exercises, and its key separately.
 
@@ -155,10 +168,10 @@ def print_sheet(
         recommender = _recommender(where)
         pairs = [(made_of(*held[case_id], recommender), held[case_id][0]) for case_id in chosen]
         with replacing(target) as part:
-            part.write_text(sheets.sheet([made for made, _ in pairs], title), encoding="utf-8")
+            part.write_text(sheets.sheet([made for made, _ in pairs], words, title), encoding="utf-8")
         if key_file is not None:
             with replacing(key_file) as part:
-                part.write_text(sheets.key(pairs, recommender, f"Key: {title}"), encoding="utf-8")
+                part.write_text(sheets.key(pairs, recommender, words, f"Key: {title}"), encoding="utf-8")
     click.echo(f"{target}: {len(pairs)} exercises" + (f"; key: {key_file}" if key_file else ""))
 
 

@@ -7,11 +7,11 @@ from pathlib import Path
 from recommender.advice.model import Decision, DecisionResult
 from recommender.advice.recommend import Recommender
 from recommender.curation.contradictions import chosen
-from recommender.curation.teaching.exercises import IN_WORDS, Exercise, feedback
+from recommender.curation.teaching.exercises import IN_WORDS, Exercise, Question, feedback
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.precedents.store.documents import as_data, flatten
-from recommender.wording.words import words_in
+from recommender.wording.words import Words
 
 NOTICE = (
     "For teaching. A proposal on paper decides nothing: the prescribing dentist decides, and local regulation and "
@@ -33,16 +33,9 @@ class _Shown:
     id: str
     kennedy: str
     arch: str
-    teeth: list[tuple[int, str]]
+    teeth: list[tuple[str, str]]
     findings: list[tuple[str, str]]
     questions: list[_Asked]
-
-
-def label(decision: Decision) -> str:
-    """A decision in words: ``retainer at 14``, ``major connector``."""
-    words = {"connector": "major connector", "replacement": "replacement tooth"}
-    name = words.get(decision.kind, decision.kind)
-    return f"{name} at {decision.tooth}" if decision.tooth else name
 
 
 def arch_marks(case: Case) -> list[tuple[int, str]]:
@@ -73,17 +66,24 @@ def _plain(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def sheet(exercises: Sequence[Exercise], title: str = "Exercises") -> str:
+def sheet(exercises: Sequence[Exercise], words: Words, title: str = "Exercises") -> str:
     """The sheet for learners: cases and decisions, nothing that tells the answer."""
     shown = [
-        _shown(one, one.case, [_Asked(label(q.decision), q.options, ()) for q in one.questions])
+        _shown(one, one.case, [_Asked(words.choice(q.decision), _names(q, words), ()) for q in one.questions], words)
         for one in exercises
     ]
     return _render(title, shown, key=False)
 
 
+def _names(question: Question, words: Words) -> tuple[str, ...]:
+    return tuple(words.option(question.decision.kind, option) for option in question.options)
+
+
 def key(
-    pairs: Iterable[tuple[Exercise, Case]], recommender: Recommender, title: str = "Key to the exercises"
+    pairs: Iterable[tuple[Exercise, Case]],
+    recommender: Recommender,
+    words: Words,
+    title: str = "Key to the exercises",
 ) -> str:
     """The key: for each decision what stands how, what the case did and what the precedents did."""
     shown = []
@@ -93,15 +93,18 @@ def key(
         said = {line.decision: line for line in feedback(case, _answers(did, made), recommender)}
         asked = []
         for question in made.questions:
-            lines = standing_lines(analysis.decide(question.decision))
+            kind = question.decision.kind
+            lines = standing_lines(analysis.decide(question.decision), words)
             told = said.get(question.decision)
             if told is not None:
-                lines.append(f"the case in the library: {told.answer} ({IN_WORDS[told.standing]})")
+                lines.append(f"the case in the library: {words.option(kind, told.answer)} ({IN_WORDS[told.standing]})")
                 if told.precedents:
-                    counted = ", ".join(f"{option} {number}" for option, number in told.precedents)
+                    counted = ", ".join(
+                        f"{words.option(kind, option)} {number}" for option, number in told.precedents
+                    )
                     lines.append(f"nearest precedents: {counted}")
-            asked.append(_Asked(label(question.decision), (), tuple(lines)))
-        shown.append(_shown(made, made.case, asked))
+            asked.append(_Asked(words.choice(question.decision), (), tuple(lines)))
+        shown.append(_shown(made, made.case, asked, words))
     return _render(title, shown, key=True)
 
 
@@ -110,21 +113,25 @@ def _answers(did: dict[Decision, str], made: Exercise) -> dict[str, str]:
     return {decision.key: option for decision, option in did.items() if option in asked.get(decision, ())}
 
 
-def standing_lines(result: DecisionResult) -> list[str]:
+def standing_lines(result: DecisionResult, words: Words) -> list[str]:
     """Where every option stands, in words: the leading ones with their scores, then what is barred and why."""
+    kind = result.decision.kind
     open_ones = [option for option in result.ranked if option.status == "open"]
-    lines = [f"{option.option}: {option.score:.0f} points" for option in open_ones[:_TOLD]]
+    lines = [f"{words.option(kind, option.option)}: {option.score:.0f} points" for option in open_ones[:_TOLD]]
     if len(open_ones) > _TOLD:
-        lines.append("also open: " + ", ".join(option.option for option in open_ones[_TOLD:]))
+        lines.append("also open: " + ", ".join(words.option(kind, option.option) for option in open_ones[_TOLD:]))
     for option in result.ranked:
         if option.status != "open":
-            why = "; ".join(words_in().text(block.statement) for block in option.blocked_by[:2])
-            lines.append(f"{option.option}: {option.status.replace('_', ' ')}" + (f" ({why})" if why else ""))
+            why = "; ".join(words.lines(block.statement for block in option.blocked_by[:2]))
+            name, status = words.option(kind, option.option), words.term("status", option.status)
+            lines.append(f"{name}: {status}" + (f" ({why})" if why else ""))
     return lines
 
 
-def _shown(made: Exercise, case: Case, asked: list[_Asked]) -> _Shown:
-    return _Shown(made.id, made.kennedy, case.arch, arch_marks(case), findings(case), asked)
+def _shown(made: Exercise, case: Case, asked: list[_Asked], words: Words) -> _Shown:
+    marks = [(words.tooth(tooth), mark) for tooth, mark in arch_marks(case)]
+    found = [(words.path(field), value) for field, value in findings(case)]
+    return _Shown(made.id, made.kennedy, case.arch, marks, found, asked)
 
 
 def _render(title: str, shown: list[_Shown], *, key: bool) -> str:

@@ -5,7 +5,7 @@ import streamlit as st
 from recommender.screens.library import data
 from recommender.screens.practice import data as own
 from recommender.screens.session import library_in_use
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 
 def part() -> None:
@@ -57,7 +57,7 @@ def part() -> None:
 def _papers(names: list[str], title: str) -> tuple[list[str], str, str]:
     from recommender.curation.teaching import sheets
 
-    held = own.approved()
+    held, said = own.approved(), words.in_words()
     pairs = [(own.made(case_id, held[case_id]), own.stored(case_id)) for case_id in names]
-    sheet = sheets.sheet([made for made, _ in pairs], title)
-    return names, sheet, sheets.key(pairs, library_in_use.recommender(), f"Key: {title}")
+    sheet = sheets.sheet([made for made, _ in pairs], said, title)
+    return names, sheet, sheets.key(pairs, library_in_use.recommender(), said, f"Key: {title}")

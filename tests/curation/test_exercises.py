@@ -49,7 +49,7 @@ def test_nothing_tells_the_answer(cases: list[Case], recommender: Recommender) -
             assert getattr(made.case, part) is None
         assert made.case.missing == case.missing
         assert made.case.prescription is None or made.case.prescription.retainers is None
-        page = sheets.sheet([made])
+        page = sheets.sheet([made], Words())
         assert case.id not in page
         assert made.id in page
         assert "points" not in page
@@ -64,12 +64,13 @@ def test_the_key_says_what_each_option_is_worth(cases: list[Case], recommender: 
     page = sheets.key([(made, case)], recommender, Words())
     assert f"{Words().option('connector', case.design.connector)} (" in page
     leader = recommender.work(case).decide(made.questions[0].decision).ranked[0]
-    assert f"{leader.option}: {leader.score:.0f} points" in page
+    named = Words().option(made.questions[0].decision.kind, leader.option)
+    assert f"{named}: {leader.score:.0f} points" in page
     assert sheets.NOTICE in page
 
 
 def test_text_is_escaped_on_paper(cases: list[Case], recommender: Recommender) -> None:
-    page = sheets.sheet([exercises.exercise(cases[0], 1, recommender)], title="<script>alert(1)</script>")
+    page = sheets.sheet([exercises.exercise(cases[0], 1, recommender)], Words(), title="<script>alert(1)</script>")
     assert "<script>" not in page
     assert "&lt;script&gt;" in page
 

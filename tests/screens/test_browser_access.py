@@ -4,6 +4,7 @@ W3C, Web Content Accessibility Guidelines 2.2 (2023): 1.4.10 reflow (1280 wide a
 of axe-core for levels A and AA, where its package can be had.
 """
 
+import base64
 import itertools
 import shutil
 import subprocess
@@ -85,4 +86,26 @@ def test_a_page_prints_black_on_white_and_nothing_lies_over_anything(chromium, a
     assert len(boxes) > 5
     for (_, above), (below, _) in itertools.pairwise(sorted(boxes)):
         assert below >= above - 1
+    context.close()
+
+
+@pytest.mark.parametrize(("scheme", "ground"), [("light", "#ffffff"), ("dark", "#000000")])
+def test_a_drawing_takes_the_theme_and_its_parts_tell_their_names(chromium, address, scheme, ground):
+    context = chromium.new_context(viewport={"width": 1280, "height": 1000}, color_scheme=scheme)
+    page = context.new_page()
+    b.open_at(page, f"{address}/advice?case=harbour-0001")
+    drawing = page.locator(".casebook-drawing").first
+    drawing.scroll_into_view_if_needed()
+    source = drawing.locator("img").get_attribute("src")
+    svg = base64.b64decode(source.partition("base64,")[2]).decode()
+    assert f'z" fill="{ground}"' in svg[: svg.index("<g ")]
+    told = drawing.evaluate(
+        "d => { const r = d.querySelector('img').getBoundingClientRect(), found = new Set();"
+        " for (let i = 1; i < 60; i++) for (let j = 1; j < 40; j++) {"
+        " const e = document.elementFromPoint(r.x + r.width * i / 60, r.y + r.height * j / 40);"
+        " if (e && e.title) found.add(e.title); } return [...found]; }"
+    )
+    assert "lingual bar" in told
+    assert "41: standing tooth" in told
+    assert any(one.startswith("44: ") and "rest" in one for one in told)
     context.close()

@@ -4,6 +4,6 @@ Seen facing the patient, as on laboratory cards and in textbooks: the patient's 
 upper arch with its front up, the lower arch with its front down. The one door is :func:`arch_drawing`.
 """
 
-from recommender.documents.drawing.arch import Drawing, arch_drawing
+from recommender.documents.drawing.arch import Drawing, Spot, arch_drawing
 
-__all__ = ["Drawing", "arch_drawing"]
+__all__ = ["Drawing", "Spot", "arch_drawing"]

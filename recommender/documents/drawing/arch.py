@@ -21,11 +21,23 @@ from recommender.mechanics.arch import Point
 
 
 @dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a part lies on the picture, for a page that shows it as an image: its name and reason, and its outline in
+    shares of the picture's width and height (0 to 1; rings of one shape, even-odd). Later spots lie over earlier ones.
+    """
+
+    title: str
+    decision: str
+    rings: tuple[tuple[Point, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """The picture, the same in words for those who cannot see it, and what was drawn.
 
     ``parts`` are in arch coordinates; ``words`` (with their measured boxes) and ``leaders`` on the paper, in mm.
-    ``placing`` turns the one into the other: ``(a, b, c, d, x, y)`` as in SVG's ``matrix``.
+    ``placing`` turns the one into the other: ``(a, b, c, d, x, y)`` as in SVG's ``matrix``. ``spots`` are given where
+    reasons were asked for.
     """
 
     svg: str
@@ -34,20 +46,17 @@ class Drawing:
     words: tuple[Words, ...] = ()
     leaders: tuple[tuple[Point, ...], ...] = ()
     placing: tuple[float, float, float, float, float, float] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+    spots: tuple[Spot, ...] = ()
 
     def on_paper(self, shape: BaseGeometry) -> BaseGeometry:
         """A shape in arch coordinates where it lies on the paper."""
         a, b, c, d, x, y = self.placing
         return affine_transform(shape, [a, c, b, d, x, y])
 
-    def on_screen(self) -> str:
-        """The same SVG in the colours of the page that it stands in: ``currentColor`` and ``--rpd-paper``.
-
-        It has to stand in the page itself, not in an ``img``, to take its colours and to answer to the pointer.
-        """
-        return self.svg.replace(f'"{INK}"', '"currentColor"').replace(
-            f'"{PAPER}"', '"var(--rpd-paper, Canvas)"'
-        )
+    def in_colours(self, ink: str, paper: str) -> str:
+        """The same SVG in two other colours, such as light on dark (``currentColor``: that of the page)."""
+        parts = self.svg.split(f'"{INK}"')
+        return f'"{ink}"'.join(part.replace(f'"{PAPER}"', f'"{paper}"') for part in parts)
 
 
 def arch_drawing(
@@ -65,7 +74,8 @@ def arch_drawing(
 
     ``reasons``: words for the parts, by the decision that each belongs to, as ``explain --for`` names it
     (``retainer:14``, ``rest:14``, ``connector``, ``replacement:15``, ``indirect_retainer:23``). Where it is given (it
-    may be empty), every part answers to the pointer with its name and its reason, and is told to those who listen.
+    may be empty), every part answers to the pointer with its name and its reason, and is told to those who listen;
+    ``spots`` say the same for a page that shows the picture as an image.
     """
     layout = Layout(case, design)
     parts, depths = build_parts(layout)
@@ -91,7 +101,8 @@ def arch_drawing(
         page.width, height, content("labels")["title"], alt, [*body, *drawn], parts=reasons is not None
     )
     placing = (page.scale, 0.0, 0.0, page.sign * page.scale, page.x0, page.y0)
-    return Drawing(svg, alt, tuple(parts), words, tuple(page.leaders), placing)
+    spots = tuple(Spot(*one) for one in page.spots(height)) if reasons is not None else ()
+    return Drawing(svg, alt, tuple(parts), words, tuple(page.leaders), placing, spots)
 
 
 def alt_text(layout: Layout, said: Sequence[Label], numbering: str) -> str:

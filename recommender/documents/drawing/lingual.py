@@ -155,7 +155,7 @@ def _gate(frame: Frame, plated: Sequence[int]) -> list[tuple[str, BaseGeometry]]
     """A facial bar hinged on one side and latched on the other, struts up to the front teeth."""
     teeth = sorted(plated, key=frame.station)
     stations = [frame.station(tooth) for tooth in teeth] or [6.5, 9.5]
-    low, high = stations[0] - 0.9, stations[-1] + 0.9
+    low, high = stations[0] - 0.6, stations[-1] + 0.6
     near, tall = size("gate_margin"), size("gate_height")
     steps = [low + (high - low) * k / 40 for k in range(41)]
     gate = [ribbon(frame.facial(steps, near + tall / 2), tall)]

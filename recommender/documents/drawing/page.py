@@ -16,7 +16,7 @@ from recommender.documents.drawing.layout import Layout
 from recommender.documents.drawing.legend import entries
 from recommender.documents.drawing.lettering import Words, set_words, written
 from recommender.documents.drawing.placing import Ground, Maker, Tie, around, beside, column
-from recommender.documents.drawing.shapes import EMPTY, Curve, DrawnPart, Path
+from recommender.documents.drawing.shapes import EMPTY, Curve, DrawnPart, Path, polygons
 from recommender.documents.drawing.svg import INK, Pen, group, lines, touch
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
@@ -24,8 +24,10 @@ from recommender.mechanics.arch import Point
 
 _UNDER = ("landmark", "floor")
 _OVER = ("fulcrum", "indirect_retainer", "undercut")
+_UNFILLED = ("missing_tooth", "absent_tooth", "minor_connector")
 _MARK = 2.3
 _BARE = 4.0
+_TOUCH_MM = 0.2  # how closely the area that answers to the pointer follows its part
 
 
 class Page:
@@ -55,6 +57,7 @@ class Page:
         self.words: list[Words] = []
         self.leaders: list[tuple[Point, ...]] = []
         self.outer: dict[int, Point] = {}
+        self._touched: list[tuple[str, str, BaseGeometry]] = []
 
     # -- arch to paper -----------------------------------------------------------------------------------
 
@@ -126,10 +129,24 @@ class Page:
             body += self._rugae(shape)
         title = part_words(self.layout, part, self.numbering)
         reason = reasons.get(part.decision, "")
-        if told and not shape.is_empty:
-            body += touch([shape])
         shown = f"{title}. {reason}" if reason else title
+        if told and not shape.is_empty:
+            if part.kind in _UNFILLED:
+                body += touch([shape])
+            self._touched.append((shown, part.decision, shape))
         return group(body, shown, part.decision, reason, symbol=told)
+
+    def spots(self, height: float) -> list[tuple[str, str, tuple[tuple[Point, ...], ...]]]:
+        """Name, decision and outline (in shares of the picture, ``height`` mm tall) of each part, lowest first."""
+        found = []
+        for title, decision, shape in self._touched:
+            rings = [
+                tuple((round(x / self.width, 4), round(y / height, 4)) for x, y in ring.coords)
+                for polygon in polygons(shape.simplify(_TOUCH_MM))
+                for ring in (polygon.exterior, *polygon.interiors)
+            ]
+            found.append((title, decision, tuple(rings)))
+        return found
 
     def _rugae(self, shape: BaseGeometry) -> str:
         """The rugae that a connector covers and follows."""

@@ -1,6 +1,7 @@
 """Designs drawn on their arch, kept while nothing on them changes: pages are drawn anew far more often."""
 
 import base64
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -9,37 +10,53 @@ from recommender.screens.session import state
 from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
+    from recommender.documents.drawing import Spot
     from recommender.domain.case import Case, Design
 
 
 def show(
-    case: "Case", design: "Design", *, provisional: bool = False, labels: bool = True, plain: bool = False
+    case: "Case",
+    design: "Design",
+    *,
+    provisional: bool = False,
+    labels: bool = True,
+    plain: bool = False,
+    reasons: Mapping[str, str] | None = None,
 ) -> str:
     """Draw a design on its arch; gives the same in words, which the picture also carries.
 
     ``labels``: what each part is, beside the arch. ``plain``: without labels, legend and undercuts, for small pictures.
+    ``reasons``: what a part says to the pointer after its name, by decision (``retainer:14``, ``connector``).
     """
-    svg, alt = _drawn(
+    svg, alt, spots = _drawn(
         case.model_dump_json(exclude_none=True),
         design.model_dump_json(exclude_none=True),
         state.numbering(),
         provisional,
         labels and not plain,
         not plain,
+        tuple(sorted((reasons or {}).items())),
+        theme.colours(),
     )
     small = " casebook-small" if plain else ""
     data = base64.b64encode(svg.encode()).decode()
-    # paper-white, which the drawing is made for, in both themes
     image = f'<img alt="{theme.escape(alt)}" src="data:image/svg+xml;base64,{data}">'
-    st.html(f'<div class="casebook-drawing{small}">{image}</div>')
+    st.html(f'<div class="casebook-drawing{small}"><div>{image}{spots}</div></div>')
     return alt
 
 
 @st.cache_data(show_spinner=False, max_entries=300)
 def _drawn(
-    case: str, design: str, numbering: str, provisional: bool, labels: bool, rest: bool
-) -> tuple[str, str]:
-    """SVG and words; case and design as JSON, which is their key."""
+    case: str,
+    design: str,
+    numbering: str,
+    provisional: bool,
+    labels: bool,
+    rest: bool,
+    reasons: tuple[tuple[str, str], ...],
+    colours: tuple[str, str],
+) -> tuple[str, str, str]:
+    """SVG in the colours of the page, words, and what answers to the pointer. Case and design as JSON: their key."""
     from recommender.documents.drawing import arch_drawing
     from recommender.domain.case import Case, Design
 
@@ -51,5 +68,13 @@ def _drawn(
         with_labels=labels,
         with_legend=rest,
         with_undercuts=rest,
+        reasons=dict(reasons),
     )
-    return made.svg, made.alt_text
+    return made.in_colours(*colours), made.alt_text, "".join(_spot(spot) for spot in made.spots)
+
+
+def _spot(spot: "Spot") -> str:
+    """A part that tells its name and reason to the pointer; the words of the picture tell them to those who listen."""
+    corners = [f"{100 * x:.2f}% {100 * y:.2f}%" for ring in spot.rings for x, y in (*ring, spot.rings[0][0])]
+    shape = f"clip-path: polygon(evenodd, {', '.join(corners)})"
+    return f'<span aria-hidden="true" title="{theme.escape(spot.title)}" style="{shape}"></span>'

@@ -35,7 +35,10 @@ table.casebook td.number, table.casebook th.number {text-align: right; font-vari
   white-space: nowrap; padding-right: 1rem;}
 table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 .casebook-scroll {overflow-x: auto;}
-.casebook-drawing img {max-width: 100%; width: 100%; height: auto; display: block; margin: 0 auto; background: #fff;
+.casebook-drawing > div {position: relative; width: fit-content; max-width: 100%; margin: 0 auto;}
+.casebook-drawing span {position: absolute; inset: 0;}
+.casebook-drawing span:hover {background: color-mix(in srgb, currentColor 22%, transparent);}
+.casebook-drawing img {max-width: 100%; width: 100%; height: auto; display: block; margin: 0 auto;
   border: 1px solid color-mix(in srgb, currentColor 25%, transparent); border-radius: .35rem;}
 .casebook-small img {max-height: 20rem; width: auto;}
 .casebook-lip {display: flex; gap: .8rem; align-items: center; margin-bottom: .3rem;}
@@ -76,14 +79,21 @@ def ink() -> str:
     return _INKS[kind()]
 
 
+def colours() -> tuple[str, str]:
+    """Lines and ground of a drawing in the current theme: black on white, or turned round."""
+    return ("#ffffff", "#000000") if kind() == "dark" else ("#000000", "#ffffff")
+
+
 def style() -> None:
     """Put the style sheet into the page."""
     now = kind()
     ground = st.get_option(f"theme.{now}.backgroundColor") or "Canvas"
     written = st.get_option(f"theme.{now}.textColor") or "CanvasText"
-    # charts are painted in the colours of the screen: on paper those of a dark one are turned round
+    # charts and drawings are painted in the colours of the screen: on paper those of a dark one are turned round
     turned = (
-        '[data-testid="stVegaLiteChart"] {filter: invert(1) hue-rotate(180deg);}' if now == "dark" else ""
+        '[data-testid="stVegaLiteChart"], .casebook-drawing img {filter: invert(1) hue-rotate(180deg);}'
+        if now == "dark"
+        else ""
     )
     st.html(_STYLE.replace("GROUND", str(ground)).replace("INK", str(written)).replace("PRINT", turned))
 

@@ -9,7 +9,23 @@ from dataclasses import dataclass, field
 
 from recommender.orders.items import Item
 
-_DENIES_BACK = frozenset({"not", "never", "nicht", "nie", "niemals", "pas", "jamais", "nunca", "bitte nicht"})
+# Negations that stand after what they deny, and those that may.
+_SAID_AFTER = frozenset({
+    "not possible", "impossible", "contraindicated", "ruled out", "not an option", "nicht möglich", "unmöglich",
+    "kontraindiziert", "ausgeschlossen", "pas possible", "contre-indiqué", "contre-indiquée", "exclu", "imposible",
+    "no es posible", "no posible", "contraindicado", "contraindicada",
+})  # fmt: skip
+_DENIES_BACK = _SAID_AFTER | {
+    "not",
+    "never",
+    "nicht",
+    "nie",
+    "niemals",
+    "pas",
+    "jamais",
+    "nunca",
+    "bitte nicht",
+}
 _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
 # Concepts that stand by themselves.
 ALONE = ("connector", "alloy")
@@ -73,7 +89,12 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
             kind = ""
         if not kind:
             if item.kind == "negation":
-                if _reaches_nothing(sentence, place):
+                said_after = any(
+                    one.phrase in _SAID_AFTER for one in (item.match.meanings if item.match else ())
+                )
+                if said_after and atoms and "comma" not in between:
+                    _deny_last(atoms, item)
+                elif _reaches_nothing(sentence, place):
                     if "open" in between and atoms:
                         _doubt_nearest(atoms, sentence, place)
                     elif atoms and atoms[-1].kind == "teeth" and "comma" not in between:

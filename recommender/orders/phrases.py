@@ -86,7 +86,8 @@ def _trie() -> _Node:
             _plant(
                 root, reversed(keys), meaning
             )  # "bar lingual", as it is written by speakers of other languages
-        if 2 <= len(keys) <= 4 and len("".join(keys)) > 3 and not any(key.isdigit() for key in keys):
+        joins = meaning.kind not in _STEERING and not any(key.isdigit() for key in keys)
+        if joins and 2 <= len(keys) <= 4 and len("".join(keys)) > 3:
             _plant(root, [lx.stem("".join(token.folded for token in words))], meaning)
     return root
 

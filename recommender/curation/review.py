@@ -6,6 +6,7 @@ readable.
 """
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from recommender.curation.contradictions import Checker, statements
 from recommender.domain.case import Case, Review
@@ -16,6 +17,9 @@ from recommender.precedents.store.library import Library
 from recommender.precedents.store.pending import with_review
 from recommender.precedents.store.records import Version
 from recommender.wording.words import words_in
+
+if TYPE_CHECKING:
+    from recommender.privacy.gate import Hit
 
 
 class NotApprovable(LibraryError):  # noqa: N818
@@ -100,7 +104,7 @@ def reopen(library: Library, case_id: str, *, who: str, reason: str, opened: int
 
 
 def revise(library: Library, case: Case, *, opened: int, who: str, why: str) -> tuple[Version, str]:
-    """Saves an edited case, and says what it did to the approval.
+    """Saves an edited case, and says what it did to the approval and which texts may identify a patient.
 
     An approved case that is changed becomes a draft that waits for a reviewer, and goes on serving as it was approved
     until then; follow-up alone leaves the approval (``store.pending``). A status that the edited case claims for
@@ -108,8 +112,15 @@ def revise(library: Library, case: Case, *, opened: int, who: str, why: str) -> 
     """
     gate.checked_reason(why)
     before = library.get(case.id, opened)
-    case, note = with_review(before.case, case, gate.unseen(library, case))
-    return library.save(case, opened=opened, who=who, why=why), note
+    unseen = gate.unseen(library, case)
+    case, note = with_review(before.case, case, unseen)
+    saved = library.save(case, opened=opened, who=who, why=why)
+    return saved, "\n".join([*([note] if note else []), *warnings(unseen)])
+
+
+def warnings(unseen: Sequence["Hit"]) -> list[str]:
+    """What to tell of texts that may identify somebody, one line each."""
+    return [f"may identify a patient, and stands in the way of approval: {hit}" for hit in unseen]
 
 
 def _said(reason: str) -> str:

@@ -195,10 +195,10 @@ def _keep() -> None:
 
 
 def _save(held: "Case", stored: int | None, why: str) -> None:
-    from recommender.curation.review import revise
+    from recommender.curation.review import revise, warnings
     from recommender.domain.case import Review
     from recommender.precedents.store.errors import UnfitText
-    from recommender.precedents.store.gate import checked_reason
+    from recommender.precedents.store.gate import checked_reason, unseen
 
     checked_reason(why)
     opened = st.session_state.setdefault("library.opened", {})
@@ -210,7 +210,8 @@ def _save(held: "Case", stored: int | None, why: str) -> None:
             why=why or "taken in on the screens",
         )
         opened[held.id] = 1
-        data.done(f"{held.id} is in the library, as a draft.")
+        told = " ".join(warnings(unseen(data.writing(), held)))
+        data.done(f"{held.id} is in the library, as a draft. {told}")
     else:
         if not why.strip():
             raise UnfitText("say in a few words why it was changed; it is kept with the case")

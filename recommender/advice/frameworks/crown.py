@@ -123,7 +123,7 @@ def _rigid_parts(clasp: Clasp, figures: CrownFigures) -> Iterator[Arc]:
         else:
             yield Arc("minor connector", _MIDDLE - figures.lingual, 2 * figures.lingual, True)
     if clasp.plated:
-        yield Arc("plate of the connector", _MIDDLE - figures.plated, 2 * figures.plated, True)
+        yield Arc("connector plate", _MIDDLE - figures.plated, 2 * figures.plated, True)
 
 
 def _toward_lingual(part: str, end: str, low: float, high: float) -> Arc:

@@ -5,7 +5,11 @@ year, ages over 89, telephone and record numbers, mail; from memory). The notes 
 invented, and telephone numbers are of ranges kept free for fiction where a country has them.
 """
 
+from itertools import pairwise
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from recommender.privacy.gate import look_at_name
 from recommender.privacy.recogniser import look
@@ -114,3 +118,12 @@ def test_orders_written_by_another_hand_hardly_alarm() -> None:
     alarms = [text for text in texts if look(text)]
     assert len(texts) > 300
     assert len(alarms) <= 0.02 * len(texts), alarms
+
+
+@given(st.text(max_size=120) | st.text("0123456789 .-/()+年月日MrsPatient ,'é王小明田さん", max_size=80))
+@settings(max_examples=150, deadline=None)
+def test_any_text_is_looked_at(text: str) -> None:
+    found = look.__wrapped__(text)
+    assert found == look(text)
+    assert all(0 <= one.start < one.end <= len(text) for one in found)
+    assert all(first.end <= second.start for first, second in pairwise(found))

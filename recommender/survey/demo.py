@@ -3,6 +3,7 @@
 import hashlib
 
 from recommender.survey.generate.arch import GeneratedArch
+from recommender.survey.generate.opposing import Opposing
 from recommender.survey.generate.plan import Plan
 from recommender.survey.generate.spoil import Flaws, spoilt
 from recommender.survey.generate.surface import arch_mesh
@@ -25,3 +26,9 @@ def demo_arch(dentition: Dentition, name: str) -> GeneratedArch:
 def demo_mesh(dentition: Dentition, name: str, edge_mm: float = 0.25) -> Mesh:
     """An invented scan for a case, with the flaws of a scanner."""
     return spoilt(arch_mesh(demo_arch(dentition, name), edge_mm), Flaws(holes=2, blobs=2, spikes=10), 1)
+
+
+def demo_opposing(dentition: Dentition, name: str) -> Mesh:
+    """An invented opposing arch in light contact with the invented cast, in its frame."""
+    arch = demo_arch(dentition, name)
+    return Opposing(arch, arch_mesh(arch, 0.4)).mesh

@@ -1,13 +1,27 @@
 """Tripod points: three far-apart places of the tissue at one height along the path."""
 
 import numpy as np
+from scipy import ndimage
 
-from recommender.survey.arrays import Floats
+from recommender.survey.arrays import Bools, Floats
 from recommender.survey.directions import right_sign
 from recommender.survey.locating import Located
 from recommender.survey.result import Tripod
 
-_FLAT, _LAYER_MM = 0.6, 0.15
+_FLAT, _LAYER_MM, _EDGE_MM = 0.6, 0.15, 2.0
+
+
+def _tissue(place: Located) -> Bools:
+    """Points of the mesh that lie on tissue: away from the edge of the scan and from the teeth."""
+    image, points = place.image, place.mesh.points
+    inside = ndimage.binary_erosion(image.found, iterations=int(_EDGE_MM / image.cell))
+    cell = np.floor((points[:, :2] - image.low) / image.cell).astype(np.int64)
+    cell = np.clip(cell, 0, np.array(inside.shape) - 1)
+    tissue: Bools = inside[cell[:, 0], cell[:, 1]]
+    for frame in place.frames:
+        local = frame.local(points)
+        tissue &= np.hypot(local[:, 0] / (frame.half[0] + 1), local[:, 1] / (frame.half[1] + 1)) > 1
+    return tissue
 
 
 def tripod_of(place: Located, up: Floats, arch: str) -> Tripod | None:
@@ -18,7 +32,7 @@ def tripod_of(place: Located, up: Floats, arch: str) -> Tripod | None:
     """
     mesh = place.mesh
     along = mesh.points @ up
-    facing = mesh.normals @ up > _FLAT
+    facing = (mesh.normals @ up > _FLAT) & _tissue(place)
     candidates = along[facing]
     if len(candidates) < 3:
         return None

@@ -17,6 +17,7 @@ STEPS = {
     "Teeth": "A click moves what is chosen.",
     "Path": "",
     "Margins": "",
+    "Room": "A click sets a point of what is chosen.",
     "Take over": "Crosses in rings: the tripod points.",
 }
 MOVES = {
@@ -61,11 +62,13 @@ def reset_waiting(kept: Held) -> None:
 def on_arch(case: Case, kept: Held, result: Survey, step: str, x: float, y: float) -> None:
     """A click at (x, y) of the level frame."""
     place = scans.place_on_scan(result, x, y)
-    if place is None or step not in ("Level", "Side", "Teeth"):
+    if place is None or step not in ("Level", "Side", "Teeth", "Room"):
         return
     kept.trouble = ""
     if step == "Level":
         _level(case, kept, result, x, y)
+    elif step == "Room":
+        _room(case, kept, x, y, place)
     elif step == "Side":
         tooth = st.session_state.get("scan.side", next(iter(result.teeth)))
         scans.try_mark(case, kept, lambda: scans.mark(kept, side=(tooth, place)))
@@ -90,6 +93,24 @@ def _level(case: Case, kept: Held, result: Survey, x: float, y: float) -> None:
     scans.try_mark(case, kept, lambda: scans.mark(kept, level=points))
     if not kept.trouble and kept.marks.unit is not None:
         go_on(kept)
+
+
+def _room(case: Case, kept: Held, x: float, y: float, place: np.ndarray) -> None:
+    chosen = st.session_state.get("scan.room")
+    if isinstance(chosen, tuple):
+        kept.waiting.append(np.array([x, y]))
+    elif chosen is not None:
+        scans.try_mark(case, kept, lambda: scans.mark(kept, palate={**kept.marks.palate, str(chosen): place}))
+
+
+def set_crest(case: Case, kept: Held, result: Survey, teeth: tuple[int, ...]) -> None:
+    """The clicks so far are the crest line of that space."""
+    flat = np.array(kept.waiting)
+    points = result.located.in_file(np.column_stack([flat, result.located.image.at(flat)]))
+    reset_waiting(kept)
+    scans.try_mark(
+        case, kept, lambda: scans.mark(kept, crests={**kept.marks.crests, tuple(sorted(teeth)): points})
+    )
 
 
 def _moved(kept: Held, result: Survey, tooth: int, what: str, place: np.ndarray) -> None:

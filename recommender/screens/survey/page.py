@@ -12,6 +12,7 @@ from recommender.screens.survey import held as scans
 from recommender.screens.survey.drawing import clicked_drawing
 from recommender.screens.survey.held import Held
 from recommender.screens.survey.marking import STEPS, on_arch, reset_waiting, step_now
+from recommender.screens.survey.room_step import room_step
 from recommender.screens.survey.steps import margin_step, path_step, take_over_step, teeth_step
 from recommender.screens.ui import links, theme
 from recommender.survey.pictures.arch import arch_picture, tripod_places
@@ -48,7 +49,7 @@ def page() -> None:
     for doubt in result.doubts:
         st.warning(theme.literal(f"Doubt: {doubt}."))
     step = _step_control(kept)
-    left, right = st.columns([3, 2], gap="medium")
+    left, right = st.columns([2, 3] if step == "Margins" else [3, 2], gap="medium")
     with left:
         _drawing(case, kept, result, step)
     with right:
@@ -120,7 +121,7 @@ def _drawing(case: Case, kept: Held, result: Survey, step: str) -> None:
         points = tripod_places(result)
     svg = arch_picture(
         result, inks(), {tooth: state.tooth(tooth) for tooth in result.teeth}, points,
-        walls=step in ("Path", "Margins", "Take over"),
+        walls=step in ("Path", "Margins", "Room", "Take over"),
     )  # fmt: skip
 
     def placed(x: float, y: float) -> None:
@@ -194,5 +195,6 @@ _STEP_BODIES: dict[str, Callable[[Case, Held, Survey], None]] = {
     "Teeth": teeth_step,
     "Path": path_step,
     "Margins": margin_step,
+    "Room": room_step,
     "Take over": take_over_step,
 }

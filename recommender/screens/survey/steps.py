@@ -139,7 +139,7 @@ def margin_step(case: Case, kept: Held, result: Survey) -> None:
         wall_picture(result, now, inks(), label), placed, "scan.wall", f"Wall of tooth {label} laid flat",
         "A click says: here runs the margin. Its line is drawn as the base, so the wall moves.", 3.0,
     )  # fmt: skip
-    st.html(radial_picture(result, now, inks(), label))
+    st.image(radial_picture(result, now, inks(), label), width=360)
     rows: list[list[object]] = [
         [zone, figure_words(figure), gauge_words(figure)]
         for zone, figure in result.teeth[now].undercuts_mm.items()

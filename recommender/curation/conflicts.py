@@ -6,14 +6,12 @@ that those carry most of the weight. Figures in ``shared/curation/conflicts.yaml
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cache
 
 from recommender.domain.case import Case
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation
 from recommender.precedents.search.tables import load
 from recommender.precedents.source import all_situations
-from recommender.resources import shared
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +35,12 @@ class Conflict:
     differs: tuple[FeatureAccount, ...]
 
 
-@cache
 def figures() -> Figures:
-    """The project's figures."""
-    import yaml
+    """The figures in use."""
+    from recommender.knowledge.load import knowledge
 
-    data = yaml.safe_load(shared("curation", "conflicts.yaml").read_text(encoding="utf-8"))
-    return Figures(data["alike"], data["recorded"], data["neighbours"])
+    known = knowledge().figures.conflicts
+    return Figures(known.alike, known.recorded, known.neighbours)
 
 
 def conflicts(cases: Iterable[Case], known: Figures | None = None) -> list[Conflict]:

@@ -9,7 +9,6 @@ import csv
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Any, get_args
 
 from recommender.curation.recorded import Chance, recorded_fields
@@ -145,25 +144,23 @@ class Coverage:
         }
 
 
-@cache
 def figures() -> Figures:
-    """The project's figures, class frequencies scaled to sum to 1. ``KeyError`` if a row is not there."""
-    import yaml
-
+    """The figures in use, class frequencies scaled to sum to 1. ``KeyError`` if a row is not there."""
+    from recommender.knowledge.load import knowledge
     from recommender.resources import shared
 
-    data = yaml.safe_load(shared("curation", "coverage.yaml").read_text(encoding="utf-8"))
+    data = knowledge().figures.coverage
     with shared("tables", "epidemiology.csv").open(encoding="utf-8", newline="") as table:
         rows = {row["id"]: row for row in csv.DictReader(table)}
-    raw = {name: float(rows[row]["value_typical"]) for name, row in data["class_frequency"].items()}
+    raw = {name: float(rows[row]["value_typical"]) for name, row in data.class_frequency.items()}
     total = sum(raw.values())
     return Figures(
         {name: value / total for name, value in raw.items()},
-        "; ".join(sorted({rows[row]["source"] for row in data["class_frequency"].values()})),
-        {str(k): float(x) for k, x in data["arch_share"].items()},
-        {str(k): tuple(int(n) for n in x) for k, x in data["modification_bands"].items()},
-        int(data["thin_below"]),
-        float(data["seldom_below"]),
+        "; ".join(sorted({rows[row]["source"] for row in data.class_frequency.values()})),
+        {str(k): float(x) for k, x in data.arch_share.model_dump().items()},
+        {str(k): tuple(x) for k, x in data.modification_bands.items()},
+        data.thin_below,
+        data.seldom_below,
     )
 
 

@@ -8,10 +8,8 @@ assumes, so the band is narrower than it should be; the answer says so.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
 
 from recommender.domain.case import Case, Event
-from recommender.resources import shared
 
 CLUSTERED = (
     "Parts of one denture, and dentures of one mouth, do not fail independently; the band takes no account of "
@@ -50,22 +48,20 @@ class Figures:
         raise KeyError(wanted)
 
 
-@cache
 def figures() -> Figures:
-    """The project's figures."""
-    import yaml
+    """The figures in use."""
+    from recommender.knowledge.load import knowledge
 
-    data = yaml.safe_load(shared("curation", "survival.yaml").read_text(encoding="utf-8"))
-    whole = frozenset(data["whole"])
+    known = knowledge().figures.survival
+    whole: frozenset[str] = frozenset(known.whole)
     definitions = tuple(
-        Definition(entry["id"], entry["label"], entry["text"], frozenset(entry["events"]), whole)
-        for entry in data["definitions"]
+        Definition(entry.id, entry.label, entry.text, frozenset(entry.events), whole)
+        for entry in known.definitions
     )
-    few = data["too_few"]
+    few = known.too_few
     return Figures(
-        data["default"], definitions, few["units"], few["at_risk"],
-        data["confidence"], tuple(float(month) for month in data["months"]),
-    )  # fmt: skip
+        known.default, definitions, few.units, few.at_risk, known.confidence, tuple(known.months)
+    )
 
 
 @dataclass(frozen=True, slots=True)

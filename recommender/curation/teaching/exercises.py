@@ -9,7 +9,6 @@ import hashlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from typing import Literal
 
 from recommender.advice.analysis import CaseAnalysis
@@ -19,7 +18,6 @@ from recommender.curation.contradictions import chosen
 from recommender.domain.case import Case
 from recommender.domain.statement import Choice, Said, Statement, quantity, say, several
 from recommender.knowledge.model import NO_SOURCE
-from recommender.resources import shared
 
 Standing = Literal[
     "excluded", "advised_against", "uncalled_for", "needs_preparation", "behind", "acceptable", "favoured"
@@ -105,14 +103,12 @@ class Feedback:
     in_play: tuple[str, ...]
 
 
-@cache
 def figures() -> Figures:
-    """The project's figures."""
-    import yaml
+    """The figures in use."""
+    from recommender.knowledge.load import knowledge
 
-    data = yaml.safe_load(shared("curation", "exercises.yaml").read_text(encoding="utf-8"))
-    data.pop("format")
-    return Figures(**data | {"boxes": tuple(data["boxes"])})
+    known = knowledge().figures.exercises.model_dump(exclude={"format"})
+    return Figures(**known | {"boxes": tuple(known["boxes"])})
 
 
 def exercise_id(case_id: str, revision: int) -> str:

@@ -180,8 +180,8 @@ def _figures(knowledge: Knowledge) -> Iterator[Finding]:
         if rule.criterion and rule.criterion not in knowledge.criteria.labels:
             yield _about(rule, "error", "criterion", f"unknown criterion {rule.criterion}")
         elif rule.points and rule.decision in base and not base[rule.decision].get(rule.criterion):
-            message = f"{rule.criterion} weighs nothing at the {rule.decision}, so the points move nothing"
-            yield _about(rule, "warning", "no_weight", message)
+            message = f"{rule.criterion} weighs nothing at the {rule.decision}, so nothing reads the points"
+            yield _about(rule, "error", "no_weight", message)
         if rule.source != NO_SOURCE and len(rule.source) < guide.shortest_citation:
             yield _about(rule, "warning", "source", f"not a full citation: {rule.source}")
         if rule.source != NO_SOURCE and rule.found == "common_practice":

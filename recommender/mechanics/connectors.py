@@ -144,7 +144,7 @@ def run_lengths(geometry: ArchGeometry) -> dict[str, float]:
     return {
         "cross": across,
         "sheet": across,
-        "side": 2 * deep * 0.75,
+        "side": 2 * deep * float(figures("connectors")["side_share"]),
         "fork": 2 * deep + across / 2,
         "lingual": _path(lingual),
         "apron": _path(lingual[2:8]),
@@ -200,7 +200,7 @@ def _sheet_moment(member: Member, block: Any) -> float:
 
 def _fork(member: Member, block: Any, shear: float) -> float:
     """A tuning fork: two legs bend, and the bridge between them twists (``2 l^3/3EI + l^2 b/GJ``)."""
-    leg, bridge = 0.4 * member.length, 0.2 * member.length
+    leg, bridge = (float(block["fork"][part]) * member.length for part in ("leg", "bridge"))
     bent = 2 * leg**3 / (3000 * _REFERENCE_GPA * _sheet_moment(member, block))
     torsion = float(torsion_constant_mm4(member.kind, member.thickness, member.width))
     return 1 / (bent + leg**2 * bridge / (1000 * shear * torsion))

@@ -44,7 +44,7 @@ def test_a_sound_rule_set_has_no_error() -> None:
         (entry("heavy", "patient.age > 60", points=MOST + 1), "information", "points"),
         (entry("debated", "arch == maxilla", points=MOST_DISPUTED + 1, disputed="No."), "warning", "disputed_points"),
         (entry("steep", "derived.mid_facial_mm >= 0.5", options=["i_bar"]), "information", "stacks"),
-        (entry("idle", "patient.age > 60", criterion="hygiene"), "warning", "no_weight"),
+        (entry("idle", "patient.age > 60", criterion="hygiene"), "error", "no_weight"),
         (entry("thin", "patient.age > 60", source="A book"), "warning", "source"),
         (entry("mismatch", "patient.age > 60", found="common_practice"), "warning", "source"),
         (entry("elsewhere", "space.left_mm < 0"), "warning", "other_decision"),

@@ -201,6 +201,13 @@ class Radii(Record):
     rear: Positive
 
 
+class Fork(Record):
+    """Shares of a fork's length: each leg, and the bridge between them."""
+
+    leg: Annotated[float, Field(gt=0, lt=1)]
+    bridge: Annotated[float, Field(gt=0, lt=1)]
+
+
 class Room(Record):
     floor: Band | None = None
     sulcus: Band | None = None
@@ -214,6 +221,8 @@ class Connectors(Block):
     margin_mm: Positive
     palate_radius_mm: Radii
     strip_share: Positive
+    side_share: Annotated[float, Field(gt=0, le=1)]
+    fork: Fork
     vault: Band
     frame_step_mm: Positive
     base_lever_mm: Positive

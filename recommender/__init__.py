@@ -10,6 +10,8 @@ the order in which data passes through them, stand in DEVELOPERS.md.
 
 from typing import TYPE_CHECKING, Any
 
+from recommender.version import __version__ as __version__
+
 if TYPE_CHECKING:
     from recommender.api import Advice as Advice
     from recommender.api import CaseError as CaseError
@@ -20,7 +22,6 @@ if TYPE_CHECKING:
     from recommender.api import recommend as recommend
     from recommender.api import survey_scan as survey_scan
 
-__version__ = "0.1.0"
 __all__ = [
     "Advice",
     "CaseError",

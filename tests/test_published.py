@@ -15,7 +15,8 @@ from recommender.curation.evaluation.published import (
     judge_items,
     published_cases,
 )
-from recommender.precedents.source import demo_source, library_of
+from recommender.precedents.index.building import library_of
+from recommender.precedents.source import demo_source
 
 
 @pytest.fixture(scope="module", params=["empty library", "demo library"])

@@ -15,7 +15,7 @@ from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, Recommendation
 from recommender.advice.preparations import union_of_preparation
 from recommender.domain.case import Case
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary
 

@@ -36,8 +36,8 @@ def open_source(library: str | Path | None = CONFIGURED) -> "CaseSource":
 
 def served(source: "CaseSource") -> "PrecedentLibrary | Served":
     """The precedents of a source; what is served from an index that is kept beside it says how it came by them."""
+    from recommender.precedents.index.building import library_of
     from recommender.precedents.index.serving import Indexed, serve
-    from recommender.precedents.source import library_of
 
     return serve(source) if isinstance(source, Indexed) else library_of(source)
 

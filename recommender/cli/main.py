@@ -4,7 +4,7 @@ import importlib
 
 import click
 
-from recommender import __version__
+from recommender.version import __version__
 
 # verb -> (module, attribute, one-line help shown without loading the module)
 _VERBS: dict[str, tuple[str, str]] = {

@@ -87,7 +87,9 @@ def survey(
         )
         sys.exit(output.INVALID)
     if as_json:
-        document: dict[str, Any] = {"case": case.id, **found.document()}
+        from recommender.survey.document import survey_document
+
+        document: dict[str, Any] = {"case": case.id, **survey_document(found)}
         if out is not None:
             document["taken_over"] = [
                 {"path": row.path, "before": row.before, "after": row.after, "how": row.how} for row in rows

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from recommender.domain.case import Case
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.search.tables import load
-from recommender.precedents.source import all_situations
+from recommender.precedents.situations import all_situations
 
 
 @dataclass(frozen=True, slots=True)

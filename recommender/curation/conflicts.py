@@ -11,7 +11,7 @@ from recommender.domain.case import Case
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation
 from recommender.precedents.search.tables import load
-from recommender.precedents.source import all_situations
+from recommender.precedents.situations import all_situations
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class Conflict:
 
 def figures() -> Figures:
     """The figures in use."""
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
 
     known = knowledge().figures.conflicts
     return Figures(known.alike, known.recorded, known.neighbours)

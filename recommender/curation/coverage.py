@@ -146,7 +146,7 @@ class Coverage:
 
 def figures() -> Figures:
     """The figures in use, class frequencies scaled to sum to 1. ``KeyError`` if a row is not there."""
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
     from recommender.resources import shared
 
     data = knowledge().figures.coverage

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from recommender.domain.case import Case, Event, Outcome
 from recommender.precedents.store.errors import LibraryError
-from recommender.precedents.store.gate import unseen
 from recommender.precedents.store.library import Library
+from recommender.precedents.store.looked_at import unseen
 from recommender.precedents.store.pending import with_review
 from recommender.precedents.store.records import Version
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from recommender.curation.contradictions import Checker, statements
 from recommender.domain.case import Case, Review
 from recommender.domain.statement import Said, Statement, say
-from recommender.precedents.store import documents, gate
+from recommender.precedents.store import documents, gate, looked_at
 from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.pending import with_review
@@ -44,7 +44,7 @@ def obstacles(
         found.append(say("obstacle.no_design"))
     found += [
         say("obstacle.identity", hit=Said(str(hit)))
-        for hit in gate.unseen(library, case)
+        for hit in looked_at.unseen(library, case)
     ]
     against = contradictions(case)
     if against and not reason.strip():
@@ -112,7 +112,7 @@ def revise(library: Library, case: Case, *, opened: int, who: str, why: str) -> 
     """
     gate.checked_reason(why)
     before = library.get(case.id, opened)
-    unseen = gate.unseen(library, case)
+    unseen = looked_at.unseen(library, case)
     case, note = with_review(before.case, case, unseen)
     saved = library.save(case, opened=opened, who=who, why=why)
     return saved, "\n".join([*([note] if note else []), *warnings(unseen)])

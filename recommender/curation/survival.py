@@ -50,7 +50,7 @@ class Figures:
 
 def figures() -> Figures:
     """The figures in use."""
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
 
     known = knowledge().figures.survival
     whole: frozenset[str] = frozenset(known.whole)

@@ -27,8 +27,8 @@ class Origin:
 
 def origin_of(library: str, *, demo: bool) -> Origin:
     """The stamps of rules and library for the foot of a page; ``library`` is the library's version."""
-    from recommender import __version__
     from recommender.knowledge.packaged import digest
+    from recommender.version import __version__
 
     return Origin(f"rules {__version__} ({digest()[:10]})", library[:12], demo)
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import in_arch_order, position
-from recommender.domain.kennedy import (
+from recommender.domain.spaces import (
     Question,
     Space,
     Step,

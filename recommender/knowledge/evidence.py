@@ -58,7 +58,7 @@ class RuleSet:
     def for_decision(cls, kind: str, knowledge: Knowledge | None = None) -> "RuleSet":
         """The rules of a decision kind; those of stage ``framework`` only for the kind ``framework``."""
         if knowledge is None:
-            from recommender.knowledge.load import knowledge as packaged
+            from recommender.knowledge.in_force import knowledge as packaged
 
             knowledge = packaged()
         rules = knowledge.by_decision.get(kind, ())

@@ -30,19 +30,6 @@ class RuleDocument:
     at: At
 
 
-def knowledge() -> Knowledge:
-    """The packaged knowledge, or the rules adopted in the folder that ``RPD_CASEBOOK_RULES`` names, read once.
-
-    ``CaseError`` tells everything that is wrong with the data.
-    """
-    folder = packaged.adopted_folder()
-    if folder is None:
-        return _knowledge()
-    from recommender.knowledge import adopted
-
-    return adopted.knowledge(folder)
-
-
 def packaged_knowledge() -> Knowledge:
     """The packaged knowledge, whatever was adopted."""
     return _knowledge()
@@ -63,17 +50,6 @@ def _knowledge() -> Knowledge:
     if problems:  # read again by the parser that remembers lines, to say where
         rules = list(load_rules(shared("rules"), setting, "shared/rules"))
     return assemble(rules, catalogue, criteria)
-
-
-def forget() -> None:
-    """Drop the cached knowledge, so that changed files are read anew."""
-    from recommender.knowledge import adopted
-
-    packaged.forget()
-    adopted.forget()
-    registry.cache_clear()
-    packaged_figures.cache_clear()
-    _knowledge.cache_clear()
 
 
 def assemble(
@@ -221,3 +197,10 @@ def figures_file(path: Path, name: str) -> tuple[Any, At]:
     if document.problems:
         raise CaseError(document.problems, name)
     return document.value, _placed(document)
+
+
+def forget_packaged() -> None:
+    """Drop the cached packaged knowledge."""
+    registry.cache_clear()
+    packaged_figures.cache_clear()
+    _knowledge.cache_clear()

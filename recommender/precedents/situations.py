@@ -12,9 +12,10 @@ from typing import Any, Protocol
 import orjson
 
 from recommender.domain.case import Case, DesignRetainer
+from recommender.facts.figures import ModelFigures
 from recommender.facts.values import Scope, Value
 from recommender.precedents.model import Kind, Situation
-from recommender.precedents.outcome_value import OutcomeFigures, worth
+from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures, worth
 from recommender.precedents.search.tables import FeatureSet, FeatureValue, Likeness
 
 # How a case is named, what was asked for and made, who vouches for it and how it fared are not part of what was
@@ -189,3 +190,18 @@ def _carriers(case: Case, facts: Facts) -> Iterator[_Choice]:
             yield "retainer", tooth, side, assembly, None
         if rest is not None:
             yield "rest", tooth, side, rest, assembly
+
+
+def all_situations(
+    cases: Iterable[Case],
+    likeness: Likeness,
+    figures: OutcomeFigures | None = None,
+    models: ModelFigures | None = None,
+) -> Iterator[Situation]:
+    """The situations of every case's design."""
+    from recommender.facts.derive import derive
+
+    known = figures or outcome_figures()
+    for case in cases:
+        if case.design is not None and case.missing:
+            yield from situations(case, derive(case, models), likeness, known)

@@ -1,20 +1,13 @@
 """Where stored cases come from: one small interface, and a folder of case files as its simplest form."""
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import suppress
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Protocol
 
 from recommender.domain import reader
 from recommender.domain.case import Case
 from recommender.domain.errors import CaseError
-from recommender.facts.figures import ModelFigures
-from recommender.precedents.library import PrecedentLibrary
-from recommender.precedents.model import Situation
-from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures
-from recommender.precedents.search.tables import Likeness, load
-from recommender.precedents.situations import situations
 
 
 class CaseSource(Protocol):
@@ -145,79 +138,7 @@ class DemoSource(FolderSource):
 
         super().__init__(demo_library(), trusted=True)
 
-    def ready_situations(self, likeness: Likeness) -> list[Situation] | None:
-        """The situations as they were compiled; ``None`` when those do not fit any more."""
-        from recommender.precedents.index import compiled
-
-        return compiled.read(self.folder, likeness.version)
-
 
 def demo_source() -> DemoSource:
     """The packaged demo library."""
     return DemoSource()
-
-
-def all_situations(
-    cases: Iterable[Case],
-    likeness: Likeness,
-    figures: OutcomeFigures | None = None,
-    models: ModelFigures | None = None,
-) -> Iterator[Situation]:
-    """The situations of every case's design."""
-    from recommender.facts.derive import derive
-
-    known = figures or outcome_figures()
-    for case in cases:
-        if case.design is not None and case.missing:
-            yield from situations(case, derive(case, models), likeness, known)
-
-
-def library_of(
-    source: CaseSource, likeness: Likeness | None = None, kept: Path | None = None
-) -> PrecedentLibrary:
-    """The library of all that a source holds: the one kept in folder ``kept`` if it fits, else one in memory.
-
-    A database uses the index that is kept of it (``serving``). Nothing is written; ``keep`` and
-    ``serving.keep_up`` do that.
-    """
-    known = likeness or load()
-    from recommender.precedents.index import serving
-
-    if isinstance(source, serving.Indexed):
-        return serving.serve(source, known).library
-    if kept is not None:
-        from recommender.precedents.index import saved
-
-        with suppress(saved.UnfitIndexError):
-            return saved.load(kept, source.version(), known)
-    ready = source.ready_situations(known) if isinstance(source, DemoSource) else None
-    if ready is None:
-        ready = list(all_situations(source.cases(), known))
-    return PrecedentLibrary.build(ready, known)
-
-
-def keep(
-    source: CaseSource,
-    folder: Path,
-    likeness: Likeness | None = None,
-    told: Callable[[int], None] = lambda _: None,
-) -> PrecedentLibrary:
-    """Bring the kept library in ``folder`` up to date with a source, building it anew where it does not fit.
-
-    ``told`` hears how many cases have been read so far.
-    """
-    from recommender.precedents.index import saved
-
-    known = likeness or load()
-    version = source.version()
-    with suppress(saved.UnfitIndexError):
-        return saved.load(folder, version, known)
-
-    def counted() -> Iterator[Case]:
-        for number, case in enumerate(source.cases(), start=1):
-            yield case
-            told(number)
-
-    library = PrecedentLibrary.build(all_situations(counted(), known), known)
-    saved.save(library, folder, version)
-    return library

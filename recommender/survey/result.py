@@ -155,9 +155,3 @@ class Survey:
         if not (self.unit_confirmed and self.side_confirmed and self.level_confirmed):
             return ()
         return tuple(tooth for tooth, entry in self.teeth.items() if entry.confirmed)
-
-    def document(self) -> dict[str, Any]:
-        """As plain data: figures, bands and provenance, nothing of the mesh."""
-        from recommender.survey.document import survey_document
-
-        return survey_document(self)

@@ -276,7 +276,7 @@ def words_in(numbering: str = "iso", language: str = DEFAULT) -> Words:
 
 @cache
 def _criteria() -> Mapping[str, str]:
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
 
     return knowledge().criteria.labels
 

@@ -3,7 +3,8 @@
 import pytest
 
 from recommender.advice.recommend import Recommender
-from recommender.precedents.source import demo_source, library_of
+from recommender.precedents.index.building import library_of
+from recommender.precedents.source import demo_source
 
 
 @pytest.fixture(scope="session")

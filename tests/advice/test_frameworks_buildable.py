@@ -21,7 +21,7 @@ from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case
 from recommender.domain.errors import CaseError
 from recommender.domain.options import Option
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from recommender.precedents.source import demo_source
 from tests.advice.buildable_checker import faults
 from tests.advice.strategies import cases

@@ -20,7 +20,7 @@ from recommender.domain.errors import CaseError, Problem
 from recommender.domain.statement import say, tooth
 from recommender.domain.validation import read_model
 from recommender.knowledge.figures.frameworks import FrameworkFigures
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from recommender.precedents.source import demo_source
 from recommender.wording.words import Words
 

@@ -5,7 +5,8 @@ import pytest
 from recommender.curation.citations import citations
 from recommender.domain.case import Case
 from recommender.precedents.search.tables import load
-from recommender.precedents.source import all_situations, demo_source
+from recommender.precedents.situations import all_situations
+from recommender.precedents.source import demo_source
 from recommender.precedents.store.documents import status
 
 

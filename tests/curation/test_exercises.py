@@ -9,7 +9,8 @@ from recommender.advice.recommend import Recommender
 from recommender.curation.teaching import exercises, learners, sheets
 from recommender.domain.case import Case
 from recommender.domain.statement import Choice
-from recommender.precedents.source import demo_source, library_of
+from recommender.precedents.index.building import library_of
+from recommender.precedents.source import demo_source
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.documents import status
 from recommender.precedents.store.errors import LibraryError, UnfitText

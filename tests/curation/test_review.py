@@ -9,7 +9,7 @@ from recommender.curation import conflicts, contradictions, duplicates, review
 from recommender.domain.case import Abutment, Case, Design, DesignRetainer, Palate, Patient, Review, Undercuts
 from recommender.domain.statement import Said, say
 from recommender.precedents.outcome_value import verdict
-from recommender.precedents.store import documents, gate
+from recommender.precedents.store import documents, looked_at
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.errors import StaleEdit, UnfitText
 from recommender.precedents.store.library import Library
@@ -113,7 +113,7 @@ def test_identity_stands_in_the_way_until_somebody_looked(library: Library) -> N
     library.add(surveyed("a", title="for Mrs Ashcombe (an invented name)"), who="KM")
     with pytest.raises(review.NotApprovable, match="may identify a patient"):
         review.approve(library, "a", who="tutor", contradictions=none_against)
-    gate.look_at(library, "a", who="tutor", note="an invented name")
+    looked_at.look_at(library, "a", who="tutor", note="an invented name")
     assert review.approve(library, "a", who="tutor", contradictions=none_against).kind == "approved"
 
 
@@ -228,7 +228,7 @@ def test_conflicts_are_like_situations_with_other_choices() -> None:
 
 def test_the_reason_goes_along_where_the_case_is_cited() -> None:
     from recommender.precedents.search.tables import load
-    from recommender.precedents.source import all_situations
+    from recommender.precedents.situations import all_situations
 
     with_reason = surveyed("a", review=Review(status="approved", reason="the dentist wanted it so"))
     without = surveyed("b", review=Review(status="approved"))

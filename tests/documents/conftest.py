@@ -7,7 +7,8 @@ import pytest
 
 from recommender.documents.drawing import Drawing, arch_drawing
 from recommender.domain.case import Case
-from recommender.precedents.source import demo_source, library_of
+from recommender.precedents.index.building import library_of
+from recommender.precedents.source import demo_source
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender

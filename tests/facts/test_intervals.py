@@ -13,7 +13,7 @@ from recommender.facts.derive import CaseFacts, derive
 from recommender.facts.option import connector_layer, replacement_layer, retainer_layer
 from recommender.facts.values import Fact
 from recommender.knowledge.comparisons import run_number, run_recorded
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from tests.advice.strategies import blurred, cases, interval_shape, measured_fields
 
 MODEST = settings(

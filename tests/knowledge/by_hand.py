@@ -9,7 +9,7 @@ from recommender.domain.vocabulary import REPLACEMENTS, connectors
 from recommender.facts.derive import CaseFacts, derive
 from recommender.facts.option import connector_layer, replacement_layer
 from recommender.facts.values import Scope
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 
 
 class Judged:

@@ -7,7 +7,7 @@ from recommender.facts.values import Fact, Scope, known
 from recommender.knowledge import queries
 from recommender.knowledge.evidence import evaluate
 from recommender.knowledge.graph import citations, concept_graph, option_node
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.model import Knowledge
 
 from .small import CITED, build, entry, small

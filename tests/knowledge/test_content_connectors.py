@@ -12,7 +12,7 @@ from recommender.advice.scoring.score import criterion_weights, rule_score
 from recommender.domain.vocabulary import connectors
 from recommender.facts.option import connector_layer
 from recommender.knowledge.evidence import RuleSet
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 
 from .by_hand import case_of, judged_connectors, ranked
 

@@ -13,7 +13,7 @@ import yaml
 
 from recommender.domain.vocabulary import ALLOYS, RESTS, RETAINERS
 from recommender.facts.values import Scope, between, known
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.model import Rule
 from recommender.resources import shared
 

@@ -12,7 +12,7 @@ import pytest
 
 from recommender.facts.option import rest_layer, retainer_layer
 from recommender.facts.values import Scope, between, known
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 
 from .by_hand import Judged, case_of
 

@@ -8,7 +8,7 @@ import yaml
 
 from recommender.domain.vocabulary import REPLACEMENTS, Connector
 from recommender.facts.derive import CaseFacts
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.model import Rule
 from recommender.resources import shared
 

@@ -13,7 +13,8 @@ from recommender.facts.values import Fact
 from recommender.knowledge import adopted, drafts
 from recommender.knowledge.drafts import DraftError
 from recommender.knowledge.figures.files import NAMES
-from recommender.knowledge.load import knowledge, packaged_knowledge
+from recommender.knowledge.in_force import knowledge
+from recommender.knowledge.load import packaged_knowledge
 from recommender.knowledge.packaged import RULES_ENVIRONMENT
 from recommender.resources import shared
 

@@ -4,7 +4,7 @@ from recommender.domain.case import Case
 from recommender.domain.reader import read_text
 from recommender.facts import option as options
 from recommender.facts.derive import derive
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 
 INVENTED = {
     "maxilla": "{format: 1, id: invented-upper, arch: maxilla, missing: [15, 16, 24], absent: [18, 28],"

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from recommender.facts.values import Fact, Scope, between, known
 from recommender.knowledge.evidence import Layer, RuleSet, evaluate
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.model import Rule
 
 from .small import small

@@ -9,7 +9,8 @@ import pytest
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError
 from recommender.knowledge import packaged
-from recommender.knowledge.load import knowledge, load_rules, read_packaged_criteria, read_scoring
+from recommender.knowledge.in_force import knowledge
+from recommender.knowledge.load import load_rules, read_packaged_criteria, read_scoring
 from recommender.knowledge.registry import registry
 from recommender.knowledge.rulefile import Setting, ancestry
 from recommender.resources import shared

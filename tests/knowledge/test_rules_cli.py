@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from recommender.cli.rules.verbs import rules
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 
 
 def run(*arguments: str) -> Result:

@@ -13,7 +13,7 @@ from recommender.advice.model import Decision, DecisionResult
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.facts.values import Scope, known
-from recommender.knowledge.load import knowledge
+from recommender.knowledge.in_force import knowledge
 
 from .vignettes import HABIT, LOW, MCCRACKEN, UP, ZONES, Vignette, tooth, v
 from .vignettes_bounded import BOUNDED

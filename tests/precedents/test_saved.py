@@ -11,10 +11,11 @@ import pytest
 
 from benchmarks import generate
 from recommender.precedents.index import saved
+from recommender.precedents.index.building import keep, library_of
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.search.tables import Likeness, load
-from recommender.precedents.source import FolderSource, keep, library_of
+from recommender.precedents.source import FolderSource
 from recommender.resources import demo_library
 
 SIZE = 11_000  # enough for the trie

@@ -11,12 +11,13 @@ from recommender.domain.errors import CaseError
 from recommender.domain.reader import read_value
 from recommender.facts.derive import derive
 from recommender.precedents.index import compiled
+from recommender.precedents.index.building import library_of
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures, worth
 from recommender.precedents.search.tables import Likeness, load
-from recommender.precedents.situations import fingerprint, situation_for, situations
-from recommender.precedents.source import FolderSource, NoCases, all_situations, demo_source, library_of
+from recommender.precedents.situations import all_situations, fingerprint, situation_for, situations
+from recommender.precedents.source import FolderSource, NoCases, demo_source
 
 # Invented by us for this test.
 BASE: dict[str, Any] = {

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from recommender.curation.projection import project, scaled
-from recommender.precedents.source import demo_source, library_of
+from recommender.precedents.index.building import library_of
+from recommender.precedents.source import demo_source
 from tests.screens.conftest import open_page, widget, words_on
 
 

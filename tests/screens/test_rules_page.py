@@ -6,7 +6,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from recommender.knowledge import adopted, drafts
-from recommender.knowledge.load import knowledge, packaged_knowledge
+from recommender.knowledge.in_force import knowledge
+from recommender.knowledge.load import packaged_knowledge
 from recommender.knowledge.packaged import RULES_ENVIRONMENT
 from recommender.precedents.source import demo_source
 from recommender.precedents.store.databases import create_database

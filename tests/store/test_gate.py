@@ -4,7 +4,7 @@ import pytest
 
 from recommender.curation import review
 from recommender.domain.case import Case, DentistAnswer, Prescription, Review
-from recommender.precedents.store import documents, gate
+from recommender.precedents.store import documents, gate, looked_at
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.errors import MayIdentify, UnfitText
@@ -60,13 +60,13 @@ def test_looking_settles_a_text_until_it_changes(tmp_path) -> None:
     case = BARE.model_copy(update={"title": "for Mrs Ashcombe (invented)"})
     with create_database(str(tmp_path / "l.db")) as library:
         library.add(case, who="KM")
-        assert len(gate.unseen(library, case)) == 1
+        assert len(looked_at.unseen(library, case)) == 1
         with pytest.raises(UnfitText):
-            gate.look_at(library, case.id, who="tutor", note=" ")
-        assert len(gate.look_at(library, case.id, who="tutor", note="an invented name")) == 1
-        assert gate.unseen(library, case) == []
+            looked_at.look_at(library, case.id, who="tutor", note=" ")
+        assert len(looked_at.look_at(library, case.id, who="tutor", note="an invented name")) == 1
+        assert looked_at.unseen(library, case) == []
         changed = case.model_copy(update={"title": "for Mrs Quillon"})
-        assert len(gate.unseen(library, changed)) == 1
+        assert len(looked_at.unseen(library, changed)) == 1
 
 
 def test_reasons_in_the_history_name_nobody() -> None:
@@ -167,12 +167,12 @@ def test_a_reviewers_note_is_looked_at(tmp_path) -> None:
         with pytest.raises(UnfitText):
             review.approve(library, "a", who="t", reason="Mrs Ashcombe asked", contradictions=lambda _: [])
         with pytest.raises(UnfitText):
-            gate.look_at(library, "a", who="t", note="it is only Mrs Ashcombe")
+            looked_at.look_at(library, "a", who="t", note="it is only Mrs Ashcombe")
 
 
 @pytest.mark.parametrize("who", ["Mrs Ashcombe", "Anna Schmidt", "19510203", "tel 0161 496 0735"])
 def test_who_is_a_role_or_initials(who: str) -> None:
-    from recommender.precedents.store.library import checked_who
+    from recommender.precedents.store.gate import checked_who
 
     with pytest.raises(UnfitText, match="role or initials"):
         checked_who(who)

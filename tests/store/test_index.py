@@ -19,8 +19,7 @@ from recommender.precedents.index import saved, serving
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.search.tables import load
-from recommender.precedents.situations import situation_for
-from recommender.precedents.source import all_situations
+from recommender.precedents.situations import all_situations, situation_for
 from recommender.precedents.store.change_log import index_folders
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database, open_database

@@ -16,6 +16,7 @@ from benchmarks.survey_bench import (
     split_quality,
     turned_and_mirrored,
 )
+from recommender.survey.document import survey_document
 from recommender.survey.errors import ScanError
 from recommender.survey.generate.marking import true_marks
 from recommender.survey.marks import Marks
@@ -65,7 +66,7 @@ def test_a_zone_at_a_contact_has_a_reason_and_no_number(confirmed: Survey) -> No
     assert mesial.low is None
     assert mesial.why == "touches its neighbour"
     told = {"value": None, "why": "touches its neighbour"}
-    assert confirmed.document()["teeth"][37]["undercuts_mm"]["mesial"] == told
+    assert survey_document(confirmed)["teeth"][37]["undercuts_mm"]["mesial"] == told
 
 
 def test_document_holds_nothing_of_the_mesh(confirmed: Survey) -> None:
@@ -76,7 +77,7 @@ def test_document_holds_nothing_of_the_mesh(confirmed: Survey) -> None:
             return max([len(value), *map(longest, value)])
         return 0
 
-    document = confirmed.document()
+    document = survey_document(confirmed)
     assert longest({k: v for k, v in document.items() if k != "as_good"}) <= 14
     assert "points" not in str({k: v for k, v in document.items() if k != "survey"})
 

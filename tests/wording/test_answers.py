@@ -65,7 +65,7 @@ def test_a_statement_names_its_own_teeth_in_both_numberings(cases) -> None:
 
 def test_no_number_that_could_be_a_tooth_is_left_in_passed_on_words() -> None:
     """Rules' sentences name no tooth: a number between 11 and 48 in them has its unit or its count beside it."""
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
 
     counted = r"(?:mm|N|%|percent|months?|years?|degrees|gauge|patients|teeth|cm|points?|to \d|of \d|\w+s\b)"
     faults = []

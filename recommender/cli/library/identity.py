@@ -67,7 +67,7 @@ def looked_at(case: str, where: str | None, who: str, note: str) -> None:
     Example: rpd-casebook library looked-at c-7 --library cases.db --who tutor --note "an invented name"
     """
     with told():
-        from recommender.precedents.store.gate import look_at
+        from recommender.precedents.store.looked_at import look_at
 
         with database(where, write=True) as library:
             hits = look_at(library, case, who=who, note=note)

@@ -25,7 +25,7 @@ def init(where: str, empty: bool, who: str) -> None:
     """
     with told():
         from recommender.precedents.store.databases import create_database
-        from recommender.precedents.store.library import checked_who
+        from recommender.precedents.store.gate import checked_who
 
         checked_who(who)
         with create_database(where) as library:

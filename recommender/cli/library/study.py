@@ -48,7 +48,7 @@ def _findings(where: str | None, rules: bool, words: "Words") -> Any:
     from recommender.curation import contradictions
     from recommender.precedents.source import latest_cases
     from recommender.precedents.store.documents import status
-    from recommender.precedents.store.gate import unseen
+    from recommender.precedents.store.looked_at import unseen
     from recommender.precedents.store.opening import configured, is_database
     from recommender.privacy.gate import hits
 

@@ -40,7 +40,7 @@ def rules() -> None:
 
 
 def _knowledge() -> "Knowledge":
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
 
     try:
         return knowledge()

@@ -250,7 +250,7 @@ def _held(where: str | None) -> dict[str, tuple["Case", int]]:
 def _choose(where: str | None, learner: str, case_id: str | None) -> "Exercise":
     from recommender.curation.teaching.exercises import exercise as made_of
     from recommender.curation.teaching.learners import next_exercise
-    from recommender.precedents.store.library import checked_who
+    from recommender.precedents.store.gate import checked_who
     from recommender.precedents.store.opening import configured, is_database
 
     checked_who(learner)
@@ -326,7 +326,7 @@ def _store(
 ) -> bool:
     from recommender.curation.teaching.exercises import exercise as made_of
     from recommender.curation.teaching.learners import record
-    from recommender.precedents.store.library import checked_who
+    from recommender.precedents.store.gate import checked_who
 
     checked_who(learner)
     if revision == 0:

@@ -47,7 +47,7 @@ _RECOMMENDERS: dict[str | None, tuple[Recommender, Recommender]] = {}
 def evaluate_batch(where: str | None, cases: Sequence[Case]) -> list[Row]:
     """The rows of some cases. Each worker opens the library once."""
     if where not in _RECOMMENDERS:
-        from recommender.precedents.source import library_of
+        from recommender.precedents.index.building import library_of
         from recommender.precedents.store.opening import open_library
 
         _RECOMMENDERS[where] = (Recommender(library_of(open_library(where))), Recommender(None))

@@ -18,7 +18,7 @@ from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.outcome_value import OutcomeFigures
 from recommender.precedents.search.tables import likeness_of
-from recommender.precedents.source import all_situations
+from recommender.precedents.situations import all_situations
 
 Progress = Callable[[int, int], None]
 FRAMEWORK = "framework"

@@ -105,7 +105,7 @@ class Feedback:
 
 def figures() -> Figures:
     """The figures in use."""
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
 
     known = knowledge().figures.exercises.model_dump(exclude={"format"})
     return Figures(**known | {"boxes": tuple(known["boxes"])})

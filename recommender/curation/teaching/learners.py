@@ -18,8 +18,8 @@ from recommender.curation.teaching.exercises import (
     figures,
 )
 from recommender.precedents.store.errors import LibraryError
-from recommender.precedents.store.gate import checked_alias
-from recommender.precedents.store.library import Library, checked_who
+from recommender.precedents.store.gate import checked_alias, checked_who
+from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import principles, results
 

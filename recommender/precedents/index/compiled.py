@@ -116,7 +116,8 @@ def read(folder: Path, likeness: str) -> list[Situation] | None:
 def write() -> Path:
     """Compile the demo library."""
     from recommender.precedents.search.tables import load
-    from recommender.precedents.source import all_situations, demo_source
+    from recommender.precedents.situations import all_situations
+    from recommender.precedents.source import demo_source
 
     source, likeness = demo_source(), load()
     found = all_situations(source.cases(), likeness)

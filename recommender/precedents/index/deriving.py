@@ -7,7 +7,7 @@ from recommender.domain.case import Case
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.search.rows import Block, Packer
 from recommender.precedents.search.tables import Likeness, load
-from recommender.precedents.source import all_situations
+from recommender.precedents.situations import all_situations
 
 _CHUNK = 100
 

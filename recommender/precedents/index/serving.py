@@ -21,7 +21,7 @@ from recommender.precedents.index.deriving import derived_library
 from recommender.precedents.index.locking import Held, locked
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.search.tables import Likeness, load
-from recommender.precedents.source import all_situations
+from recommender.precedents.situations import all_situations
 
 # From so many cases on, deriving them takes seconds, and an index is kept without being asked for.
 KEPT_FROM = 200

@@ -4,22 +4,34 @@ Every way into a library ends in ``Library.add_all`` or ``Library.change``, whic
 that nobody has looked at never counts as approved; a reason or note with a hit is not kept at all.
 """
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import orjson
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, select
 
-from recommender.domain.case import Case
 from recommender.precedents.store.errors import MayIdentify, UnfitText
-from recommender.precedents.store.records import Entry, now
+from recommender.precedents.store.records import Entry
 from recommender.precedents.store.schema import cases, looked, versions
 
 if TYPE_CHECKING:
-    from recommender.precedents.store.library import Library
     from recommender.privacy.gate import Hit
 
 _MOST_IDS = 500
+_WHO = re.compile(r"^[A-Za-z][A-Za-z0-9 ._/-]{0,39}$")
+
+
+def checked_who(who: str) -> str:
+    """A role or initials, as it goes into the history. Raises ``UnfitText``, for a full name or a number too."""
+    from recommender.privacy.recogniser import look
+
+    found = look(who)
+    if not _WHO.match(who.strip()) or (found and (found[0].kind != "name" or " " in found[0].words)):
+        raise UnfitText(
+            "who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)"
+        )
+    return who.strip()
 
 
 def checked_reason(text: str) -> str:
@@ -84,38 +96,4 @@ def looked_at(connection: Connection, ids: Sequence[str]) -> dict[str, set[str]]
         query = select(looked.c.case_id, looked.c.mark).where(looked.c.case_id.in_(part))
         for case_id, mark in connection.execute(query):
             found.setdefault(str(case_id), set()).add(str(mark))
-    return found
-
-
-def unseen(library: "Library", case: Case) -> "list[Hit]":
-    """Hits in a case that nobody has looked at yet."""
-    from recommender.privacy.gate import hits
-
-    found = hits(case)
-    if not found:
-        return []
-    with library.reading() as connection:
-        seen = looked_at(connection, [case.id]).get(case.id, set())
-    return [hit for hit in found if hit.mark not in seen]
-
-
-def look_at(library: "Library", case_id: str, *, who: str, note: str) -> "list[Hit]":
-    """Records that somebody looked at every hit of the latest version and found no patient in it.
-
-    Returns the hits concerned. Raises ``UnfitText`` without a note or for one that may itself identify somebody,
-    ``NoSuchCase`` for an unknown id.
-    """
-    from recommender.precedents.store.library import checked_who
-
-    if not note.strip():
-        raise UnfitText("say in a few words why these texts identify nobody")
-    checked_reason(note)
-    found = unseen(library, library.get(case_id).case)
-    rows = {
-        hit.mark: {"case_id": case_id, "mark": hit.mark, "who": checked_who(who), "at": now(), "note": note}
-        for hit in found
-    }
-    if rows:
-        with library.writing() as connection:
-            connection.execute(insert(looked), list(rows.values()))
     return found

@@ -3,7 +3,6 @@
 Methods raise the errors of ``store.errors``; when one is raised nothing has been changed.
 """
 
-import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, fields
@@ -20,12 +19,11 @@ from recommender.precedents.store.errors import (
     NoSuchCase,
     ReadOnlyLibrary,
     StaleEdit,
-    UnfitText,
 )
+from recommender.precedents.store.gate import checked_who
 from recommender.precedents.store.records import Entry, Head, Version, now
 from recommender.precedents.store.schema import cases, settings, versions
 
-_WHO = re.compile(r"^[A-Za-z][A-Za-z0-9 ._/-]{0,39}$")
 _HEAD = tuple(field.name for field in fields(Head))
 _VERSION = tuple(field.name for field in fields(Version))
 _SERVING = select(*(versions.c[name] for name in _VERSION)).join(
@@ -35,18 +33,6 @@ _SERVING = select(*(versions.c[name] for name in _VERSION)).join(
         versions.c.revision == func.coalesce(cases.c.serving, cases.c.revision),
     ),
 )
-
-
-def checked_who(who: str) -> str:
-    """A role or initials, as it goes into the history. Raises ``UnfitText``, for a full name or a number too."""
-    from recommender.privacy.recogniser import look
-
-    found = look(who)
-    if not _WHO.match(who.strip()) or (found and (found[0].kind != "name" or " " in found[0].words)):
-        raise UnfitText(
-            "who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)"
-        )
-    return who.strip()
 
 
 class Library:

@@ -1,11 +1,11 @@
 """Talking it over with the dentist: prescription against proposal, the letter, the ticket, the dentist's answer."""
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from recommender.screens.advice.page import ready, standing
+from recommender.screens.dentist.settled import said
 from recommender.screens.session import current_advice, keys, state
 from recommender.screens.ui import theme, words
 
@@ -147,11 +147,6 @@ def _worded(item: "ReviewItem", key: str) -> None:
     state.change(held, made)
 
 
-def said() -> dict[str, str]:
-    """The designer's own words for departures, by decision key."""
-    return dict(state.choices().get("wording") or {})
-
-
 def _left_out(items: "list[ReviewItem]") -> None:
     if not items:
         return
@@ -165,11 +160,3 @@ def _left_out(items: "list[ReviewItem]") -> None:
             for item in items
         ]
         theme.table(["for", "leads", "because"], rows)
-
-
-def settled(found: current_advice.Answer, framework: "Framework | None") -> "current_advice.Answer":
-    """The answer with the designer's framework first, for the papers."""
-    if framework is None:
-        return found
-    others = tuple(other for other in found.whole.frameworks if other is not framework)[:2]
-    return replace(found, whole=replace(found.whole, frameworks=(framework, *others)))

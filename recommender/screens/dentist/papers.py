@@ -55,11 +55,11 @@ def papers_section(found: current_advice.Answer, framework: "Framework | None") 
 
 def gathered(found: current_advice.Answer, framework: "Framework | None", paper: str) -> Print:
     """All that the papers need, while the session can be read."""
-    from recommender import __version__
     from recommender.advice.model import Decision
     from recommender.documents.proposal import Origin
     from recommender.knowledge.packaged import digest
-    from recommender.screens.dentist.page import said, settled
+    from recommender.screens.dentist.settled import said, settled
+    from recommender.version import __version__
 
     own = {}
     for key, text in said().items():

@@ -198,7 +198,8 @@ def _save(held: "Case", stored: int | None, why: str) -> None:
     from recommender.curation.review import revise, warnings
     from recommender.domain.case import Review
     from recommender.precedents.store.errors import UnfitText
-    from recommender.precedents.store.gate import checked_reason, unseen
+    from recommender.precedents.store.gate import checked_reason
+    from recommender.precedents.store.looked_at import unseen
 
     checked_reason(why)
     opened = st.session_state.setdefault("library.opened", {})

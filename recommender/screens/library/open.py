@@ -44,9 +44,9 @@ def _own() -> None:
 def _make(path: str, copied: bool) -> int:
     from recommender.precedents.source import demo_source
     from recommender.precedents.store.databases import create_database
+    from recommender.precedents.store.gate import checked_who
     from recommender.precedents.store.importing.batch import Terms, import_all
     from recommender.precedents.store.importing.rows import Row
-    from recommender.precedents.store.library import checked_who
 
     who = checked_who(data.who() or "setup")
     with st.spinner("Making the library …"), create_database(path) as library:

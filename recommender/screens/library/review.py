@@ -114,9 +114,9 @@ def _against(held: "Version") -> None:
 
 
 def _identity(held: "Version") -> None:
-    from recommender.precedents.store import gate
+    from recommender.precedents.store import looked_at
 
-    hits = gate.unseen(data.writing(), held.case)
+    hits = looked_at.unseen(data.writing(), held.case)
     if not hits:
         st.write("✓ No text looks as if it could identify a patient, or each was looked at.")
         return
@@ -131,7 +131,7 @@ def _identity(held: "Version") -> None:
     theme.note("If one does identify somebody, take the case in hand, take the text out and keep it again.")
     if sent:
         with data.told():
-            seen = gate.look_at(data.writing(), held.case_id, who=data.who(), note=note)
+            seen = looked_at.look_at(data.writing(), held.case_id, who=data.who(), note=note)
             data.done(f"{held.case_id}: {len(seen)} texts looked at.")
             st.rerun()
 

@@ -30,7 +30,7 @@ def ask_alias() -> None:
 def alias() -> str | None:
     """The alias, if one was given that can be kept."""
     from recommender.precedents.store.errors import UnfitText
-    from recommender.precedents.store.library import checked_who
+    from recommender.precedents.store.gate import checked_who
 
     text = str(st.session_state.get(_ALIAS) or "").strip()
     try:

@@ -41,7 +41,7 @@ FOUND = {
 
 def known() -> "Knowledge":
     """The rules in use. Raises ``CaseError`` for adopted rules that cannot be read."""
-    from recommender.knowledge.load import knowledge
+    from recommender.knowledge.in_force import knowledge
 
     return knowledge()
 

@@ -5,13 +5,14 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.knowledge.drafts import Draft, DraftError
+from recommender.knowledge.drafts import DraftError
 from recommender.screens.library import data
 from recommender.screens.rules import data as own
+from recommender.screens.rules.draft_shown import problems, shorter, show_differences
 from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
-    from recommender.knowledge.model import Rule
+    pass
 
 _FOLDER = "rules.folder"
 _STEPS = ("Check", "Change a rule", "Change weights", "Try on the library", "Adopt")
@@ -89,52 +90,3 @@ def check(folder: Path) -> None:
     else:
         st.write("✓ Nothing is wrong with the draft.")
     show_differences(found)
-
-
-def problems(found: Draft) -> None:
-    """What keeps a draft from being read, with file, rule and place."""
-    if found.problems:
-        theme.table(
-            ["place", "of", "found", "allowed"],
-            [
-                [shorter(one.at, found.folder), one.field, one.found, f"{one.allowed} {one.hint}".strip()]
-                for one in found.problems[:60]
-            ],
-            caption=f"✕ {len(found.problems)} problems keep this draft from being tried or adopted",
-        )
-
-
-def shorter(place: str, folder: Path) -> str:
-    """A place in a file of the draft, without the folder."""
-    return place.replace(f"{folder}/", "")
-
-
-def show_differences(found: Draft) -> None:
-    """What the draft changes about the packaged rules."""
-    from recommender.knowledge.drafts import differences
-    from recommender.knowledge.load import packaged_knowledge
-
-    assert found.knowledge is not None
-    before, after = packaged_knowledge(), found.knowledge
-    changed = differences(before, after)
-    if changed.none:
-        st.write("The draft says what the packaged rules say.")
-        return
-    rows: list[list[object]] = []
-    for name in changed.changed:
-        rows.append([f"≠ {name}", _said(before.rule(name)), _said(after.rule(name))])
-    rows += [[f"+ {name}", "", _said(after.rule(name))] for name in changed.added]
-    rows += [[f"− {name}", _said(before.rule(name)), "taken out"] for name in changed.removed]
-    labels = after.criteria.labels
-    rows += [
-        [f"≠ weight of {labels.get(name, name)} at: {decision.replace('_', ' ')}", f"{old:g}", f"{new:g}"]
-        for decision, name, old, new in changed.weights
-    ]
-    if changed.shifts:
-        rows.append(["≠ what a case adds to the weights", "as packaged", "changed"])
-    theme.table(["what", "packaged", "draft"], rows, caption="How the draft differs from the packaged rules")
-
-
-def _said(rule: "Rule") -> str:
-    points = f" {rule.points:+g} {rule.criterion}" if rule.points else ""
-    return f"{rule.effect}{points}, when {rule.when.text}. {rule.why}"

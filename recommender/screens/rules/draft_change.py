@@ -7,7 +7,7 @@ import streamlit as st
 from recommender.knowledge.drafts import DraftError
 from recommender.screens.library import data
 from recommender.screens.rules import data as own
-from recommender.screens.rules.draft import problems, shorter
+from recommender.screens.rules.draft_shown import problems, shorter
 from recommender.screens.ui import theme
 
 _NEW = """- id: my_new_rule

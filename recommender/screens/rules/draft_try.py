@@ -7,7 +7,7 @@ import streamlit as st
 
 from recommender.screens.library import data
 from recommender.screens.rules import data as own
-from recommender.screens.rules.draft import problems, show_differences
+from recommender.screens.rules.draft_shown import problems, show_differences
 from recommender.screens.session import library_in_use
 from recommender.screens.ui import theme, words
 

@@ -11,12 +11,12 @@ from recommender.screens.session.visitor import store
 from recommender.screens.survey import held as scans
 from recommender.screens.survey.drawing import clicked_drawing
 from recommender.screens.survey.held import Held
+from recommender.screens.survey.inks import inks
 from recommender.screens.survey.marking import STEPS, on_arch, reset_waiting, step_now
 from recommender.screens.survey.room_step import room_step
 from recommender.screens.survey.steps import margin_step, path_step, take_over_step, teeth_step
 from recommender.screens.ui import links, theme
 from recommender.survey.pictures.arch import arch_picture, tripod_places
-from recommender.survey.pictures.ink import Inks
 from recommender.survey.result import Survey
 from recommender.survey.settings import settings
 
@@ -55,15 +55,6 @@ def page() -> None:
     with right:
         _STEP_BODIES[step](case, kept, result)
     _cannot_tell()
-
-
-def inks() -> Inks:
-    """Ink and paper in the visitor's theme."""
-    kind = theme.kind()
-    paper = str(
-        st.get_option(f"theme.{kind}.backgroundColor") or ("#ffffff" if kind == "light" else "#0e1117")
-    )
-    return Inks(theme.ink(), paper, "#6b6b6b" if kind == "light" else "#a3a3a3")
 
 
 def _scan_section(case: Case) -> None:

@@ -35,7 +35,7 @@ def teeth_step(case: Case, kept: Held, result: Survey) -> None:
 
 def path_step(case: Case, kept: Held, result: Survey) -> None:
     """The plateau of equally good directions, and what each gives and costs."""
-    from recommender.screens.survey.page import inks
+    from recommender.screens.survey.inks import inks
 
     st.subheader("Path of placement", anchor=False)
     search = result.search
@@ -96,7 +96,7 @@ def _abutments(case: Case, result: Survey) -> list[int]:
 
 def margin_step(case: Case, kept: Held, result: Survey) -> None:
     """One tooth after another: margin looked at, corrected, confirmed."""
-    from recommender.screens.survey.page import inks
+    from recommender.screens.survey.inks import inks
 
     st.subheader("Gum margins", anchor=False)
     teeth = _abutments(case, result)

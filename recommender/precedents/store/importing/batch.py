@@ -18,10 +18,10 @@ from recommender.domain.case import Case, Review
 from recommender.domain.errors import Problem
 from recommender.precedents.store import documents
 from recommender.precedents.store.errors import LibraryError, UnfitText
-from recommender.precedents.store.gate import looked_at
+from recommender.precedents.store.gate import checked_who, looked_at
 from recommender.precedents.store.importing.near_duplicates import NearIndex
 from recommender.precedents.store.importing.rows import Row
-from recommender.precedents.store.library import Library, checked_who
+from recommender.precedents.store.library import Library
 from recommender.precedents.store.pending import WAITS, keeps_approval, serving_among
 from recommender.precedents.store.records import Entry, Version, now
 from recommender.precedents.store.schema import cases, imports

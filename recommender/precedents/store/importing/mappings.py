@@ -6,8 +6,9 @@ import orjson
 from sqlalchemy import delete, insert, select
 
 from recommender.precedents.store.errors import UnfitText
+from recommender.precedents.store.gate import checked_who
 from recommender.precedents.store.importing.sheets import digest_of
-from recommender.precedents.store.library import Library, checked_who
+from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import mappings
 from recommender.privacy.gate import first_in

@@ -6,12 +6,18 @@ See ``shared/options/README.md`` for how an option and a family are written.
 from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import Field, model_validator
 
 from recommender.domain import vocabulary as v
+from recommender.domain.case import Record
 from recommender.domain.errors import CaseError, Problem, did_you_mean, shown
 from recommender.domain.options import Arm, Catalogue, Family, Option, Tip
+from recommender.domain.validation import read_model
 from recommender.resources import shared
+
+M = TypeVar("M", bound=Record)
 
 INDIRECT_SEATS: tuple[str, ...] = ("cingulum", "mesial", "distal", "incisal")
 IDENTIFIERS: dict[str, tuple[str, ...]] = {
@@ -22,18 +28,73 @@ IDENTIFIERS: dict[str, tuple[str, ...]] = {
     "alloy": v.ALLOYS,
     "indirect_retainer": INDIRECT_SEATS,
 }
-_FAR_NEAR = ("near", "mid", "far")
-TIP_ZONES: tuple[str, ...] = (
-    *(f"{place}_{surface}" for surface in ("facial", "lingual") for place in _FAR_NEAR),
-    "near_proximal",
-    "far_proximal",
-)
 _ARCHES = ("maxilla", "mandible")
-_OPTION_KEYS = (
-    "id", "decision", "label", "definition", "families", "starts", "source", "arches", "tip", "arm", "parts",
-    "rests", "synonyms", "extra", "because", "because_source",
-)  # fmt: skip
-_NEEDED = ("id", "decision", "label", "definition", "families", "starts", "source")
+DecisionName = Literal["retainer", "rest", "connector", "replacement", "alloy", "indirect_retainer"]
+TipZone = Literal[
+    "near_facial", "mid_facial", "far_facial", "near_lingual", "mid_lingual", "far_lingual", "near_proximal",
+    "far_proximal",
+]  # fmt: skip
+Depth = Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)]
+Start = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Sentence = Annotated[str, Field(pattern=r"\S", max_length=5000, description="a text")]
+
+
+class FamilyEntry(Record):
+    """A family as it is written; see ``shared/options/README.md``."""
+
+    id: Annotated[str, Field(min_length=1, max_length=80)]
+    decision: DecisionName
+    label: str = ""
+    share: Share
+    is_a: str | None = None
+
+
+class TipEntry(Record):
+    zones: list[TipZone]
+    least_mm: Depth
+    usual_mm: Depth
+    most_mm: Depth
+    source: str = ""
+
+    @model_validator(mode="after")
+    def _rises(self) -> "TipEntry":
+        if not self.least_mm <= self.usual_mm <= self.most_mm:
+            raise ValueError("least_mm <= usual_mm <= most_mm")
+        return self
+
+
+class ArmEntry(Record):
+    origin: Literal["near", "far", "gingival"]
+    surface: Literal["facial", "lingual", "proximal"]
+    reach: Annotated[float, Field(ge=0, le=4, allow_inf_nan=False)]
+    section: Literal["half_round", "round"]
+    alloy: v.Alloy
+    level: Annotated[
+        list[Share],
+        Field(min_length=2, max_length=2, description="two numbers from 0 to 1: at the origin and at the tip"),
+    ]
+
+
+class OptionEntry(Record):
+    """An option as it is written; see ``shared/options/README.md``."""
+
+    id: Annotated[str, Field(min_length=1, max_length=80)]
+    decision: DecisionName
+    label: Sentence
+    definition: Sentence
+    families: list[str]
+    starts: dict[str, Start]
+    source: Sentence
+    arches: list[v.Arch] | None = None
+    tip: TipEntry | None = None
+    arm: ArmEntry | None = None
+    parts: list[str] | None = None
+    rests: list[str] | None = None
+    synonyms: list[str] | None = None
+    extra: dict[str, int | float | str] | None = None
+    because: str | None = None
+    because_source: str | None = None
 
 
 @cache
@@ -87,76 +148,64 @@ class _CatalogueReader:
             else:
                 self._bad(name, where, entry, "a mapping with an id")
 
+    def _read(self, model: type[M], name: str, where: str, entry: dict[str, Any]) -> M | None:
+        """The model of an entry, or ``None``; what is wrong is told under the entry's own name."""
+        told: list[Problem] = []
+        found = read_model(model, entry, lambda path: f"shared/options/{name}", told)
+        for problem in told:
+            field = f"{where}.{problem.field}" if problem.field else where
+            self._problems.append(Problem(problem.at, field, problem.found, problem.allowed, problem.hint))
+        return found
+
     def take_families(self, name: str, document: Any) -> None:
         for where, entry in self._listed(name, document, "families"):
-            share, decision = entry.get("share"), entry.get("decision")
-            if isinstance(share, bool) or not isinstance(share, (int, float)) or not 0 <= share <= 1:
-                self._bad(name, f"{where}.share", share, "a number from 0 to 1")
-            elif decision not in IDENTIFIERS:
-                self._bad(name, f"{where}.decision", decision, " | ".join(IDENTIFIERS))
-            elif entry["id"] in self._families:
-                self._bad(name, f"{where}.id", entry["id"], "an id used once")
+            read = self._read(FamilyEntry, name, where, entry)
+            if read is None:
+                continue
+            if read.id in self._families:
+                self._bad(name, f"{where}.id", read.id, "an id used once")
             else:
-                family = Family(
-                    entry["id"], decision, str(entry.get("label", "")), float(share), entry.get("is_a")
-                )
-                self._families[family.id] = family
+                self._families[read.id] = Family(read.id, read.decision, read.label, read.share, read.is_a)
 
     def take_options(self, name: str, document: Any) -> None:
         for where, entry in self._listed(name, document, "options"):
-            before = len(self._problems)
-            self._check_keys(name, where, entry)
-            if len(self._problems) > before:
+            read = self._read(OptionEntry, name, where, entry)
+            if read is None:
                 continue
-            option = self._option(name, where, entry)
-            if option.id in self._options[option.decision]:
-                self._bad(name, f"{where}.id", option.id, "an id used once for its decision")
-            self._options[option.decision][option.id] = option
+            known = IDENTIFIERS[read.decision]
+            if read.id not in known:
+                self._bad(name, f"{where}.id", read.id, " | ".join(known), did_you_mean(read.id, known))
+                continue
+            self._known_families(name, where, read)
+            if read.id in self._options[read.decision]:
+                self._bad(name, f"{where}.id", read.id, "an id used once for its decision")
+            self._options[read.decision][read.id] = self._option(read)
 
-    def _check_keys(self, name: str, where: str, entry: dict[str, Any]) -> None:
-        for key in entry:
-            if key not in _OPTION_KEYS:
-                self._bad(
-                    name, f"{where}.{key}", key, ", ".join(_OPTION_KEYS), did_you_mean(key, _OPTION_KEYS)
-                )
-        for key in _NEEDED:
-            if key not in entry:
-                self._bad(name, f"{where}.{key}", None, "a value")
-        decision = entry.get("decision")
-        known = IDENTIFIERS.get(str(decision))
-        if known is None:
-            self._bad(name, f"{where}.decision", decision, " | ".join(IDENTIFIERS))
-        elif entry["id"] not in known:
-            self._bad(name, f"{where}.id", entry["id"], " | ".join(known), did_you_mean(entry["id"], known))
-
-    def _option(self, name: str, where: str, entry: dict[str, Any]) -> Option:
-        starts = entry["starts"]
-        for criterion, value in starts.items():
-            self._number(name, f"{where}.starts.{criterion}", value, 0, 100)
-        for family in entry["families"]:
+    def _known_families(self, name: str, where: str, read: OptionEntry) -> None:
+        for family in read.families:
             known = self._families.get(family)
-            if known is None or known.decision != entry["decision"]:
-                names = tuple(f.id for f in self._families.values() if f.decision == entry["decision"])
+            if known is None or known.decision != read.decision:
+                names = tuple(f.id for f in self._families.values() if f.decision == read.decision)
                 self._bad(name, f"{where}.families", family, ", ".join(names), did_you_mean(family, names))
-        arches = tuple(entry.get("arches") or _ARCHES)
-        self._words(name, f"{where}.arches", arches, _ARCHES)
+
+    def _option(self, read: OptionEntry) -> Option:
         return Option(
-            id=entry["id"],
-            decision=entry["decision"],
-            label=str(entry["label"]),
-            definition=str(entry["definition"]),
-            families=self._with_ancestors(entry["families"]),
-            starts={criterion: float(value) for criterion, value in starts.items()},
-            source=str(entry["source"]),
-            arches=arches,
-            tip=self._tip(name, where, entry["tip"]) if entry.get("tip") else None,
-            arm=self._arm(name, where, entry["arm"]) if entry.get("arm") else None,
-            parts=tuple(entry.get("parts") or ()),
-            rests=tuple(entry.get("rests") or ()),
-            synonyms=tuple(entry.get("synonyms") or ()),
-            extra=dict(entry.get("extra") or {}),
-            because=str(entry.get("because") or ""),
-            because_source=str(entry.get("because_source") or ""),
+            id=read.id,
+            decision=read.decision,
+            label=read.label,
+            definition=read.definition,
+            families=self._with_ancestors(read.families),
+            starts={criterion: float(value) for criterion, value in read.starts.items()},
+            source=read.source,
+            arches=tuple(read.arches or _ARCHES),
+            tip=_tip(read.tip) if read.tip else None,
+            arm=_arm(read.arm) if read.arm else None,
+            parts=tuple(read.parts or ()),
+            rests=tuple(read.rests or ()),
+            synonyms=tuple(read.synonyms or ()),
+            extra=dict(read.extra or {}),
+            because=read.because or "",
+            because_source=read.because_source or "",
         )
 
     def _with_ancestors(self, families: Iterable[str]) -> tuple[str, ...]:
@@ -167,46 +216,6 @@ class _CatalogueReader:
             if parent is not None and parent not in found:
                 found.append(parent)
         return tuple(found)
-
-    def _tip(self, name: str, where: str, entry: dict[str, Any]) -> Tip:
-        self._words(name, f"{where}.tip.zones", entry.get("zones") or (), TIP_ZONES)
-        least, usual, most = (
-            self._number(name, f"{where}.tip.{key}", entry.get(key), 0, 5) for key in _TIP_DEPTHS
-        )
-        if not least <= usual <= most:
-            self._bad(name, f"{where}.tip", [least, usual, most], "least_mm <= usual_mm <= most_mm")
-        return Tip(tuple(entry.get("zones") or ()), least, usual, most, str(entry.get("source", "")))
-
-    def _arm(self, name: str, where: str, entry: dict[str, Any]) -> Arm:
-        for key, words in _ARM_WORDS.items():
-            self._words(name, f"{where}.arm.{key}", (entry.get(key),), words)
-        reach = self._number(name, f"{where}.arm.reach", entry.get("reach"), 0, 4)
-        level = entry.get("level")
-        if not isinstance(level, list) or len(level) != 2:
-            self._bad(
-                name, f"{where}.arm.level", level, "two numbers from 0 to 1: at the origin and at the tip"
-            )
-            level = [0.0, 0.0]
-        low, high = (self._number(name, f"{where}.arm.level", value, 0, 1) for value in level)
-        return Arm(
-            str(entry.get("origin")),
-            str(entry.get("surface")),
-            reach,
-            str(entry.get("section")),
-            str(entry.get("alloy")),
-            (low, high),
-        )
-
-    def _number(self, name: str, field: str, value: Any, low: float, high: float) -> float:
-        if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
-            self._bad(name, field, value, f"a number from {low:g} to {high:g}")
-            return low
-        return float(value)
-
-    def _words(self, name: str, field: str, words: Iterable[Any], known: tuple[str, ...]) -> None:
-        for word in words:
-            if word not in known:
-                self._bad(name, field, word, " | ".join(known), did_you_mean(word, known))
 
     def finish(self) -> Catalogue:
         """The catalogue; ``CaseError`` with everything wrong, words of the vocabulary without option too."""
@@ -232,10 +241,10 @@ class _CatalogueReader:
                 self._bad("", f"options[{identifier}].arches", list(option.arches), str(list(arches)))
 
 
-_TIP_DEPTHS = ("least_mm", "usual_mm", "most_mm")
-_ARM_WORDS: dict[str, tuple[str, ...]] = {
-    "origin": ("near", "far", "gingival"),
-    "surface": ("facial", "lingual", "proximal"),
-    "section": ("half_round", "round"),
-    "alloy": v.ALLOYS,
-}
+def _tip(read: TipEntry) -> Tip:
+    return Tip(tuple(read.zones), read.least_mm, read.usual_mm, read.most_mm, read.source)
+
+
+def _arm(read: ArmEntry) -> Arm:
+    low, high = read.level
+    return Arm(read.origin, read.surface, read.reach, read.section, read.alloy, (low, high))

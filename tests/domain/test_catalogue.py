@@ -77,7 +77,7 @@ def option(docs: dict[str, Any], identifier: str) -> dict[str, Any]:
         (lambda d: option(d, "ring").update(colour="red"), r"options\[ring\]\.colour"),
         (lambda d: option(d, "ring").pop("source"), r"options\[ring\]\.source: found nothing"),
         (lambda d: option(d, "ring")["tip"].update(least_mm=0.9), r"least_mm <= usual_mm"),
-        (lambda d: option(d, "ring")["tip"].update(zones=["far_side"]), r"tip\.zones: found far_side"),
+        (lambda d: option(d, "ring")["tip"].update(zones=["far_side"]), r"tip\.zones\[#1\]: found far_side"),
         (lambda d: option(d, "ring")["arm"].update(origin="above"), r"arm\.origin: found above"),
         (lambda d: option(d, "ring")["arm"].update(level=[0.5]), r"arm\.level"),
         (

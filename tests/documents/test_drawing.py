@@ -43,7 +43,10 @@ def test_no_demo_design_has_a_fault(case_id: str) -> None:
     assert faults(demo_cases()[case_id], drawn(case_id)) == []
 
 
-@pytest.mark.parametrize("start", range(0, LOTS, 10))
+@pytest.mark.parametrize(
+    "start",
+    [pytest.param(start, marks=[pytest.mark.slow] if start >= 40 else []) for start in range(0, LOTS, 10)],
+)
 def test_no_design_drawn_by_lot_has_a_fault(start: int) -> None:
     for seed in range(start, start + 10):
         case = random_case(seed)

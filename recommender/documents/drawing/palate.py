@@ -22,6 +22,8 @@ from recommender.mechanics.figures import figure_band, figures
 
 Run = tuple[float, float]
 _FAR = 95.0
+# How smooth the inner border of a U or a ring is, and how much of its width that may cost.
+_SMOOTH_MM, _LESS_WIDE_MM = 25.0, 1.0
 _ACROSS = np.linspace(-45.0, 45.0, 91)
 
 
@@ -83,8 +85,9 @@ def upper_connector(
 
 def _hollow(frame: Frame, distance: float, radius: float) -> BaseGeometry:
     """The middle of the palate, further than a distance from the teeth, its outline as smooth as a border of metal."""
-    inner = opened(frame.lines.mouth.difference(frame.lines.around(distance)), radius)
-    return closed(inner, 25.0).intersection(frame.lines.mouth.difference(frame.lines.around(distance - 1.0)))
+    here = frame.lines.mouth.intersection(box(-_FAR, -_FAR / 2, _FAR, _FAR))
+    inner = opened(here.difference(frame.lines.around(distance)), radius)
+    return closed(inner, _SMOOTH_MM).intersection(inner.buffer(_LESS_WIDE_MM, quad_segs=4))
 
 
 def _before(line: Curve) -> Polygon:

@@ -219,6 +219,8 @@ def _measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item
     if end + 1 < len(tokens) and tokens[end].text == "-":
         hyphened = match(tokens, end + 1, languages)
     for found in (follower, hyphened):
+        if found is not None and _is_and(tokens, end, found, languages):
+            continue
         years = found.of("years") if found else None
         unit = found.of("unit") if found else None
         if found is not None and years is not None:
@@ -230,6 +232,12 @@ def _measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item
     if "." in text and text.startswith("0"):
         return Item("measure", at, end, float(text), extra={"unit": "mm"})
     return None
+
+
+def _is_and(tokens: Sequence[Token], at: int, found: Match, languages: Sequence[str]) -> bool:
+    """Whether a lone "y" joins two numbers and is no short form of years."""
+    joins = languages[0] != "en" or (found.end < len(tokens) and tokens[found.end].is_number)
+    return tokens[at].folded == "y" and found.end == at + 1 and joins
 
 
 def _part_at_dashes(items: Sequence[Item], tokens: Sequence[Token]) -> None:

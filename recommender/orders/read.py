@@ -223,7 +223,7 @@ def _unread(
     hits = look(text)
 
     def close() -> None:
-        loud = [index for index in run if items[index].kind in _LOUD]
+        loud = [index for index in run if items[index].kind in _LOUD and not _names_a_field(items[index])]
         if loud:
             first, last = _trimmed(items, run)
             start, end = tokens[items[first].start].start, tokens[items[last].end - 1].end
@@ -240,6 +240,11 @@ def _unread(
             run.append(index)
     close()
     return read, withheld
+
+
+def _names_a_field(item: Item) -> bool:
+    """Whether an item is only the name of a part of the prescription ("connector:", "Material:")."""
+    return item.kind == "heading" and str(item.value).startswith("prescription.")
 
 
 def _trimmed(items: Sequence[Item], run: Sequence[int]) -> tuple[int, int]:

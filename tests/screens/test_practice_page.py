@@ -149,4 +149,6 @@ def test_sheet_and_key_are_files_apart(place, cases):
     assert names == [cases[0].id]
     assert cases[0].id not in sheet
     assert "points" not in sheet
-    assert f"{cases[0].design.connector} (" in key
+    from recommender.wording.words import Words
+
+    assert f"{Words().option('connector', cases[0].design.connector)} (" in key

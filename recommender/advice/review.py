@@ -4,13 +4,14 @@ Nothing is overruled here: every item says what was asked, what would lead, why,
 to depart, in words that leave the decision with the dentist.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from recommender.advice.explanation.contrast import Contrast, contrast
 from recommender.advice.explanation.counterfactuals.preparation import Price, price_of
 from recommender.advice.frameworks.alloy import alloy_blocks, frame_alloy
+from recommender.advice.frameworks.stored import cannot_be_made, faults_of_design
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
 from recommender.domain.case import Design, Prescription
@@ -73,7 +74,35 @@ def review(analysis: "CaseAnalysis", asked: Prescription | Design | None = None)
         if decision not in wanted and decision not in unwanted
     ]
     found += list(_other(analysis, subject))
-    return tuple(item for item in found if item is not None)
+    unmade = _unmade(analysis, subject)
+    return tuple(_with_faults(item, unmade) for item in found if item is not None)
+
+
+def _unmade(
+    analysis: "CaseAnalysis", subject: Prescription | Design | None
+) -> Mapping[Decision, tuple[Statement, ...]]:
+    """What of a design or a prescription cannot be made in metal, by decision."""
+    if isinstance(subject, Design):
+        return {
+            Decision("retainer", number) if number else Decision("connector"): said
+            for number, said in faults_of_design(analysis, subject).items()
+        }
+    if subject is None or not subject.retainers:
+        return {}
+    rests = {number: str(rest) for number, rest in (subject.rests or {}).items()}
+    asked = {number: str(option) for number, option in subject.retainers.items()}
+    found = cannot_be_made(analysis, asked, rests)
+    return {Decision("retainer", number): said for number, said in found.items()}
+
+
+def _with_faults(item: ReviewItem, unmade: Mapping[Decision, tuple[Statement, ...]]) -> ReviewItem:
+    """The item with what cannot be made of it first: it conflicts, whatever its score."""
+    said = unmade.get(item.decision, ())
+    if not said or item.asked is None:
+        return item
+    reasons = tuple(dict.fromkeys((*said, *item.reasons)))
+    wording = _worded("conflicts", item.decision, item.asked, item.lead, reasons)
+    return replace(item, verdict="conflicts", reasons=reasons, wording=wording)
 
 
 def items_of(subject: Prescription | Design) -> Iterator[tuple[Decision, str]]:

@@ -25,6 +25,10 @@ _VERBS: dict[str, tuple[str, str]] = {
         "recommender.cli.advise.explain:explain",
         "Why this option, why not that one, and what would change it.",
     ),
+    "resurvey": (
+        "recommender.cli.advise.resurvey:resurvey",
+        "A design held against the survey after preparation, tooth by tooth.",
+    ),
     "letter": ("recommender.cli.advise.documents:letter", "The letter to the dentist, as PDF."),
     "ticket": ("recommender.cli.advise.documents:ticket", "The bench ticket, as PDF."),
     "drawing": ("recommender.cli.advise.documents:drawing", "The arch with its framework, as SVG."),

@@ -115,7 +115,7 @@ def _least(stock: Stock) -> int:
 
 def _most(stock: Stock) -> int:
     figures = RULES["no_more_retainers"]["figures"]
-    more = figures["I_each_modification"] * stock.modifications if stock.number == "I" else 0
+    more = figures.get(f"{stock.number}_each_modification", 0) * stock.modifications
     return int(figures[stock.number] + more)
 
 
@@ -128,7 +128,7 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
     seats = {seat.tooth for seat in stock.seats}
     held = [p for p in chosen if holds(p)]
     clasps = [p for p in held if not by_root(p)]
-    halves = sum(p.partner is not None for p in clasps)
+    bending = [p for p in clasps if not {"retentive_proximal", "rigid"} <= set(p.option.parts)]
     carrying = {p.tooth for p in chosen if bears(p)} | seats
     broken = {
         "both_sides": 2 - len({is_right(p.tooth) for p in held}),
@@ -142,7 +142,7 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
         "four_corners": max(0, RULES["four_corners"]["figures"]["corners"] - len(held))
         if stock.number == "III" and stock.both_sides
         else 0,
-        "no_more_retainers": max(0, len(clasps) - halves // 2 - _most(stock)),
+        "no_more_retainers": max(0, len(bending) - _most(stock)),
         "balance": _unbalanced(held),
         "held_beside_extension": sum(t not in {p.tooth for p in held} for t in stock.ends),
         "releasing": sum(p.beside_extension and not _lets_go(p) for p in clasps),

@@ -22,7 +22,7 @@ from recommender.advice.frameworks.preparation import preparation_of
 from recommender.advice.frameworks.rules.base import BetweenParts
 from recommender.advice.frameworks.rules.book import book, checks_of
 from recommender.advice.frameworks.seats import rests_of
-from recommender.advice.frameworks.solve import best, connector_worth, worth
+from recommender.advice.frameworks.solve import connector_worth, varied, worth
 from recommender.advice.frameworks.steps import cautions_of, steps_of
 from recommender.advice.frameworks.whole import Whole
 from recommender.advice.model import Decision, DecisionResult, Framework, NoFramework, Seat
@@ -45,7 +45,7 @@ def from_stock(
     if nothing is not None:
         return (), nothing
     rules = book(stock.figures)
-    chosen = [selection.choice for selection in best(stock, rules, count)]
+    chosen = [selection.choice for selection in varied(stock, rules, count)]
     if not chosen:
         return (), no_framework(stock, results, unsolved=True)
     built = [finished(choice, catalogue, rules, runner_up=place > 0) for place, choice in enumerate(chosen)]
@@ -114,14 +114,6 @@ def _on_show(retainers: Mapping[int, Part]) -> float | None:
     ``None`` where one of the arms has no computed share: not known is not nothing. Assemblies without an arm
     show none.
     """
-    shares = [
-        part.result.facts.get("arm.visible_share")
-        for part in retainers.values()
-        if part.retentive and part.option.arm is not None
-    ]
-    middles = [
-        float(share) if isinstance(share, (int, float)) else (float(share[0]) + float(share[1])) / 2
-        for share in shares
-        if isinstance(share, (int, float)) or (isinstance(share, list) and None not in share)
-    ]
-    return fsum(middles) if middles and len(middles) == len(shares) else None
+    shares = [part.shown for part in retainers.values() if part.retentive and part.option.arm is not None]
+    known = [share for share in shares if share is not None]
+    return fsum(known) if known and len(known) == len(shares) else None

@@ -5,7 +5,7 @@ from weakref import WeakKeyDictionary
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.alloy import frame_alloy
-from recommender.advice.frameworks.building import Build, Unbuildable, build
+from recommender.advice.frameworks.building import Build, Unbuildable, build, seat_sites
 from recommender.advice.frameworks.further_teeth import end_rests, further_teeth
 from recommender.advice.frameworks.parts import USABLE, Part, Stock, told_apart
 from recommender.advice.frameworks.replacements import replacements_of
@@ -61,7 +61,7 @@ def gather(
     replacements = replacements_of(facts.spaces, results, base.figures.frameworks.mixed_space)
     sites = tooth_sites(analysis, replacements)
     leads = {d.tooth: r.ranked[0] for d, r in (leading or results).items() if d.kind == "retainer"}
-    found = _Gathering(analysis, sites, rests or {}, leads)
+    found = Gathering(analysis, sites, rests or {}, leads)
     for decision, result in results.items():
         if decision.kind == "retainer":
             found.add(decision.tooth, result, further=False)
@@ -83,7 +83,7 @@ def gather(
         if other in found.parts
     )
     alloy, blocks = frame_alloy(analysis)
-    patient = analysis.case.patient
+    patient, records = analysis.case.patient, analysis.case.records
     number = facts.classification.number or ""
     floor = analysis.case.floor
     return Stock(
@@ -114,13 +114,14 @@ def gather(
         axis=terminal_pair(facts.classification, facts.standing),
         spaced_front=floor.spaces_between_anteriors if floor else None,
         standing=facts.standing,
+        prepared_cast=records is not None and records.cast == "after_preparation",
         scope=facts.case_scope,
         rules=analysis.engine.rule_set("framework").rules,
         figures=base.figures.frameworks,
     )
 
 
-class _Gathering:
+class Gathering:
     """The parts of each tooth as they are collected, and why other options make none."""
 
     def __init__(
@@ -172,7 +173,7 @@ class _Gathering:
             alike = self._alike(option)
             if alike in made_already or self._needless(option, result.ranked[0], parts):
                 continue
-            made = self._part(tooth, result, option, further)
+            made = self.made(tooth, result, option, further)
             if isinstance(made, Part):
                 parts.append(made)
                 made_already.add(alike)
@@ -222,9 +223,10 @@ class _Gathering:
             if seen is not None and seen.status in USABLE:
                 yield seen
 
-    def _part(
+    def made(
         self, tooth: int, result: DecisionResult, option: OptionResult, further: bool
     ) -> Part | Unbuildable:
+        """An option as a part of its tooth, or why it cannot be made from the approach from which it was judged."""
         made, site = self.catalogue[option.option], self.sites[tooth]
         side = option.approach or "mesial"
         partner = site.touching.get(side) if "partner" in made.parts else None
@@ -248,6 +250,7 @@ class _Gathering:
             tooth, made, option, built, min(option.score, lead.score) - price, waits, site.extension,
             _force(option), _crosses(made, site, built), partner, further, beyond or tooth,
             next((name for name in self.figures.retainer_kinds if name in made.families), "other"),
+            shown_of(made, option), _work(site, option, built),
         )  # fmt: skip
 
     def _rests(self, tooth: int, assembly: str) -> tuple[str, ...]:
@@ -271,6 +274,29 @@ def _force(option: OptionResult) -> tuple[float, float] | None:
     if isinstance(force, list) and force[0] is not None and force[1] is not None:
         return float(force[0]), float(force[1])
     return None
+
+
+def shown_of(option: Option, result: OptionResult) -> float | None:
+    """The share of its arm that a smile shows: the middle of the computed band."""
+    if option.arm is None or not any(word.startswith("retentive") for word in option.parts):
+        return 0.0
+    share = result.facts.get("arm.visible_share")
+    if isinstance(share, list) and None not in share:
+        return (float(share[0]) + float(share[1])) / 2
+    return float(share) if isinstance(share, (int, float)) else None
+
+
+def _work(site: ToothSite, option: OptionResult, built: Build) -> int:
+    """How many preparations a part asks for: those of the option, seats that are not there yet, passages to be
+    opened.
+    """
+    steps = {
+        (s.surface, s.action) for s in (*option.unlocked_by, *option.preparation) if s.action != "rest_seat"
+    }
+    seats = seat_sites(built.rest, option.approach, None) if built.rest else ()
+    return len(steps) + len(
+        {seat for seat in seats if site.seats is None or seat not in site.seats} | set(built.cuts)
+    )
 
 
 def _crosses(option: Option, site: ToothSite, built: Build) -> tuple[str, ...]:

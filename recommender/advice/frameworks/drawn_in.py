@@ -14,6 +14,12 @@ def why_drawn_in(choice: Choice) -> tuple[Statement, ...]:
         parts = [p for p in choice.retainers.values() if p.further and side_of(p.tooth) == side]
         if not parts:
             continue
+        holding = [p for p in parts if p.retentive]
+        if not holding:
+            found.append(
+                say("drawn_in.teeth", teeth=teeth(p.tooth for p in parts), why=say("drawn_in.plate_end"))
+            )
+            continue
         reasons = [say("drawn_in.holds_across", side=Word("side", side))]
         if all(position(p.tooth) >= 6 for p in parts):
             reasons.append(say("drawn_in.far_back"))

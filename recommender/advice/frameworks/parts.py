@@ -48,6 +48,8 @@ class Part:
     further: bool
     grips: int
     kind: str
+    shown: float | None
+    work: int
     retentive: bool = field(init=False)
     clasps: bool = field(init=False)
     rested: bool = field(init=False)
@@ -121,7 +123,8 @@ class Stock:
     are the indirect retainers that a framework takes, ``other_seats`` every usable one, best first.
     ``matching`` pairs teeth of the two sides; ``touching`` pairs neighbours in contact, ``rooms`` is the
     recorded room between them. ``support`` are the teeth that have to carry a rest, ``ends`` those beside
-    extensions. ``axis`` are the teeth through which the provisional axis runs.
+    extensions. ``prepared_cast``: the survey is of the cast after
+    preparation. ``axis`` are the teeth through which the provisional axis runs.
     """
 
     arch: str
@@ -151,6 +154,7 @@ class Stock:
     axis: tuple[int, int] | None
     spaced_front: bool | None
     standing: tuple[int, ...]
+    prepared_cast: bool
     scope: Scope
     rules: tuple[Rule, ...]
     figures: FrameworkFigures

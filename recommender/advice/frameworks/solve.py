@@ -16,7 +16,6 @@ import highspy
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts, Row, Var
 from recommender.domain.dentition import position
-from recommender.knowledge.figures.frameworks import Difference
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,10 +141,13 @@ def lot(name: str) -> float:
     return crc32(name.encode()) / 2**32
 
 
-def best(stock: Stock, rules: Sequence[BetweenParts], count: int) -> list[Selection]:
+def best(
+    stock: Stock, rules: Sequence[BetweenParts], count: int, found: Sequence[Selection] = ()
+) -> list[Selection]:
     """The best ``count`` selections that really differ from one another, best first; fewer if there are no more.
 
-    An alternative breaks no must that the first keeps. Where none differs by enough, less has to do.
+    An alternative breaks no must that the first keeps. Where none differs by enough, less has to do. ``found``
+    are those that are there already.
     """
     if (
         not stock.connectors
@@ -153,21 +155,66 @@ def best(stock: Stock, rules: Sequence[BetweenParts], count: int) -> list[Select
         or any(not options for options in stock.retainers.values())
     ):
         return []
-    found: list[Selection] = []
+    kept = list(found)
     for step in stock.figures.differences:
-        while len(found) < count:
-            selection = _next(stock, rules, found, step)
-            if selection is None or (found and selection.broken > found[0].broken):
+        while len(kept) < count:
+            by_connector = step.connectors or len({one.choice.connector.id for one in kept}) < 2
+            solver = Solver(stock, rules)
+            for earlier in kept:
+                solver.forbid_like(earlier.choice, step.share, by_connector)
+            selection = solver.solve()
+            if selection is None or (kept and selection.broken > kept[0].broken):
                 break
+            kept.append(selection)
+    return kept
+
+
+def varied(stock: Stock, rules: Sequence[BetweenParts], count: int) -> list[Selection]:
+    """The best selection, and runner-ups that a person can see are different.
+
+    Another connector, less metal in view, less preparation, in the order of ``runner_ups``, where there is one
+    that breaks no more musts and gives up no more points than ``most_given_up``; the rest as ``best`` finds
+    them.
+    """
+    found = best(stock, rules, min(count, 1))
+    for way in stock.figures.runner_ups.ways:
+        if not found or len(found) >= count:
+            break
+        solver = Solver(stock, rules)
+        for earlier in found:
+            solver.forbid_like(earlier.choice, 0.0, True)
+        if not _turned(solver, found[0].choice, way, stock):
+            continue
+        selection = solver.solve()
+        most = stock.figures.runner_ups.most_given_up
+        if (
+            selection
+            and selection.broken <= found[0].broken
+            and found[0].objective - selection.objective <= most
+        ):
             found.append(selection)
-    return found
+    return best(stock, rules, count, found) if found else []
 
 
-def _next(
-    stock: Stock, rules: Sequence[BetweenParts], found: Sequence[Selection], step: Difference
-) -> Selection | None:
-    by_connector = step.connectors or len({one.choice.connector.id for one in found}) < 2
-    solver = Solver(stock, rules)
-    for earlier in found:
-        solver.forbid_like(earlier.choice, step.share, by_connector)
-    return solver.solve()
+def _turned(solver: Solver, first: Choice, way: str, stock: Stock) -> bool:
+    """Asks for one kind of difference from the first choice; ``False`` where there is nothing to better."""
+    parts = list(first.retainers.values())
+    if way == "connector":
+        solver.at_most([(1.0, solver.y(first.connector.id))], 0)
+        return len(stock.connectors) > 1
+    if way == "less_in_view":
+        shown = [part.shown for part in parts]
+        total = sum(share for share in shown if share is not None)
+        least = stock.figures.runner_ups.view_differs_by
+        if None in shown or total < least:
+            return False
+        solver.at_most([(_share(part), solver.x(part)) for part in solver.everyone], total - least)
+        return True
+    total = float(sum(part.work for part in parts))
+    solver.at_most([(float(part.work), solver.x(part)) for part in solver.everyone], total - 1)
+    return total > 0
+
+
+def _share(part: Part) -> float:
+    """The share of a part's arm that shows; a whole arm where that was not computed."""
+    return 1.0 if part.shown is None else part.shown

@@ -7,7 +7,7 @@ from recommender.advice.frameworks.rules.bearing import lever_of
 from recommender.advice.frameworks.whole import Whole
 from recommender.advice.model import OptionResult
 from recommender.domain.dentition import side_of
-from recommender.domain.statement import Statement
+from recommender.domain.statement import Statement, say, teeth
 from recommender.knowledge.model import Rule
 
 
@@ -15,6 +15,9 @@ def cautions_of(whole: Whole, chosen: Iterable[OptionResult]) -> tuple[Statement
     """Cautions of the parts, and those of the framework as a whole."""
     said = dict.fromkeys(caution for result in chosen for caution in result.cautions)
     said |= dict.fromkeys(rule.statement for rule in _fired(whole) if rule.effect in ("caution", "blocks"))
+    changed = [step.tooth for step in whole.preparation]
+    if changed and not whole.stock.prepared_cast:
+        said[say("waits_for_survey", teeth=teeth(sorted(changed)))] = None
     return tuple(said)
 
 

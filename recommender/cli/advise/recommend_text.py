@@ -50,7 +50,8 @@ def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None
     for result in _in_order(answer):
         _decision(console, result, confidence.decision(result.decision), top, words)
     _seats(console, answer, words)
-    _preparation(console, answer.preparation, words)
+    if answer.frameworks:
+        _preparation(console, answer.frameworks[0].preparation, words)
     _list(console, "Cautions and questions", words.lines(answer.cautions))
     asking = confidence.asking(answer.frameworks)
     asked = [
@@ -180,6 +181,10 @@ def _framework(console: Any, number: int, framework: Framework, words: Words) ->
         if parts:
             said = (f"{words.tooth(tooth)} {words.option(kind, part)}" for tooth, part in parts.items())
             console.print(f"  {head}: " + ", ".join(said))
+    for line in words.lines(framework.drawn_in):
+        console.print(f"  chosen: {line}")
+    for line in words.lines(departure.statement for departure in framework.departures):
+        console.print(f"  departs: {line}", style="dim")
     for line in words.lines(framework.gives_up):
         console.print(f"  beside the first: {line}", style="dim")
     for check in framework.checks:
@@ -196,10 +201,9 @@ def _seats(console: Any, answer: Recommendation, words: Words) -> None:
 
 
 def _preparation(console: Any, steps: tuple[PreparationStep, ...], words: Words) -> None:
-    routine = [step_words(step, words) for step in steps if step.routine]
-    others = [step_words(step, words) for step in steps if not step.routine and step.permitted is not False]
-    _list(console, "Routine preparation by the dentist", routine)
-    _list(console, "Preparation that would open further options", others)
+    """What the dentist does for the first framework; what other options would need stands with them."""
+    title = "What the dentist prepares for framework 1, in this order"
+    _list(console, title, [step_words(step, words) for step in steps])
 
 
 def _list(console: Any, title: str, lines: Any) -> None:

@@ -103,6 +103,14 @@ class Difference(Record):
     connectors: bool
 
 
+class RunnerUps(Record):
+    """How runner-ups should differ from the first framework, in the order wanted, and at what price."""
+
+    ways: list[Literal["connector", "less_in_view", "less_preparation"]]
+    most_given_up: Points
+    view_differs_by: Share
+
+
 class BaseFigures(Record):
     relief_mm: Millimetres
     relief_source: str
@@ -132,6 +140,7 @@ class FrameworkFigures(Record):
     frame_alloys_note: str
     preparation_order: list[v.PreparationAction]
     preparation_order_source: str
+    runner_ups: RunnerUps
     differences: list[Difference]
     retainer_kinds: list[str]
     bases: BaseFigures

@@ -77,14 +77,14 @@ class FourCorners(EnoughRetainers):
 
 
 class NoMoreRetainers(BetweenParts):
-    """Counted in assemblies: the two halves of an embrasure clasp are one; a root or implant under the base is none."""
+    """Counted in teeth; neither a root or implant under the base nor a rigid retainer that is rotated in counts."""
 
     id = "no_more_retainers"
-    reads = ("I", "II", "III", "IV", "I_each_modification")
+    reads = ("I", "II", "III", "IV", "I_each_modification", "II_each_modification")
 
     def most(self, stock: Stock) -> int:
-        """How many assemblies are enough."""
-        more = self.entry.figures["I_each_modification"] * stock.modifications if stock.number == "I" else 0
+        """How many clasped teeth are enough."""
+        more = self.entry.figures.get(f"{stock.number}_each_modification", 0) * stock.modifications
         return int(self.entry.figures[stock.number] + more)
 
     def rows(self, p: Programme) -> None:
@@ -107,7 +107,7 @@ class NoMoreRetainers(BetweenParts):
 
 
 def _counts(part: Part) -> bool:
-    return part.clasps and (part.partner is None or part.tooth < part.partner)
+    return part.clasps and part.rotated_end is None
 
 
 class OneArmATooth(BetweenParts):

@@ -1,0 +1,68 @@
+"""``resurvey``: a design held against the survey of the cast after preparation, one line a tooth."""
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option, recommender_for
+
+if TYPE_CHECKING:
+    from recommender.wording.words import Words
+
+
+@click.command()
+@click.argument("case_file", metavar="CASE")
+@click.argument("new_file", metavar="NEW")
+@library_option()
+@output.json_option()
+@output.words_options()
+def resurvey(case_file: str, new_file: str, where: str | None, as_json: bool, words: "Words") -> None:
+    """What still stands, what changed and what to do, tooth by tooth, once the teeth are prepared.
+
+    CASE is the case as surveyed before preparation: its own design is taken, else the first proposal for it.
+    NEW is the same case with the survey of the new cast.
+
+     Example: rpd-casebook resurvey my-case.yaml my-case-prepared.yaml
+    """
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.advice.resurvey import resurvey as held_against
+    from recommender.documents.results.stated import stated
+    from recommender.domain.errors import CaseError, Problem
+
+    recommender = recommender_for(where, as_json)
+    try:
+        before, after = output.read_one(case_file), output.read_one(new_file)
+        if (before.arch, set(before.missing)) != (after.arch, set(after.missing)):
+            allowed = f"the same arch and missing teeth as {case_file}"
+            raise CaseError(
+                [Problem(new_file, "missing", f"{after.arch}, {sorted(after.missing)}", allowed)], after.id
+            )
+        design = before.design
+        if design is None:
+            frameworks = recommender.recommend(before, 1).frameworks
+            if not frameworks:
+                raise CaseError(
+                    [Problem(case_file, "design", "none, and none can be proposed", "a design")], before.id
+                )
+            design = frameworks[0].design
+        found = held_against(design, before, recommender.work(after))
+    except CaseError as error:
+        output.report(error, as_json)
+        sys.exit(1)
+    except NoAdviceError as nothing:
+        click.echo(words.text(nothing.statement))
+        return
+    if as_json:
+        lines = [
+            {
+                "tooth": str(one.tooth), "part": one.part, "standing": one.standing, **stated(words, one.said),
+                "changed": words.lines(one.changed), "to_do": words.lines(one.to_do),
+            }
+            for one in found
+        ]  # fmt: skip
+        output.emit({"format": 1, "case": after.id, "teeth": lines})
+        return
+    for one in found:
+        click.echo(words.text(one.said))

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from recommender.advice.confidence.values import BeforeMetal, Standing
 from recommender.domain.case import Case, Design
 from recommender.domain.decision import Decision as Decision
 from recommender.domain.kennedy import Classification
@@ -175,7 +176,8 @@ class Framework:
     """A whole framework: its parts, how it scores, and what it depends on.
 
     ``departures`` are the parts that are not what leads at their decision, ``drawn_in`` says why teeth hold
-    that the case does not name.
+    that the case does not name. ``standing`` and ``unverified`` (what could change or forbid it) are there once it
+    has been worked out how sure it is.
     """
 
     score: float
@@ -195,6 +197,8 @@ class Framework:
     steps: tuple[Statement, ...] = ()
     departures: tuple[Departure, ...] = ()
     drawn_in: tuple[Statement, ...] = ()
+    standing: Standing | None = None
+    unverified: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,3 +227,4 @@ class Recommendation:
     cautions: tuple[Statement, ...]
     not_recorded: tuple[Gap, ...]
     no_framework: NoFramework | None = None
+    before_metal: tuple[BeforeMetal, ...] = ()

@@ -4,6 +4,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from recommender.advice.confidence.answers import Confidence
+from recommender.advice.confidence.attach import told
+from recommender.advice.confidence.values import Standing
 from recommender.advice.model import Contribution, Decision, Recommendation
 from recommender.advice.recommend import recommendation
 from recommender.documents import blocks
@@ -21,7 +24,7 @@ from recommender.documents.wording import (
 from recommender.domain.case import Case, Design
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
-from recommender.domain.statement import Said, Statement, say
+from recommender.domain.statement import Field, Said, Statement, say, several
 from recommender.wording.words import ended, words_in
 
 if TYPE_CHECKING:
@@ -29,6 +32,7 @@ if TYPE_CHECKING:
 from recommender.advice.recommend import Recommender
 
 _GAPS = 8
+_TELLING = 3
 _NOTHING = ("none", "leave_open", "rest_only")
 
 
@@ -41,7 +45,7 @@ def letter(
     case for which no framework at all could be assembled gets a letter that says so and why.
     """
     analysis = recommender.work(case)
-    answer = recommendation(analysis, max(framework, 3))
+    answer = told(recommendation(analysis, max(framework, 3)), Confidence(analysis))
     return letter_about(analysis, answer, origin, numbering=numbering, framework=framework)
 
 
@@ -276,12 +280,23 @@ def _gaps(answer: Recommendation, proposal: Proposal, numbering: str) -> list[bl
     paths = list(dict.fromkeys([*proposal.unverified, *(gap.field for gap in answer.not_recorded)]))
     lines = fields_words(answer.case, paths[: 3 * _GAPS], numbering)[:_GAPS]
     found = [_heading("gaps")]
+    standing = proposal.framework.standing if proposal.framework else None
+    if standing is not None:
+        found.append(blocks.paragraph(_standing(standing, proposal, numbering)))
     if not lines:
         return [*found, blocks.paragraph(text["no_gaps"])]
     rest = len(paths) - 3 * _GAPS
     if rest > 0:
         lines.append(f"and {rest} further fields that weigh less; the full list comes with the case")
     return [*found, blocks.items(lines, small=True)]
+
+
+def _standing(standing: Standing, proposal: Proposal, numbering: str) -> str:
+    """How the proposal stands beside what was not recorded: one sentence, in words, without figures."""
+    fields = [answer.field for answer in standing.answers] or proposal.unverified[:_TELLING]
+    named = several(Field(path) for path in fields)
+    code = "letter_firm" if standing.firm or named is None else f"letter_{standing.word}"
+    return words_in(numbering).text(say(f"confidence.{code}", fields=None if code == "letter_firm" else named))
 
 
 def _cautions(answer: Recommendation, proposal: Proposal, numbering: str) -> list[blocks.Block]:

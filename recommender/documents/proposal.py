@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from recommender.advice.confidence.values import BeforeMetal
 from recommender.advice.model import Decision, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.advice.review import items_of
 from recommender.domain.case import Case, Design
@@ -38,7 +39,8 @@ class Proposal:
     """A design with the result of each of its choices. ``framework`` is ``None`` for the case's own design.
 
     ``unverified`` are the fields that were not recorded and on which a choice rests; the design is provisional
-    where there is any, or where the framework itself says so.
+    where there is any, or where the framework itself says so. ``waits``: its bench ticket waits, because dangerous
+    questions (``before_metal``) are not answered, or because unrecorded facts leave the choice open.
     """
 
     case: Case
@@ -48,6 +50,8 @@ class Proposal:
     provisional: bool
     unverified: tuple[str, ...]
     preparation: tuple[PreparationStep, ...]
+    waits: bool = False
+    before_metal: tuple[BeforeMetal, ...] = ()
 
     def option(self, kind: str, tooth: int = 0) -> str | None:
         """What the design takes at a decision, or ``None``."""
@@ -63,9 +67,12 @@ def proposal_of(answer: Recommendation, number: int = 1) -> Proposal:
         raise NoDesignError(f"{answer.case.id}: framework {number} was asked for; there are {found}")
     framework = answer.frameworks[number - 1]
     chosen = _chosen(answer, framework.design)
+    told = framework.standing
+    waits = framework.provisional if told is None else told.word == "open" or bool(answer.before_metal)
     return Proposal(
         answer.case, framework.design, chosen, framework, framework.provisional,
-        _unverified(chosen), framework.preparation,
+        _unverified(chosen) if told is None else framework.unverified, framework.preparation, waits,
+        answer.before_metal,
     )  # fmt: skip
 
 
@@ -79,7 +86,10 @@ def own_design(answer: Recommendation) -> Proposal:
         PreparationStep(step.tooth, step.surface or "", step.action) for step in design.preparation or ()
     )
     provisional = any(result.provisional for result in chosen.values())
-    return Proposal(answer.case, design, chosen, None, provisional, _unverified(chosen), steps)
+    waits = provisional or bool(answer.before_metal)
+    return Proposal(
+        answer.case, design, chosen, None, provisional, _unverified(chosen), steps, waits, answer.before_metal
+    )
 
 
 def _chosen(answer: Recommendation, design: Design) -> dict[Decision, OptionResult]:

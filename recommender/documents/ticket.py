@@ -12,6 +12,7 @@ from recommender.domain.case import Case, Interval, Measured, expected
 from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
 from recommender.domain.vocabulary import ZONES
+from recommender.wording.words import words_in
 
 _MOST_FIELDS = 40
 
@@ -23,24 +24,30 @@ class ProvisionalError(ValueError):
 def ticket(
     proposal: Proposal, origin: Origin, *, numbering: str = "iso", despite_provisional: str | None = None
 ) -> blocks.Document:
-    """The ticket, ready to be set. ``despite_provisional`` is the reason for printing a provisional design.
+    """The ticket, ready to be set. ``despite_provisional`` is the reason for printing it while questions that
+    wait before metal are open or the design is.
 
-    Raises :class:`ProvisionalError` for a provisional design without a reason in words.
+    Raises :class:`ProvisionalError` for such a design without a reason in words.
     """
     reason = (despite_provisional or "").strip()
     text = content("ticket")
     case = proposal.case
-    if proposal.provisional and not reason:
-        missing = fields_words(case, proposal.unverified[:_MOST_FIELDS], numbering)[:5]
+    waits = [each.field for each in proposal.before_metal]
+    if proposal.waits and not reason:
+        missing = fields_words(case, [*waits, *proposal.unverified][:_MOST_FIELDS], numbering)[:5]
         tail = f" (among them: {'; '.join(missing)})" if missing else ""
         raise ProvisionalError(f"{case.id}: {text['refused']}{tail}")
     layout = Layout(case, proposal.design)
     sources = _Sources()
     body: list[blocks.Block] = []
-    if proposal.provisional:
+    if proposal.waits:
         body.append(blocks.banner(f"{text['provisional']}. Reason given: {reason}"))
     body.append(blocks.paragraph(text["not_approved"], strong=True))
     body += _materials(proposal)
+    if waits:
+        said = words_in(numbering)
+        asked = [said.text(each.statement) for each in proposal.before_metal]
+        body += [_heading("before_metal"), blocks.items(asked, small=True)]
     if proposal.provisional:
         lines = fields_words(case, proposal.unverified[:_MOST_FIELDS], numbering)
         body += [_heading("unrecorded"), blocks.items(lines, small=True)]

@@ -22,7 +22,9 @@ def told(answer: Recommendation, confidence: Confidence) -> Recommendation:
 
     whole = confidence.frameworks(answer.frameworks)
     frameworks = tuple(
-        replace(framework, provisional=not own.standing.firm)
+        replace(
+            framework, provisional=not own.standing.firm, standing=own.standing, unverified=own.unverified
+        )
         for framework, own in zip(answer.frameworks, whole, strict=True)
     )
     firm = whole[0].standing.firm if whole else all(own.standing.firm for own in sure.values())
@@ -34,4 +36,5 @@ def told(answer: Recommendation, confidence: Confidence) -> Recommendation:
         replacements=of_kind(answer.replacements),
         rests=of_kind(answer.rests),
         provisional=not firm,
+        before_metal=confidence.before_metal,
     )

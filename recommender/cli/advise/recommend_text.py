@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING, Any
 
 from recommender.advice.model import DecisionResult, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.cli import output
+from recommender.documents.standing import standing_words
 from recommender.domain.case import Case
 from recommender.domain.decision import decision_at
 from recommender.domain.labels import field_label
-from recommender.domain.statement import Choice, Field, quantity, say, several
 from recommender.wording.words import Words
 
 if TYPE_CHECKING:
@@ -81,26 +81,6 @@ def before_metal(confidence: "Confidence", words: Words) -> list[str]:
         where = f" of {words.teeth(teeth)}" if teeth else ""
         told.append(f"{name}{where}: {why}" + (" (asked; not known)" if asked else ""))
     return told
-
-
-def standing_words(sure: "Sure", kind: str, words: Words) -> str:
-    """How a choice stands, with its shares of plausible worlds."""
-    standing, held = sure.standing, sure.acceptability
-    if standing.word == "firm_if":
-        fields = several(Field(answer.field) for answer in standing.answers)
-        said = words.text(say("confidence.firm_if", fields=fields))
-    elif standing.leads and kind:
-        said = words.text(say("confidence.open_leads", option=Choice(kind, standing.leads)))
-    else:
-        said = words.text(say(f"confidence.{standing.word}"))
-    shares = say(
-        "confidence.worlds",
-        first=quantity(held.first, "share", 0),
-        facts=quantity(held.facts, "share", 0),
-        judgement=quantity(held.judgement, "share", 0),
-    )
-    taken = "; ".join(words.text(each.statement) for each in sure.taken)
-    return f"{said} {words.text(shares)}" + (f" {taken[:1].upper()}{taken[1:]}." if taken else "")
 
 
 def _in_order(answer: Recommendation) -> list[DecisionResult]:

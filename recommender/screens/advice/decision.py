@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.screens.advice.acceptability import how_firm
 from recommender.screens.advice.changes import blocks_view, changes_view, weights_view
 from recommender.screens.advice.choose import decision_in_hand, result_for, taken_at
 from recommender.screens.advice.reasons import contrast_view, reasons_view, sure_line
@@ -25,6 +26,7 @@ def decision_section(found: current_advice.Answer, framework: "Framework | None"
     result = result_for(found, asked, framework)
     taken = taken_at(asked, framework) or result.ranked[0].option
     sure_line(found, asked)
+    how_firm(found, asked)
     with st.container(key="casebook_wrap_decision"):
         left, right = st.columns(2, gap="medium")
     with left:
@@ -47,14 +49,13 @@ def _options(found: current_advice.Answer, result: "DecisionResult", taken: str)
                 f"{option.rank}. {words.option(kind, option.option)}{mark}",
                 words.status(option),
                 "–" if safety and option.status == "excluded" else f"{option.score:.1f}",
-                "–" if option.status == "excluded" else f"{option.low:.0f}–{option.high:.0f}",
             ]
         )
     near = found.analysis.engine.knowledge.scoring.near_tie
     shown = [row for row, option in zip(rows, result.ranked, strict=True) if option.status != "excluded"]
     out = [row for row, option in zip(rows, result.ranked, strict=True) if option.status == "excluded"]
     given = f", for a tooth that carries: {words.option('retainer', result.given)}" if result.given else ""
-    heads = ["option", "status", "score", "range"]
+    heads = ["option", "status", "score"]
     most = max(_FIRST, (lead or 0) + 1)
     theme.table(
         heads,

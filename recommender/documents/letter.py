@@ -278,9 +278,11 @@ def _gaps(answer: Recommendation, proposal: Proposal, numbering: str) -> list[bl
     """What the choices rest on first, then the widest of the other gaps."""
     text = content("letter")
     paths = list(dict.fromkeys([*proposal.unverified, *(gap.field for gap in answer.not_recorded)]))
-    lines = fields_words(answer.case, paths[: 3 * _GAPS], numbering)[:_GAPS]
-    found = [_heading("gaps")]
     standing = proposal.framework.standing if proposal.framework else None
+    # the sentence on how it stands names the most telling ones and takes their room
+    most = _GAPS if standing is None else _GAPS - _TELLING
+    lines = fields_words(answer.case, paths[: 3 * _GAPS], numbering)[:most]
+    found = [_heading("gaps")]
     if standing is not None:
         found.append(blocks.paragraph(_standing(standing, proposal, numbering)))
     if not lines:

@@ -204,7 +204,7 @@ def test_a_firm_ticket_is_printed_without_a_word_of_provisional(with_demo: "Reco
     from dataclasses import replace
 
     proposal = own_design(with_demo.recommend(demo_cases()["harbour-0001"], 0))
-    firm = replace(proposal, provisional=False, unverified=())
+    firm = replace(proposal, provisional=False, unverified=(), waits=False, before_metal=())
     said = words(pdf(ticket(firm, ORIGIN)))
     assert "PROVISIONAL" not in said
     for expected in (
@@ -292,3 +292,18 @@ def test_where_nothing_is_possible_the_letter_says_why_and_what_would_help(
     assert "Retainer on 43, Retainer on 33" in said or "Retainer on 33" in said
     assert "mobility" in said.lower() or "moved in every direction" in said
     assert "We may proceed as proposed" not in said
+
+
+def test_the_ticket_waits_for_the_questions_before_metal_however_firm(with_demo: "Recommender") -> None:
+    from dataclasses import replace
+
+    from recommender.advice.confidence.values import BeforeMetal
+
+    proposal = own_design(with_demo.recommend(demo_cases()["harbour-0001"], 0))
+    asked = (BeforeMetal("patient.allergy", "an alloy or resin that the patient cannot bear", asked=True),)
+    firm = replace(proposal, provisional=False, unverified=(), waits=True, before_metal=asked)
+    with pytest.raises(ProvisionalError):
+        ticket(firm, ORIGIN)
+    said = words(pdf(ticket(firm, ORIGIN, despite_provisional="try-in only")))
+    assert "To be answered before metal is cast" in said
+    assert "asked; not known" in said

@@ -26,6 +26,7 @@ from recommender.survey.splitting import Signals, Split, mirrored_cost, signals_
 
 CELL_MM = 0.2
 _FAR_APART_MM = 12.0
+_FRONT_COSINE = 0.9  # a front that is off by more than 25 degrees is turned
 # the front looked for on the other side, and a quarter turn to either
 _TURNS = tuple(
     np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]) for c, s in ((-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))
@@ -84,12 +85,35 @@ def locate(scan: Scan, arch: str, standing: Sequence[int], marks: Marks) -> Loca
             break
     if best is None:
         raise trouble or ScanError("no row of teeth stands out of the scan")
-    return _with_frames(*best, arch, standing, marks)
+    return _with_frames(*_upright(scan.mesh, *best, arch, standing, marks), arch, standing, marks)
 
 
 def _laid(mesh: Mesh, rotation: Floats, origin: Floats) -> Located:
     levelled = mesh.moved(rotation, origin)
     return Located(rotation, origin, levelled, height_image(levelled, CELL_MM), (), None, None, None, None)
+
+
+def _upright(
+    mesh: Mesh, place: Located, signals: Signals, arch: str, standing: Sequence[int], marks: Marks
+) -> tuple[Located, Signals]:
+    """The same with the front of the mouth in front, where teeth were found in a frame that lies turned about."""
+    frames = frames_of(place.split, arch) if place.split is not None else []
+    if len(frames) < 3:
+        return place, signals
+    nominal = nominal_places(arch)
+    turn, _ = confirmed_turn(
+        np.array([frame.centre[:2] for frame in frames]), np.array([nominal[frame.tooth] for frame in frames])
+    )
+    if turn[0, 0] > _FRONT_COSINE:
+        return place, signals
+    other = _laid(mesh, turn @ place.rotation, place.origin)
+    anchors = _anchors(other, standing, marks)
+    try:
+        seen = signals_of(other.image, [anchor[:2] for anchor in anchors.values()])
+        found = split(seen, arch, standing, anchors)
+    except ScanError:
+        return place, signals
+    return replace(other, cost=found.cost, split=found), seen
 
 
 def _outlined(place: Located, standing: Sequence[int], marks: Marks) -> list[ToothFrame]:

@@ -12,7 +12,8 @@ from benchmarks.whole_recommendation import timed
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
-from recommender.precedents.source import demo_source, library_of
+from recommender.precedents.index.building import library_of
+from recommender.precedents.source import demo_source
 
 
 def main() -> None:

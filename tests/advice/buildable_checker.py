@@ -160,17 +160,18 @@ def _pieces(mouth: Mouth) -> Iterator[tuple[int, str]]:
             continue
         if assembly == "none":
             continue
+        hanging = []
         for site in mouth.sites(tooth):
             held = (
                 (tooth, site) in mouth.uprights
                 or (tooth, site) in mouth.based
                 or (tooth, site) in mouth.plates
             )
-            lies_on_plate = site in ("cingulum", "incisal") and (
-                carried or (tooth, "lingual") in mouth.uprights
-            )
-            if not held and not lies_on_plate:
-                yield tooth, f"the {site} rest hangs on nothing"
+            on_plate = site in ("cingulum", "incisal") and (carried or (tooth, "lingual") in mouth.uprights)
+            hanging += [] if held or on_plate else [site]
+        # an onlay is one casting: held at one end it is held
+        if hanging and not (mouth.rests.get(tooth) == "onlay" and len(hanging) < 2):
+            yield tooth, f"the {' and '.join(hanging)} rest hangs on nothing"
         if not carried and not any(t == tooth for t, _ in mouth.uprights):
             yield tooth, "no base or minor connector reaches it"
     if mouth.design.connector is None:

@@ -242,7 +242,9 @@ class Gathering:
             # Attachments and double crowns may bear on their own parts.
             if not (built.reason == "no_rest" and "none" in made.rests):
                 return built
-            built = Build(plates=tuple(sorted(site.based)))
+            # without a base beside it, a minor connector of its own carries it
+            reached = () if site.based else ((tooth, "lingual"),)
+            built = Build(plates=tuple(sorted(site.based)), uprights=reached)
         lead = self.leads.get(tooth, result.ranked[0])
         waits = option.status == "needs_preparation" or built.made or bool(built.cuts)
         price = self.figures.after_preparation if waits else 0.0

@@ -37,12 +37,18 @@ def arch_facts(
     facts["derived.front_loss_likely"] = _front_loss(case, abutment_layers)
     facts["derived.flat_ridge"] = _flat_ridge(case, spaces)
     front = [tooth for tooth in standing if is_anterior(tooth)]
+    # What was not recorded may be shallower: then the least is known from above only.
+    labial = case.floor.labial_sulcus_mm if case.floor else None
     sulci = [abutment_layers[t]["abutment.vestibule_depth_mm"] for t in front if t in surveyed]
-    if case.floor and case.floor.labial_sulcus_mm is not None:
-        sulci.append(measured(case.floor.labial_sulcus_mm, "floor.labial_sulcus_mm", unit="mm"))
-    recorded_sulci = [fact for fact in sulci if fact.bounded]
+    sulci.append(
+        not_recorded("floor.labial_sulcus_mm", unit="mm")
+        if labial is None
+        else measured(labial, "floor.labial_sulcus_mm", unit="mm")
+    )
     facts["derived.front_sulcus_mm"] = (
-        least(recorded_sulci, "mm") if recorded_sulci else not_recorded("floor.labial_sulcus_mm", unit="mm")
+        least(sulci, "mm")
+        if any(fact.bounded for fact in sulci)
+        else not_recorded("floor.labial_sulcus_mm", unit="mm")
     )
     facts["derived.front_recession_mm"] = largest(
         (abutment_layers[t]["abutment.recession_mm"] for t in front), "mm"

@@ -256,7 +256,7 @@ def test_compiled_form_is_the_same_situations(demo: list[Situation], likeness: L
 
 
 def test_packaged_form_if_it_fits_is_the_truth(demo: list[Situation], likeness: Likeness) -> None:
-    ready = demo_source().ready_situations(likeness)
+    ready = compiled.read(demo_source().folder, likeness.version)
     assert ready is None or ready == demo
     library = library_of(demo_source(), likeness)
     for kind in likeness.kinds:

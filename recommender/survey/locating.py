@@ -27,9 +27,11 @@ from recommender.survey.splitting import Signals, Split, mirrored_cost, signals_
 CELL_MM = 0.2
 _FAR_APART_MM = 12.0
 _FRONT_COSINE = 0.9  # a front that is off by more than 25 degrees is turned
-# the front looked for on the other side, and a quarter turn to either
+# the front looked for on the other side and a quarter turn to either; then, for an arch without front teeth or with
+# one side empty, half a quarter
 _TURNS = tuple(
-    np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]) for c, s in ((-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))
+    np.array([[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]])
+    for turn in np.radians([180.0, 90.0, -90.0, 45.0, -45.0, 135.0, -135.0])
 )
 _OTHER_ARCH = {1: 4, 2: 3, 3: 2, 4: 1}
 

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
-from recommender.advice.scoring.blend import Credit, Evidence, Voices, blended_bounds
+from recommender.advice.scoring.blend import Credit, Evidence, Votes, blended_bounds
 from recommender.advice.scoring.judge import Judged, judge
 from recommender.advice.scoring.lines import contributions
 from recommender.advice.scoring.score import Weights, criterion_weights
@@ -114,11 +114,12 @@ class Engine:
         figures = self.knowledge.scoring
         credit = self.credit(decision.kind)
         if self.library is None or not self.library.count(decision.kind):
-            return Evidence((), Voices(()), 0.0, figures, credit)
+            return Evidence((), Votes(()), 0.0, figures, credit)
         query = self._query(facts, decision, given)
         weights = self._feature_weights.get(decision.kind)
-        heard = self.library.hear(query, figures.neighbours, weights=weights, filters=self.filters)
-        return Evidence(heard.neighbours, heard, heard.unrecorded_share, figures, credit, heard.may_fall)
+        retrieved = self.library.retrieve(query, figures.neighbours, weights=weights, filters=self.filters)
+        share = retrieved.unrecorded_share
+        return Evidence(retrieved.neighbours, retrieved, share, figures, credit, retrieved.may_fall)
 
     def unrecorded_features(
         self, facts: CaseFacts, decision: Decision, given: str | None = None

@@ -25,7 +25,7 @@ from recommender.precedents.search.segments import Found, Held, Part, Shelf
 from recommender.precedents.search.tables import GAP, ONE, Likeness, load
 from recommender.precedents.search.trie import NO_LIMIT
 
-__all__ = ["Candidate", "Candidates", "Filters", "Hearing", "PrecedentLibrary", "Wider"]
+__all__ = ["Candidate", "Candidates", "Filters", "PrecedentLibrary", "Retrieval", "Wider"]
 
 
 # In a large library a hundred candidates or none settle the bounds as well as five hundred, and are found sooner.
@@ -72,7 +72,7 @@ class Candidates:
 
 
 @dataclass(frozen=True)
-class Hearing:
+class Retrieval:
     """All that is heard at one decision: the nearest, the share of weight that the case in hand has not
     recorded (with what settling its intervals may add to a likeness), what settling them may take from one, and
     (searched for only when it is asked for) what else could be among the nearest once its gaps
@@ -266,9 +266,9 @@ class PrecedentLibrary:
         ``slack`` defaults to the unrecorded share, so that whatever the missing values turn out to be, the
         true ``k`` nearest are among these.
         """
-        return self.hear(situation, k, slack, weights, filters, cap).candidates
+        return self.retrieve(situation, k, slack, weights, filters, cap).candidates
 
-    def hear(
+    def retrieve(
         self,
         situation: Situation,
         k: int,
@@ -276,7 +276,7 @@ class PrecedentLibrary:
         weights: Mapping[str, float] | None = None,
         filters: Filters | None = None,
         cap: int = 500,
-    ) -> Hearing:
+    ) -> Retrieval:
         """``nearest`` (without the account), ``unrecorded_share`` and ``candidates`` in one; the last is worked out
         when it is asked for."""
         shelf = self.shelves[situation.kind]
@@ -296,7 +296,7 @@ class PrecedentLibrary:
             within = [each for each in within if each.cost <= limit]
             return Wider(shelf, asked, within[:most], not crowded and len(within) <= most, held.need)
 
-        return Hearing(
+        return Retrieval(
             tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),
             gain / (asked.total * ONE) if asked.total else 0.0,
             wider,

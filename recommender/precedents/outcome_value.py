@@ -37,7 +37,7 @@ class OutcomeFigures:
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class OutcomeValue:
     """``value`` (-1 to 1), the same as a short ``verdict``, and whether anything was recorded of how the case fared.
 
     A verdict is ``event:clasp_fracture:14:9`` (kind, tooth or empty, month or empty), ``declined``, ``changed``,
@@ -68,9 +68,9 @@ def outcome_known(case: Case) -> bool:
     )
 
 
-def worth(
+def value_of_outcome(
     case: Case, figures: OutcomeFigures, kind: str = "connector", site: int = 0, choice: str | None = None
-) -> Worth:
+) -> OutcomeValue:
     """How this case speaks for the choice made at ``kind`` and ``site`` (ISO tooth, 0 for the connector)."""
     known = outcome_known(case)
     speaking = [
@@ -80,21 +80,21 @@ def worth(
     ]
     if speaking:
         value, told = min(speaking)
-        return Worth(value, told, known)
+        return OutcomeValue(value, told, known)
     refused = _refusal(case, kind, site)
     if refused:
-        return Worth(figures.values[refused], refused, known)
+        return OutcomeValue(figures.values[refused], refused, known)
     outcome = case.outcome
     months = outcome.followed_months if outcome else None
     if outcome is not None and months is not None and outcome.still_worn is not False:
         followed = (months >= figures.some_months) + (months >= figures.long_months)
         key = ("worn_under_12", "worn_12_to_36", "worn_36_or_more")[followed]
-        return Worth(figures.values[key], f"worn:{months:g}", known)
+        return OutcomeValue(figures.values[key], f"worn:{months:g}", known)
     if (outcome is not None and outcome.accepted) or _answer(case, kind, site) == "accepted":
-        return Worth(figures.values["accepted"], "accepted", known)
+        return OutcomeValue(figures.values["accepted"], "accepted", known)
     if case.review is not None and case.review.status == "approved":
-        return Worth(figures.values["approved"], "approved", known)
-    return Worth(0.0, "unknown", known)
+        return OutcomeValue(figures.values["approved"], "approved", known)
+    return OutcomeValue(0.0, "unknown", known)
 
 
 def _events(case: Case) -> list[Event]:

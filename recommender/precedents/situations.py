@@ -15,7 +15,7 @@ from recommender.domain.case import Case, DesignRetainer
 from recommender.facts.figures import ModelFigures
 from recommender.facts.values import Scope, Value
 from recommender.precedents.model import Kind, Situation
-from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures, worth
+from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures, value_of_outcome
 from recommender.precedents.search.tables import FeatureSet, FeatureValue, Likeness
 
 # How a case is named, what was asked for and made, who vouches for it and how it fared are not part of what was
@@ -131,7 +131,7 @@ def situations(case: Case, facts: Facts, likeness: Likeness, figures: OutcomeFig
     found = []
     for kind, site, side, choice, assembly in _choices(case, facts):
         asked = situation_for(facts, kind, site, side, likeness=likeness, assembly=assembly, content=content)
-        fared = worth(case, figures, kind, site, choice)
+        fared = value_of_outcome(case, figures, kind, site, choice)
         found.append(
             Situation(
                 case.id, kind, site, case.arch, asked.features, choice, fared.value, fared.verdict + vouched,

@@ -184,12 +184,12 @@ def test_the_order_of_lists_changes_nothing(rules_alone: Recommender, case: Case
 def test_precedents_never_outvote_a_block(
     with_demo: Recommender, rules_alone: Recommender, case: Case
 ) -> None:
-    heard, unheard = with_demo.work(case), rules_alone.work(case)
+    retrieved, unheard = with_demo.work(case), rules_alone.work(case)
     for decision, result in results(unheard).items():
         if decision.kind == "rest":
             continue
         for option in result.ranked:
-            assert heard.decide(decision).option(option.option).status == option.status
+            assert retrieved.decide(decision).option(option.option).status == option.status
 
 
 @MODEST

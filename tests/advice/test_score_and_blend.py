@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.advice.scoring.blend import Evidence, Voice, Voices, blended_bounds, weight_of
+from recommender.advice.scoring.blend import Evidence, Vote, Votes, blended_bounds, weight_of
 from recommender.advice.scoring.score import Weights, rule_score
 from recommender.knowledge.conditions import parse
 from recommender.knowledge.model import Rule, ScoringFigures
@@ -76,21 +76,21 @@ def same(first: str, second: str) -> float:
 
 
 def test_the_worked_example_of_the_blend() -> None:
-    heard = (neighbour("i_bar", 0.8, 1.0), neighbour("i_bar", 0.8, -0.5))
-    evidence = Evidence(heard, Voices(()), 0.0, FIGURES, same)
+    retrieved = (neighbour("i_bar", 0.8, 1.0), neighbour("i_bar", 0.8, -0.5))
+    evidence = Evidence(retrieved, Votes(()), 0.0, FIGURES, same)
     assert evidence.opinion("i_bar") == pytest.approx(50 + 50 * 0.4 / 3.6)
     assert evidence.opinion("ring") == 50
     assert evidence.weight == pytest.approx(1.6 / 31.6)
 
 
 def test_a_lone_failed_precedent_speaks_against_and_thin_evidence_stays_near_the_middle() -> None:
-    evidence = Evidence((neighbour("i_bar", 0.9, -1.0),), Voices(()), 0.0, FIGURES, same)
+    evidence = Evidence((neighbour("i_bar", 0.9, -1.0),), Votes(()), 0.0, FIGURES, same)
     assert 30 < evidence.opinion("i_bar") < 50
     assert evidence.weight < 0.05
 
 
 def test_an_empty_library_has_no_weight() -> None:
-    evidence = Evidence((), Voices(()), 0.0, FIGURES, same)
+    evidence = Evidence((), Votes(()), 0.0, FIGURES, same)
     assert evidence.weight == 0
     assert evidence.opinion("i_bar") == 50
     assert evidence.opinion_bounds("i_bar") == (50, 50)
@@ -116,15 +116,15 @@ def test_opinion_bounds_hold_however_the_gaps_are_filled(
     """Every stored situation may rise by up to the gap; the k nearest then may be others."""
     now = [(choice, likeness * (1 - gap), worth) for choice, likeness, worth in stored]
     ordered = sorted(now, key=lambda item: -item[1])
-    heard = tuple(neighbour(*item) for item in ordered[:k])
+    retrieved = tuple(neighbour(*item) for item in ordered[:k])
     maybe = tuple(
-        Voice(neighbour(choice, a, worth).situation, a, min(1.0, a + gap)) for choice, a, worth in ordered
+        Vote(neighbour(choice, a, worth).situation, a, min(1.0, a + gap)) for choice, a, worth in ordered
     )
-    evidence = Evidence(heard, Voices(maybe), gap, FIGURES, same)
+    evidence = Evidence(retrieved, Votes(maybe), gap, FIGURES, same)
     low, high = evidence.opinion_bounds("a")
     filled = [(choice, min(1.0, a + data.draw(st.floats(0, gap))), worth) for choice, a, worth in now]
     nearest = sorted(filled, key=lambda item: -item[1])[:k]
-    after = Evidence(tuple(neighbour(*item) for item in nearest), Voices(()), 0.0, FIGURES, same)
+    after = Evidence(tuple(neighbour(*item) for item in nearest), Votes(()), 0.0, FIGURES, same)
     assert low - 1e-9 <= after.opinion("a") <= high + 1e-9
     assert evidence.weight_bounds[0] - 1e-9 <= after.weight <= evidence.weight_bounds[1] + 1e-9
 

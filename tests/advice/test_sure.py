@@ -7,7 +7,7 @@ quality of evidence and strength of recommendations. BMJ 2008;336:924-926 (from 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from recommender.advice.explanation.confidence import how_sure, level_of, usual_nearness
+from recommender.advice.explanation.confidence import graded, level_of, usual_nearness
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
@@ -38,7 +38,7 @@ def test_figures_agree_with_the_ranking(with_demo: Recommender, case: Case) -> N
     tie = with_demo.engine.knowledge.scoring.near_tie
     for decision in analysis.decisions()[::4]:
         result = analysis.decide(decision)
-        found = how_sure(analysis, decision)
+        found = graded(analysis, decision)
         lead = result.ranked[0]
         rivals = [o for o in result.ranked[1:] if o.status == lead.status]
         assert found.margin == (lead.score - rivals[0].score if rivals else None)
@@ -49,8 +49,8 @@ def test_figures_agree_with_the_ranking(with_demo: Recommender, case: Case) -> N
         if found.near_tie or found.provisional or not found.rules_agree or lead.status != "open":
             assert found.strength == "suggest"
         assert any("near tie" in words for words in Words().lines(found.words)) == found.near_tie
-        heard = found.precedents_for + found.precedents_against + found.precedents_other
-        assert heard <= with_demo.engine.knowledge.scoring.neighbours
+        retrieved = found.precedents_for + found.precedents_against + found.precedents_other
+        assert retrieved <= with_demo.engine.knowledge.scoring.neighbours
 
 
 def test_common_practice_is_never_better_than_low(rules_alone: Recommender) -> None:
@@ -73,7 +73,7 @@ def _trial(source: str) -> bool:
 
 
 def test_without_a_library_it_says_so(rules_alone: Recommender) -> None:
-    found = how_sure(rules_alone.work(demo("harbour-0012")), Decision("connector"))
+    found = graded(rules_alone.work(demo("harbour-0012")), Decision("connector"))
     assert (found.nearest, found.below, found.outside) == (None, None, False)
     assert found.rules_agree
     assert any("No precedent was heard" in words for words in Words().lines(found.words))
@@ -105,8 +105,8 @@ def test_a_case_unlike_the_library_is_called_so(with_demo: Recommender) -> None:
                       "spaces_between_anteriors": True, "future_loss_likely": True},
         }
     )  # fmt: skip
-    near = how_sure(with_demo.work(usual), Decision("replacement", 46))
-    far = how_sure(with_demo.work(strange), Decision("replacement", 41))
+    near = graded(with_demo.work(usual), Decision("replacement", 46))
+    far = graded(with_demo.work(strange), Decision("replacement", 41))
     assert near.nearest is not None
     assert far.nearest is not None
     assert far.nearest < near.nearest
@@ -122,7 +122,7 @@ def test_nothing_recorded_is_said_with_its_share(with_demo: Recommender) -> None
         if not path.endswith((".kind", ".set_teeth")):
             thin = without_field(thin, path)
     decision = Decision("retainer", 44)
-    full, bare = how_sure(with_demo.work(case), decision), how_sure(with_demo.work(thin), decision)
+    full, bare = graded(with_demo.work(case), decision), graded(with_demo.work(thin), decision)
     assert bare.unrecorded_share > full.unrecorded_share
     assert bare.provisional
     assert bare.strength == "suggest"
@@ -132,7 +132,7 @@ def test_nothing_recorded_is_said_with_its_share(with_demo: Recommender) -> None
 def test_words_carry_the_numbers(with_demo: Recommender, name: str) -> None:
     analysis = with_demo.work(demo(name))
     for decision in analysis.decisions():
-        found = how_sure(analysis, decision)
+        found = graded(analysis, decision)
         said = " ".join(Words().lines(found.words))
         if found.margin is not None:
             assert f"{found.margin:.1f} points" in said

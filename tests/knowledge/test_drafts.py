@@ -231,7 +231,7 @@ def test_a_draft_holds_every_file_of_figures_and_may_change_any(folder: Path) ->
     before = packaged_knowledge()
     changes: list[tuple[str, tuple[str | int, ...], float]] = [
         ("frameworks.yaml", ("weights", "retainer"), 0.4),
-        ("sure.yaml", ("share_carried",), 0.6),
+        ("confidence.yaml", ("share_carried",), 0.6),
         ("review.yaml", ("agrees_within",), 2.0),
         ("scoring.yaml", ("kappa",), 45.0),
         ("rule_guide.yaml", ("most_points",), 24.0),

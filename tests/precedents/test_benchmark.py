@@ -12,10 +12,10 @@ from recommender.precedents.search.encode import ChargedTables, count_codes, que
 def test_small_run_is_checked_and_reported(tmp_path: Path) -> None:
     pytest.importorskip("sklearn")
     made = generate.library(retrieval.FEATURES, 600)
-    heard: list[str] = []
-    found = list(retrieval.own(made, 4, heard.append))
-    found.append(retrieval.whole_call(made, 4, heard.append))
-    found += retrieval.rivals(made, 3, 0.05, heard.append)
+    retrieved: list[str] = []
+    found = list(retrieval.own(made, 4, retrieved.append))
+    found.append(retrieval.whole_call(made, 4, retrieved.append))
+    found += retrieval.rivals(made, 3, 0.05, retrieved.append)
     tools = {run["tool"] for run in found}
     assert {"code trie", "flat scan", "pandas, column by column", "scikit-learn brute, callable"} <= tools
     result = {

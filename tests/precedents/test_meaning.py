@@ -130,11 +130,11 @@ def test_candidates_hold_the_nearest_however_gaps_are_filled(
     library = PrecedentLibrary.build(stored, LIKENESS)
     found = library.candidates(here, k, filters=EVERYTHING)
     assert found.complete
-    heard = library.hear(here, k, filters=EVERYTHING)
-    assert heard.candidates == found
-    assert list(heard.neighbours) == library.nearest(here, k, filters=EVERYTHING, account=False)
-    assert heard.unrecorded_share == library.unrecorded_share(here)
-    assert [c.likeness for c in found.items[:k]] == [n.likeness for n in heard.neighbours]
+    retrieved = library.retrieve(here, k, filters=EVERYTHING)
+    assert retrieved.candidates == found
+    assert list(retrieved.neighbours) == library.nearest(here, k, filters=EVERYTHING, account=False)
+    assert retrieved.unrecorded_share == library.unrecorded_share(here)
+    assert [c.likeness for c in found.items[:k]] == [n.likeness for n in retrieved.neighbours]
     ceilings = {(c.situation.case_id, c.situation.site): c.ceiling for c in found.items}
     pool = {
         name: [s.features[name] for s in stored if s.features[name] is not None] for name in FEATURES.names

@@ -109,15 +109,15 @@ def test_other_versions_are_not_served(folder: Path, likeness: Likeness) -> None
 
 
 def test_built_anew_when_unfit(tmp_path: Path, likeness: Likeness, rows: list[Situation]) -> None:
-    heard: list[str] = []
+    retrieved: list[str] = []
     few = rows[:50]
-    first = saved.open_or_build(tmp_path, "v1", likeness, lambda: few, heard.append)
-    assert len(heard) == 1
-    again = saved.open_or_build(tmp_path, "v1", likeness, lambda: pytest.fail("it fits"), heard.append)
-    assert len(heard) == 1
+    first = saved.open_or_build(tmp_path, "v1", likeness, lambda: few, retrieved.append)
+    assert len(retrieved) == 1
+    again = saved.open_or_build(tmp_path, "v1", likeness, lambda: pytest.fail("it fits"), retrieved.append)
+    assert len(retrieved) == 1
     assert first.nearest(rows[60], 5) == again.nearest(rows[60], 5)
-    newer = saved.open_or_build(tmp_path, "v2", likeness, lambda: rows[:60], heard.append)
-    assert (len(heard), newer.count("retainer")) == (2, 60)
+    newer = saved.open_or_build(tmp_path, "v2", likeness, lambda: rows[:60], retrieved.append)
+    assert (len(retrieved), newer.count("retainer")) == (2, 60)
     assert len(list(tmp_path.glob("build-*"))) == 1
 
 

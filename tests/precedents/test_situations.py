@@ -14,7 +14,7 @@ from recommender.precedents.index import compiled
 from recommender.precedents.index.building import library_of
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
-from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures, worth
+from recommender.precedents.outcome_value import OutcomeFigures, outcome_figures, value_of_outcome
 from recommender.precedents.search.tables import Likeness, load
 from recommender.precedents.situations import all_situations, fingerprint, situation_for, situations
 from recommender.precedents.source import FolderSource, NoCases, demo_source
@@ -208,7 +208,7 @@ def test_worth_of_an_outcome(
     expected: float,
 ) -> None:
     answers = [{"item": answer[0], "answer": answer[1]}] if answer else None
-    found = worth(case(outcome=outcome, dentist_answer=answers), FIGURES, *decision)
+    found = value_of_outcome(case(outcome=outcome, dentist_answer=answers), FIGURES, *decision)
     assert found.value == expected
     assert found.verdict
     assert found.outcome_known == (outcome is not None)
@@ -216,9 +216,9 @@ def test_worth_of_an_outcome(
 
 def test_worth_is_told_in_words() -> None:
     fractured = case(outcome={"events": [{"event": "clasp_fracture", "tooth": 35, "month": 1}]})
-    assert worth(fractured, FIGURES, "retainer", 35, "i_bar").verdict == "event:clasp_fracture:35:1"
+    assert value_of_outcome(fractured, FIGURES, "retainer", 35, "i_bar").verdict == "event:clasp_fracture:35:1"
     worn = case(outcome={"followed_months": 40})
-    assert worth(worn, FIGURES, "retainer", 35, "i_bar").verdict == "worn:40"
+    assert value_of_outcome(worn, FIGURES, "retainer", 35, "i_bar").verdict == "worn:40"
 
 
 def test_folder_is_read_in_order_of_id_and_told_apart(tmp_path: Path) -> None:

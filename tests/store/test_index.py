@@ -73,9 +73,9 @@ def answers(library: PrecedentLibrary) -> list[object]:
     every = Filters(approved_only=False)
     found: list[object] = []
     for asked in QUERIES:
-        heard = library.hear(asked, 5)
+        retrieved = library.retrieve(asked, 5)
         found += [library.nearest(asked, 6), library.nearest(asked, 4, filters=every)]
-        found += [heard.neighbours, heard.candidates, heard.unrecorded_share]
+        found += [retrieved.neighbours, retrieved.candidates, retrieved.unrecorded_share]
     return found
 
 

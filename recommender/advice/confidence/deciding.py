@@ -15,8 +15,8 @@ import numpy.typing as npt
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.case_columns import ALWAYS, CaseColumns
 from recommender.advice.confidence.columns import NONE, WorldScope
-from recommender.advice.confidence.heard import Listener, Voices
 from recommender.advice.confidence.judgement import points_moved, start_moved, weight_moved
+from recommender.advice.confidence.neighbours import Votes, WorldNeighbours
 from recommender.advice.confidence.option_columns import OptionColumns
 from recommender.advice.confidence.truths import truths
 from recommender.advice.confidence.worlds import Worlds
@@ -113,7 +113,7 @@ class WorldCase:
         self.analysis = analysis
         self.worlds = worlds
         self.columns = CaseColumns(worlds)
-        self.listener = Listener(analysis.engine, analysis.facts, worlds.count)
+        self.listener = WorldNeighbours(analysis.engine, analysis.facts, worlds.count)
         self.option_columns = OptionColumns(self.columns)
         self._ranked: dict[tuple[Decision, bool], Ranked] = {}
         self._ways: dict[tuple[Decision, str | None, str], list[_Way]] = {}
@@ -163,9 +163,9 @@ class WorldCase:
             seen.append((way, found))
             fields |= behind | (way.fields if facts else NONE)
         status = np.minimum.reduce([found for _, found in seen])
-        voices = self._voices(examined) if facts else None
-        scores = self._scores(examined, identifier, seen, status, share, voices, None, moved, facts, size)
-        return status, scores, fields | (voices.fields if voices else NONE)
+        votes = self._votes(examined) if facts else None
+        scores = self._scores(examined, identifier, seen, status, share, votes, None, moved, facts, size)
+        return status, scores, fields | (votes.fields if votes else NONE)
 
     def _rests(self, decision: Decision, moved: bool) -> Ranked:
         tooth = decision.tooth
@@ -332,12 +332,12 @@ class WorldCase:
         if len(leading) == 1:  # nothing to compare it with
             scores[leading[0]] = 0.0
             return Ranked(options, status, scores, fields)
-        voices = self._voices(examined) if facts else None
-        if voices is not None:
-            fields |= voices.fields
+        votes = self._votes(examined) if facts else None
+        if votes is not None:
+            fields |= votes.fields
         for place in leading:
             scores[place] = self._scores(
-                examined, options[place], seen[place], status[place], share, voices, at, moved, facts, size
+                examined, options[place], seen[place], status[place], share, votes, at, moved, facts, size
             )
         return Ranked(options, status, scores, fields)
 
@@ -348,7 +348,7 @@ class WorldCase:
         seen: Sequence[tuple[_Way, npt.NDArray[np.int8]]],
         status: npt.NDArray[np.int8],
         share: Shares,
-        voices: Voices | None,
+        votes: Votes | None,
         at: Places | None,
         moved: bool,
         facts: bool,
@@ -364,9 +364,9 @@ class WorldCase:
         assert value is not None
         weight: Floats | float = 0.0
         opinion: Floats | float = 0.0
-        if voices is not None:
-            weight = self._at(voices.weight, at)
-            said = voices.opinion(self.listener.credits(examined.decision, identifier))
+        if votes is not None:
+            weight = self._at(votes.weight, at)
+            said = votes.opinion(self.listener.credits(examined.decision, identifier))
             opinion = self._at(said, at) if isinstance(said, np.ndarray) else said
         elif not facts:
             weight, opinion = examined.evidence.weight, examined.evidence.opinion(identifier)
@@ -380,10 +380,10 @@ class WorldCase:
             return 0
         return min(STATUS_ORDER.index(way.status) for way in examined.judged[identifier])
 
-    def _voices(self, examined: DecisionAnalysis) -> Voices | None:
+    def _votes(self, examined: DecisionAnalysis) -> Votes | None:
         decision = examined.decision
         scope = self.scope(decision, main_side(self.analysis.facts, decision))
-        return self.listener.hear(decision, scope, examined.given)
+        return self.listener.retrieve(decision, scope, examined.given)
 
     def _shares(
         self, examined: DecisionAnalysis, at: Places | None, moved: bool, facts: bool, size: int

@@ -2,7 +2,7 @@
 the case lies outside what the library has seen, and how much was not recorded. Words with the number behind.
 
 Strength (recommend, suggest) and certainty of the evidence (high to very low) are kept apart, as GRADE does
-(Guyatt GH et al. BMJ 2008;336:924-926, from memory). Limits and words stand in ``shared/sure.yaml``.
+(Guyatt GH et al. BMJ 2008;336:924-926, from memory). Limits and words stand in ``shared/confidence.yaml``.
 """
 
 from collections.abc import Mapping
@@ -27,7 +27,7 @@ _SEEN: "WeakKeyDictionary[PrecedentLibrary, dict[tuple[str, int, bool], tuple[fl
 
 
 @dataclass(frozen=True, slots=True)
-class Sure:
+class Grading:
     """How sure the leading option is. Shares are 0-1, margins in points of the 0-100 score.
 
     ``margin`` is ``None`` where no other option has the leader's status. ``nearest`` and ``usual`` are
@@ -59,7 +59,7 @@ class Sure:
     words: tuple[Statement, ...]
 
 
-def how_sure(analysis: "CaseAnalysis", decision: Decision) -> Sure:
+def graded(analysis: "CaseAnalysis", decision: Decision) -> Grading:
     """How sure the leading option of a decision is."""
     result = analysis.decide(decision)
     examination = analysis.examine(decision)
@@ -87,7 +87,7 @@ def how_sure(analysis: "CaseAnalysis", decision: Decision) -> Sure:
     strong = not tie and agree and lead.status == "open" and not lead.provisional
     strong = strong and level != known.levels[0]
     judged = examination.chosen[lead.option]
-    found = Sure(
+    found = Grading(
         strength="recommend" if strong else "suggest",
         certainty=level,
         margin=margin,
@@ -217,7 +217,7 @@ def _unrecorded(analysis: "CaseAnalysis", decision: Decision) -> float:
     return len(judged.undecided) / asked if asked else 0.0
 
 
-def _with_words(analysis: "CaseAnalysis", result: DecisionResult, found: Sure) -> Sure:
+def _with_words(analysis: "CaseAnalysis", result: DecisionResult, found: Grading) -> Grading:
     known = analysis.engine.knowledge.figures.confidence
     kind = result.decision.kind
     strength, level = Word("strength", found.strength), Word("certainty", found.certainty)
@@ -246,18 +246,18 @@ def _with_words(analysis: "CaseAnalysis", result: DecisionResult, found: Sure) -
     return replace(found, words=tuple(words))
 
 
-def _precedent_words(found: Sure, kind: str, near: float) -> list[Statement]:
+def _precedent_words(found: Grading, kind: str, near: float) -> list[Statement]:
     if found.nearest is None:
         return [say("sure.no_precedent")]
     if found.rules_agree:
         words = [say("sure.rules_agree")]
     else:
         words = [say("sure.rules_differ", option=Choice(kind, found.rules_lead))]
-    heard = found.precedents_for + found.precedents_against + found.precedents_other
+    retrieved = found.precedents_for + found.precedents_against + found.precedents_other
     words.append(
         say(
             "sure.precedents",
-            all=count(heard),
+            all=count(retrieved),
             well=count(found.precedents_for),
             badly=count(found.precedents_against),
             other=count(found.precedents_other),

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from recommender.advice.explanation.ablation import Ablation
-from recommender.advice.explanation.confidence import Sure, how_sure
+from recommender.advice.explanation.confidence import Grading, graded
 from recommender.advice.explanation.contrast import Contrast, contrast
 from recommender.advice.explanation.counterfactuals.changes import Changes, what_would_change
 from recommender.advice.explanation.paths import SentencePath, path_of
@@ -48,7 +48,7 @@ class Explanation:
     lines: tuple[Contribution, ...]
     paths: Mapping[str, SentencePath]
     precedents: tuple[Neighbouring, ...]
-    sure: Sure
+    sure: Grading
     changes: Changes | None
     contrast: Contrast | None
     other: OptionResult | None
@@ -84,7 +84,7 @@ def explain(
         lines=tuple(sorted(chosen.contributions, key=lambda line: -abs(line.points))),
         paths=paths_of(analysis, decision, chosen),
         precedents=neighbouring(analysis, decision, chosen.option),
-        sure=how_sure(analysis, decision),
+        sure=graded(analysis, decision),
         changes=what_would_change(analysis, decision, asked_about.option) if changes else None,
         contrast=contrast(chosen, other) if other is not None else None,
         other=other,

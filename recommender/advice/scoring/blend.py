@@ -26,7 +26,7 @@ Credit = Callable[[str, str], float]
 
 
 @dataclass(frozen=True, slots=True)
-class Voice:
+class Vote:
     """A stored situation that may speak: its likeness now, and the most that filling gaps could make of it."""
 
     situation: Situation
@@ -49,10 +49,10 @@ class Possible(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Voices:
+class Votes:
     """Voices one by one."""
 
-    each: Sequence[Voice]
+    each: Sequence[Vote]
     worths: Mapping[str, tuple[float, float]] | None = None
 
     @property
@@ -119,17 +119,17 @@ class Evidence:
         now = self.opinion(option)
         if not self.neighbours or (self.open_share <= 0 and self.may_fall <= 0):
             return now, now
-        heard = len(self.neighbours)
+        retrieved = len(self.neighbours)
         lam = self.figures.lambda_
         worths = self.possible.worths
         if worths is not None:
             said = [self.credit(option, choice) * worth for choice, ends in worths.items() for worth in ends]
-            speak_for = heard * max(0.0, *said)
-            speak_against = -heard * min(0.0, *said)
+            speak_for = retrieved * max(0.0, *said)
+            speak_against = -retrieved * min(0.0, *said)
         else:
             reach = self._reach(option)
-            speak_for = fsum(sorted((r for r in reach if r > 0), reverse=True)[:heard])
-            speak_against = -fsum(sorted(r for r in reach if r < 0)[:heard])
+            speak_for = fsum(sorted((r for r in reach if r > 0), reverse=True)[:retrieved])
+            speak_against = -fsum(sorted(r for r in reach if r < 0)[:retrieved])
         high = 50.0 + 50.0 * speak_for / (lam + max(speak_for, self._least_total))
         low = 50.0 - 50.0 * speak_against / (lam + max(speak_against, self._least_total))
         return min(low, now), max(high, now)

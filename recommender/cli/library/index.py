@@ -15,7 +15,7 @@ from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, progress, source, told
 
 if TYPE_CHECKING:
-    from recommender.precedents.index.serving import Indexed, Told
+    from recommender.precedents.index.serving import Indexed, Progress
 
 # Verbs after which stored cases may differ from what was indexed.
 CHANGING = frozenset(
@@ -104,7 +104,7 @@ def keep(cases: "Indexed", *, anew: bool, jobs: int, quiet: bool) -> None:
 
 
 @contextmanager
-def _progress() -> Iterator["Told"]:
+def _progress() -> Iterator["Progress"]:
     with progress("index", None) as step:
         bar: Any = step
         yield lambda done, _of: bar(done)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
-from recommender.advice.explanation.confidence import Sure
+from recommender.advice.explanation.confidence import Grading
 from recommender.advice.explanation.contrast import (
     Contrast,
     Difference,
@@ -50,7 +50,7 @@ def explanation_document(words: Words, case_id: str, found: Explanation) -> dict
     }
 
 
-def sure_document(words: Words, sure: Sure) -> dict[str, Any]:
+def sure_document(words: Words, sure: Grading) -> dict[str, Any]:
     """How sure, as JSON values."""
     document = {field.name: getattr(sure, field.name) for field in fields(sure)}
     return document | listed(words, "reasons", sure.reasons) | listed(words, "words", sure.words)

@@ -1,4 +1,4 @@
-"""``sure.yaml``: how sure an answer is, and how what would change it is searched."""
+"""``confidence.yaml``: how sure an answer is, and how what would change it is searched."""
 
 from typing import Annotated, Literal
 
@@ -40,7 +40,7 @@ class Search(Record):
 
 
 class ConfidenceFigures(Record):
-    """``shared/sure.yaml`` says what each is for."""
+    """``shared/confidence.yaml`` says what each is for."""
 
     format: Literal[1]
     source: str

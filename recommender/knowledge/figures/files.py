@@ -52,7 +52,7 @@ FILES: Mapping[str, tuple[str, type[Record]]] = {
     "display": ("display.yaml", Display),
     "mechanics": ("mechanics.yaml", MechanicsFigures),
     "preparation": ("preparation_costs.yaml", PreparationFigures),
-    "confidence": ("sure.yaml", ConfidenceFigures),
+    "confidence": ("confidence.yaml", ConfidenceFigures),
     "review": ("review.yaml", ReviewFigures),
     "frameworks": ("frameworks.yaml", FrameworkFigures),
     "similarity": ("similarity.yaml", SimilarityFigures),

@@ -29,7 +29,7 @@ _PORTION = 1_000  # changed cases taken up at a time, so that memory does not gr
 _ATTEMPTS = 4  # a reader may find that the index was replaced between its stamp and its files
 _REBUILT_SHARE = 0.5  # where more of the cases changed, deriving all is no dearer
 
-Told = Callable[[int, int], None]
+Progress = Callable[[int, int], None]
 
 
 @runtime_checkable
@@ -81,7 +81,7 @@ def _silent(_done: int, _of: int) -> None:
     return None
 
 
-def serve(source: Indexed, likeness: Likeness | None = None, told: Told = _silent, jobs: int = 1) -> Served:
+def serve(source: Indexed, likeness: Likeness | None = None, told: Progress = _silent, jobs: int = 1) -> Served:
     """The precedents of a source, exactly as if every case were derived now. Writes nothing.
 
     ``told`` hears how many of how many cases have been read; ``jobs`` processes derive them.
@@ -106,7 +106,7 @@ def serve(source: Indexed, likeness: Likeness | None = None, told: Told = _silen
 
 
 def _from_index(
-    source: Indexed, folder: Path, text: str, derived: str, likeness: Likeness, told: Told
+    source: Indexed, folder: Path, text: str, derived: str, likeness: Likeness, told: Progress
 ) -> tuple[Served | None, str]:
     mark, _, made_with = text.rpartition(" ")
     if made_with != derived:
@@ -132,7 +132,7 @@ def _from_index(
 def keep_up(
     source: Indexed,
     likeness: Likeness | None = None,
-    told: Told = _silent,
+    told: Progress = _silent,
     *,
     jobs: int = 1,
     anew: bool = False,
@@ -146,8 +146,8 @@ def keep_up(
     with locked(folder):
         if anew:
             (folder / "current.json").unlink(missing_ok=True)
-        with _progress(folder, told) as heard:
-            served = serve(source, likeness, heard, jobs)
+        with _progress(folder, told) as retrieved:
+            served = serve(source, likeness, retrieved, jobs)
             if served.how != "kept" or served.folder != folder:
                 before = served.kept if served.folder == folder else None
                 text = f"{served.mark} {served.made_with}"
@@ -209,11 +209,11 @@ _PROGRESS = "progress.json"
 
 
 @contextmanager
-def _progress(folder: Path, told: Told) -> Iterator[Told]:
+def _progress(folder: Path, told: Progress) -> Iterator[Progress]:
     """Passes on how far it has come, and leaves it in a file for other processes to see."""
     path, last = folder / _PROGRESS, -1.0
 
-    def heard(done: int, of: int) -> None:
+    def retrieved(done: int, of: int) -> None:
         nonlocal last
         told(done, of)
         share = done / of if of else 1.0
@@ -225,7 +225,7 @@ def _progress(folder: Path, told: Told) -> Iterator[Told]:
             os.replace(name, path)
 
     try:
-        yield heard
+        yield retrieved
     finally:
         path.unlink(missing_ok=True)
 

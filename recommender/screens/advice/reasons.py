@@ -25,9 +25,9 @@ def nothing_below() -> None:
 
 def sure_line(found: current_advice.Answer, asked: "Decision") -> None:
     """How sure the leading option is: strength and certainty apart, in words."""
-    from recommender.advice.explanation.confidence import how_sure
+    from recommender.advice.explanation.confidence import graded
 
-    sure = how_sure(found.analysis, asked)
+    sure = graded(found.analysis, asked)
     strength = sure.strength[:1].upper() + sure.strength[1:]
     with st.expander(f"{strength}; certainty of the evidence: {words.plain(sure.certainty)}"):
         st.markdown("\n".join(f"- {line}" for line in words.in_words().lines((*sure.words, *sure.reasons))))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision, Status
-from recommender.advice.scoring.blend import Evidence, Voices
+from recommender.advice.scoring.blend import Evidence, Votes
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, with_field
 from recommender.knowledge.figures.confidence import Search
@@ -56,7 +56,7 @@ def lean(analysis: "CaseAnalysis", decision: Decision, given: str | None) -> Dec
     def credit(first: str, second: str) -> float:
         return catalogue.credit(decision.kind, first, second)
 
-    examination.evidence = Evidence(tuple(found), Voices(()), 0.0, scoring, credit)
+    examination.evidence = Evidence(tuple(found), Votes(()), 0.0, scoring, credit)
     return examination
 
 

@@ -29,7 +29,7 @@ class Breach:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Finding:
     """What a check says: its outcome, and the particulars."""
 
     outcome: Outcome
@@ -82,13 +82,13 @@ class BetweenParts:
         """Every breach of a whole choice, one for each unit of the price."""
         return []
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         """The check of a finished framework: failed where the choice breaches the rule, unless there is more
         to say.
         """
         found = self.breaches(whole.choice)
         said = tuple(dict.fromkeys(breach.said for breach in found if breach.said is not None))
-        return Told("failed" if found else "passed", said)
+        return Finding("failed" if found else "passed", said)
 
     def price(self, stock: Stock) -> float:
         """Points of the framework's score that one breach costs."""

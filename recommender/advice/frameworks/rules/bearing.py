@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from recommender.advice.frameworks.parts import Choice, Stock
-from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Programme, Told
+from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
 from recommender.advice.model import Seat
 from recommender.domain.dentition import position, side_of
@@ -34,13 +34,13 @@ class BaseSupported(BetweenParts):
             if border not in resting
         ]
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         lacking = [t for t in whole.stock.support if whole.rests.get(t, "none") == "none"]
         roots = {p.tooth for p in whole.retainers.values() if "on_root_or_implant" in p.option.parts}
         said = tuple(
             say("no_rest_at", tooth=tooth(t), why=_barred(whole.stock, t)) for t in lacking if t not in roots
         )
-        return Told("failed" if said else "passed", said)
+        return Finding("failed" if said else "passed", said)
 
 
 def _barred(stock: Stock, border: int) -> Statement:
@@ -70,10 +70,10 @@ class ThreeRests(BetweenParts):
         short = int(self.entry.figures["least"]) - len(choice.resting)
         return [Breach((), _counted(choice, len(choice.resting)))] * max(0, short)
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         carried = len({t for t, rest in whole.rests.items() if rest != "none"} | _roots(whole.choice))
         enough = carried >= int(self.entry.figures["least"])
-        return Told("passed" if enough else "failed", (_counted(whole.choice, carried),))
+        return Finding("passed" if enough else "failed", (_counted(whole.choice, carried),))
 
 
 def _roots(choice: Choice) -> set[int]:
@@ -129,12 +129,12 @@ class RestsSpread(BetweenParts):
     id = "rests_spread"
     reads = ("area_least_cm2",)
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         geometry = place_teeth(whole.stock.arch)
         carried = {t for t, rest in whole.rests.items() if rest != "none"} | _roots(whole.choice)
         area = _hull_area(sorted({geometry[number].line_middle for number in carried})) / 100.0
         enough = area > self.entry.figures["area_least_cm2"]
-        return Told("passed" if enough else "failed", (say("rests_span", area=quantity(area, "cm2", 1)),))
+        return Finding("passed" if enough else "failed", (say("rests_span", area=quantity(area, "cm2", 1)),))
 
 
 def _hull_area(points: Sequence[tuple[float, float]]) -> float:
@@ -178,13 +178,13 @@ def lever_of(stock: Stock, rests: Mapping[int, str], seat: Seat) -> float | None
 class Indirect(BetweenParts):
     id = "indirect"
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         if whole.stock.axis is None:
-            return Told("passed", (say("indirect_not_needed"),))
+            return Finding("passed", (say("indirect_not_needed"),))
         levers = [(seat, lever_of(whole.stock, whole.rests, seat)) for seat in whole.seats]
         beyond = [(seat, lever) for seat, lever in levers if lever is not None and lever > 0]
         if beyond:
-            return Told(
+            return Finding(
                 "passed",
                 tuple(
                     say(
@@ -197,8 +197,8 @@ class Indirect(BetweenParts):
                 ),
             )
         if "indirect_retention" in whole.choice.connector.parts:
-            return Told("passed", (say("plate_gives_it"),))
-        return Told("failed", (say("seats_not_beyond_axis" if whole.seats else "no_seat_beyond_axis"),))
+            return Finding("passed", (say("plate_gives_it"),))
+        return Finding("failed", (say("seats_not_beyond_axis" if whole.seats else "no_seat_beyond_axis"),))
 
 
 BEARING = (BaseSupported, ThreeRests, LeftAlone, RestsSpread, Indirect)

@@ -5,7 +5,7 @@ weak teeth.
 from recommender.advice.explanation.contrast import contrast, grouped_by_criterion
 from recommender.advice.frameworks.parts import USABLE, Choice, Part
 from recommender.advice.frameworks.replacements import suits_all, usable_of
-from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Programme, Told
+from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
 from recommender.advice.model import OptionResult, PreparationStep
 from recommender.domain.statement import Choice as Option
@@ -37,7 +37,7 @@ class Accepted(BetweenParts):
             found.append(Breach((), _against("connector", 0, choice.connector_result)))
         return found
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         said = [b.said for b in self.breaches(whole.choice) if b.said]
         for space in whole.stock.spaces:
             for number in space.teeth:
@@ -47,7 +47,7 @@ class Accepted(BetweenParts):
                     said.append(say("nothing_can_replace", tooth=tooth(number), why=_blocks(ranked[0])))
                 elif chosen.status not in USABLE:
                     said.append(_against("replacement", number, chosen))
-        return Told("failed" if said else "passed", tuple(said))
+        return Finding("failed" if said else "passed", tuple(said))
 
 
 def _against(kind: str, number: int, result: OptionResult) -> Statement:
@@ -62,10 +62,10 @@ def _blocks(result: OptionResult) -> Several | None:
 class OneAlloy(BetweenParts):
     id = "one_alloy"
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         stock = whole.stock
         if stock.alloy is None:
-            return Told("failed", (say("every_alloy_barred"),))
+            return Finding("failed", (say("every_alloy_barred"),))
         said = [say("frame_of", alloy=Option("alloy", stock.alloy))]
         if not stock.allergies_recorded:
             said.append(say("allergies_not_recorded"))
@@ -73,7 +73,7 @@ class OneAlloy(BetweenParts):
             say("alloy_barred", alloy=Option("alloy", name), why=why)
             for name, why in stock.alloy_blocks.items()
         ]
-        return Told("passed" if stock.allergies_recorded else "not_checked", tuple(said))
+        return Finding("passed" if stock.allergies_recorded else "not_checked", tuple(said))
 
 
 class OneBase(BetweenParts):
@@ -81,7 +81,7 @@ class OneBase(BetweenParts):
 
     id = "one_base"
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         said: list[Statement] = []
         stock = whole.stock
         for space in stock.spaces:
@@ -94,7 +94,7 @@ class OneBase(BetweenParts):
                 for number, result in chosen.items()
                 if result.option != common
             ]
-        return Told("failed" if said else "passed", tuple(said))
+        return Finding("failed" if said else "passed", tuple(said))
 
 
 def _of_its_own(
@@ -115,7 +115,7 @@ class Spared(BetweenParts):
 
     id = "spared"
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         said = [_cut_for(whole, part) for part in whole.retainers.values() if part.waits]
         result = whole.choice.connector_result
         if result.status == "needs_preparation":
@@ -126,7 +126,7 @@ class Spared(BetweenParts):
                     work=_works(result.unlocked_by),
                 )
             )
-        return Told("passed_with_preparation" if said else "passed", tuple(said))
+        return Finding("passed_with_preparation" if said else "passed", tuple(said))
 
 
 def _cut_for(whole: Whole, part: Part) -> Statement:
@@ -181,17 +181,17 @@ def better_in(first: OptionResult, second: OptionResult) -> Several | None:
 class Bears(BetweenParts):
     id = "bears"
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         stock = whole.stock
         carrying = whole.carrying
         carrying += [p.grips for p in whole.choice.held if p.grips != p.tooth]
         loaded = [number for number in carrying if stock.teeth[number].bears is False]
         if loaded:
-            return Told("failed", (say("weak_teeth_carry", teeth=teeth(loaded)),))
+            return Finding("failed", (say("weak_teeth_carry", teeth=teeth(loaded)),))
         unknown = [number for number in carrying if stock.teeth[number].bears is None]
         if unknown:
-            return Told("not_checked", (say("bearing_not_recorded", teeth=teeth(unknown)),))
-        return Told("passed")
+            return Finding("not_checked", (say("bearing_not_recorded", teeth=teeth(unknown)),))
+        return Finding("passed")
 
 
 CHOOSING = (Accepted, OneAlloy, OneBase, Spared, Bears)

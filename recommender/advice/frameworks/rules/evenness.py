@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping
 
 from recommender.advice.frameworks.parts import SIDES, Choice, Part
-from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Programme, Told
+from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
 from recommender.domain.dentition import side_of
 from recommender.domain.statement import Choice as Option
@@ -46,15 +46,15 @@ class Balance(BetweenParts):
                 return [Breach((), said)]
         return []
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         held = whole.choice.held
         bands = hold(held)
         if bands is None:
             unknown = [part.tooth for part in held if part.force_n is None]
-            return Told("not_checked", (say("force_not_known", teeth=teeth(unknown)),) if unknown else ())
+            return Finding("not_checked", (say("force_not_known", teeth=teeth(unknown)),) if unknown else ())
         found = self.breaches(whole.choice)
         said = say("hold_of_sides", right=Quantity(*bands[0], "N", 0), left=Quantity(*bands[1], "N", 0))
-        return Told("failed", tuple(b.said for b in found if b.said)) if found else Told("passed", (said,))
+        return Finding("failed", tuple(b.said for b in found if b.said)) if found else Finding("passed", (said,))
 
 
 def hold(held: list[Part]) -> tuple[tuple[float, float], tuple[float, float]] | None:

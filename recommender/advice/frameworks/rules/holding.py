@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from recommender.advice.frameworks.parts import SIDES, Choice, Part, Stock
-from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Programme, Told
+from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
 from recommender.domain.dentition import side_of
 from recommender.domain.statement import Choice as Option
@@ -55,7 +55,7 @@ class EnoughRetainers(BetweenParts):
         said = say("fewer_than_wanted", held=count(held), wanted=count(least), able=count(able))
         return [Breach((), said)] * max(0, least - held)
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         found = self.breaches(whole.choice)
         wanted = count(self.least(whole.stock))
         said = (
@@ -63,7 +63,7 @@ class EnoughRetainers(BetweenParts):
             if found
             else say("held_of_wanted", held=count(len(whole.choice.held)), wanted=wanted)
         )
-        return Told("failed" if found else "passed", (said,) if said else ())
+        return Finding("failed" if found else "passed", (said,) if said else ())
 
 
 class FourCorners(EnoughRetainers):
@@ -100,10 +100,10 @@ class NoMoreRetainers(BetweenParts):
         said = say("assemblies_of_most", held=count(counted), most=count(self.most(choice.stock)))
         return [Breach((), said)] * max(0, counted - self.most(choice.stock))
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         counted = sum(map(_counts, whole.retainers.values()))
         said = say("assemblies_of_most", held=count(counted), most=count(self.most(whole.stock)))
-        return Told("failed" if self.breaches(whole.choice) else "passed", (said,))
+        return Finding("failed" if self.breaches(whole.choice) else "passed", (said,))
 
 
 def _counts(part: Part) -> bool:
@@ -214,11 +214,11 @@ class RotationalPath(BetweenParts):
             found.append(Breach(tuple(p.tooth for p in rigid), say("rotated_at_both_ends")))
         return found
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         found = [breach.said for breach in self.breaches(whole.choice) if breach.said]
         rigid = [part.tooth for part in whole.choice.held if part.rotated_end]
         said = say("seat_first", teeth=teeth(rigid)) if rigid else say("none_rotated_in")
-        return Told("failed", tuple(found)) if found else Told("passed", (said,))
+        return Finding("failed", tuple(found)) if found else Finding("passed", (said,))
 
 
 def locks_path(rigid: Part, other: Part) -> bool:

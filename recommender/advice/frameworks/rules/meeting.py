@@ -1,7 +1,7 @@
 """Where parts meet: the connector's reach, the ends of a plate, embrasures that two parts share."""
 
 from recommender.advice.frameworks.parts import SIDES, Choice, Part
-from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Programme, Told
+from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
 from recommender.domain.dentition import position, side_facing, side_of
 from recommender.domain.statement import Word, say, teeth, tooth
@@ -69,13 +69,13 @@ class PlateEnds(BetweenParts):
             if not any(self._at_end(number, side) for number in choice.resting)
         ]
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         if "needs_rests_at_ends" not in whole.choice.connector.parts:
-            return Told("passed", (say("no_plate_on_teeth"),))
+            return Finding("passed", (say("no_plate_on_teeth"),))
         rested = [t for t, rest in whole.rests.items() if rest != "none"]
         lacking = [side for side in SIDES if not any(self._at_end(t, side) for t in rested)]
         said = tuple(say("no_rest_in_front", side=Word("side", side)) for side in lacking)
-        return Told("failed" if said else "passed", said)
+        return Finding("failed" if said else "passed", said)
 
 
 class EmbrasureRoom(BetweenParts):
@@ -117,10 +117,10 @@ class EmbrasureRoom(BetweenParts):
                 )
         return found
 
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         found = tuple(breach.said for breach in self.breaches(whole.choice) if breach.said)
         if found:
-            return Told("failed", found)
+            return Finding("failed", found)
         unknown, made = [], []
         for pair in sorted(whole.stock.touching, key=sorted):
             first, second = sorted(pair)
@@ -137,8 +137,8 @@ class EmbrasureRoom(BetweenParts):
             elif one.build.cuts or two.build.cuts:
                 made.append(say("embrasure_room_made", teeth=teeth((first, second))))
         if unknown:
-            return Told("not_checked", tuple(unknown))
-        return Told("passed_with_preparation", tuple(made)) if made else Told("passed")
+            return Finding("not_checked", tuple(unknown))
+        return Finding("passed_with_preparation", tuple(made)) if made else Finding("passed")
 
 
 def _meets(part: Part, other: int) -> bool:

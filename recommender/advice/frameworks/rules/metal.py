@@ -5,19 +5,19 @@ Parts that would break one of these are never candidates (``building``); the fin
 more as a whole (``buildable``), and what that finds is told here.
 """
 
-from recommender.advice.frameworks.rules.base import BetweenParts, Told
+from recommender.advice.frameworks.rules.base import BetweenParts, Finding
 from recommender.advice.frameworks.whole import Whole
 from recommender.domain.statement import say, teeth
 
 
 class _OfMetal(BetweenParts):
-    def tell(self, whole: Whole) -> Told:
+    def tell(self, whole: Whole) -> Finding:
         said = tuple(fault.said for fault in whole.faults if fault.kind == self.id)
-        return Told("failed", said) if said else self.kept(whole)
+        return Finding("failed", said) if said else self.kept(whole)
 
-    def kept(self, whole: Whole) -> Told:
+    def kept(self, whole: Whole) -> Finding:
         """What there is to say where nothing is wrong."""
-        return Told("passed")
+        return Finding("passed")
 
 
 class OnePiece(_OfMetal):
@@ -31,16 +31,16 @@ class GrownArms(_OfMetal):
 class TipInUndercut(_OfMetal):
     id = "tip_in_undercut"
 
-    def kept(self, whole: Whole) -> Told:
+    def kept(self, whole: Whole) -> Finding:
         held = [part for part in whole.choice.held if part.build.zone is not None]
         made = [part.tooth for part in held if part.build.made]
         unknown = [part.tooth for part in held if part.build.depth_mm is None]
         if unknown:
-            return Told("not_checked", (say("undercut_not_recorded", teeth=teeth(unknown)),))
+            return Finding("not_checked", (say("undercut_not_recorded", teeth=teeth(unknown)),))
         return (
-            Told("passed_with_preparation", (say("undercut_made", teeth=teeth(made)),))
+            Finding("passed_with_preparation", (say("undercut_made", teeth=teeth(made)),))
             if made
-            else Told("passed")
+            else Finding("passed")
         )
 
 
@@ -53,11 +53,11 @@ class Reciprocated(_OfMetal):
 
     id = "reciprocated"
 
-    def kept(self, whole: Whole) -> Told:
+    def kept(self, whole: Whole) -> Finding:
         waiting = [part.tooth for part in whole.choice.held if part.waits]
         if waiting:
-            return Told("passed_with_preparation", (say("after_preparation_of", teeth=teeth(waiting)),))
-        return Told("passed")
+            return Finding("passed_with_preparation", (say("after_preparation_of", teeth=teeth(waiting)),))
+        return Finding("passed")
 
 
 class LeastThickness(_OfMetal):

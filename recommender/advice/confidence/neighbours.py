@@ -31,7 +31,7 @@ Places = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
-class Voices:
+class Votes:
     """What is heard in each world.
 
     ``likeness`` and ``rows`` have one line for each kind of world (``worlds`` says which world is of which), the
@@ -102,7 +102,7 @@ class _Asked:
 _KEPT: "WeakKeyDictionary[PrecedentLibrary, dict[str, _Rows | None]]" = WeakKeyDictionary()
 
 
-class Listener:
+class WorldNeighbours:
     """Hears the precedents of one case's decisions in every world; what rests share is worked out once."""
 
     def __init__(self, engine: "Engine", facts: "CaseFacts", count: int) -> None:
@@ -110,17 +110,17 @@ class Listener:
         self.facts = facts
         self.count = count
         self._asked: dict[Decision, _Asked] = {}
-        self._heard: dict[tuple[Decision, str | None], Voices | None] = {}
+        self._known: dict[tuple[Decision, str | None], Votes | None] = {}
         self._credits: dict[tuple[str, str], Floats] = {}
 
-    def hear(self, decision: Decision, scope: WorldScope, given: str | None) -> Voices | None:
+    def retrieve(self, decision: Decision, scope: WorldScope, given: str | None) -> Votes | None:
         """The precedents of a decision; ``None`` where there are none."""
         key = (decision, given)
-        if key not in self._heard:
+        if key not in self._known:
             library = self.engine.library
             silent = library is None or not library.count(decision.kind)
-            self._heard[key] = None if silent else self._hear(decision, scope, given)
-        return self._heard[key]
+            self._known[key] = None if silent else self._retrieve(decision, scope, given)
+        return self._known[key]
 
     def credits(self, decision: Decision, option: str) -> Floats:
         """What each choice of the library's is worth for an option."""
@@ -132,7 +132,7 @@ class Listener:
             )
         return self._credits[key]
 
-    def _hear(self, decision: Decision, scope: WorldScope, given: str | None) -> Voices | None:
+    def _retrieve(self, decision: Decision, scope: WorldScope, given: str | None) -> Votes | None:
         asked = self._asked.get(decision)
         if asked is None:
             asked = self._asked[decision] = self._ask(decision, scope)
@@ -168,7 +168,7 @@ class Listener:
         total = int(asked.weights.sum())
         likeness = (recorded[:, None] * ONE - cost) / (total * ONE) if total else np.zeros(cost.shape)
         spoken = asked.keep[near]
-        return Voices(
+        return Votes(
             asked.worlds, likeness, likeness.sum(axis=1), best, asked.rows.chosen[spoken],
             asked.rows.worths[spoken], figures.lambda_, figures.kappa, asked.fields,
         )  # fmt: skip

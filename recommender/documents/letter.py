@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from recommender.advice.confidence.answers import Confidence
-from recommender.advice.confidence.attach import told
+from recommender.advice.confidence.attach import with_standing
 from recommender.advice.confidence.values import Standing
 from recommender.advice.model import Contribution, Decision, Recommendation
 from recommender.advice.recommend import recommendation
@@ -45,7 +45,7 @@ def letter(
     case for which no framework at all could be assembled gets a letter that says so and why.
     """
     analysis = recommender.work(case)
-    answer = told(recommendation(analysis, max(framework, 3)), Confidence(analysis))
+    answer = with_standing(recommendation(analysis, max(framework, 3)), Confidence(analysis))
     return letter_about(analysis, answer, origin, numbering=numbering, framework=framework)
 
 

@@ -1,11 +1,11 @@
 """How a choice stands, in words."""
 
-from recommender.advice.confidence.values import Sure
+from recommender.advice.confidence.values import ChoiceConfidence
 from recommender.domain.statement import Choice, Field, quantity, say, several
 from recommender.wording.words import Words
 
 
-def standing_words(sure: Sure, kind: str, words: Words) -> str:
+def standing_words(sure: ChoiceConfidence, kind: str, words: Words) -> str:
     """How a choice stands, with its shares of plausible worlds."""
     standing, held = sure.standing, sure.acceptability
     if standing.word == "firm_if":

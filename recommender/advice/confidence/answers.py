@@ -16,7 +16,7 @@ from recommender.advice.confidence.framework_worlds import Figures, FrameworkWor
 from recommender.advice.confidence.plausible import figures
 from recommender.advice.confidence.pool import pool_of
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
-from recommender.advice.confidence.values import Acceptability, BeforeMetal, Sure
+from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.confidence.worth import Ask, Worth, worths
 from recommender.advice.frameworks.candidates import stock_of
@@ -34,19 +34,34 @@ class Confidence:
         self.analysis = analysis
         self.worlds = worlds or Worlds(analysis.facts)
         self.world_case = WorldCase(analysis, self.worlds)
-        self._sure: dict[Decision, Sure] = {}
+        self._choices: dict[tuple[Decision, str], ChoiceConfidence] = {}
         self._compared: tuple[Sequence[Framework], FrameworkWorlds] | None = None
 
-    def decision(self, decision: Decision) -> Sure:
-        """How sure the leading option of a decision is."""
-        if decision not in self._sure:
-            self._sure[decision] = self._decision(decision)
-        return self._sure[decision]
+    def decision(self, decision: Decision, option: str | None = None) -> ChoiceConfidence:
+        """How sure an option of a decision is; the leading one, if none is named."""
+        choice = option or self.analysis.examine(decision).order()[0]
+        key = decision, choice
+        if key not in self._choices:
+            self._choices[key] = self._decision(decision, choice)
+        return self._choices[key]
 
     @cached_property
-    def decisions(self) -> dict[Decision, Sure]:
+    def decisions(self) -> dict[Decision, ChoiceConfidence]:
         """Every decision of the case."""
         return {decision: self.decision(decision) for decision in self.analysis.decisions()}
+
+    def parts(self, framework: Framework) -> dict[Decision, ChoiceConfidence]:
+        """How sure each part of a framework is at its own decision, be it the leading option there or not."""
+        chosen = [
+            *_parts(framework),
+            *((Decision("rest", t), option) for t, option in framework.rests.items()),
+        ]
+        known = set(self.analysis.decisions())
+        return {
+            decision: self.decision(decision, option)
+            for decision, option in chosen
+            if decision in known and option in self.analysis.examine(decision).judged
+        }
 
     @cached_property
     def before_metal(self) -> tuple[BeforeMetal, ...]:
@@ -66,7 +81,7 @@ class Confidence:
             ]
         return tuple(found)
 
-    def frameworks(self, frameworks: Sequence[Framework]) -> tuple[Sure, ...]:
+    def frameworks(self, frameworks: Sequence[Framework]) -> tuple[ChoiceConfidence, ...]:
         """How sure each of some frameworks is, beside the others and what lies next to them."""
         if not frameworks:
             return ()
@@ -97,7 +112,7 @@ class Confidence:
         facts: npt.NDArray[np.float64],
         both: npt.NDArray[np.float64],
         judgement: npt.NDArray[np.float64],
-    ) -> Sure:
+    ) -> ChoiceConfidence:
         near_tie = self.analysis.engine.knowledge.scoring.near_tie
         stands = _level(facts, place, near_tie)
         made = np.isfinite(both.max(axis=0))
@@ -124,7 +139,7 @@ class Confidence:
         word = standing(answers, tuple(own), firsts, str(place))
         if word.leads is not None:
             word = replace(word, leads=str(int(word.leads) + 1))
-        return Sure(
+        return ChoiceConfidence(
             str(place + 1),
             acceptability,
             word,
@@ -153,10 +168,9 @@ class Confidence:
         worth, fields = self.worth(frameworks)
         return Asking(self, worths(worth, fields), worth)
 
-    def _decision(self, decision: Decision) -> Sure:
+    def _decision(self, decision: Decision, choice: str) -> ChoiceConfidence:
         analysis, world = self.analysis, self.world_case
         examined = analysis.examine(decision)
-        choice = examined.order()[0]
         facts = world.ranked(decision)
         both = world.ranked(decision, moved=True)
         judgement = world.judgement(decision)
@@ -172,7 +186,7 @@ class Confidence:
         )
         own = own_place(analysis.engine.knowledge, decision, examined.chosen[choice])
         answers = Answers(self.worlds, stands, facts.fields)
-        return Sure(
+        return ChoiceConfidence(
             choice,
             acceptability,
             standing(answers, own, facts.first(), choice),

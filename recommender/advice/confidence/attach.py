@@ -1,4 +1,4 @@
-"""An answer told with how sure it is: what is not firm is provisional, and says which fields could change it."""
+"""The standing of every choice put on an answer: what is not firm is provisional, and names what could change it."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -7,12 +7,12 @@ from recommender.advice.confidence.answers import Confidence
 from recommender.advice.model import DecisionResult, Recommendation
 
 
-def told(answer: Recommendation, confidence: Confidence) -> Recommendation:
+def with_standing(answer: Recommendation, confidence: Confidence) -> Recommendation:
     """The answer with ``provisional`` and ``unverified`` of every choice as its standing has it."""
-    sure = confidence.decisions
+    choices = confidence.decisions
 
     def marked(result: DecisionResult) -> DecisionResult:
-        own = sure[result.decision]
+        own = choices[result.decision]
         lead = result.ranked[0]
         lead = replace(lead, provisional=not own.standing.firm, unverified=own.unverified)
         return replace(result, ranked=(lead, *result.ranked[1:]))
@@ -27,7 +27,7 @@ def told(answer: Recommendation, confidence: Confidence) -> Recommendation:
         )
         for framework, own in zip(answer.frameworks, whole, strict=True)
     )
-    firm = whole[0].standing.firm if whole else all(own.standing.firm for own in sure.values())
+    firm = whole[0].standing.firm if whole else all(own.standing.firm for own in choices.values())
     return replace(
         answer,
         frameworks=frameworks,

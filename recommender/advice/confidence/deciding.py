@@ -113,7 +113,7 @@ class WorldCase:
         self.analysis = analysis
         self.worlds = worlds
         self.columns = CaseColumns(worlds)
-        self.listener = WorldNeighbours(analysis.engine, analysis.facts, worlds.count)
+        self.neighbours = WorldNeighbours(analysis.engine, analysis.facts, worlds.count)
         self.option_columns = OptionColumns(self.columns)
         self._ranked: dict[tuple[Decision, bool], Ranked] = {}
         self._ways: dict[tuple[Decision, str | None, str], list[_Way]] = {}
@@ -366,7 +366,7 @@ class WorldCase:
         opinion: Floats | float = 0.0
         if votes is not None:
             weight = self._at(votes.weight, at)
-            said = votes.opinion(self.listener.credits(examined.decision, identifier))
+            said = votes.opinion(self.neighbours.credits(examined.decision, identifier))
             opinion = self._at(said, at) if isinstance(said, np.ndarray) else said
         elif not facts:
             weight, opinion = examined.evidence.weight, examined.evidence.opinion(identifier)
@@ -383,7 +383,7 @@ class WorldCase:
     def _votes(self, examined: DecisionAnalysis) -> Votes | None:
         decision = examined.decision
         scope = self.scope(decision, main_side(self.analysis.facts, decision))
-        return self.listener.retrieve(decision, scope, examined.given)
+        return self.neighbours.retrieve(decision, scope, examined.given)
 
     def _shares(
         self, examined: DecisionAnalysis, at: Places | None, moved: bool, facts: bool, size: int

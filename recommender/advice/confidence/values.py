@@ -79,7 +79,7 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True)
-class Sure:
+class ChoiceConfidence:
     """How sure the choice of one decision, or one framework, is.
 
     ``firsts`` is the first-rank acceptability of every option; ``unverified`` are the fields that could change or

@@ -186,13 +186,13 @@ def _recommender(where: str | None) -> "tuple[Recommender, Origin]":
 def _proposal(recommender: "Recommender", case: Case, framework: int, own: bool) -> "Proposal":
     from recommender.advice.analysis import NoAdviceError
     from recommender.advice.confidence.answers import Confidence
-    from recommender.advice.confidence.attach import told
+    from recommender.advice.confidence.attach import with_standing
     from recommender.advice.recommend import recommendation
     from recommender.documents.proposal import NoDesignError, own_design, proposal_of
 
     try:
         analysis = recommender.work(case)
-        answer = told(recommendation(analysis, 0 if own else max(framework, 3)), Confidence(analysis))
+        answer = with_standing(recommendation(analysis, 0 if own else max(framework, 3)), Confidence(analysis))
         return own_design(answer) if own else proposal_of(answer, framework)
     except (NoAdviceError, NoDesignError) as error:
         _refuse(_why(error))

@@ -52,14 +52,14 @@ def document(
     """The answer in the result format, with every cited field's ``without_this`` and how sure each choice is."""
     from recommender.advice.analysis import NoAdviceError
     from recommender.advice.confidence.answers import Confidence
-    from recommender.advice.confidence.attach import told
+    from recommender.advice.confidence.attach import with_standing
     from recommender.documents.results.confidence import with_confidence
     from recommender.documents.results.recommendation import nothing_to_advise, recommendation_document
 
     try:
         analysis = recommender.work(case)
         confidence = Confidence(analysis)
-        answer = told(recommender.cited_with(analysis, top), confidence)
+        answer = with_standing(recommender.cited_with(analysis, top), confidence)
         return with_confidence(words, recommendation_document(words, answer, top), answer, confidence)
     except NoAdviceError:
         return nothing_to_advise(words, case)

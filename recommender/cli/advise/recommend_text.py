@@ -13,7 +13,7 @@ from recommender.wording.words import Words
 
 if TYPE_CHECKING:
     from recommender.advice.confidence.answers import Confidence
-    from recommender.advice.confidence.values import Sure
+    from recommender.advice.confidence.values import ChoiceConfidence
     from recommender.advice.recommend import Recommender
 
 PURPOSE = (
@@ -26,14 +26,14 @@ def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None
     """Print the answer for one case: class, frameworks, each decision, preparation, cautions, gaps."""
     from recommender.advice.analysis import NoAdviceError
     from recommender.advice.confidence.answers import Confidence
-    from recommender.advice.confidence.attach import told
+    from recommender.advice.confidence.attach import with_standing
     from recommender.advice.recommend import recommendation
 
     console = output.console()
     try:
         analysis = recommender.work(case)
         confidence = Confidence(analysis)
-        answer = told(recommendation(analysis), confidence)
+        answer = with_standing(recommendation(analysis), confidence)
     except NoAdviceError as nothing:
         console.print(f"{case.id}: {words.text(nothing.statement)}")
         return
@@ -95,7 +95,7 @@ def _title(result: DecisionResult, words: Words) -> str:
     return f"{words.title(result.decision)}{given}   (precedents count {result.precedent_weight:.0%})"
 
 
-def _decision(console: Any, result: DecisionResult, sure: "Sure", top: int, words: Words) -> None:
+def _decision(console: Any, result: DecisionResult, sure: "ChoiceConfidence", top: int, words: Words) -> None:
     from rich.table import Table
 
     table = Table(title=_title(result, words), title_justify="left", expand=True)

@@ -3,7 +3,7 @@
 from typing import Any
 
 from recommender.advice.confidence.answers import Confidence
-from recommender.advice.confidence.values import Sure
+from recommender.advice.confidence.values import ChoiceConfidence
 from recommender.advice.model import Decision, Recommendation
 from recommender.documents.results.stated import stated
 from recommender.wording.words import Words
@@ -18,10 +18,10 @@ def with_confidence(
         ranked = place.pop("ranked")
         for option in ranked:
             option["first"] = sure.firsts.get(option["option"], 0.0)
-        place |= sure_document(words, sure)
+        place |= choice_document(words, sure)
         place["ranked"] = ranked
     for place, sure in zip(document["frameworks"], confidence.frameworks(answer.frameworks), strict=True):
-        place |= sure_document(words, sure) | {"unverified": list(sure.unverified)}
+        place |= choice_document(words, sure) | {"unverified": list(sure.unverified)}
     asking = confidence.asking(answer.frameworks)
     for gap in document["not_recorded"]:
         gap["worth"] = asking.worths.get(gap["field"], 0.0)
@@ -36,7 +36,7 @@ def with_confidence(
     return document
 
 
-def sure_document(words: Words, sure: Sure) -> dict[str, Any]:
+def choice_document(words: Words, sure: ChoiceConfidence) -> dict[str, Any]:
     """The keys that a decision or framework carries."""
     standing = sure.standing
     return {

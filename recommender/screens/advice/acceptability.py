@@ -10,28 +10,13 @@ from recommender.screens.ui import theme, words
 from recommender.wording.words import words_in
 
 if TYPE_CHECKING:
-    from recommender.advice.confidence.answers import Confidence
     from recommender.advice.model import Decision
-
-_KEPT = "casebook.confidence"
-
-
-def confidence_of(found: current_advice.Answer) -> "Confidence":
-    """How sure the answer in hand is; kept while the answer is."""
-    from recommender.advice.confidence.answers import Confidence
-
-    kept = st.session_state.get(_KEPT)
-    if kept is None or kept[0] is not found.analysis:
-        kept = found.analysis, Confidence(found.analysis)
-        st.session_state[_KEPT] = kept
-    made: Confidence = kept[1]
-    return made
 
 
 @st.fragment
 def how_firm(found: current_advice.Answer, asked: "Decision") -> None:
     """The standing of one decision, and what comes first otherwise."""
-    sure = confidence_of(found).decision(asked)
+    sure = current_advice.confidence(found).decision(asked)
     said = standing_words(sure, asked.kind, words_in(state.numbering()))
     others = sorted(sure.acceptability.otherwise.items(), key=lambda item: (-item[1], item[0]))[:3]
     tail = "; ".join(f"{words.option(asked.kind, option)} in {share:.0%}" for option, share in others)

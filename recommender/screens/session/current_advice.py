@@ -1,7 +1,11 @@
-"""The advice for the case in hand, worked out once and kept while nothing that it rests on changes."""
+"""The advice for the case in hand, worked out once and kept while nothing that it rests on changes.
+
+How sure it is takes as long again, so it is worked out only when a page asks for it (``confidence``, ``standings``,
+``with_standing``), after the choice stands on the page: call these inside a fragment drawn below the choice.
+"""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -11,10 +15,13 @@ from recommender.screens.session import library_in_use, state
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
+    from recommender.advice.confidence.answers import Confidence
+    from recommender.advice.confidence.values import BeforeMetal, ChoiceConfidence
     from recommender.advice.model import Decision, DecisionResult, Framework, Recommendation
 from recommender.advice.recommend import Recommender
 
 _ANSWER, _WEIGHTS, _AROUND = "casebook.answer", "casebook.weights", "casebook.around"
+_CONFIDENCE = "casebook.confidence"
 _KINDS = ("retainer", "rest", "replacement", "connector")
 Moved = Mapping[tuple[str, str], float]
 
@@ -78,6 +85,35 @@ def answer() -> Answer:
     made = Answer(key, analysis, recommendation(analysis))
     st.session_state[_ANSWER] = made
     return made
+
+
+def confidence(found: Answer) -> "Confidence":
+    """How sure the answer in hand is, each part of it worked out when it is asked for; kept while the answer is."""
+    from recommender.advice.confidence.answers import Confidence
+
+    held = st.session_state.get(_CONFIDENCE)
+    if held is None or held[0] is not found.analysis:
+        held = found.analysis, Confidence(found.analysis)
+        st.session_state[_CONFIDENCE] = held
+    made: Confidence = held[1]
+    return made
+
+
+def standings(found: Answer, framework: "Framework") -> "dict[Decision, ChoiceConfidence]":
+    """How sure each part of a framework is: ``standing.word``, ``acceptability.first``, ``acceptability.otherwise``."""
+    return confidence(found).parts(framework)
+
+
+def before_metal(found: Answer) -> "tuple[BeforeMetal, ...]":
+    """The dangerous questions that wait for an answer before metal is cast; at once, without any worlds."""
+    return confidence(found).before_metal
+
+
+def with_standing(found: Answer) -> Answer:
+    """The answer whose frameworks and leading options carry their standing: provisional means not firm there."""
+    from recommender.advice.confidence.attach import with_standing as marked
+
+    return replace(found, whole=marked(found.whole, confidence(found)))
 
 
 def _weighed(recommender: "Recommender") -> "Recommender":

@@ -23,7 +23,8 @@ from recommender.precedents.store.databases import create_database, open_databas
 from recommender.precedents.store.exporting import export
 from recommender.precedents.store.importing import rows as incoming
 from recommender.precedents.store.importing import sheets
-from recommender.precedents.store.importing.batch import Terms, dry_run, import_all, import_valid
+from recommender.precedents.store.importing.batch import dry_run, import_all, import_valid
+from recommender.precedents.store.importing.reports import Terms
 from tests.store.invented import invented_cases
 
 TERMS = Terms("bench", "measured", keep_status=True)

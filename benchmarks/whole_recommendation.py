@@ -25,7 +25,8 @@ from recommender.domain.case import Case
 from recommender.precedents.index import serving
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database, open_database
-from recommender.precedents.store.importing.batch import Terms, import_valid
+from recommender.precedents.store.importing.batch import import_valid
+from recommender.precedents.store.importing.reports import Terms
 from recommender.precedents.store.importing.rows import Row
 
 TERMS = Terms("bench", "made by chance", keep_status=True)

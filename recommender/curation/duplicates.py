@@ -37,14 +37,12 @@ def near_duplicates(cases: Iterable[Case], least: float = LEAST_OVERLAP) -> list
 
 def _pairs(group: list[Case], least: float) -> Iterator[Pair]:
     ordered = sorted(group, key=lambda case: case.id)
-    sketches = np.array([documents.sketch(case) for case in ordered], dtype=np.int64).view(np.uint64)
-    leaves: dict[int, frozenset[tuple[str, str]]] = {}
+    leaves = [documents.leaf_digests(documents.as_data(case)) for case in ordered]
+    sketches = np.array([documents.sketch(one) for one in leaves], dtype=np.int64).view(np.uint64)
     for place in range(len(ordered) - 1):
         apart = np.bitwise_count(sketches[place + 1 :] ^ sketches[place])
         for offset in np.flatnonzero(apart <= MOST_BITS).tolist():
             other = place + 1 + offset
-            for index in (place, other):
-                leaves.setdefault(index, documents.content_leaves(ordered[index]))
             share = documents.overlap(leaves[place], leaves[other])
             if share >= least:
                 first, second = ordered[place], ordered[other]

@@ -17,12 +17,13 @@ from recommender.precedents.store import documents
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.errors import LibraryError, NoSuchCase, UnfitText
 from recommender.precedents.store.gate import checked_reason
+from recommender.precedents.store.importing.last_form import keep_forms, last_forms
+from recommender.precedents.store.importing.merging import TAKEN_OUT
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import Entry, Version
 from recommender.precedents.store.schema import versions
 from recommender.privacy.gate import texts
 
-TAKEN_OUT = "[taken out]"
 _STEP = re.compile(r"([a-z_]+)|\[#(\d+)\]")
 
 
@@ -62,6 +63,10 @@ def redact(library: Library, case_id: str, field: str, *, who: str, why: str) ->
                 changed += 1
         if not changed or case is None:
             raise UnfitText(f"case {case_id}: no version holds a free text at {field!r}")
+        for form in last_forms(connection, [case_id]).values():
+            stated = documents.load(form)
+            if field in dict(texts(documents.as_data(stated))):
+                keep_forms(connection, {case_id: documents.dump(_without(stated, field))})
         revision = int(rows[-1].revision)
         saved = library.change(
             connection, Entry.of(case), opened=revision, who=who, why=reason, kind="redacted"

@@ -307,6 +307,14 @@ def test_bringing_in_tries_first_and_then_takes_all_or_the_valid_ones(place, tmp
         assert status(library.get("new-1").case) == "draft"
         assert library.get("new-1").who == "educator"
         assert library.held(["new-2"]) == {}
+    # the same number for another mouth, and a field that was not there before
+    (source / "a.yaml").write_text("format: 1\nid: new-1\narch: mandible\nmissing: [36]\n")
+    (source / "b.yaml").write_text("format: 1\nid: new-2\narch: maxilla\nmissing: [15]\n")
+    widget(at, "button", "library.try").click().run()
+    said = words_on(at)
+    assert "another case of this number" in said
+    assert "arch: maxilla" in said
+    assert "arch: mandible" in said
 
 
 def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(place, tmp_path):

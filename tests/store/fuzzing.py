@@ -22,7 +22,8 @@ from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.exporting import export
 from recommender.precedents.store.importing import rows as incoming
 from recommender.precedents.store.importing import sheets
-from recommender.precedents.store.importing.batch import ImportRefused, Report, Terms, dry_run, import_all
+from recommender.precedents.store.importing.batch import dry_run, import_all
+from recommender.precedents.store.importing.reports import ImportRefused, Report, Terms
 from recommender.precedents.store.importing.rows import BadSource
 from recommender.precedents.store.library import Library
 from tests.store.invented import invented_cases

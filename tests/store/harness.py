@@ -22,7 +22,8 @@ from recommender.precedents.store.databases import create_database, database_url
 from recommender.precedents.store.engine import connect
 from recommender.precedents.store.errors import OlderLibrary
 from recommender.precedents.store.importing import rows as incoming
-from recommender.precedents.store.importing.batch import Terms, import_all, import_valid
+from recommender.precedents.store.importing.batch import import_all, import_valid
+from recommender.precedents.store.importing.reports import Terms
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.migrate import upgrade
 from recommender.precedents.store.schema import HEAD

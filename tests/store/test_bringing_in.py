@@ -12,14 +12,8 @@ from recommender.precedents.store.checking import faults
 from recommender.precedents.store.exporting import export
 from recommender.precedents.store.importing import rows as incoming
 from recommender.precedents.store.importing import sheets
-from recommender.precedents.store.importing.batch import (
-    ImportRefused,
-    Report,
-    Terms,
-    dry_run,
-    import_all,
-    import_valid,
-)
+from recommender.precedents.store.importing.batch import dry_run, import_all, import_valid
+from recommender.precedents.store.importing.reports import ImportRefused, Report, Terms
 from recommender.precedents.store.importing.rows import BadSource, Row
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.schema import imports
@@ -67,7 +61,8 @@ def test_every_row_gets_its_verdict_and_nothing_is_written(library: Library, tmp
     assert (seen[1].of, seen[1].overlap) == (CASES[1].id, 1.0)
     assert seen[4].verdict == "invalid"
     assert str(seen[4].problems[0]).startswith(f"{bad}:7:15: abutments[14].mobility: found 9; allowed ")
-    assert summary.counts == {"new": 1, "changed": 1, "identical": 1, "near_duplicate": 1, "invalid": 1}
+    told = {verdict: number for verdict, number in summary.counts.items() if number}
+    assert told == {"new": 1, "changed": 1, "identical": 1, "near_duplicate": 1, "invalid": 1}
 
 
 def test_all_or_nothing(library: Library) -> None:
@@ -95,9 +90,9 @@ def test_the_valid_ones_only(library: Library) -> None:
 
 
 def test_a_stopped_import_goes_on(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
-    from recommender.precedents.store.importing import batch as bringing_in
+    from recommender.precedents.store.importing import sorting
 
-    monkeypatch.setattr(bringing_in, "BATCH", 3)
+    monkeypatch.setattr(sorting, "BATCH", 3)
 
     def stopping():
         for number, row in enumerate(rows_of(CASES)):
@@ -140,7 +135,7 @@ def test_somebody_else_saves_meanwhile(library: Library) -> None:
             library.save(mine, opened=1, who="tutor", why="meanwhile")
 
     with pytest.raises(LibraryError, match="changed by somebody else"):
-        import_all(library, rows(), terms(), meanwhile)
+        import_all(library, rows(), terms(changed="take"), meanwhile)
     assert library.get(CASES[0].id).case == mine
     assert [head.id for head in library.heads()] == [CASES[0].id]
 

@@ -8,7 +8,8 @@ from recommender.precedents.store import documents, gate, looked_at
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.errors import MayIdentify, UnfitText
-from recommender.precedents.store.importing.batch import Terms, import_all
+from recommender.precedents.store.importing.batch import import_all
+from recommender.precedents.store.importing.reports import Terms
 from recommender.precedents.store.importing.rows import Row
 from recommender.privacy.gate import hits, texts
 from recommender.privacy.recogniser import look

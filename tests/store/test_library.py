@@ -22,7 +22,8 @@ from recommender.precedents.store.errors import (
     StaleEdit,
     UnfitText,
 )
-from recommender.precedents.store.importing.batch import Terms, import_all
+from recommender.precedents.store.importing.batch import import_all
+from recommender.precedents.store.importing.reports import Terms
 from recommender.precedents.store.importing.rows import Row
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.opening import open_library

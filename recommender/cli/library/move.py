@@ -22,7 +22,8 @@ from recommender.cli.library.common import (
 
 if TYPE_CHECKING:
     from recommender.domain.case import Case
-    from recommender.precedents.store.importing.batch import Report, Summary
+    from recommender.precedents.store.importing.merging import Change, Decision
+    from recommender.precedents.store.importing.reports import Report, Summary, Terms
     from recommender.precedents.store.importing.rows import Row
     from recommender.precedents.store.library import Library
 
@@ -40,7 +41,13 @@ _BY_SUFFIX = {
 @why_option()
 @click.option("--apply", type=click.Choice(["all", "valid"]), default=None,
               help="Everything or nothing, or the valid rows. Left out: a dry run, which writes nothing.")  # fmt: skip
-@click.option("--keep-status", is_flag=True, help="Take over approval as the source states it.")
+@click.option("--keep-status", is_flag=True,
+              help="Take over approval as the source states it, where no reviewer here has decided.")  # fmt: skip
+@click.option("--changed", type=click.Choice(["keep", "take", "ask"]), default="ask", show_default=True,
+              help="A field that the file and the library both changed since the last import: keep the library's, take "
+              "the file's, or ask (without a terminal such a case is held back and named).")  # fmt: skip
+@click.option("--take", "named", multiple=True, type=click.Choice(["outcome", "dentist_answer", "review"]),
+              help="Let the file overwrite this too; an import otherwise only adds to it.")  # fmt: skip
 @click.option("--skip-near", is_flag=True, help="Leave out cases that nearly repeat another.")
 @click.option("--map", "mapped", multiple=True, metavar="HEADING=FIELD",
               help="Tables: what a column means, e.g. 'Jaw=arch'; remembered for these headings.")  # fmt: skip
@@ -54,6 +61,8 @@ def import_cases(
     why: str,
     apply: str | None,
     keep_status: bool,
+    changed: "Decision",
+    named: tuple[str, ...],
     skip_near: bool,
     mapped: tuple[str, ...],
     ignore: tuple[str, ...],
@@ -67,6 +76,11 @@ def import_cases(
     is given. An import of the valid rows that was stopped goes on where it had come to when the same command
     is given again.
 
+    A case that the library has already is merged by field: the file, what it said at its last import, and what the
+    library says now. Where the file is silent the library's word stays; follow-up and review are never taken back.
+    Every changed case is named with its fields, old and new. A case of the same id with another arch or dentition
+    is a collision: it is refused, with both shown.
+
     \b
     Example: rpd-casebook library import past-work.xlsx --library cases.db --who KM --map "Jaw=arch"
              rpd-casebook library import past-work.zip --library cases.db --who KM --apply all
@@ -75,13 +89,16 @@ def import_cases(
     # a dry run only reads, but a mapping that is given is remembered
     writing = apply is not None or bool(mapping)
     with told(), database(where, write=writing) as library:
-        from recommender.precedents.store.importing.batch import Terms
+        from recommender.precedents.store.importing.reports import Terms
 
-        terms = Terms(who, reason(why) or f"from {path.name}", keep_status=keep_status, skip_near=skip_near)
+        said = reason(why) or f"from {path.name}"
+        asking = _ask if changed == "ask" and apply is not None and sys.stdin.isatty() else None
+        terms = Terms(who, said, keep_status=keep_status, skip_near=skip_near, changed=changed, ask=asking,
+                      named=frozenset(named))  # fmt: skip
         rows, length = _rows(library, path, mapping, who)
         with progress(str(path), length) as step:
-            each = _Reporter(step, every_row, as_json)
-            summary = _carry_out(library, path, rows, terms, each, apply)
+            each = _Reporter(step, every_row, as_json, trial=apply is None)
+            summary = _carry_out(library, path, rows, terms, each, apply, mapping)
     if each.drafted:
         output.warn(
             f"{each.drafted} cases are stated as approved or retired; they come in as drafts (see --keep-status)"
@@ -121,18 +138,20 @@ def _rows(
 class _Reporter:
     """Prints rows as they come, on standard output."""
 
-    def __init__(self, step: Any, every_row: bool, as_json: bool) -> None:
-        self.step, self.every_row, self.as_json, self.done, self.drafted = step, every_row, as_json, 0, 0
+    def __init__(self, step: Any, every_row: bool, as_json: bool, *, trial: bool) -> None:
+        self.step, self.every_row, self.as_json, self.trial = step, every_row, as_json, trial
+        self.done = self.drafted = 0
 
     def __call__(self, report: "Report") -> None:
         self.done += 1
         if self.done % 50 == 0:
             self.step(self.done)
-        from recommender.precedents.store.importing.batch import STATED_AS
+        from recommender.precedents.store.importing.ready import STATED_AS
 
         telling = [note for note in report.notes if not note.startswith(STATED_AS)]
         self.drafted += len(telling) < len(report.notes)
-        quiet = report.verdict in ("new", "changed", "identical") and not telling
+        plain = ("new", "identical") if self.trial else ("new", "identical", "changed", "kept")
+        quiet = report.verdict in plain and not telling
         if quiet and not self.every_row:
             return
         if self.as_json:
@@ -143,6 +162,30 @@ class _Reporter:
         click.echo(f"{report.place}: {name}{report.verdict.replace('_', '-')}{near}")
         for line in (*report.notes, *report.problems):
             click.echo(f"    {line}")
+        for change in report.changes:
+            click.echo(f"    {_told(change)}")
+
+
+_FATES = {"taken": "the file's is taken", "kept": "the library's stays", "open": "to be decided"}
+
+
+def _told(change: "Change") -> str:
+    from recommender.domain.errors import shown
+
+    before = "not recorded" if change.before is None else shown(change.before)
+    return f"{change.field}: library {before}, file {shown(change.after)}: {_FATES[change.fate]}"
+
+
+def _ask(report: "Report") -> "Decision":
+    """Asks whose word stands in a case that the file and the library both changed."""
+    click.echo(f"{report.place}: {report.case_id}: the file and the library both changed this case", err=True)
+    for change in report.changes:
+        click.echo(f"    {_told(change)}", err=True)
+    answer: Decision = click.prompt(
+        "keep the library's, take the file's, or ask later", type=click.Choice(["keep", "take", "ask"]),
+        default="ask", err=True,
+    )  # fmt: skip
+    return answer
 
 
 def _row_document(report: "Report") -> dict[str, object]:
@@ -153,20 +196,26 @@ def _row_document(report: "Report") -> dict[str, object]:
         "verdict": report.verdict,
         "near": None if report.of is None else {"case": report.of, "overlap": report.overlap},
         "notes": list(report.notes),
+        "changes": [
+            {"field": one.field, "library": one.before, "file": one.after, "fate": one.fate}
+            for one in report.changes
+        ],
         "error": [problem.document() for problem in report.problems],
     }
 
 
 def _carry_out(
-    library: "Library", path: Path, rows: Iterator["Row"], terms: Any, each: Any, apply: str | None
-) -> "Summary":
-    from recommender.precedents.store.importing.batch import ImportRefused, dry_run, import_all, import_valid
+    library: "Library", path: Path, rows: Iterator["Row"], terms: "Terms", each: Any, apply: str | None,
+    mapping: dict[str, str],
+) -> "Summary":  # fmt: skip
+    from recommender.precedents.store.importing.batch import dry_run, import_all, import_valid
+    from recommender.precedents.store.importing.reports import ImportRefused
     from recommender.precedents.store.importing.rows import digest
 
     if apply is None:
         return dry_run(library, rows, terms, each)
     if apply == "valid":
-        stamp = digest(path, str(terms.keep_status), str(terms.skip_near))
+        stamp = digest(path, terms.stamp, repr(sorted(mapping.items())))
         return import_valid(library, rows, terms, each, digest=stamp, name=path.name)
     try:
         return import_all(library, rows, terms, each)
@@ -186,7 +235,7 @@ def _finish(summary: "Summary", apply: str | None, as_json: bool) -> None:
         click.echo(f"{summary.rows} rows: {told_counts}{passed}; {summary.written} written")
         if apply is None:
             output.warn("A dry run: nothing was written. Add --apply all or --apply valid to import.")
-    if summary.counts["invalid"]:
+    if summary.refused:
         sys.exit(output.INVALID)
 
 

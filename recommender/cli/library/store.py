@@ -35,7 +35,8 @@ def init(where: str, empty: bool, who: str) -> None:
 
 def _copy_demo(library: object, who: str) -> int:
     from recommender.precedents.source import demo_source
-    from recommender.precedents.store.importing.batch import Terms, import_all
+    from recommender.precedents.store.importing.batch import import_all
+    from recommender.precedents.store.importing.reports import Terms
     from recommender.precedents.store.importing.rows import Row
     from recommender.precedents.store.library import Library
 

@@ -17,7 +17,7 @@ from recommender.precedents.store.databases import create_database, open_databas
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import DamagedLibrary, LibraryError
 from recommender.precedents.store.exporting.export import replacing
-from recommender.precedents.store.importing.batch import batched
+from recommender.precedents.store.importing.sorting import batched
 from recommender.precedents.store.library import Library, put_setting
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import TABLES

@@ -8,13 +8,17 @@ import hashlib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import orjson
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import in_arch_order
 from recommender.precedents.store.errors import UnfitText
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 # what a situation and its design consist of; the rest is about the record (its name, review, later fate)
 _ABOUT_THE_RECORD = frozenset({"id", "title", "review", "source", "outcome", "dentist_answer", "format"})
@@ -94,14 +98,19 @@ def flatten(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
 
 
 def _name(item: Any, index: int) -> Any:
-    # an abutment is known by its tooth and a space by its first tooth, whatever their order in the file
+    found = named_by(item)
+    return index if found is None else found
+
+
+def named_by(item: Any) -> Any:
+    """The tooth by which an entry of a list is known, a space by its first tooth; ``None`` where it has none."""
     if isinstance(item, dict):
         if isinstance(item.get("tooth"), int):
             return item["tooth"]
         teeth = item.get("teeth")
         if isinstance(teeth, list) and teeth:
             return teeth[0]
-    return index
+    return None
 
 
 def differences(first: Case, second: Case) -> list[tuple[str, Any, Any]]:
@@ -124,35 +133,56 @@ def content_fingerprint(case: Case, data: dict[str, Any] | None = None) -> str:
     ).hexdigest()
 
 
-def content_leaves(case: Case, data: dict[str, Any] | None = None) -> frozenset[tuple[str, str]]:
-    """Leaves of situation, prescription and design, for telling near-duplicates."""
-    content = _content(as_data(case) if data is None else data)
-    return frozenset((path, repr(value)) for path, value in flatten(content))
+def leaf_digests(data: dict[str, Any]) -> "npt.NDArray[np.uint64]":
+    """Sorted 64-bit digests of the leaves of situation, prescription and design, for telling near-duplicates."""
+    import numpy as np
+
+    leaves: list[tuple[str, Any]] = []
+    for key, value in _content(data).items():
+        _gather(value, str(key), leaves)
+    joined = b"".join(
+        [hashlib.blake2b(f"{path}={value!r}".encode(), digest_size=8).digest() for path, value in leaves]
+    )
+    return np.unique(np.frombuffer(joined, dtype=">u8").astype(np.uint64))
+
+
+def _gather(value: Any, path: str, leaves: list[tuple[str, Any]]) -> None:
+    # as ``flatten``, for whole libraries: a list that is filled is several times quicker than nested generators
+    if value.__class__ is dict and value:
+        for key, inner in value.items():
+            _gather(inner, f"{path}.{key}", leaves)
+    elif value.__class__ is list and any(item.__class__ in (dict, list) for item in value):
+        names = [_name(item, index) for index, item in enumerate(value)]
+        if len(set(names)) < len(names):
+            names = list(range(len(value)))
+        for name, inner in zip(names, value, strict=True):
+            _gather(inner, f"{path}[{name}]", leaves)
+    else:
+        leaves.append((path, value))
 
 
 def _content(data: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in data.items() if key not in _ABOUT_THE_RECORD}
 
 
-def overlap(first: frozenset[tuple[str, str]], second: frozenset[tuple[str, str]]) -> float:
-    """Share of common leaves among all leaves of both (Jaccard, 0-1)."""
-    union = len(first | second)
-    return len(first & second) / union if union else 1.0
+def overlap(first: "npt.NDArray[np.uint64]", second: "npt.NDArray[np.uint64]") -> float:
+    """Share of common leaves among all leaves of both (Jaccard, 0-1), from their digests."""
+    import numpy as np
+
+    both = len(np.intersect1d(first, second, assume_unique=True))
+    union = len(first) + len(second) - both
+    return both / union if union else 1.0
 
 
-def sketch(case: Case, data: dict[str, Any] | None = None) -> int:
-    """A 64-bit similarity sketch (Charikar 2002, simhash) of the content, as a signed integer.
+def sketch(digests: "npt.NDArray[np.uint64]") -> int:
+    """A 64-bit similarity sketch (Charikar 2002, simhash) of the content, as a signed integer, from its leaves.
 
     Cases that share most leaves have sketches that differ in few bits, so near-duplicates are found among a
     hundred thousand without reading their documents; what the sketch proposes is then compared in full.
     """
     import numpy as np
 
-    digests = b"".join(
-        hashlib.blake2b(f"{path}={value}".encode(), digest_size=8).digest()
-        for path, value in content_leaves(case, data)
-    )
-    bits = np.unpackbits(np.frombuffer(digests, dtype=np.uint8).reshape(-1, 8), axis=1)
+    bits = np.unpackbits(digests.astype(">u8").view(np.uint8).reshape(-1, 8), axis=1)
     majority = (2 * bits.sum(axis=0) > len(bits)).astype(np.uint8)
     return int.from_bytes(np.packbits(majority).tobytes(), "big", signed=True)
 
@@ -188,8 +218,11 @@ class Columns:
     sketch: int
 
 
-def columns(case: Case, data: dict[str, Any] | None = None) -> Columns:
+def columns(
+    case: Case, data: dict[str, Any] | None = None, leaves: "npt.NDArray[np.uint64] | None" = None
+) -> Columns:
     """The query columns of a case. A case without a review state counts as a draft."""
+    data = as_data(case) if data is None else data
     age = case.patient.age if case.patient else None
     return Columns(
         id=case.id,
@@ -202,7 +235,7 @@ def columns(case: Case, data: dict[str, Any] | None = None) -> Columns:
         format=case.format,
         title=case.title,
         dentition=dentition(case),
-        sketch=sketch(case, data),
+        sketch=sketch(leaf_digests(data) if leaves is None else leaves),
     )
 
 

@@ -20,7 +20,7 @@ from sqlalchemy import (
 )
 
 # Revisions of the tables, oldest first; the last one is what this program reads and writes.
-REVISIONS = ("0001", "0002", "0003")
+REVISIONS = ("0001", "0002", "0003", "0004")
 HEAD = REVISIONS[-1]
 APPLICATION_ID = 0x52504443  # marks a SQLite file as a case library
 
@@ -100,6 +100,15 @@ imports = Table(  # how far an import has come, so that it can go on after a sto
     Column("at", String(24), nullable=False),
 )
 
+imported = Table(  # what the source of an imported case said of it last, for telling its news from our own
+    "imported",
+    metadata,
+    Column("case_id", String(80), ForeignKey("cases.id"), primary_key=True),
+    Column("document", Text, nullable=False),
+    Column("checksum", String(64), nullable=False),
+    Column("at", String(24), nullable=False),
+)
+
 looked = Table(  # a free text that looked like patient identity and that somebody has looked at
     "looked",
     metadata,
@@ -138,4 +147,4 @@ principles = Table(  # spaced repetition: in which box a principle lies for a le
 )
 
 # in an order that satisfies the foreign keys; what a backup carries
-TABLES = (settings, cases, versions, mappings, imports, looked, results, principles)
+TABLES = (settings, cases, versions, imported, mappings, imports, looked, results, principles)

@@ -14,7 +14,8 @@ from recommender.screens.ui import theme, words
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from recommender.precedents.store.importing.batch import Report, Summary, Terms
+    from recommender.precedents.store.importing.merging import Decision
+    from recommender.precedents.store.importing.reports import Report, Summary, Terms
     from recommender.precedents.store.importing.rows import Row
 
 _ENDINGS = ["yaml", "yml", "json", "jsonl", "zip", "csv", "tsv", "xlsx"]
@@ -23,10 +24,20 @@ _MOST_LINES = 400
 _VERDICTS = {
     "new": ("+", "new"),
     "changed": ("≠", "changed"),
-    "identical": ("=", "identical"),
+    "kept": ("=", "the library's word stands"),
+    "identical": ("=", "nothing new"),
     "near_duplicate": ("≈", "nearly repeats another"),
+    "undecided": ("?", "to be decided"),
+    "collision": ("✕", "another case of this number"),
     "invalid": ("✕", "invalid"),
 }
+_CHANGED: "dict[Decision, str]" = {
+    "ask": "hold such a case back and name it",
+    "keep": "keep the library's",
+    "take": "take the file's",
+}
+_GUARDED = {"outcome": "follow-up", "dentist_answer": "the dentist's answer", "review": "review"}
+_FATES = {"taken": "taken over", "kept": "the library's stays", "open": "to be decided"}
 _TRIED = "library.tried"
 
 
@@ -169,7 +180,7 @@ def _rows(path: Path, mapping: dict[str, str]) -> "Iterator[Row]":
 
 def _run(path: Path, mapping: dict[str, str]) -> None:
     from recommender.precedents.store.gate import checked_reason
-    from recommender.precedents.store.importing.batch import Terms
+    from recommender.precedents.store.importing.reports import Terms
 
     left, right = st.columns([3, 2])
     with left:
@@ -179,9 +190,22 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
     with right:
         keep = st.checkbox("Take over approval as the source states it", key="library.keep_status")
         skip = st.checkbox("Leave out cases that nearly repeat another", key="library.skip")
-    theme.note("Otherwise every case comes in as a draft, to be approved here.")
-    terms = Terms(data.who(), checked_reason(why), keep_status=keep, skip_near=skip)
-    stamp = _stamp(path, mapping, keep, skip)
+    theme.note(
+        "Otherwise every case comes in as a draft, to be approved here. A case that is here already is merged field by "
+        "field; where the file is silent, and in follow-up and review, the library's word stays."
+    )
+    with left:
+        changed = st.radio(
+            "A field that the file and the library both changed", list(_CHANGED), format_func=_CHANGED.__getitem__,
+            key="library.changed", horizontal=True,
+        )  # fmt: skip
+    with right:
+        named = st.multiselect(
+            "Let the file overwrite this too", list(_GUARDED), format_func=_GUARDED.__getitem__, key="library.named"
+        )
+    terms = Terms(data.who(), checked_reason(why), keep_status=keep, skip_near=skip, changed=changed,
+                  named=frozenset(named))  # fmt: skip
+    stamp = _stamp(path, mapping, terms.stamp)
     if st.button("Try it: report every row, write nothing", type="primary", key="library.try"):
         st.session_state[_TRIED] = _go(path, mapping, terms, stamp, "try")
     tried: Tried | None = st.session_state.get(_TRIED)
@@ -190,16 +214,17 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
     _report(tried)
     counts = tried.summary.counts
     ready = counts["new"] + counts["changed"] + (0 if skip else counts["near_duplicate"])
+    refused = tried.summary.refused
     if not ready:
-        st.info("Nothing to bring in: every row is identical, left out or invalid.")
+        st.info("Nothing to bring in: every row says nothing new, is left out, waits for a decision or is invalid.")
         return
     with st.container(horizontal=True):
         whole = st.button(
-            f"Bring in everything ({ready} cases)", disabled=bool(counts["invalid"]), key="library.all",
+            f"Bring in everything ({ready} cases)", disabled=bool(refused), key="library.all",
             help="All of it or, where anything goes wrong, nothing.",
         )  # fmt: skip
         valid = st.button(
-            f"Bring in the valid ones ({ready} cases)", disabled=not counts["invalid"], key="library.valid",
+            f"Bring in the valid ones ({ready} cases)", disabled=not refused, key="library.valid",
             help="Kept in batches; stopped half-way, the same import goes on where it had come to.",
         )  # fmt: skip
     if whole or valid:
@@ -213,10 +238,11 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
 def _go(path: Path, mapping: dict[str, str], terms: "Terms", stamp: str, how: str) -> Tried:
     from recommender.precedents.store.importing import batch as bringing_in
     from recommender.precedents.store.importing import rows as incoming
+    from recommender.precedents.store.importing.reports import Summary
 
     total = None if _is_table(path) else incoming.count(path)
     bar = st.progress(0.0, "Reading …")
-    made = Tried(stamp, bringing_in.Summary())
+    made = Tried(stamp, Summary())
     seen = 0
 
     def each(report: "Report") -> None:
@@ -248,6 +274,11 @@ def _line(report: "Report", path: Path) -> list[object]:
     told = [
         *(str(note) for note in report.notes),
         *(_short(str(problem), path) for problem in report.problems),
+        *(
+            f"{words.field(one.field)}: here {data.value(one.before)}, in the file {data.value(one.after)} "
+            f"({_FATES[one.fate]})"
+            for one in report.changes
+        ),
     ]
     if report.of is not None:
         told.insert(0, f"nearly repeats {report.of} ({report.overlap or 0:.0%} the same)")
@@ -277,7 +308,7 @@ def _report(tried: Tried) -> None:
         st.write(f"and {tried.left_out} more rows")
 
 
-def _stamp(path: Path, mapping: dict[str, str], keep: bool, skip: bool) -> str:
+def _stamp(path: Path, mapping: dict[str, str], terms: str) -> str:
     from recommender.precedents.store.importing.rows import digest
 
     if (
@@ -289,6 +320,6 @@ def _stamp(path: Path, mapping: dict[str, str], keep: bool, skip: bool) -> str:
         total = hashlib.sha256()
         for file in files:
             total.update(file.name.encode() + b"\0" + file.read_bytes())
-        total.update(repr((sorted(mapping.items()), keep, skip)).encode())
+        total.update(repr((sorted(mapping.items()), terms)).encode())
         return total.hexdigest()
-    return digest(path, repr(sorted(mapping.items())), str(keep), str(skip))
+    return digest(path, repr(sorted(mapping.items())), terms)

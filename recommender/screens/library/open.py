@@ -45,7 +45,8 @@ def _make(path: str, copied: bool) -> int:
     from recommender.precedents.source import demo_source
     from recommender.precedents.store.databases import create_database
     from recommender.precedents.store.gate import checked_who
-    from recommender.precedents.store.importing.batch import Terms, import_all
+    from recommender.precedents.store.importing.batch import import_all
+    from recommender.precedents.store.importing.reports import Terms
     from recommender.precedents.store.importing.rows import Row
 
     who = checked_who(data.who() or "setup")

@@ -7,9 +7,9 @@ from array import array
 from collections.abc import Callable
 
 import numpy as np
+import numpy.typing as npt
 from sqlalchemy import select
 
-from recommender.domain.case import Case
 from recommender.precedents.store import documents
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.schema import cases
@@ -46,10 +46,15 @@ class NearIndex:
         self._ids.setdefault(dentition, []).append(case_id)
 
     def nearest(
-        self, case: Case, dentition: str, sketch: int, read: Callable[[str], Case | None]
+        self,
+        case_id: str,
+        dentition: str,
+        sketch: int,
+        leaves: npt.NDArray[np.uint64],
+        read: Callable[[str], npt.NDArray[np.uint64] | None],
     ) -> tuple[str, float] | None:
-        """The case (id, overlap 0-1) that this one nearly repeats, or ``None``; ``read`` gives a case by its
-        id.
+        """The case (id, overlap 0-1) that this one nearly repeats, or ``None``; ``read`` gives the leaves of a case
+        by its id.
         """
         held = self._sketches.get(dentition)
         if held is None:
@@ -57,18 +62,15 @@ class NearIndex:
         apart = np.bitwise_count(
             np.frombuffer(held, dtype=np.int64).view(np.uint64) ^ np.uint64(sketch & (2**64 - 1))
         )
-        order = np.argsort(apart, kind="stable")[: _MOST_READ + 1]
-        mine: frozenset[tuple[str, str]] | None = None
+        close = np.flatnonzero(apart <= MOST_BITS)
+        order = close[np.argsort(apart[close], kind="stable")][: _MOST_READ + 1]
         best: tuple[str, float] | None = None
         for position in order.tolist():
             other = self._ids[dentition][position]
-            if apart[position] > MOST_BITS:
-                break
-            found = read(other) if other != case.id else None
+            found = read(other) if other != case_id else None
             if found is None:
                 continue
-            mine = mine or documents.content_leaves(case)
-            share = documents.overlap(mine, documents.content_leaves(found))
+            share = documents.overlap(leaves, found)
             if share >= LEAST_OVERLAP and (best is None or share > best[1]):
                 best = (other, share)
         return best

@@ -10,7 +10,7 @@ import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import orjson
 
@@ -22,6 +22,9 @@ from recommender.domain.parsing import Document, parse
 from recommender.domain.reader import SUFFIXES, case_files
 from recommender.precedents.store.errors import LibraryError
 
+if TYPE_CHECKING:
+    from recommender.precedents.store.importing.ready import Ready
+
 MOST_MEMBERS = 500_000
 MOST_UNPACKED = 4_000_000_000
 MOST_RATIO = 200
@@ -32,12 +35,23 @@ OLDEST = "90+"
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What one row of a source holds: a case, or what is wrong with it. ``place`` names it for a person."""
+    """What one row of a source holds: a case, or what is wrong with it. ``place`` names it for a person.
+
+    ``ready``: the case with all that is worked out from it alone, where another process did so.
+    """
 
     place: str
     case: Case | None
     problems: tuple[Problem, ...] = ()
     notes: tuple[str, ...] = ()
+    ready: "Ready | Problem | None" = None
+
+    @property
+    def case_id(self) -> str | None:
+        """The id of the case; ``None`` for a row that holds none."""
+        if self.case is not None:
+            return self.case.id
+        return getattr(self.ready, "case_id", None)
 
 
 class BadSource(LibraryError):  # noqa: N818

@@ -64,7 +64,8 @@ def _fill() -> None:
         filled = []
         for row in rows:
             case = documents.load(row.document)
-            filled.append({"of": row.id, "teeth": documents.dentition(case), "bits": documents.sketch(case)})
+            bits = documents.sketch(documents.leaf_digests(documents.as_data(case)))
+            filled.append({"of": row.id, "teeth": documents.dentition(case), "bits": bits})
         connection.execute(
             cases.update()
             .where(cases.c.id == sa.bindparam("of"))

@@ -20,7 +20,7 @@ from sqlalchemy import (
 )
 
 # Revisions of the tables, oldest first; the last one is what this program reads and writes.
-REVISIONS = ("0001", "0002", "0003", "0004")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005")
 HEAD = REVISIONS[-1]
 APPLICATION_ID = 0x52504443  # marks a SQLite file as a case library
 
@@ -146,5 +146,29 @@ principles = Table(  # spaced repetition: in which box a principle lies for a le
     Column("met", Integer, nullable=False),
 )
 
-# in an order that satisfies the foreign keys; what a backup carries
+people = Table(  # a team on a server: who may do what; a library in a file has one person's rights, and no rows here
+    "people",
+    metadata,
+    Column("alias", String(40), primary_key=True),
+    Column("role", String(10), nullable=False),
+    Column("login", String(200), unique=True),  # by which claim of the identity provider the person is known
+    Column("database_user", String(63), unique=True),
+    Column("who", String(40), nullable=False),
+    Column("at", String(24), nullable=False),
+    Column("ended", String(24)),
+)
+
+sessions = Table(  # log-ins through the screens; of the token only a digest is kept
+    "sessions",
+    metadata,
+    Column("login_key", String(64), primary_key=True),
+    Column("alias", String(40), ForeignKey("people.alias"), nullable=False),
+    Column("token", String(64), nullable=False, unique=True),
+    Column("began", String(24), nullable=False),
+    Column("seen", String(24), nullable=False),
+    Column("ended", String(24)),
+)
+
+# What a backup carries, in an order that satisfies the foreign keys. Who works here is no part of it: a backup that is
+# put back gives nobody rights.
 TABLES = (settings, cases, versions, imported, mappings, imports, looked, results, principles)

@@ -1,7 +1,8 @@
 """One case being worked out: its facts, and each decision analysed once."""
 
-from recommender.advice.decision import DecisionAnalysis, Engine, Ready
+from recommender.advice.decision import DecisionAnalysis, Engine
 from recommender.advice.model import Decision, DecisionResult
+from recommender.advice.scoring.rest_order import RestOrder
 from recommender.domain.case import Case
 from recommender.domain.statement import Statement, say
 from recommender.facts.derive import CaseFacts, derive, derive_again
@@ -41,7 +42,7 @@ class CaseAnalysis:
         self._examined: dict[Decision, DecisionAnalysis] = {}
         self._examined_rests: dict[tuple[int, str], DecisionAnalysis] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
-        self._ready: Ready = {}
+        self._rest_orders: dict[int, RestOrder] = {}
         self._usable_rests: dict[tuple[int, object], tuple[str, ...]] = {}
 
     def decisions(self) -> list[Decision]:
@@ -89,18 +90,23 @@ class CaseAnalysis:
         # Assemblies of which no rule on rests makes a difference share one answer.
         key = (tooth, "leads" if leads else self.engine.kind_for_rests(assembly))
         if key not in self._usable_rests:
-            if leads:
-                analysis = self.examine(Decision("rest", tooth))
-                order = analysis.order()
-            else:
-                analysis = self.engine.examine(self.facts, Decision("rest", tooth), assembly, self._ready)
-                order = analysis.order_by_rules()
-            self._usable_rests[key] = tuple(
-                rest
-                for rest in order
-                if rest != "none" and analysis.chosen[rest].status in ("open", "needs_preparation")
+            self._usable_rests[key] = (
+                self._usable_for_lead(tooth) if leads else self._rest_order(tooth).usable(assembly)
             )
         return self._usable_rests[key]
+
+    def _usable_for_lead(self, tooth: int) -> tuple[str, ...]:
+        analysis = self.examine(Decision("rest", tooth))
+        return tuple(
+            rest
+            for rest in analysis.order()
+            if rest != "none" and analysis.chosen[rest].status in ("open", "needs_preparation")
+        )
+
+    def _rest_order(self, tooth: int) -> RestOrder:
+        if tooth not in self._rest_orders:
+            self._rest_orders[tooth] = RestOrder(self.engine, self.facts, tooth)
+        return self._rest_orders[tooth]
 
     def leader(self, decision: Decision) -> str:
         """The option that leads at a decision."""

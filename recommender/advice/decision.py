@@ -11,23 +11,20 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, OptionResult
+from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, Lines, OptionResult
 from recommender.advice.scoring.blend import Credit, Evidence, Votes, blended_bounds
 from recommender.advice.scoring.judge import Judged, judge
 from recommender.advice.scoring.lines import contributions
 from recommender.advice.scoring.score import Weights, criterion_weights
 from recommender.advice.scoring.views import View, main_side, scope_of, views_of
 from recommender.facts.derive import CaseFacts
-from recommender.facts.values import Scope, known
-from recommender.knowledge.evidence import Prepared, RuleSet
+from recommender.facts.values import known
+from recommender.knowledge.evidence import RuleSet
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Kind, Neighbour, Situation
 from recommender.precedents.search.segments import Shelf
 from recommender.precedents.situations import fingerprint, situation_for
-
-# Rules made ready for a scope, by decision kind and scope; the scope is kept so that its identity stays its own.
-Ready = dict[tuple[str, int], tuple[Scope, Prepared]]
 
 
 class Engine:
@@ -58,14 +55,9 @@ class Engine:
         """
         return self.examine(facts, decision, given).result
 
-    def examine(
-        self, facts: CaseFacts, decision: Decision, given: str | None = None, ready: Ready | None = None
-    ) -> "DecisionAnalysis":
-        """As ``decide``, with what the explanation needs besides.
-
-        ``ready`` keeps the rules made ready for a scope, for a caller that asks about one tooth several times.
-        """
-        return DecisionAnalysis(self, facts, decision, given, ready)
+    def examine(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> "DecisionAnalysis":
+        """As ``decide``, with what the explanation needs besides."""
+        return DecisionAnalysis(self, facts, decision, given)
 
     def rule_set(self, kind: str) -> RuleSet:
         """The rules of one decision kind, arranged once."""
@@ -185,16 +177,8 @@ class Engine:
 class DecisionAnalysis:
     """One decision of one case, worked out in full; parts are computed when asked for."""
 
-    def __init__(
-        self,
-        engine: Engine,
-        facts: CaseFacts,
-        decision: Decision,
-        given: str | None,
-        ready: Ready | None = None,
-    ) -> None:
+    def __init__(self, engine: Engine, facts: CaseFacts, decision: Decision, given: str | None) -> None:
         self.engine = engine
-        self._ready: Ready = {} if ready is None else ready
         self.facts = facts
         self.decision = decision
         self.given = given
@@ -224,10 +208,7 @@ class DecisionAnalysis:
         found: dict[str, list[Judged]] = {}
         abutment = self.facts.surveyed.get(self.decision.tooth)
         for view in self.views:
-            key = self.decision.kind, id(view.scope)
-            if key not in self._ready:
-                self._ready[key] = view.scope, rules.prepare(view.scope)
-            outcomes = self._ready[key][1].evaluate(view.layers)
+            outcomes = rules.evaluate(view.scope, view.layers)
             read: dict[str, tuple[str, ...]] = {}
             for identifier, layer in view.layers.items():
                 judged = judge(
@@ -272,11 +253,6 @@ class DecisionAnalysis:
         scores = self.scores()
         return sorted(self.chosen, key=lambda o: (STATUS_ORDER.index(self.chosen[o].status), -scores[o], o))
 
-    def order_by_rules(self) -> list[str]:
-        """As ``order`` with no precedents heard."""
-        chosen = self.chosen
-        return sorted(chosen, key=lambda o: (STATUS_ORDER.index(chosen[o].status), -chosen[o].rules.value, o))
-
     @cached_property
     def result(self) -> DecisionResult:
         """The ranked answer."""
@@ -310,9 +286,7 @@ class DecisionAnalysis:
         return OptionResult(
             identifier, judged.status, score, min(low, score), max(high, score), rank, judged.approach,
             bool(unverified), unverified, judged.rules.value, evidence.opinion(identifier), evidence.weight,
-            contributions(
-                judged, evidence, self.weights, self.engine.knowledge.criteria
-            ),
+            Lines(lambda: contributions(judged, evidence, self.weights)),
             judged.blocks,
             judged.unlocked_by, judged.preparation, _shown(judged), said["step"], said["caution"],
         )  # fmt: skip

@@ -3,9 +3,9 @@
 The JSON form of these values is the project's result format, version 1 (``shared/schema/``).
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, overload
 
 from recommender.advice.confidence.values import BeforeMetal, Standing
 from recommender.domain.case import Case, Design
@@ -66,6 +66,48 @@ class Contribution:
     same: bool = False
 
 
+class Lines(Sequence[Contribution]):
+    """The lines of a score, worked out when somebody reads them: most options are ranked and never looked into."""
+
+    __slots__ = ("_held", "_make")
+
+    def __init__(self, make: Callable[[], tuple[Contribution, ...]]) -> None:
+        self._make: Callable[[], tuple[Contribution, ...]] | None = make
+        self._held: tuple[Contribution, ...] = ()
+
+    def _all(self) -> tuple[Contribution, ...]:
+        make = self._make
+        if make is not None:
+            self._held = make()
+            self._make = None
+        return self._held
+
+    @overload
+    def __getitem__(self, at: int) -> Contribution: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Contribution, ...]: ...
+    def __getitem__(self, at: int | slice) -> Contribution | tuple[Contribution, ...]:
+        return self._all()[at]
+
+    def __len__(self) -> int:
+        return len(self._all())
+
+    def __iter__(self) -> Iterator[Contribution]:
+        return iter(self._all())
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and self._all() == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._all())
+
+    def __repr__(self) -> str:
+        return repr(self._all())
+
+    def __reduce__(self) -> tuple[type[tuple[Contribution, ...]], tuple[tuple[Contribution, ...]]]:
+        return tuple, (self._all(),)
+
+
 @dataclass(frozen=True, slots=True)
 class BlockedBy:
     """A block that holds, with the preparation that would remove it."""
@@ -93,7 +135,7 @@ class OptionResult:
     rules_score: float
     precedents_score: float
     precedent_weight: float
-    contributions: tuple[Contribution, ...]
+    contributions: Sequence[Contribution]
     blocked_by: tuple[BlockedBy, ...]
     unlocked_by: tuple[PreparationStep, ...]
     preparation: tuple[PreparationStep, ...] = ()

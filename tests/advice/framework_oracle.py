@@ -147,7 +147,11 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
         "held_beside_extension": sum(t not in {p.tooth for p in held} for t in stock.ends),
         "releasing": sum(p.beside_extension and not _lets_go(p) for p in clasps),
         "left_alone": sum(
-            bears(p) and not holds(p) and p.tooth not in seats and p.tooth not in stock.support
+            bears(p)
+            and not holds(p)
+            and p.tooth not in seats
+            and p.tooth not in stock.support
+            and not (plate and p.tooth % 10 <= RULES["plate_ends"]["figures"]["rearmost_position"])
             for p in chosen
         ),
         "spread": _close(clasps, stock),

@@ -99,6 +99,18 @@ def test_the_best_equal_every_choice_tried_on_demo_cases(rules_alone: Recommende
     assert compared >= (10 if restrict else 1), compared
 
 
+def test_the_end_rest_of_a_plate_is_no_needless_rest(rules_alone: Recommender) -> None:
+    """A shallow floor asks for a plate, and the plate for a rest in front: drawn in for it, and not charged for."""
+    case = Case.model_validate(
+        {"format": 1, "id": "plate-end", "arch": "mandible", "missing": [47], "absent": [48, 38], "floor": {"depth_mm": 4.0}}
+    )  # fmt: skip
+    stock = stock_of(rules_alone.work(case))
+    assert_best(stock, case.id)
+    choice = best(stock, book(stock.figures), 1)[0].choice
+    assert "needs_rests_at_ends" in choice.connector.parts
+    assert any(p.further and p.rested and not p.retentive for p in choice.retainers.values())
+
+
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(case=cases())
 def test_the_best_equal_every_choice_tried_on_random_cases(rules_alone: Recommender, case: Case) -> None:

@@ -7,7 +7,9 @@ lots (``tie_break``), so that the same input always gives the same answer.
 """
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
+from itertools import accumulate
 from math import ceil
 from zlib import crc32
 
@@ -16,6 +18,10 @@ import highspy
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts, Row, Var
 from recommender.domain.dentition import position
+
+_SETTINGS: dict[str, bool | int | float] = {
+    "output_flag": False, "threads": 1, "mip_rel_gap": 0.0, "mip_abs_gap": 1e-9,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,41 +36,48 @@ class Selection:
 
 
 class Solver:
-    """The programme of one case, built once; cuts are added between solves. Implements ``rules.base.Programme``."""
+    """The programme of one case; ``again`` gives a copy to be cut. Implements ``rules.base.Programme``."""
 
     def __init__(self, stock: Stock, rules: Sequence[BetweenParts]) -> None:
         self.stock = stock
         self.rules = rules
         self.everyone = stock.available
-        self.h = highspy.Highs()
-        self.h.setOptionValue("output_flag", False)
-        self.h.setOptionValue("threads", 1)
-        self.h.setOptionValue("mip_rel_gap", 0.0)
-        self.h.setOptionValue("mip_abs_gap", 1e-9)
+        self._gain: list[float] = []
+        self._most: list[float] = []
+        self._rows: list[tuple[dict[Var, float], float, float]] = []
         self._x: dict[tuple[int, str, str, int], Var] = {}
         self._y: dict[str, Var] = {}
         self._choices()
         for rule in rules:
             rule.rows(self)
 
+    def again(self) -> "Solver":
+        """The same programme, to be cut further."""
+        other = copy(self)
+        other._rows = [*self._rows]
+        return other
+
     def _choices(self) -> None:
         stock, tie = self.stock, self.stock.figures.tie_break
         for options in stock.retainers.values():
             for part in options:
                 name = f"{position(part.tooth)}.{part.option.id}.{part.result.approach}"
-                self._x[part.key] = self.h.addBinary(
-                    obj=worth(stock, part) - tie * (lot(name) + part.result.rank)
-                )
+                self._x[part.key] = self._variable(worth(stock, part) - tie * (lot(name) + part.result.rank))
             row = [(1.0, self._x[part.key]) for part in options]
             self.at_most(row, 1)
             if not options[0].further:
                 self.at_least(row, 1)
         for option, result in stock.connectors:
             gain = connector_worth(stock, result.score, result.status == "needs_preparation")
-            self._y[option.id] = self.h.addBinary(obj=gain - tie * (lot(option.id) + result.rank))
+            self._y[option.id] = self._variable(gain - tie * (lot(option.id) + result.rank))
         every = [(1.0, y) for y in self._y.values()]
         self.at_most(every, 1)
         self.at_least(every, 1)
+
+    def _variable(self, gain: float, most: float = 1.0) -> Var:
+        self._gain.append(gain)
+        self._most.append(most)
+        return Var(len(self._gain) - 1)
 
     def x(self, part: Part) -> Var:
         return self._x[part.key]
@@ -73,31 +86,47 @@ class Solver:
         return self._y[connector]
 
     def free(self) -> Var:
-        return self.h.addBinary()
+        return self._variable(0.0)
 
     def gives_way(self, rule: BetweenParts) -> Var:
         if rule.entry.kind in ("must", "want"):
-            return self.h.addBinary(obj=-rule.price(self.stock))
-        return self.h.addVariable(lb=0.0, ub=0.0)
+            return self._variable(-rule.price(self.stock))
+        return self._variable(0.0, 0.0)
 
     def at_least(self, row: Row, bound: float) -> None:
-        self.h.addConstr(highspy.Highs.qsum([factor * var for factor, var in row]) >= bound)
+        self._rows.append((_summed(row), bound, highspy.kHighsInf))
 
     def at_most(self, row: Row, bound: float) -> None:
-        self.h.addConstr(highspy.Highs.qsum([factor * var for factor, var in row]) <= bound)
+        self._rows.append((_summed(row), -highspy.kHighsInf, bound))
 
     def solve(self) -> Selection | None:
         """The best choice; ``None`` where no set of parts keeps what is never broken."""
-        self.h.maximize()
-        if self.h.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        h = highspy.Highs()
+        for name, setting in _SETTINGS.items():
+            h.setOptionValue(name, setting)
+        h.passModel(self._programme())
+        h.run()
+        if h.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None
-        value = self.h.getSolution().col_value
-        retainers = {part.tooth: part for part in self.everyone if value[self.x(part).index] > 0.5}
-        option, result = next(
-            pair for pair in self.stock.connectors if value[self._y[pair[0].id].index] > 0.5
-        )
+        value = h.getSolution().col_value
+        retainers = {part.tooth: part for part in self.everyone if value[self.x(part)] > 0.5}
+        option, result = next(pair for pair in self.stock.connectors if value[self._y[pair[0].id]] > 0.5)
         choice = Choice(self.stock, dict(sorted(retainers.items())), option, result)
-        return Selection(choice, self.h.getInfo().objective_function_value, broken(choice, self.rules))
+        return Selection(choice, h.getInfo().objective_function_value, broken(choice, self.rules))
+
+    def _programme(self) -> highspy.HighsLp:
+        lp = highspy.HighsLp()
+        lp.num_col_, lp.num_row_ = len(self._gain), len(self._rows)
+        lp.sense_ = highspy.ObjSense.kMaximize
+        lp.col_cost_, lp.col_lower_, lp.col_upper_ = self._gain, [0.0] * len(self._gain), self._most
+        lp.integrality_ = [highspy.HighsVarType.kInteger] * len(self._gain)
+        lp.row_lower_ = [low for _, low, _ in self._rows]
+        lp.row_upper_ = [high for _, _, high in self._rows]
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = [0, *accumulate(len(row) for row, _, _ in self._rows)]
+        lp.a_matrix_.index_ = [var for row, _, _ in self._rows for var in row]
+        lp.a_matrix_.value_ = [factor for row, _, _ in self._rows for factor in row.values()]
+        return lp
 
     def forbid_like(self, chosen: Choice, share: float, connector_may_differ: bool) -> None:
         """The next choice must really differ: another connector, or other kinds on this share of retained teeth."""
@@ -116,6 +145,14 @@ class Solver:
             self.at_most([*same, (float(held), self._y[chosen.connector.id])], allowed + held)
         else:
             self.at_most(same, allowed)
+
+
+def _summed(row: Row) -> dict[Var, float]:
+    """A row with each variable once."""
+    found: dict[Var, float] = {}
+    for factor, var in row:
+        found[var] = found.get(var, 0.0) + factor
+    return found
 
 
 def worth(stock: Stock, part: Part) -> float:
@@ -142,24 +179,25 @@ def lot(name: str) -> float:
 
 
 def best(
-    stock: Stock, rules: Sequence[BetweenParts], count: int, found: Sequence[Selection] = ()
+    stock: Stock,
+    rules: Sequence[BetweenParts],
+    count: int,
+    found: Sequence[Selection] = (),
+    programme: Solver | None = None,
 ) -> list[Selection]:
     """The best ``count`` selections that really differ from one another, best first; fewer if there are no more.
 
     An alternative breaks no must that the first keeps. Where none differs by enough, less has to do. ``found``
-    are those that are there already.
+    are those that are there already; ``programme`` is that of the stock, where it was built before.
     """
-    if (
-        not stock.connectors
-        or not stock.retainers
-        or any(not options for options in stock.retainers.values())
-    ):
+    if not _has_choices(stock):
         return []
     kept = list(found)
+    whole = programme or Solver(stock, rules)
     for step in stock.figures.differences:
         while len(kept) < count:
             by_connector = step.connectors or len({one.choice.connector.id for one in kept}) < 2
-            solver = Solver(stock, rules)
+            solver = whole.again()
             for earlier in kept:
                 solver.forbid_like(earlier.choice, step.share, by_connector)
             selection = solver.solve()
@@ -169,6 +207,11 @@ def best(
     return kept
 
 
+def _has_choices(stock: Stock) -> bool:
+    """Whether there is a connector, and a part for every tooth considered."""
+    return bool(stock.connectors and stock.retainers) and all(stock.retainers.values())
+
+
 def varied(stock: Stock, rules: Sequence[BetweenParts], count: int) -> list[Selection]:
     """The best selection, and runner-ups that a person can see are different.
 
@@ -176,11 +219,14 @@ def varied(stock: Stock, rules: Sequence[BetweenParts], count: int) -> list[Sele
     that breaks no more musts and gives up no more points than ``most_given_up``; the rest as ``best`` finds
     them.
     """
-    found = best(stock, rules, min(count, 1))
+    if not _has_choices(stock):
+        return []
+    whole = Solver(stock, rules)
+    found = best(stock, rules, min(count, 1), (), whole)
     for way in stock.figures.runner_ups.ways:
         if not found or len(found) >= count:
             break
-        solver = Solver(stock, rules)
+        solver = whole.again()
         for earlier in found:
             solver.forbid_like(earlier.choice, 0.0, True)
         if not _turned(solver, found[0].choice, way, stock):
@@ -193,7 +239,7 @@ def varied(stock: Stock, rules: Sequence[BetweenParts], count: int) -> list[Sele
             and found[0].objective - selection.objective <= most
         ):
             found.append(selection)
-    return best(stock, rules, count, found) if found else []
+    return best(stock, rules, count, found, whole) if found else []
 
 
 def _turned(solver: Solver, first: Choice, way: str, stock: Stock) -> bool:

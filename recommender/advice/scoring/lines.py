@@ -8,17 +8,13 @@ from recommender.domain.options import Option
 from recommender.domain.statement import Choice, Name, Statement, Word, count, quantity, say, several, tooth
 from recommender.facts.computed_numbers import COMPUTED, computed
 from recommender.facts.values import Scope
-from recommender.knowledge.model import Criteria, Rule
+from recommender.knowledge.model import Rule
 from recommender.precedents.model import Neighbour
 from recommender.precedents.outcome_value import verdict
 
 
-def contributions(
-    judged: Judged, evidence: Evidence, weights: Weights, criteria: Criteria
-) -> tuple[Contribution, ...]:
-    """Every line on the final 0-100 scale: starts, rules in file order, caps, precedents, the neutral share.
-
-    """
+def contributions(judged: Judged, evidence: Evidence, weights: Weights) -> tuple[Contribution, ...]:
+    """Every line on the final 0-100 scale: starts, rules in file order, caps, precedents, the neutral share."""
     w = evidence.weight
     option = judged.option
     lines: list[Contribution] = []

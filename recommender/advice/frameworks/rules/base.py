@@ -6,9 +6,7 @@ breaches of a finished choice, what else there is to tell), a sentence in ``shar
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar, Protocol, TypeAlias
-
-from highspy.highs import highs_var
+from typing import ClassVar, NewType, Protocol, TypeAlias
 
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.whole import Whole
@@ -16,7 +14,7 @@ from recommender.advice.model import Outcome
 from recommender.domain.statement import Statement
 from recommender.knowledge.figures.frameworks import RuleBetweenParts
 
-Var: TypeAlias = highs_var
+Var = NewType("Var", int)
 Row: TypeAlias = Sequence[tuple[float, Var]]
 
 

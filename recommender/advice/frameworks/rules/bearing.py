@@ -12,9 +12,6 @@ from recommender.domain.statement import Statement, Word, count, quantity, say, 
 from recommender.mechanics.arch import place_teeth
 from recommender.mechanics.levers import Line
 
-_CANINE_OR_NEXT = 4
-"""Last position of a tooth that can carry the end of a plate: the first premolar."""
-
 
 class BaseSupported(BetweenParts):
     id = "base_supported"
@@ -94,11 +91,8 @@ class LeftAlone(BetweenParts):
     def rows(self, p: Programme) -> None:
         for part in p.everyone:
             if self._needless(p.stock, part.tooth) and part.rested and not part.retentive:
-                plates = [
-                    o.id
-                    for o, _ in p.stock.connectors
-                    if self._ends(o) and position(part.tooth) <= _CANINE_OR_NEXT
-                ]
+                at_end = plate_end(p.stock, part.tooth)
+                plates = [o.id for o, _ in p.stock.connectors if at_end and self._ends(o)]
                 p.at_most(
                     [(1.0, p.x(part)), (-1.0, p.gives_way(self)), *((-1.0, p.y(one)) for one in plates)], 0
                 )
@@ -119,8 +113,13 @@ class LeftAlone(BetweenParts):
             if p.rested
             and not p.retentive
             and self._needless(choice.stock, p.tooth)
-            and not (plate and position(p.tooth) <= _CANINE_OR_NEXT)
+            and not (plate and plate_end(choice.stock, p.tooth))
         ]
+
+
+def plate_end(stock: Stock, number: int) -> bool:
+    """Whether a tooth stands far enough forward to carry the end of a plate on the teeth."""
+    return position(number) <= stock.figures.rules["plate_ends"].figures["rearmost_position"]
 
 
 class RestsSpread(BetweenParts):

@@ -102,7 +102,10 @@ def test_the_best_equal_every_choice_tried_on_demo_cases(rules_alone: Recommende
 def test_the_end_rest_of_a_plate_is_no_needless_rest(rules_alone: Recommender) -> None:
     """A shallow floor asks for a plate, and the plate for a rest in front: drawn in for it, and not charged for."""
     case = Case.model_validate(
-        {"format": 1, "id": "plate-end", "arch": "mandible", "missing": [47], "absent": [48, 38], "floor": {"depth_mm": 4.0}}
+        {
+            "format": 1, "id": "plate-end", "arch": "mandible", "missing": [47], "absent": [48, 38],
+            "floor": {"depth_mm": 4.0},
+        }
     )  # fmt: skip
     stock = stock_of(rules_alone.work(case))
     assert_best(stock, case.id)

@@ -207,7 +207,7 @@ def test_a_faulty_interval_of_a_table_names_its_column(
     heads = ",".join(f"abutments[1].crown_height_mm{end}" for end in ("_low", "", "_high"))
     path = tmp_path / "a.csv"
     path.write_text(f"id,arch,missing,abutments[1].tooth,{heads}\n{row}\n", encoding="utf-8")
-    read = list(sheets.rows(path, sheets.understand(path, sheets.headings(path), {})))
+    read = list(sheets.rows(path, sheets.understand(path, sheets.headings(path), {}), "iso"))
     problem = read[0].problems[0]
     assert problem.found == found
     assert problem.at == (f"{path}:2:{column}" if column else f"{path}:2")

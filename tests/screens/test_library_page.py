@@ -319,12 +319,14 @@ def test_bringing_in_tries_first_and_then_takes_all_or_the_valid_ones(place, tmp
 
 def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(place, tmp_path):
     table = tmp_path / "past.csv"
-    table.write_text("Case number,Jaw,missing\nold-1,maxilla,15\n")
+    table.write_text("Case number,Lugar,missing\nold-1,upper,15\n")
     at = at_part("Bring in")
     widget(at, "text_input", "library.path").set_value(str(table)).run()
-    assert "no column means id" in at.warning[0].value
-    for label, field in (("“Case number”", "id"), ("“Jaw”", "arch")):
-        next(one for one in at.selectbox if one.label == label).set_value(field).run()
+    assert "no column means arch" in at.warning[0].value
+    assert next(one for one in at.selectbox if one.label == "“Case number”").value == "id"
+    next(one for one in at.selectbox if one.label == "“Lugar”").set_value("arch").run()
+    assert "every tooth number fits both systems" in at.warning[0].value
+    widget(at, "radio", "library.numbering").set_value("iso").run()
     next(one for one in at.button if one.label.startswith("Remember this")).click().run()
     widget(at, "button", "library.try").click().run()
     widget(at, "button", "library.all").click().run()
@@ -333,7 +335,7 @@ def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(plac
         assert library.get("old-1").case.missing == [15]
     again = at_part("Bring in")
     widget(again, "text_input", "library.path").set_value(str(table)).run()
-    assert not again.warning
+    assert next(one for one in again.selectbox if one.label == "“Lugar”").value == "arch"
 
 
 def test_a_library_is_looked_through_once_and_again_after_a_change(monkeypatch, tmp_path):

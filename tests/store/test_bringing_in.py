@@ -193,7 +193,7 @@ def test_great_ages_are_not_kept(library: Library, tmp_path: Path, age: int) -> 
         (tmp_path / name).write_text(text)
     (tmp_path / "c.csv").write_text(f"id,arch,missing,patient.age\nc,maxilla,15,{age}\n")
     table = sheets.understand(tmp_path / "c.csv", sheets.headings(tmp_path / "c.csv"), {})
-    rows = [*incoming.rows(tmp_path), *sheets.rows(tmp_path / "c.csv", table)]
+    rows = [*incoming.rows(tmp_path), *sheets.rows(tmp_path / "c.csv", table, "iso")]
     import_all(library, rows, terms(), lambda _: None)
     assert {head.age for head in library.heads()} == {"90+"}
     assert all(f'"age":{age}' not in version.document for version in library.latest())
@@ -206,7 +206,7 @@ def test_great_ages_are_not_kept(library: Library, tmp_path: Path, age: int) -> 
 def table(tmp_path: Path, text: str, mapping: dict[str, str] | None = None, name: str = "t.csv") -> list[Row]:
     path = tmp_path / name
     path.write_text(text, encoding="utf-8")
-    return list(sheets.rows(path, sheets.understand(path, sheets.headings(path), mapping or {})))
+    return list(sheets.rows(path, sheets.understand(path, sheets.headings(path), mapping or {}), "iso"))
 
 
 def test_a_table_with_its_own_headings(tmp_path: Path) -> None:
@@ -227,10 +227,9 @@ def test_universal_numbers_in_a_table(tmp_path: Path) -> None:
     ("cell", "column", "expected"),
     [
         ("9", "abutments[1].mobility", ":2:5: abutments[14].mobility: found 9; allowed a whole number from 0 to 3"),
-        ("0.25 mm", "abutments[1].crown_height_mm", ':2:5: abutments[1].crown_height_mm: found "0.25 mm"; allowed'),
-        ("6,5", "abutments[1].crown_height_mm", "write decimals with a point"),
+        ("0.25 kg", "abutments[1].crown_height_mm", ':2:5: abutments[1].crown_height_mm: found "0.25 kg"; allowed'),
         ("maybe", "abutments[1].tissue_undercut", "allowed true | false | yes | no"),
-        ("i-bar", "prescription.retainers.14", "did you mean \"i_bar\"?"),
+        ("i-bat", "prescription.retainers.14", "did you mean"),
         ("x", "design", "{} here, or one column for each entry"),
     ],
 )  # fmt: skip
@@ -276,14 +275,14 @@ def test_dates_and_formulas_in_a_workbook(tmp_path: Path) -> None:
 
     book = Workbook()
     book.active.append(["id", "arch", "missing", "title", "patient.age"])
-    book.active.append(["a", "maxilla", 15, date(2020, 1, 1), 58.0])
-    book.active.append(["b", "maxilla", "15", "fine", 58])
+    book.active.append(["a", "maxilla", 17, date(2020, 1, 1), 58.0])
+    book.active.append(["b", "maxilla", "17", "fine", 58])
     book.save(tmp_path / "t.xlsx")
     path = tmp_path / "t.xlsx"
     first, second = sheets.rows(path, sheets.understand(path, sheets.headings(path), {}))
     assert "a date or time" in first.problems[0].found
     assert first.problems[0].at == f"{path}:2:4"
-    assert (second.case.missing, second.case.patient.age) == ([15], 58)
+    assert (second.case.missing, second.case.patient.age) == ([17], 58)
 
 
 # archives

@@ -130,9 +130,12 @@ def test_a_bad_row_stops_all_or_nothing_and_is_told(run: Run) -> None:
 @pytest.mark.usefixtures("filled")
 def test_a_mapping_is_remembered(run: Run) -> None:
     Path("t.csv").write_text("Case no,Jaw,Gone,Remark\nK-1,maxilla,15 16,x\n")
-    refused = run("library", "import", "t.csv", status=1)
+    refused = run("library", "import", "t.csv", "--apply", "all", status=1)
     assert "t.csv:1:1: found the column Case no" in refused.stderr
-    mapping = ["--map", "Case no=id", "--map", "Jaw=arch", "--map", "Gone=missing", "--ignore", "Remark"]
+    assert "--map 'Case no=id'" in refused.stderr
+    assert "no column means missing" in run("library", "import", "t.csv", status=1).stderr
+    mapping = ["--numbering", "iso"]
+    mapping += ["--map", "Case no=id", "--map", "Jaw=arch", "--map", "Gone=missing", "--ignore", "Remark"]
     assert "1 new" in run("library", "import", "t.csv", *mapping).output
     Path("u.csv").write_text("Case no,Jaw,Gone,Remark\nK-2,mandible,36,y\n")
     assert "1 written" in run("library", "import", "u.csv", "--apply", "all").output

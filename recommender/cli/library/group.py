@@ -9,14 +9,15 @@ from recommender.cli.library.common import HELP
 _STORE = "recommender.cli.library.store"
 _CASES = "recommender.cli.library.cases"
 _IDENTITY = "recommender.cli.library.identity"
-_MOVE = "recommender.cli.library.move"
+_BRING_IN = "recommender.cli.library.bring_in"
+_TAKE_OUT = "recommender.cli.library.take_out"
 _STUDY = "recommender.cli.library.study"
 _INDEX = "recommender.cli.library.index"
 # verb -> (module, attribute, one-line help shown without loading the module)
 _VERBS: dict[str, tuple[str, str, str]] = {
     "init": (_STORE, "init", "Make a library: a copy of the demo cases, or empty."),
-    "import": (_MOVE, "import_cases", "Bring in a folder, zip, JSON Lines, CSV or XLSX; a dry run first."),
-    "export": (_MOVE, "export_cases", "Write cases out: YAML, JSON, zip, CSV, XLSX, Turtle, JSON-LD."),
+    "import": (_BRING_IN, "import_cases", "Bring in a folder, zip, JSON Lines, CSV or XLSX; a dry run first."),
+    "export": (_TAKE_OUT, "export_cases", "Write cases out: YAML, JSON, zip, CSV, XLSX, Turtle, JSON-LD."),
     "list": (_CASES, "list_cases", "The cases, filtered."),
     "show": (_CASES, "show", "One case, in any of its versions."),
     "edit": (_CASES, "edit", "Save a changed case from a file as a new version."),

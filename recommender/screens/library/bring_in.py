@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens.library import data
+from recommender.screens.library import data, table_columns
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from recommender.precedents.store.importing.merging import Decision
+    from recommender.precedents.store.importing.register import Register
     from recommender.precedents.store.importing.reports import Report, Summary, Terms
     from recommender.precedents.store.importing.rows import Row
 
@@ -63,10 +64,10 @@ def part() -> None:
     if path is None:
         return
     with data.told():
-        mapping = _mapping(path)
-        if mapping is None:
+        register = table_columns.register(path) if _is_table(path) else None
+        if register is None and _is_table(path):
             return
-        _run(path, mapping)
+        _run(path, register)
 
 
 def _source() -> Path | None:
@@ -107,78 +108,18 @@ def _kept(files: list[tuple[str, bytes]]) -> Path:
 
 
 def _is_table(path: Path) -> bool:
-    from recommender.precedents.store.importing.sheets import SUFFIXES
+    from recommender.precedents.store.importing.tables import SUFFIXES
 
     return path.is_file() and path.suffix.lower() in SUFFIXES
 
 
-def _mapping(path: Path) -> dict[str, str] | None:
-    """What each column of a table means; ``None`` while that is not clear. Empty for anything else."""
-    if not _is_table(path):
-        return {}
-    from recommender.precedents.store import cells
-    from recommender.precedents.store.errors import LibraryError
-    from recommender.precedents.store.importing import sheets
-    from recommender.precedents.store.importing.mappings import mapping_for, remember
-
-    names = [name for name in sheets.headings(path) if name]
-    known = mapping_for(data.writing(), sheets.headings(path))
-    unclear = [name for name in names if not _understood(name)]
-    chosen: dict[str, str] = {}
-    if unclear:
-        st.write(
-            f"**What the columns mean.** {len(names) - len(unclear)} of {len(names)} are understood by name."
-        )
-        choices = [sheets.LEAVE_OUT, *cells.known_paths()]
-        columns = st.columns(3)
-        for number, name in enumerate(unclear):
-            with columns[number % 3]:
-                start = known.get(name, sheets.LEAVE_OUT)
-                options = choices if start in choices else [*choices, start]
-                chosen[name] = st.selectbox(
-                    f"“{name}”",
-                    options,
-                    index=options.index(start),
-                    format_func=_field,
-                    key=f"library.map.{sheets.digest_of(names)[:8]}.{number}",
-                    accept_new_options=True,
-                    help="A field of the case format; the first entry of a list is [1], the second [2].",
-                )  # fmt: skip
-    try:
-        sheets.understand(path, sheets.headings(path), chosen)
-    except LibraryError as error:
-        st.warning(_short(str(error), path))
-        return None
-    if chosen and chosen != known and st.button("Remember this for tables with these headings"):
-        remember(data.writing(), sheets.headings(path), chosen, who=data.who())
-        st.write("✓ Remembered.")
-    return chosen
-
-
-def _understood(name: str) -> bool:
-    from recommender.precedents.store import cells
-
-    try:
-        cells.place(name)
-    except cells.CellError:
-        return False
-    return True
-
-
-def _field(path: str) -> str:
-    return "leave this column out" if path == "-" else f"{path} ({words.field(path)})"
-
-
-def _rows(path: Path, mapping: dict[str, str]) -> "Iterator[Row]":
+def _rows(path: Path, register: "Register | None") -> "Iterator[Row]":
     from recommender.precedents.store.importing import rows as incoming
-    from recommender.precedents.store.importing import sheets
 
-    if not _is_table(path):
-        return incoming.rows(path)
-    return sheets.rows(path, sheets.understand(path, sheets.headings(path), mapping))
+    return incoming.rows(path) if register is None else register.rows()
 
 
-def _run(path: Path, mapping: dict[str, str]) -> None:
+def _run(path: Path, register: "Register | None") -> None:
     from recommender.precedents.store.gate import checked_reason
     from recommender.precedents.store.importing.reports import Terms
 
@@ -205,9 +146,9 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
         )
     terms = Terms(data.who(), checked_reason(why), keep_status=keep, skip_near=skip, changed=changed,
                   named=frozenset(named))  # fmt: skip
-    stamp = _stamp(path, mapping, terms.stamp)
+    stamp = _stamp(path, f"{terms.stamp} {register.stamp if register else ''}")
     if st.button("Try it: report every row, write nothing", type="primary", key="library.try"):
-        st.session_state[_TRIED] = _go(path, mapping, terms, stamp, "try")
+        st.session_state[_TRIED] = _go(path, register, terms, stamp, "try")
     tried: Tried | None = st.session_state.get(_TRIED)
     if tried is None or tried.stamp != stamp:
         return
@@ -228,14 +169,14 @@ def _run(path: Path, mapping: dict[str, str]) -> None:
             help="Kept in batches; stopped half-way, the same import goes on where it had come to.",
         )  # fmt: skip
     if whole or valid:
-        done = _go(path, mapping, terms, stamp, "all" if whole else "valid")
+        done = _go(path, register, terms, stamp, "all" if whole else "valid")
         st.session_state[_TRIED] = None
         passed = f" ({done.summary.passed_over} rows were done before)" if done.summary.passed_over else ""
         data.done(f"{done.summary.written} cases brought in from {path.name}{passed}.")
         st.rerun()
 
 
-def _go(path: Path, mapping: dict[str, str], terms: "Terms", stamp: str, how: str) -> Tried:
+def _go(path: Path, register: "Register | None", terms: "Terms", stamp: str, how: str) -> Tried:
     from recommender.precedents.store.importing import batch as bringing_in
     from recommender.precedents.store.importing import rows as incoming
     from recommender.precedents.store.importing.reports import Summary
@@ -257,7 +198,7 @@ def _go(path: Path, mapping: dict[str, str], terms: "Terms", stamp: str, how: st
             else:
                 made.left_out += 1
 
-    library, rows = data.writing(), _rows(path, mapping)
+    library, rows = data.writing(), _rows(path, register)
     try:
         if how == "try":
             made.summary = bringing_in.dry_run(library, rows, terms, each)
@@ -273,7 +214,7 @@ def _go(path: Path, mapping: dict[str, str], terms: "Terms", stamp: str, how: st
 def _line(report: "Report", path: Path) -> list[object]:
     told = [
         *(str(note) for note in report.notes),
-        *(_short(str(problem), path) for problem in report.problems),
+        *(table_columns.short(str(problem), path) for problem in report.problems),
         *(
             f"{words.field(one.field)}: here {data.value(one.before)}, in the file {data.value(one.after)} "
             f"({_FATES[one.fate]})"
@@ -283,16 +224,11 @@ def _line(report: "Report", path: Path) -> list[object]:
     if report.of is not None:
         told.insert(0, f"nearly repeats {report.of} ({report.overlap or 0:.0%} the same)")
     return [
-        _short(report.place, path),
+        table_columns.short(report.place, path),
         report.case_id or "",
         words.marked(_VERDICTS, report.verdict),
         "; ".join(told),
     ]
-
-
-def _short(text: str, path: Path) -> str:
-    """A message with the file's own name instead of where it was put."""
-    return text.replace(str(path), path.name)
 
 
 def _report(tried: Tried) -> None:
@@ -308,7 +244,7 @@ def _report(tried: Tried) -> None:
         st.write(f"and {tried.left_out} more rows")
 
 
-def _stamp(path: Path, mapping: dict[str, str], terms: str) -> str:
+def _stamp(path: Path, terms: str) -> str:
     from recommender.precedents.store.importing.rows import digest
 
     if (
@@ -320,6 +256,6 @@ def _stamp(path: Path, mapping: dict[str, str], terms: str) -> str:
         total = hashlib.sha256()
         for file in files:
             total.update(file.name.encode() + b"\0" + file.read_bytes())
-        total.update(repr((sorted(mapping.items()), terms)).encode())
+        total.update(terms.encode())
         return total.hexdigest()
-    return digest(path, repr(sorted(mapping.items())), terms)
+    return digest(path, terms)

@@ -148,7 +148,12 @@ def table_columns(read: Callable[[], Iterable[Case]]) -> list[str]:
         inner = (*inner, (("low", "value", "high").index(place.bound), ""))
         return order.get(str(steps[0]), len(order)), inner
 
-    return sorted(used, key=key)
+    return ["numbering", *sorted(used, key=key)]
+
+
+def _row(case: Case) -> dict[str, str]:
+    # says itself how its teeth are numbered, so that nobody has to guess when it comes back
+    return {"numbering": "iso", **cells.to_cells(documents.as_data(case))}
 
 
 def to_csv(read: Callable[[], Iterable[Case]], path: Path, progress: Progress = _silent) -> int:
@@ -159,7 +164,7 @@ def to_csv(read: Callable[[], Iterable[Case]], path: Path, progress: Progress = 
         writer = csv.DictWriter(stream, names, restval="", quoting=csv.QUOTE_MINIMAL)
         writer.writeheader()
         for count, case in enumerate(read(), start=1):
-            writer.writerow(cells.to_cells(documents.as_data(case)))
+            writer.writerow(_row(case))
             progress(count)
     return count
 
@@ -181,7 +186,7 @@ def to_xlsx(read: Callable[[], Iterable[Case]], path: Path, progress: Progress =
             raise LibraryError(
                 f"{path}: more than {_XLSX_ROWS:,} cases do not fit a workbook; export to CSV or JSON"
             )
-        found = cells.to_cells(documents.as_data(case))
+        found = _row(case)
         row: list[object] = []
         for name in names:
             text = found.get(name)

@@ -5,13 +5,19 @@ from collections.abc import Mapping, Sequence
 import orjson
 from sqlalchemy import delete, insert, select
 
-from recommender.precedents.store.errors import UnfitText
+from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.gate import checked_who
-from recommender.precedents.store.importing.sheets import digest_of
+from recommender.precedents.store.importing.columns import digest_of
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
-from recommender.precedents.store.schema import mappings
+from recommender.precedents.store.schema import mappings, settings
 from recommender.privacy.gate import first_in
+
+_NAMED = "mapping:"
+
+
+class NoSuchMapping(LibraryError):  # noqa: N818
+    """No mapping is saved under that name."""
 
 
 def mapping_for(library: Library, names: Sequence[str]) -> dict[str, str]:
@@ -20,6 +26,29 @@ def mapping_for(library: Library, names: Sequence[str]) -> dict[str, str]:
     with library.reading() as connection:
         text = connection.scalar(query)
     return {} if text is None else {str(key): str(value) for key, value in orjson.loads(text).items()}
+
+
+def named_mapping(library: Library, name: str) -> dict[str, str]:
+    """The mapping saved under that name. Raises ``NoSuchMapping``, with the names that there are."""
+    kept = library.setting(f"{_NAMED}{name}")
+    if not isinstance(kept, dict):
+        query = select(settings.c.key).where(settings.c.key.startswith(_NAMED))
+        with library.reading() as connection:
+            names = sorted(str(key).removeprefix(_NAMED) for key in connection.scalars(query))
+        raise NoSuchMapping(f"no mapping is saved under {name!r}; saved are: {', '.join(names) or 'none'}")
+    return {str(key): str(value) for key, value in kept.items()}
+
+
+def save_named(library: Library, name: str, mapping: Mapping[str, str]) -> None:
+    """Saves a mapping under a name of at most 40 signs, instead of the one before. Raises ``UnfitText`` for a name or
+    a heading that may identify somebody, ``NoSuchMapping`` for a name that is too long."""
+    if not 0 < len(name) <= 40:
+        raise NoSuchMapping("a mapping has a name of 1 to 40 signs")
+    for text in (name, *mapping):
+        found = first_in(text)
+        if found is not None:
+            raise UnfitText(f"{text!r} holds {found.label}; give it another name")
+    library.set_setting(f"{_NAMED}{name}", dict(mapping))
 
 
 def remember(library: Library, names: Sequence[str], mapping: Mapping[str, str], *, who: str) -> None:

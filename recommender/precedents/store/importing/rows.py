@@ -37,7 +37,8 @@ OLDEST = "90+"
 class Row:
     """What one row of a source holds: a case, or what is wrong with it. ``place`` names it for a person.
 
-    ``ready``: the case with all that is worked out from it alone, where another process did so.
+    ``ready``: the case with all that is worked out from it alone, where another process did so; ``cells``: the row of a
+    table as it stood.
     """
 
     place: str
@@ -45,6 +46,7 @@ class Row:
     problems: tuple[Problem, ...] = ()
     notes: tuple[str, ...] = ()
     ready: "Ready | Problem | None" = None
+    cells: tuple[Any, ...] = ()
 
     @property
     def case_id(self) -> str | None:

@@ -1,144 +1,210 @@
-"""Cases out of CSV and XLSX: headings understood or mapped by hand, rows read one by one, errors with row and
-column.
-"""
+"""Cases out of tables: rows read one by one, errors with row and column, one numbering for each table."""
 
-import csv
-import hashlib
-import io
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from recommender.domain import dentition
 from recommender.domain.errors import CaseError, Problem, shown
 from recommender.domain.intake import build
 from recommender.domain.parsing import Document, field_name
 from recommender.precedents.store import cells
+from recommender.precedents.store.importing import columns as meanings
+from recommender.precedents.store.importing.columns import LEAVE_OUT, Column, Columns, digest_of, heading_row
+from recommender.precedents.store.importing.gathered import Gathering
+from recommender.precedents.store.importing.register_words import not_recorded, value_of
 from recommender.precedents.store.importing.rows import BadSource, Row, hide_age
-from recommender.precedents.store.workbook import unescaped
+from recommender.precedents.store.importing.tables import SUFFIXES, Cells, Lacking, Table, tables_of
+from recommender.precedents.store.importing.tooth_cells import Evidence, numbers_in, teeth_in
 
-SUFFIXES = (".csv", ".tsv", ".xlsx")
-MOST_COLUMNS = 5_000
-LEAVE_OUT = "-"
-
-
-@dataclass(frozen=True, slots=True)
-class Headings:
-    """The heading row, and which field each column means; ``None`` for a column that is left out."""
-
-    names: tuple[str, ...]
-    places: tuple[cells.Place | None, ...]
-
-    @property
-    def digest(self) -> str:
-        """Tells one kind of sheet from another, so that a mapping is found again."""
-        return hashlib.sha256("\x1f".join(self.names).encode()).hexdigest()
+__all__ = ["LEAVE_OUT", "SUFFIXES", "digest_of", "headings", "rows", "settled", "understand"]
 
 
-def headings(path: Path) -> tuple[str, ...]:
-    """The heading row of a table. Raises ``BadSource``."""
-    for _, first in _raw(path):
-        names = tuple(str(name).strip() if name is not None else "" for name in first)
-        while names and not names[-1]:
-            names = names[:-1]
-        if len(names) > MOST_COLUMNS:
-            raise BadSource(f"{path}:1: {len(names):,} columns; allowed at most {MOST_COLUMNS:,}")
-        named = [name for name in names if name]
-        doubled = sorted({name for name in named if named.count(name) > 1})
-        if doubled:
-            raise BadSource(
-                f"{path}:1: the heading {shown(doubled[0])} stands there twice; give each column its own"
-            )
-        if not named:
-            break
-        return names
+def _table(source: Path | Table) -> Table:
+    return source if isinstance(source, Table) else tables_of(source)[0][0]
+
+
+def headings(source: Path | Table) -> tuple[str, ...]:
+    """The heading row of a table (of a workbook: its first worksheet). Raises ``BadSource``."""
+    path = source if isinstance(source, Path) else source.path
+    tables = [source] if isinstance(source, Table) else tables_of(source)[0]
+    for table in tables[:1]:
+        for _, first in table.rows():
+            return heading_row(table.name, first)
     raise BadSource(f"{path}:1: no headings; the first row names the columns")
 
 
-def digest_of(names: Sequence[str]) -> str:
-    """As ``Headings.digest``."""
-    return hashlib.sha256("\x1f".join(names).encode()).hexdigest()
-
-
-def understand(path: Path, names: Sequence[str], mapping: Mapping[str, str]) -> Headings:
-    """What every column means: its mapped field (``-`` leaves it out), else its own name as a field.
-
-    Raises ``BadSource`` with every column that is not understood.
-    """
+def understand(
+    source: Path | Table,
+    names: Sequence[str],
+    mapping: Mapping[str, str],
+    *,
+    guessing: bool = False,
+    rest: bool = False,
+) -> Columns:
+    """As ``columns.understand``; a heading that is mapped and not there is an error here."""
     unknown = sorted(set(mapping) - set(names))
+    name = str(source) if isinstance(source, Path) else source.name
     if unknown:
-        raise BadSource(
-            f"{path}:1: mapped, but not among the headings: {', '.join(shown(name) for name in unknown)}"
-        )
-    places: list[cells.Place | None] = []
-    wrong: list[str] = []
-    for number, name in enumerate(names, start=1):
-        target = mapping.get(name, name)
-        if not name or target == LEAVE_OUT:
-            places.append(None)
+        raise BadSource(f"{name}:1: mapped, but not among the headings: {', '.join(shown(one) for one in unknown)}")
+    return meanings.understand(name, names, mapping, guessing=guessing, rest=rest)
+
+
+def settled(source: Path | Table, columns: Columns) -> str:
+    """The numbering of a table, found from all of it: ``iso`` or ``universal``. Raises ``BadSource`` where it could be
+    either, or is both."""
+    table = _table(source)
+    if _has_own(columns):
+        return "iso"
+    found = Evidence()
+    for column in columns.columns:
+        found.take((one.tooth for one in column.targets if one.tooth is not None), None, f"the heading {column.name!r}")
+    all_ = list(enumerate(columns.columns))
+    toothed = [place for place, column in all_ if any(_holds_teeth(one) for one in column.targets)]
+    arches = [place for place, column in all_ if any(one.path == "arch" for one in column.targets)]
+    for number, raw in table.rows():
+        if number == 1:
             continue
-        try:
-            places.append(cells.place(target))
-        except cells.CellError as error:
-            hint = f" ({error.hint})" if error.hint else ""
-            wrong.append(f"{path}:1:{number}: {error}{hint}")
-    if wrong:
-        raise BadSource("\n".join(wrong[:50]))
-    taken = [place.path for place in places if place is not None]
-    twice = sorted({target for target in taken if taken.count(target) > 1})
-    if twice:
-        raise BadSource(f"{path}:1: two columns both mean {twice[0]}; leave one out")
-    for needed in ("id", "arch", "missing"):
-        if needed not in taken:
-            raise BadSource(
-                f"{path}:1: no column means {needed}; map one, for example --map 'Case number={needed}'"
-            )
-    return Headings(tuple(names), tuple(places))
+        arch = _arch(raw[arches[0]], columns.columns[arches[0]]) if arches and arches[0] < len(raw) else None
+        for place in toothed:
+            if place < len(raw) and raw[place] not in (None, ""):
+                found.take(numbers_in(_plain(raw[place])), arch, f"row {number}")
+    system = found.settled
+    if system is None:
+        raise BadSource(found.why_not(table.name))
+    return system
 
 
-def rows(path: Path, columns: Headings) -> Iterator[Row]:
-    """A row of the source for each row of the table below the headings; wholly empty rows are passed over."""
-    for number, raw in _raw(path):
+def _has_own(columns: Columns) -> bool:
+    return any(one.path == "numbering" for column in columns.columns for one in column.targets)
+
+
+def _holds_teeth(one: meanings.Target) -> bool:
+    shape = one.place.shape
+    if one.group in ("map", "assembly") or one.base == "abutments.tooth":
+        return True
+    return one.group == "plain" and "tooth" in (shape.kind, shape.item.kind if shape.item else "")
+
+
+def _plain(cell: Any) -> str:
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
+    return str(cell)
+
+
+def _arch(cell: Any, column: Column) -> str | None:
+    one = next(one for one in column.targets if one.path == "arch")
+    try:
+        found: str = value_of(_plain(cell), one.base, one.kind, one.place.shape)
+    except cells.CellError:
+        return None
+    return found if found in dentition.ARCH_ORDER else None
+
+
+def rows(source: Path | Table, columns: Columns, system: str | None = None) -> Iterator[Row]:
+    """A row of the source for each row of the table below the headings; wholly empty rows are passed over.
+
+    ``system``: the numbering of its teeth, found from the whole table where it is left out.
+    """
+    table = _table(source)
+    chosen = settled(table, columns) if system is None else system
+    reader = _Reader(columns, chosen)
+    for number, raw in table.rows():
         if number == 1 or not any(cell not in (None, "") for cell in raw):
             continue
-        yield _row(f"{path}:{number}", raw, columns)
+        yield reader.row(f"{table.name}:{number}", raw)
 
 
-def _row(place: str, raw: Sequence[Any], columns: Headings) -> Row:
-    found: dict[str, Any] = {}
-    where: dict[str, int] = {}
-    problems: list[Problem] = []
-    for index, cell in enumerate(raw):
-        if cell in (None, ""):
-            continue
-        column = columns.places[index] if index < len(columns.places) else None
-        if column is None:
-            if index >= len(columns.places):
+class _Reader:
+    """Reads the rows of one table."""
+
+    def __init__(self, columns: Columns, system: str) -> None:
+        self.columns, self.system = columns.columns, system
+        self.own = _has_own(columns)
+        # the arch first: a range of teeth is a range of an arch; teeth before what is said of them
+        self.order = sorted(range(len(self.columns)), key=lambda place: (self._rank(place), place))
+
+    def _rank(self, place: int) -> int:
+        ranks = [_RANKS.get(one.base, _LATE if one.group != "plain" else 4) for one in self.columns[place].targets]
+        return min(ranks, default=4)
+
+    def row(self, place: str, raw: Cells) -> Row:
+        found: dict[str, Any] = {}
+        where: dict[str, int] = {}
+        problems: list[Problem] = []
+        gathering = Gathering(self.system)
+        for index in range(len(self.columns), len(raw)):
+            if raw[index] not in (None, ""):
                 problems.append(
-                    Problem(f"{place}:{index + 1}", "", shown(cell), "no cell beyond the headings")
+                    Problem(f"{place}:{index + 1}", "", shown(str(raw[index])), "no cell beyond the headings")
                 )
-            continue
+        for index in self.order:
+            if index >= len(raw) or raw[index] in (None, ""):
+                continue
+            for one in self.columns[index].targets:
+                try:
+                    self._cell(raw[index], one, found, gathering)
+                    where[one.path] = index + 1
+                except cells.CellError as error:
+                    problems.append(
+                        Problem(f"{place}:{index + 1}", one.path, error.found, error.allowed, error.hint)
+                    )
+        kept = tuple(raw)
+        found.setdefault("format", 1)
+        if not self.own and self.system == "universal":
+            found["numbering"] = "universal"
         try:
-            found[column.path] = cells.value(_text(cell), column.shape)
-            where[column.path] = index + 1
+            data = gathering.into(cells.from_cells(found))
         except cells.CellError as error:
-            problems.append(
-                Problem(f"{place}:{index + 1}", column.path, error.found, error.allowed, error.hint)
-            )
-    found.setdefault("format", 1)
-    try:
-        data = cells.from_cells(found)
-    except cells.CellError as error:
-        problems.append(Problem(place, "", error.found, error.allowed, error.hint))
-        return Row(place, None, tuple(problems))
-    notes = hide_age(data)
-    try:
-        case = build(Document(place, data))
-    except CaseError as error:
-        columns_of = _columns_by_field(where, data)
-        problems += [_placed(problem, place, columns_of) for problem in error.problems]
-        return Row(place, None, tuple(problems), notes)
-    return Row(place, None if problems else case, tuple(problems), notes)
+            problems.append(Problem(place, "", error.found, error.allowed, error.hint))
+            return Row(place, None, tuple(problems), cells=kept)
+        notes = (*hide_age(data), *gathering.notes)
+        try:
+            case = build(Document(place, data))
+        except CaseError as error:
+            columns_of = _columns_by_field(where, data)
+            known = {problem.field for problem in problems}
+            # a field whose cell was refused is missing from the case; told once is enough
+            later = (problem for problem in error.problems if problem.field not in known)
+            problems += [_placed(problem, place, columns_of) for problem in later]
+            return Row(place, None, tuple(problems), notes, cells=kept)
+        return Row(place, None if problems else case, tuple(problems), notes, cells=kept)
+
+    def _cell(self, cell: Any, one: meanings.Target, found: dict[str, Any], gathering: Gathering) -> None:
+        text = _text(cell)
+        shape = one.place.shape
+        if shape.kind != "text" and one.path != "id" and not_recorded(text):
+            return
+        if one.group != "plain":
+            gathering.take(text, one)
+            return
+        value = self._value(text, one, found.get("arch"))
+        found[one.path] = value
+        if one.path == "arch":
+            gathering.arch = value if value in dentition.ARCH_ORDER else None
+        elif one.path == "missing" and isinstance(value, list):
+            gathering.missing = value
+
+    def _value(self, text: str, one: meanings.Target, arch: str | None) -> Any:
+        shape = one.place.shape
+        if shape.kind == "list" and shape.item is not None and shape.item.kind == "tooth":
+            try:
+                return cells.value(text, shape)
+            except cells.CellError:
+                return teeth_in(text, self.system, arch)
+        if shape.kind == "tooth":
+            return _one(teeth_in(text, self.system, arch), text)
+        return value_of(text, one.base, one.kind, shape)
+
+
+_RANKS = {"numbering": 0, "arch": 1, "missing": 2, "abutments.tooth": 3}
+_LATE = 5
+
+
+def _one(teeth: Sequence[int], text: str) -> int:
+    if len(teeth) != 1:
+        raise cells.CellError(f'"{text}"', "one tooth")
+    return teeth[0]
 
 
 def _text(cell: Any) -> str:
@@ -148,6 +214,11 @@ def _text(cell: Any) -> str:
         return "true" if cell else "false"
     if isinstance(cell, (int, float)):
         return repr(int(cell)) if float(cell).is_integer() and abs(cell) < 1e15 else repr(cell)
+    if isinstance(cell, Lacking):
+        raise cells.CellError(
+            f"the formula {shown(cell.formula)}, whose value is not stored in the file", "a text or a number",
+            "open the workbook in a spreadsheet program, let it calculate, and save it; or paste the values",
+        )  # fmt: skip
     raise cells.CellError(
         f"{shown(str(cell))} (a date or time)", "a text or a number", "format the cell as text"
     )
@@ -156,7 +227,11 @@ def _text(cell: Any) -> str:
 def _columns_by_field(where: Mapping[str, int], data: Mapping[str, Any]) -> dict[str, int]:
     found: dict[str, int] = {}
     for path, column in where.items():
-        meant = cells.place(path)
+        try:
+            meant = cells.place(path)
+        except cells.CellError:
+            found.setdefault(path, column)
+            continue
         steps = [step - 1 if isinstance(step, int) else step for step in meant.steps]
         keyed = tuple(int(step) if isinstance(step, str) and step.isdigit() else step for step in steps)
         name = field_name(keyed, data)
@@ -167,56 +242,10 @@ def _columns_by_field(where: Mapping[str, int], data: Mapping[str, Any]) -> dict
 
 
 def _placed(problem: Problem, place: str, columns: Mapping[str, int]) -> Problem:
-    column = columns.get(problem.field)
+    spoken = problem.field.replace("[", ".").replace("]", "")  # abutments[14].mobility, mapped as abutments.14.mobility
+    short = ".".join(step for step in spoken.split(".") if not step.isdigit())
+    column = next((columns[one] for one in (problem.field, spoken, short) if one in columns), None)
     at = f"{place}:{column}" if column else place
     return Problem(at, problem.field, problem.found, problem.allowed, problem.hint)
 
 
-def _raw(path: Path) -> Iterator[tuple[int, Sequence[Any]]]:
-    if path.suffix.lower() == ".xlsx":
-        yield from _workbook(path)
-    else:
-        yield from _separated(path)
-
-
-def _separated(path: Path) -> Iterator[tuple[int, Sequence[Any]]]:
-    number = 0
-    try:
-        with path.open("r", encoding="utf-8-sig", newline="") as stream:
-            head = stream.readline(1_000_000)
-            stream.seek(0)
-            delimiter = max(",;\t", key=head.count)
-            for number, row in enumerate(csv.reader(stream, delimiter=delimiter, strict=True), start=1):
-                yield number, row
-    except (csv.Error, UnicodeDecodeError) as error:
-        reason = "text that is not UTF-8" if isinstance(error, UnicodeDecodeError) else str(error)
-        raise BadSource(f"{path}:{number + 1}: cannot be read on ({reason})") from error
-    except OSError as error:
-        raise BadSource(f"{path}: {error.strerror}") from error
-
-
-def _workbook(path: Path) -> Iterator[tuple[int, Sequence[Any]]]:
-    import zipfile
-
-    from openpyxl import load_workbook
-
-    from recommender.precedents.store.importing.rows import check_members
-
-    try:
-        with zipfile.ZipFile(path) as archive:
-            check_members(str(path), archive.infolist(), path.stat().st_size)
-        book = load_workbook(io.BytesIO(path.read_bytes()), read_only=True, data_only=True)
-    except BadSource:
-        raise
-    except Exception as error:  # the reader fails in many ways on a file that is no workbook
-        raise BadSource(
-            f"{path}: not a workbook that can be read ({type(error).__name__}: {error})"
-        ) from error
-    try:
-        sheet = book.worksheets[0]
-        for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
-            yield number, [unescaped(cell) if isinstance(cell, str) else cell for cell in row]
-    except Exception as error:
-        raise BadSource(f"{path}: the sheet cannot be read on ({type(error).__name__}: {error})") from error
-    finally:
-        book.close()

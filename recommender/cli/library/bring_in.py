@@ -1,7 +1,7 @@
-"""``library import`` and ``library export``."""
+"""``library import``."""
 
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,29 +9,14 @@ import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
-from recommender.cli.library.common import (
-    HELP,
-    database,
-    progress,
-    reason,
-    source,
-    told,
-    who_option,
-    why_option,
-)
+from recommender.cli.library.common import HELP, database, progress, reason, told, who_option, why_option
 
 if TYPE_CHECKING:
-    from recommender.domain.case import Case
     from recommender.precedents.store.importing.merging import Change, Decision
+    from recommender.precedents.store.importing.register import Register
     from recommender.precedents.store.importing.reports import Report, Summary, Terms
     from recommender.precedents.store.importing.rows import Row
     from recommender.precedents.store.library import Library
-
-_FORMATS = ("yaml", "json", "zip-yaml", "zip-json", "jsonl", "csv", "xlsx", "turtle", "json-ld")
-_BY_SUFFIX = {
-    ".zip": "zip-yaml", ".jsonl": "jsonl", ".csv": "csv", ".xlsx": "xlsx", ".ttl": "turtle", ".jsonld": "json-ld",
-    "": "yaml",
-}  # fmt: skip
 
 
 @click.command("import", context_settings=HELP)
@@ -49,9 +34,20 @@ _BY_SUFFIX = {
 @click.option("--take", "named", multiple=True, type=click.Choice(["outcome", "dentist_answer", "review"]),
               help="Let the file overwrite this too; an import otherwise only adds to it.")  # fmt: skip
 @click.option("--skip-near", is_flag=True, help="Leave out cases that nearly repeat another.")
-@click.option("--map", "mapped", multiple=True, metavar="HEADING=FIELD",
+@click.option("--numbering", type=click.Choice(["iso", "universal"]), default=None,
+              help="Tables: how teeth are numbered. Left out: found from each whole table, or asked for.")  # fmt: skip
+@click.option("--sheet", "wanted", multiple=True, metavar="NAME",
+              help="Workbooks: read only this worksheet; may be given again. Left out: all that are understood.",
+              )  # fmt: skip
+@click.option("--map", "mapped", multiple=True, metavar="HEADING=FIELD[,FIELD]",
               help="Tables: what a column means, e.g. 'Jaw=arch'; remembered for these headings.")  # fmt: skip
 @click.option("--ignore", multiple=True, metavar="HEADING", help="Tables: a column to leave out; remembered.")
+@click.option("--guess", is_flag=True, help="Tables: take over what the trial guessed of the headings; remembered.")
+@click.option("--ignore-rest", is_flag=True, help="Tables: leave out every column that is not understood.")
+@click.option("--mapping", "named_mapping", default=None, metavar="NAME", help="Tables: use the mapping saved as NAME.")
+@click.option("--save-mapping", default=None, metavar="NAME", help="Tables: save the mapping in use as NAME.")
+@click.option("--rejected", type=click.Path(path_type=Path, dir_okay=False), default=None,
+              help="Tables: write the rows that cannot come in to this table, the reason in a column.")  # fmt: skip
 @click.option("--every-row", is_flag=True, help="Report every row, not only those that need attention.")
 @output.json_option()
 def import_cases(
@@ -64,10 +60,10 @@ def import_cases(
     changed: "Decision",
     named: tuple[str, ...],
     skip_near: bool,
-    mapped: tuple[str, ...],
-    ignore: tuple[str, ...],
+    rejected: Path | None,
     every_row: bool,
     as_json: bool,
+    **table: Any,
 ) -> None:
     """Bring in the cases of PATH: a folder, .zip, .yaml, .json, .jsonl, .csv or .xlsx.
 
@@ -81,24 +77,37 @@ def import_cases(
     Every changed case is named with its fields, old and new. A case of the same id with another arch or dentition
     is a collision: it is refused, with both shown.
 
+    A register of your own: the trial guesses what its headings mean, in several languages, and says so; --guess takes
+    that over, --map puts it right. Teeth are never read in a numbering that the table does not settle.
+
     \b
     Example: rpd-casebook library import past-work.xlsx --library cases.db --who KM --map "Jaw=arch"
              rpd-casebook library import past-work.zip --library cases.db --who KM --apply all
     """
-    mapping = _mapping(mapped, ignore)
+    mapping = _mapping(table["mapped"], table["ignore"])
+    keeping = bool(mapping) or table["guess"] or table["save_mapping"] is not None
     # a dry run only reads, but a mapping that is given is remembered
-    writing = apply is not None or bool(mapping)
-    with told(), database(where, write=writing) as library:
+    with told(), database(where, write=apply is not None or keeping) as library:
         from recommender.precedents.store.importing.reports import Terms
 
         said = reason(why) or f"from {path.name}"
         asking = _ask if changed == "ask" and apply is not None and sys.stdin.isatty() else None
         terms = Terms(who, said, keep_status=keep_status, skip_near=skip_near, changed=changed, ask=asking,
                       named=frozenset(named))  # fmt: skip
-        rows, length = _rows(library, path, mapping, who)
+        register = _register(library, path, mapping, table, trial=apply is None)
+        if register is not None and keeping:
+            _remember(library, register, who, table["save_mapping"])
+        rows, length = _rows(path, register)
+        keeper = _keeper(rejected, register)
         with progress(str(path), length) as step:
             each = _Reporter(step, every_row, as_json, trial=apply is None)
-            summary = _carry_out(library, path, rows, terms, each, apply, mapping)
+            watched = rows if keeper is None else keeper.watched(rows)
+            hear = each if keeper is None else _both(each, keeper.take)
+            stamp = terms.stamp if register is None else f"{terms.stamp} {register.stamp}"
+            summary = _carry_out(library, path, watched, terms, hear, apply, stamp)
+        if keeper is not None and rejected is not None:
+            number = keeper.write(rejected)
+            click.echo(f"{rejected}: {number} rows that cannot come in as they are, with the reason", err=True)
     if each.drafted:
         output.warn(
             f"{each.drafted} cases are stated as approved or retired; they come in as drafts (see --keep-status)"
@@ -112,27 +121,92 @@ def _mapping(mapped: Iterable[str], ignored: Iterable[str]) -> dict[str, str]:
     found = dict.fromkeys(ignored, LEAVE_OUT)
     for text in mapped:
         heading, sign, field = text.rpartition("=")
-        if not sign or not heading or not field:
+        if not sign or not heading.strip() or not field.strip():
             raise click.UsageError(f"--map {text}: write HEADING=FIELD, e.g. 'Jaw=arch'")
-        found[heading.strip()] = field.strip()
+        before = found.get(heading.strip())
+        found[heading.strip()] = field.strip() if before in (None, LEAVE_OUT) else f"{before},{field.strip()}"
     return found
 
 
-def _rows(
-    library: "Library", path: Path, mapping: dict[str, str], who: str
-) -> tuple[Iterator["Row"], int | None]:
-    from recommender.precedents.store.importing import rows as incoming
-    from recommender.precedents.store.importing import sheets
-    from recommender.precedents.store.importing.mappings import mapping_for, remember
+def _is_table(path: Path) -> bool:
+    from recommender.precedents.store.importing.tables import SUFFIXES
 
-    if path.suffix.lower() not in sheets.SUFFIXES or path.is_dir():
+    return path.suffix.lower() in SUFFIXES and not path.is_dir()
+
+
+def _register(
+    library: "Library", path: Path, mapping: dict[str, str], table: dict[str, Any], *, trial: bool
+) -> "Register | None":
+    """The tables of the source, with what is guessed and what is not read told; ``None`` for other sources."""
+    from recommender.precedents.store.importing import mappings
+    from recommender.precedents.store.importing.register import open_register
+
+    if not _is_table(path):
+        given = [name for name in ("numbering", "wanted", "named_mapping", "save_mapping") if table[name]]
+        if given or mapping:
+            raise click.UsageError(f"{path}: columns, worksheets and numbering are told of tables only (.csv, .xlsx)")
+        return None
+    saved = mappings.named_mapping(library, table["named_mapping"]) if table["named_mapping"] else {}
+
+    def remembered(names: Sequence[str]) -> dict[str, str]:
+        return {**mappings.mapping_for(library, names), **saved}
+
+    found = open_register(
+        path, mapping, wanted=table["wanted"], numbering=table["numbering"], guessing=trial or table["guess"],
+        rest=table["ignore_rest"], remembered=remembered,
+    )  # fmt: skip
+    for line in found.not_read:
+        output.warn(line)
+    for part in found.parts:
+        if part.system != "iso":
+            output.warn(f"{part.table.name}: teeth counted 1 to 32")
+    if found.guessed and not table["guess"]:
+        for heading, field in found.guessed.items():
+            click.echo(f"guessed: {heading!r} is {field if field != '-' else 'left out'}", err=True)
+        output.warn("Look at what was guessed; --guess takes it over, --map 'HEADING=FIELD' puts it right.")
+    return found
+
+
+def _remember(library: "Library", register: "Register", who: str, name: str | None) -> None:
+    from recommender.precedents.store.importing.columns import REASON
+    from recommender.precedents.store.importing.mappings import remember, save_named
+
+    whole: dict[str, str] = {}
+    for part in register.parts:
+        meant = {
+            one.name: one.meaning for one in part.columns.columns if one.name and one.name not in (one.meaning, REASON)
+        }
+        remember(library, part.columns.names, meant, who=who)
+        whole |= meant
+    if name is not None:
+        save_named(library, name, whole)
+
+
+def _rows(path: Path, register: "Register | None") -> tuple[Iterator["Row"], int | None]:
+    from recommender.precedents.store.importing import rows as incoming
+
+    if register is None:
         return incoming.rows(path), incoming.count(path)
-    names = sheets.headings(path)
-    known = mapping_for(library, names)
-    columns = sheets.understand(path, names, known | mapping)
-    if mapping:
-        remember(library, names, known | mapping, who=who)
-    return sheets.rows(path, columns), None
+    return register.rows(), None
+
+
+def _keeper(rejected: Path | None, register: "Register | None") -> Any:
+    from recommender.precedents.store.importing.rejected import Rejected, check_name
+
+    if rejected is None:
+        return None
+    if register is None:
+        raise click.UsageError("--rejected: only rows of a table can be written out again; mend the files themselves")
+    check_name(rejected)
+    return Rejected(register)
+
+
+def _both(*hearers: Callable[["Report"], None]) -> Callable[["Report"], None]:
+    def hear(report: "Report") -> None:
+        for one in hearers:
+            one(report)
+
+    return hear
 
 
 class _Reporter:
@@ -205,9 +279,8 @@ def _row_document(report: "Report") -> dict[str, object]:
 
 
 def _carry_out(
-    library: "Library", path: Path, rows: Iterator["Row"], terms: "Terms", each: Any, apply: str | None,
-    mapping: dict[str, str],
-) -> "Summary":  # fmt: skip
+    library: "Library", path: Path, rows: Iterator["Row"], terms: "Terms", each: Any, apply: str | None, stamp: str
+) -> "Summary":
     from recommender.precedents.store.importing.batch import dry_run, import_all, import_valid
     from recommender.precedents.store.importing.reports import ImportRefused
     from recommender.precedents.store.importing.rows import digest
@@ -215,8 +288,7 @@ def _carry_out(
     if apply is None:
         return dry_run(library, rows, terms, each)
     if apply == "valid":
-        stamp = digest(path, terms.stamp, repr(sorted(mapping.items())))
-        return import_valid(library, rows, terms, each, digest=stamp, name=path.name)
+        return import_valid(library, rows, terms, each, digest=digest(path, stamp), name=path.name)
     try:
         return import_all(library, rows, terms, each)
     except ImportRefused as refused:
@@ -237,52 +309,3 @@ def _finish(summary: "Summary", apply: str | None, as_json: bool) -> None:
             output.warn("A dry run: nothing was written. Add --apply all or --apply valid to import.")
     if summary.refused:
         sys.exit(output.INVALID)
-
-
-@click.command("export", context_settings=HELP)
-@click.argument("path", type=click.Path(path_type=Path))
-@library_option()
-@click.option(
-    "--as", "form", type=click.Choice(_FORMATS), default=None, help="Left out: by the ending of PATH."
-)
-@click.option("--status", type=click.Choice(["draft", "approved", "retired"]), default=None,
-              help="Only cases in this state.")  # fmt: skip
-def export_cases(path: Path, where: str | None, form: str | None, status: str | None) -> None:
-    """Write the cases to PATH; reading them back gives the same cases.
-
-    A spreadsheet cell that would be taken for a formula gets an apostrophe in front; import takes it off
-    again.
-
-    \b
-    Example: rpd-casebook library export cases.xlsx --library cases.db
-             rpd-casebook library export teaching/ --as yaml --status approved
-    """
-    chosen = form or _BY_SUFFIX.get(path.suffix.lower())
-    if chosen is None:
-        raise click.UsageError(f"{path}: say with --as in which format ({', '.join(_FORMATS)})")
-    with told():
-        library = source(where)
-        with progress(str(path), None) as step:
-            number = _write(chosen, lambda: _cases(library, status), path, step)
-    click.echo(f"{path}: {number} cases")
-
-
-def _cases(library: Any, status: str | None) -> Iterator["Case"]:
-    from recommender.precedents.source import latest_cases
-    from recommender.precedents.store.documents import status as status_of
-
-    return (case for case in latest_cases(library) if status is None or status_of(case) == status)
-
-
-def _write(form: str, read: Any, path: Path, step: Any) -> int:
-    from recommender.precedents.store.exporting import export, linked_data
-
-    if form in ("yaml", "json"):
-        return export.to_folder(read(), path, form, step)
-    if form in ("zip-yaml", "zip-json"):
-        return export.to_zip(read(), path, form.removeprefix("zip-"), step)
-    if form == "jsonl":
-        return export.to_lines(read(), path, step)
-    if form in ("csv", "xlsx"):
-        return (export.to_csv if form == "csv" else export.to_xlsx)(read, path, step)
-    return linked_data.write(read(), path, form, step)

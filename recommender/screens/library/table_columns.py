@@ -1,0 +1,112 @@
+"""A table to bring in: its worksheets, what its columns mean, and how its teeth are numbered."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.precedents.store.importing.register import Register
+
+_NUMBERING = {"": "as the whole table shows", "iso": "two-digit (ISO 3950)", "universal": "1 to 32"}
+
+
+def register(path: Path) -> "Register | None":
+    """A table with what its columns mean and how its teeth are numbered; ``None`` while that is not clear."""
+    from recommender.precedents.store.errors import LibraryError
+    from recommender.precedents.store.importing import sheets
+    from recommender.precedents.store.importing.mappings import mapping_for, remember
+    from recommender.precedents.store.importing.register import open_register
+    from recommender.precedents.store.importing.tables import tables_of
+
+    tables, _ = tables_of(path)
+    wanted = [table.sheet for table in tables if table.sheet]
+    if len(wanted) > 1:
+        wanted = st.multiselect("Worksheets to read", wanted, default=wanted, key=f"library.sheets.{path.name}")
+        tables = [table for table in tables if table.sheet in wanted]
+    numbering = st.radio(
+        "Teeth are numbered", list(_NUMBERING), format_func=_NUMBERING.__getitem__, key="library.numbering",
+        horizontal=True,
+    )  # fmt: skip
+    rows = [sheets.headings(table) for table in tables]
+    known: dict[str, str] = {}
+    for names in rows:
+        known |= mapping_for(data.writing(), names)
+    chosen = _chosen(list(dict.fromkeys(name for names in rows for name in names if name)), known)
+    try:
+        found = open_register(path, chosen, wanted=wanted, numbering=numbering or None)
+    except LibraryError as error:
+        st.warning(short(str(error), path))
+        return None
+    for line in found.not_read:
+        theme.note(short(line, path))
+    if chosen and chosen != known and st.button("Remember this for tables with these headings"):
+        for names in rows:
+            meant = {name: field for name, field in chosen.items() if name in names}
+            remember(data.writing(), names, meant, who=data.who())
+        st.write("✓ Remembered.")
+    return found
+
+
+def _chosen(names: list[str], known: dict[str, str]) -> dict[str, str]:
+    """What columns mean that are not named as fields: as it was remembered, else guessed; a person looks at each."""
+    from recommender.precedents.store import cells
+    from recommender.precedents.store.importing import sheets
+
+    unclear = [name for name in names if not _understood(name)]
+    chosen: dict[str, str] = {}
+    if not unclear:
+        return chosen
+    clear = len(names) - len(unclear)
+    st.write(
+        f"**What the columns mean.** {clear} of {len(names)} are named as fields; the others are guessed where their "
+        "words say something. Look at each: a wrong column is a wrong case."
+    )
+    choices = [sheets.LEAVE_OUT, *cells.known_paths()]
+    columns = st.columns(3)
+    for number, name in enumerate(unclear):
+        with columns[number % 3]:
+            start = known.get(name) or _guessed(name)
+            options = choices if start in choices else [*choices, start]
+            chosen[name] = st.selectbox(
+                f"“{name}”",
+                options,
+                index=options.index(start),
+                format_func=_field,
+                key=f"library.map.{sheets.digest_of(names)[:8]}.{number}",
+                accept_new_options=True,
+                help="A field of the case format; abutments.14.mobility is of one tooth, abutments.mobility of those "
+                "that the row names. Several fields apart by commas.",
+            )  # fmt: skip
+    return chosen
+
+
+def _guessed(name: str) -> str:
+    from recommender.precedents.store.importing import sheets
+    from recommender.precedents.store.importing.columns import Target, guess
+
+    found = guess(name)
+    return found.path if isinstance(found, Target) else sheets.LEAVE_OUT
+
+
+def _understood(name: str) -> bool:
+    from recommender.precedents.store import cells
+    from recommender.precedents.store.importing.columns import REASON, target
+
+    try:
+        target(name)
+    except cells.CellError:
+        return name == REASON
+    return True
+
+
+def _field(path: str) -> str:
+    return "leave this column out" if path == "-" else f"{path} ({words.field(path)})"
+
+
+def short(text: str, path: Path) -> str:
+    """A message with the file's own name instead of where it was put."""
+    return text.replace(str(path), path.name)

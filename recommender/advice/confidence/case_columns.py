@@ -19,6 +19,7 @@ from recommender.advice.confidence.columns import (
     combine,
     constant,
     fold,
+    interned,
     joint,
     merged,
 )
@@ -149,7 +150,7 @@ class CaseColumns:
         if drawn is None:
             return constant(known(False, "future_loss_likely"))
         forms = tuple(known(bool(value)) for value in drawn.values)
-        return Column(forms, drawn.codes, frozenset(("future_loss_likely",)))
+        return Column(interned(forms), drawn.codes, frozenset(("future_loss_likely",)))
 
     def lips(self, tooth: int) -> tuple[Column, Column, Column]:
         """Smile line, lower display and last tooth in the smile, as far as they bear on a tooth of this arch."""
@@ -167,6 +168,7 @@ class CaseColumns:
                     f if f.value is None else known(8 if position(int(str(f.value))) >= place else place - 1)
                 ),
                 last,
+                how=("reach", place),
             )
         return self._reaches[place]
 
@@ -176,7 +178,7 @@ class CaseColumns:
         if name == "floor.depth_mm" and any(gap.startswith("floor.depth_mm.") for gap in fact.gaps):
             sites = [self.field(gap, "mm") for gap in fact.gaps if gap.startswith("floor.depth_mm.")]
             settled = between(fact.high, fact.high, unit="mm")
-            return fold(lambda a, b: least((a, b), "mm"), [constant(settled), *sites])
+            return fold(lambda a, b: least((a, b), "mm"), [constant(settled), *sites], "least mm")
         if not name.startswith("derived."):
             return self.gap(fact, name)
         make = getattr(self, "_" + name.removeprefix("derived."), None)
@@ -189,7 +191,7 @@ class CaseColumns:
     def _any(self, columns: Sequence[Column]) -> Column:
         """Kleene's "or" of yes-or-no columns."""
         return (
-            fold(lambda a, b: any_of((truth_of(a), a), (truth_of(b), b)), columns)
+            fold(lambda a, b: any_of((truth_of(a), a), (truth_of(b), b)), columns, "any")
             if columns
             else constant(known(False))
         )
@@ -201,6 +203,7 @@ class CaseColumns:
             return combine(
                 lambda *found: doubtful(tooth, {tooth: dict(zip(names, found, strict=True))})[1],
                 *(layer.column(name) for name in names),
+                how=("doubtful", tooth),
             )
 
         return self._any([one(tooth) for tooth in rear_borders(self.facts.spaces)])
@@ -223,7 +226,9 @@ class CaseColumns:
 
     def _is(self, tooth: int, name: str, words: tuple[object, ...]) -> Column:
         column = self.tooth_layer(tooth).column(name)
-        return combine(lambda f: UNKNOWN if f.value is None else known(f.value in words), column)
+        return combine(
+            lambda f: UNKNOWN if f.value is None else known(f.value in words), column, how=("is", words)
+        )
 
     def _reduced_abutment_count(self, fact: Fact) -> Column:
         bone = tuple(display_figures()["doubtful_tooth"]["reduced_bone"])
@@ -258,6 +263,7 @@ class CaseColumns:
                     plate_rest_fit(tooth, {tooth: dict(zip(names, found, strict=True))})[0]
                 ),
                 *(layer.column(name) for name in names),
+                how=("plate rest", tooth),
             )
 
         sides = [
@@ -280,7 +286,10 @@ class CaseColumns:
         ridges = [self.space(space.teeth[0]).column("span.ridge") for space in self.facts.spaces]
         flat = ("flat", "displaceable")
         return self._any(
-            [combine(lambda f: UNKNOWN if f.value is None else known(f.value in flat), r) for r in ridges]
+            [
+                combine(lambda f: UNKNOWN if f.value is None else known(f.value in flat), r, how="flat")
+                for r in ridges
+            ]
         )
 
     def _front_sulcus_mm(self, fact: Fact) -> Column:
@@ -289,12 +298,12 @@ class CaseColumns:
         if self.case.arch == "mandible":
             sulci.append(self.case_layer.column("floor.labial_sulcus_mm"))
         sulci = [column for column in sulci if column.codes is not None or column.first.bounded]
-        return fold(lambda a, b: least((a, b), "mm"), sulci) if sulci else constant(fact)
+        return fold(lambda a, b: least((a, b), "mm"), sulci, "least mm") if sulci else constant(fact)
 
     def _front_recession_mm(self, fact: Fact) -> Column:
         front = [tooth for tooth in self.facts.standing if is_anterior(tooth)]
         depths = [self.tooth_layer(tooth).column("abutment.recession_mm") for tooth in front]
-        return fold(lambda a, b: largest((a, b), "mm"), depths)
+        return fold(lambda a, b: largest((a, b), "mm"), depths, "largest mm")
 
     def _rest_seats_prepared(self, fact: Fact) -> Column:
         seats = [self.tooth_layer(tooth).column("abutment.rest_seats") for tooth in self.facts.considered]
@@ -308,12 +317,13 @@ class CaseColumns:
             high = None if a.high is None or b.high is None else a.high + b.high
             return between((a.low or 0.0) + (b.low or 0.0), high, unit="seats")
 
-        return fold(both, [combine(number, column) for column in seats])
+        return fold(both, [combine(number, column, how="number of seats") for column in seats], "sum of seats")
 
     def _lower_front_opposing(self, fact: Fact) -> Column:
         return combine(
             lambda f: UNKNOWN if f.value is None else known(f.value == "complete_denture"),
             self.case_layer.column("occlusion.opposing"),
+            how="complete denture",
         )
 
     # ---- facts of a tooth
@@ -329,28 +339,32 @@ class CaseColumns:
         if name in ("derived.facial_max_mm", "derived.lingual_max_mm"):
             surface = "facial" if "facial" in name else "lingual"
             zones = [layer.column(f"abutment.undercuts_mm.{at}{surface}") for at in ("mesio", "mid", "disto")]
-            return fold(lambda a, b: largest((a, b), "mm"), zones)
+            return fold(lambda a, b: largest((a, b), "mm"), zones, "largest mm")
         if name == "derived.loss_likely":
             return self.lost(tooth)
         if name == "derived.may_carry":
             parts = ("abutment.mobility", "abutment.disease")
             return combine(
-                lambda m, d: may_carry({parts[0]: m, parts[1]: d}), *(layer.column(part) for part in parts)
+                lambda m, d: may_carry({parts[0]: m, parts[1]: d}),
+                *(layer.column(part) for part in parts),
+                how="may carry",
             )
         if name == "derived.seat_refused":
             parts = ("abutment.preparable", "abutment.permitted")
             return combine(
-                lambda a, b: seat_refused({parts[0]: a, parts[1]: b}), *(layer.column(part) for part in parts)
+                lambda a, b: seat_refused({parts[0]: a, parts[1]: b}),
+                *(layer.column(part) for part in parts),
+                how="seat refused",
             )
         if name == "derived.shows":
-            return combine(partial(_shows_fact, tooth), *self.lips(tooth))
+            return combine(partial(_shows_fact, tooth), *self.lips(tooth), how=("shows", tooth))
         if (
             name in ("abutment.contour_height", "abutment.contour_height_lingual")
             and fact.possible is not None
         ):
             order = sorted(fact.possible, key=_LEVELS.index)
             zones = [self.field(gap) for gap in fact.gaps]
-            return fold(_higher, [constant(known(order[0])), *zones])
+            return fold(_higher, [constant(known(order[0])), *zones], "higher")
         if name == "abutment.rest_clearance_mm" and fact.high is not None:
             return constant(fact)
         return self.gap(fact, name)
@@ -367,15 +381,19 @@ class CaseColumns:
             return combine(
                 lambda f: known(word in f.value) if isinstance(f.value, frozenset) else UNKNOWN,
                 layer.column(listed),
+                how=("listed", word),
             )
         if short == "tilt":
-            return combine(lambda f: tilt_toward(f, side), layer.column("abutment.tilt"))
+            return combine(
+                lambda f: tilt_toward(f, side), layer.column("abutment.tilt"), how=("tilt", side)
+            )
         if short == "tilt_only_far_facial":
             zone = f"{_other(side)[:-2]}ofacial"
             return combine(
                 tilt_only,
                 layer.column(f"abutment.undercuts_mm.{zone}"),
                 layer.column(f"abutment.undercuts_level_mm.{zone}"),
+                how="tilt only",
             )
         if short == "lingual_contour":
             return layer.column("abutment.contour_height_lingual")
@@ -388,16 +406,21 @@ class CaseColumns:
         if name == "derived.span_shows":
             lower = self.lips(tooth)[1]
             last = self.case_layer.column("patient.last_tooth_in_smile")
-            return combine(lambda a, b: _span_shows(tooth, self.case.arch, a, b), lower, last)
+            return combine(
+                lambda a, b: _span_shows(tooth, self.case.arch, a, b),
+                lower,
+                last,
+                how=("span shows", tooth, self.case.arch),
+            )
         if name == "derived.weakest_border_bone":
             space = self.facts.space_of(tooth)
             bones = [
                 self.tooth_layer(t).column("abutment.bone_support") for t in (space.borders if space else ())
             ]
-            return combine(lambda *found: weakest_bone(list(found)), *bones)
+            return combine(lambda *found: weakest_bone(list(found)), *bones, how="weakest bone")
         if name == "derived.width_per_tooth_mm":
             number = scope.column("span.set_teeth")
-            return combine(_width_each, scope.column("span.width_mm"), number)
+            return combine(_width_each, scope.column("span.width_mm"), number, how="width each")
         if name in ("derived.closing_contact", "derived.gliding_contact"):
             words = {"closing"} if "closing" in name else {"protrusive", "lateral"}
             return combine(
@@ -412,7 +435,7 @@ class CaseColumns:
                 answer = test(found, lambda value: float(str(value)) < limit)
                 return found if answer is None else known(answer)
 
-            return combine(recent, months)
+            return combine(recent, months, how="recent")
         return self.gap(fact, name)
 
 

@@ -106,6 +106,9 @@ class _Way:
     fields: frozenset[str]
 
 
+_Status = tuple[_Way, npt.NDArray[np.int8], frozenset[str]]
+
+
 class WorldCase:
     """The decisions of one case in every world; each worked out when it is asked for."""
 
@@ -121,6 +124,9 @@ class WorldCase:
         self._refused: dict[tuple[int, str], tuple[Flags | bool, frozenset[str]]] = {}
         self._again: dict[str, list[Rule]] = {}
         self._judgement: dict[Decision, Ranked] = {}
+        self._known_status: dict[tuple[Decision, str | None, str], list[_Status]] = {}
+        self._known_shares: dict[tuple[str, int, bool], tuple[Shares, frozenset[str]]] = {}
+        self._points: dict[str, Floats] = {}
 
     @property
     def figures(self) -> ModelFigures | None:
@@ -156,14 +162,13 @@ class WorldCase:
         fields behind them. Without ``facts``, on what is recorded alone."""
         examined = self.analysis.examine(decision)
         size = self.worlds.count
-        share, fields = self._shares(examined, None, moved, facts, size)
+        share, fields = self._shares(examined, None, moved, facts)
         seen = []
-        for way in self._ways_of(examined, identifier):
-            found, behind = self._status(decision, way, None, facts, size)
+        for way, found, behind in self._statuses(examined, identifier, facts):
             seen.append((way, found))
-            fields |= behind | (way.fields if facts else NONE)
+            fields |= behind
         status = np.minimum.reduce([found for _, found in seen])
-        votes = self._votes(examined) if facts else None
+        votes = self._votes(examined, examined.given, None) if facts else None
         scores = self._scores(examined, identifier, seen, status, share, votes, None, moved, facts, size)
         return status, scores, fields | (votes.fields if votes else NONE)
 
@@ -173,11 +178,16 @@ class WorldCase:
         leaders = above.leaders
         whole: Ranked | None = None
         fields = above.fields
+        # Assemblies between which no rule on rests tells differ in their precedents alone.
+        alike: dict[object, DecisionAnalysis] = {}
         for place in np.unique(leaders).tolist():
             at = np.flatnonzero(leaders == place)
-            examined = self.analysis.examine_rest(tooth, above.options[place])
+            assembly = above.options[place]
+            kind = self.analysis.engine.kind_for_rests(assembly)
+            if kind not in alike:
+                alike[kind] = self.analysis.examine_rest(tooth, assembly)
             every = len(at) == self.worlds.count
-            part = self._decide(examined, None if every else at, moved)
+            part = self._decide(alike[kind], None if every else at, moved, given=assembly)
             fields |= part.fields
             if every:
                 return Ranked(part.options, part.status, part.scores, fields)
@@ -264,10 +274,10 @@ class WorldCase:
         return self._refused[key]
 
     def _status(
-        self, decision: Decision, way: _Way, at: Places | None, facts: bool, size: int
+        self, decision: Decision, way: _Way, facts: bool
     ) -> tuple[npt.NDArray[np.int8], frozenset[str]]:
         """Status of an option from one approach, in each world."""
-        status = np.zeros(size, dtype=np.int8)
+        status = np.zeros(self.worlds.count, dtype=np.int8)
         fields: frozenset[str] = NONE
         blocks: list[tuple[Rule, npt.NDArray[np.int8] | None]] = [
             (rule, None) for rule in (way.fixed if facts else way.judged.fired) if rule.effect == "blocks"
@@ -285,7 +295,6 @@ class WorldCase:
                     for step in rule.unlocked_by:
                         if facts:
                             one, behind = self._forbidden(decision.tooth, step.action)
-                            one = one if isinstance(one, bool) else self._at(one, at)
                             fields |= behind
                         else:
                             abutment = self.analysis.facts.surveyed.get(decision.tooth)
@@ -293,17 +302,40 @@ class WorldCase:
                         refused = refused | one
                 height = np.where(refused, worst, _PREPARED).astype(np.int8)
             if levels is not None:
-                here = levels if at is None else levels[at]
-                height = np.where(here == 2, height, 0).astype(np.int8)
+                height = np.where(levels == 2, height, 0).astype(np.int8)
             np.maximum(status, height, out=status)
         return status, fields
+
+    def _statuses(
+        self, examined: DecisionAnalysis, identifier: str, facts: bool
+    ) -> "list[_Status]":
+        """Each approach of an option with its status in every world, and the drawn fields behind it."""
+        if not facts:
+            return [
+                (way, self._status(examined.decision, way, False)[0], NONE)
+                for way in self._ways_of(examined, identifier)
+            ]
+        key = (examined.decision, examined.given, identifier)
+        found = self._known_status.get(key)
+        if found is None:
+            found = self._known_status[key] = []
+            for way in self._ways_of(examined, identifier):
+                status, behind = self._status(examined.decision, way, True)
+                found.append((way, status, behind | way.fields))
+        return found
 
     # ---- what they add up to
 
     def _decide(
-        self, examined: DecisionAnalysis, at: Places | None, moved: bool, *, facts: bool = True
+        self,
+        examined: DecisionAnalysis,
+        at: Places | None,
+        moved: bool,
+        *,
+        facts: bool = True,
+        given: str | None = None,
     ) -> Ranked:
-        decision = examined.decision
+        """A decision in the worlds ``at``; ``given`` is the assembly for which a rest is chosen there."""
         size = self.worlds.count if at is None else len(at)
         options = tuple(sorted(examined.judged))
         fields: frozenset[str] = NONE
@@ -316,23 +348,22 @@ class WorldCase:
                 break
             for place in (place for place, least in floors.items() if least == floor):
                 seen[place] = []
-                for way in self._ways_of(examined, options[place]):
-                    found, behind = self._status(decision, way, at, facts, size)
-                    seen[place].append((way, found))
-                    fields |= behind | (way.fields if facts else NONE)
+                for way, found, behind in self._statuses(examined, options[place], facts):
+                    seen[place].append((way, self._at(found, at)))
+                    fields |= behind
                 status[place] = np.minimum.reduce([found for _, found in seen[place]])
         for place, least in floors.items():
             if place not in seen:
                 status[place] = least
         best = status.min(axis=0)
         scores = np.full(status.shape, -np.inf)
-        share, behind = self._shares(examined, at, moved, facts, size)
+        share, behind = self._shares(examined, at, moved, facts)
         fields |= behind
         leading = [place for place in seen if (status[place] == best).any()]
         if len(leading) == 1:  # nothing to compare it with
             scores[leading[0]] = 0.0
             return Ranked(options, status, scores, fields)
-        votes = self._votes(examined) if facts else None
+        votes = self._votes(examined, given or examined.given, at) if facts else None
         if votes is not None:
             fields |= votes.fields
         for place in leading:
@@ -380,25 +411,36 @@ class WorldCase:
             return 0
         return min(STATUS_ORDER.index(way.status) for way in examined.judged[identifier])
 
-    def _votes(self, examined: DecisionAnalysis) -> Votes | None:
+    def _votes(self, examined: DecisionAnalysis, given: str | None, at: Places | None) -> Votes | None:
         decision = examined.decision
         scope = self.scope(decision, main_side(self.analysis.facts, decision))
-        return self.neighbours.retrieve(decision, scope, examined.given)
+        return self.neighbours.retrieve(decision, scope, given, at)
 
     def _shares(
-        self, examined: DecisionAnalysis, at: Places | None, moved: bool, facts: bool, size: int
+        self, examined: DecisionAnalysis, at: Places | None, moved: bool, facts: bool
     ) -> tuple[Shares, frozenset[str]]:
         """The share of each criterion in each world."""
-        criteria = examined.engine.knowledge.criteria
-        kind = examined.decision.kind
         scope = self.scope(examined.decision, main_side(self.analysis.facts, examined.decision))
+        if not facts:
+            return self._weighed(examined, scope, moved, facts)
+        key = (examined.decision.kind, id(scope), moved)
+        if key not in self._known_shares:
+            self._known_shares[key] = self._weighed(examined, scope, moved, facts)
+        share, fields = self._known_shares[key]
+        if at is not None and share.values.shape[1] > 1:
+            share = Shares(share.names, share.places, share.values[:, at])
+        return share, fields
+
+    def _weighed(
+        self, examined: DecisionAnalysis, scope: WorldScope, moved: bool, facts: bool
+    ) -> tuple[Shares, frozenset[str]]:
+        criteria = examined.engine.knowledge.criteria
+        kind, size = examined.decision.kind, self.worlds.count
         fields: frozenset[str] = NONE
         raw: dict[str, Floats | float] = {}
         for name, weight in criteria.base[kind].items():
             if weight:
-                raw[name] = (
-                    weight * self._at(weight_moved(kind, name, self.worlds.count), at) if moved else weight
-                )
+                raw[name] = weight * weight_moved(kind, name, size) if moved else weight
         now = examined.weights
         for shift in criteria.shifts:
             if shift.criterion not in raw:
@@ -406,8 +448,7 @@ class WorldCase:
             if facts:
                 held = truths(shift.when.root, scope)
                 fields |= held.fields
-                true = held.held if isinstance(held.levels, int) else self._at(held.levels, at) == 2
-                raw[shift.criterion] = raw[shift.criterion] + shift.add * np.asarray(true)
+                raw[shift.criterion] = raw[shift.criterion] + shift.add * np.asarray(held.held)
             elif shift.why in now.reasons.get(shift.criterion, ()):
                 raw[shift.criterion] = raw[shift.criterion] + shift.add
         raw = {name: np.maximum(0.0, value) for name, value in raw.items()}
@@ -426,7 +467,6 @@ class WorldCase:
         self, way: _Way, share: Shares, at: Places | None, moved: bool, facts: bool, size: int
     ) -> Floats:
         """``R`` of an option from one approach in each world."""
-        count = self.worlds.count
         option = way.judged.option
         fixed = way.fixed if facts else way.judged.fired
         if moved:
@@ -434,7 +474,7 @@ class WorldCase:
             reached = reached.copy() if at is None else reached[:, at]
             for rule in fixed:
                 if rule.points and rule.criterion in share.places:
-                    reached[share.places[rule.criterion]] += self._at(points_moved(rule, count), at)
+                    reached[share.places[rule.criterion]] += self._at(self._points_moved(rule), at)
         else:
             start = np.array([option.starts[name] for name in share.names])
             for rule in fixed:
@@ -447,13 +487,18 @@ class WorldCase:
         if facts:
             for rule, levels in way.waiting:
                 if rule.points and rule.criterion in share.places:
-                    points = self._at(points_moved(rule, count), at) if moved else rule.points
+                    points = self._at(self._points_moved(rule), at) if moved else rule.points
                     reached[share.places[rule.criterion]] += points * (self._at(levels, at) == 2)
         np.clip(reached, 0.0, 100.0, out=reached)
         if share.values.shape[1] == 1:
             return np.asarray(share.values[:, 0] @ reached)
         found: Floats = np.einsum("cw,cw->w", share.values, reached)
         return found
+
+    def _points_moved(self, rule: Rule) -> Floats:
+        if rule.id not in self._points:
+            self._points[rule.id] = points_moved(rule, self.worlds.count)
+        return self._points[rule.id]
 
     def _starts_moved(self, option: Option, names: tuple[str, ...]) -> Floats:
         """Starts of an option in each world, a line for each criterion."""

@@ -6,7 +6,7 @@ which changes nothing. A library too large to look through whole is represented 
 is recorded (``MOST_ROWS``): from there on the figures are close, not exact.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
@@ -32,10 +32,11 @@ Places = npt.NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True)
 class Votes:
-    """What is heard in each world.
+    """The precedents of a decision in each world.
 
     ``likeness`` and ``rows`` have one line for each kind of world (``worlds`` says which world is of which), the
-    nearest ``k`` in no order; ``rows`` point into ``spoken``, the numbers of what they chose, and ``worths``.
+    nearest ``k`` in no order; ``rows`` point into ``spoken``, the numbers of what they chose, and ``worths``. Kinds
+    are looked up when a world of theirs is asked about (``known``).
     """
 
     worlds: Places
@@ -47,6 +48,18 @@ class Votes:
     lambda_: float
     kappa: float
     fields: frozenset[str]
+    known: npt.NDArray[np.bool_]
+    look: Callable[[Places], tuple[Floats, Places]]
+
+    def look_up(self, at: Places | None) -> None:
+        """Find the nearest of the kinds that these worlds are of."""
+        asked = np.zeros(len(self.known), dtype=bool)
+        asked[self.worlds if at is None else self.worlds[at]] = True
+        new = np.flatnonzero(asked & ~self.known)
+        if len(new):
+            self.likeness[new], self.rows[new] = self.look(new)
+            self.total[new] = self.likeness[new].sum(axis=1)
+            self.known[new] = True
 
     @property
     def weight(self) -> Floats:
@@ -103,7 +116,7 @@ _KEPT: "WeakKeyDictionary[PrecedentLibrary, dict[str, _Rows | None]]" = WeakKeyD
 
 
 class WorldNeighbours:
-    """Hears the precedents of one case's decisions in every world; what rests share is worked out once."""
+    """The precedents of one case's decisions in every world; what rests share is worked out once."""
 
     def __init__(self, engine: "Engine", facts: "CaseFacts", count: int) -> None:
         self.engine = engine
@@ -113,14 +126,19 @@ class WorldNeighbours:
         self._known: dict[tuple[Decision, str | None], Votes | None] = {}
         self._credits: dict[tuple[str, str], Floats] = {}
 
-    def retrieve(self, decision: Decision, scope: WorldScope, given: str | None) -> Votes | None:
-        """The precedents of a decision; ``None`` where there are none."""
+    def retrieve(
+        self, decision: Decision, scope: WorldScope, given: str | None, at: Places | None = None
+    ) -> Votes | None:
+        """The precedents of a decision, in the worlds ``at`` at least; ``None`` where there are none."""
         key = (decision, given)
         if key not in self._known:
             library = self.engine.library
             silent = library is None or not library.count(decision.kind)
             self._known[key] = None if silent else self._retrieve(decision, scope, given)
-        return self._known[key]
+        votes = self._known[key]
+        if votes is not None:
+            votes.look_up(at)
+        return votes
 
     def credits(self, decision: Decision, option: str) -> Floats:
         """What each choice of the library's is worth for an option."""
@@ -156,21 +174,30 @@ class WorldNeighbours:
             return None
         low, high = fixed + asked.least, fixed + asked.most
         near = np.flatnonzero(low <= np.partition(high, k - 1)[k - 1])
-        cost = np.repeat(fixed[None, near], len(asked.kinds), axis=0)
-        for costs, codes in asked.varying:
-            cost += costs[:, near][codes]
-        if k < len(near):
-            order = cost * len(near) + np.arange(len(near))
-            best = np.argpartition(order, k - 1, axis=1)[:, :k]
-            cost = np.take_along_axis(cost, best, axis=1)
-        else:
-            best = np.broadcast_to(np.arange(len(near)), cost.shape)
+        within = fixed[near]
+        varying = [(costs[:, near], codes) for costs, codes in asked.varying]
         total = int(asked.weights.sum())
-        likeness = (recorded[:, None] * ONE - cost) / (total * ONE) if total else np.zeros(cost.shape)
+
+        def look(kinds: Places) -> tuple[Floats, Places]:
+            cost = np.repeat(within[None, :], len(kinds), axis=0)
+            for costs, codes in varying:
+                cost += costs[codes[kinds]]
+            if k < len(near):
+                order = cost * len(near) + np.arange(len(near))
+                best = np.argpartition(order, k - 1, axis=1)[:, :k]
+                cost = np.take_along_axis(cost, best, axis=1)
+            else:
+                best = np.broadcast_to(np.arange(len(near)), cost.shape)
+            if not total:
+                return np.zeros(cost.shape), best
+            return (recorded[kinds, None] * ONE - cost) / (total * ONE), best
+
         spoken = asked.keep[near]
+        kinds = len(asked.kinds)
         return Votes(
-            asked.worlds, likeness, likeness.sum(axis=1), best, asked.rows.chosen[spoken],
-            asked.rows.worths[spoken], figures.lambda_, figures.kappa, asked.fields,
+            asked.worlds, np.zeros((kinds, k)), np.zeros(kinds), np.zeros((kinds, k), dtype=np.intp),
+            asked.rows.chosen[spoken], asked.rows.worths[spoken], figures.lambda_, figures.kappa, asked.fields,
+            np.zeros(kinds, dtype=bool), look,
         )  # fmt: skip
 
     def _ask(self, decision: Decision, scope: WorldScope) -> _Asked:

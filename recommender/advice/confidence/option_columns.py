@@ -59,7 +59,7 @@ class OptionColumns:
         key = ("engaged", id(where), option.tip.zones)
         if key not in self._shared:
             zones = [where.column(f"derived.{zone}_mm") for zone in option.tip.zones]
-            self._shared[key] = fold(lambda a, b: largest((a, b), "mm"), zones)
+            self._shared[key] = fold(lambda a, b: largest((a, b), "mm"), zones, "largest mm")
         return self._shared[key]
 
     def _tip_scope(self, tooth: int, side: str, option: Option) -> WorldScope | None:
@@ -85,7 +85,9 @@ class OptionColumns:
         if name in ("arm.force_n", "arm.stress_ratio"):
             key = (name, option.id, id(engaged))
             if key not in self._shared:
-                self._shared[key] = combine(lambda f: _load(name, option, tooth, f), engaged)
+                self._shared[key] = combine(
+                    lambda f: _load(name, option, tooth, f), engaged, how=(name, _Same(option), tooth)
+                )
             return self._shared[key]
         self.base.undefined.add(name)
         return constant(fact)
@@ -98,12 +100,14 @@ class OptionColumns:
         if key not in self._shared:
             near = str(where.column("derived.near_side").first.value)
             names = [f"abutment.undercuts_level_mm.{anatomical(zone, near)}" for zone in option.tip.zones]
-            level = fold(lambda a, b: largest((a, b), "mm"), [where.column(name) for name in names])
+            level = fold(lambda a, b: largest((a, b), "mm"), [where.column(name) for name in names], "largest mm")
             tilts = [
                 self.base.case_layer.column(f"records.{name}") for name in ("tilt_ap_deg", "tilt_lateral_deg")
             ]
-            flat = combine(lambda a, b: known(a.value == 0 and b.value == 0), *tilts)
-            self._shared[key] = combine(lambda f, a, b: a if f.value else b, flat, engaged, level)
+            flat = combine(lambda a, b: known(a.value == 0 and b.value == 0), *tilts, how="flat tilt")
+            self._shared[key] = combine(
+                lambda f, a, b: a if f.value else b, flat, engaged, level, how="level"
+            )
         return self._shared[key]
 
     def _visible(self, tooth: int, side: str, option: Option) -> Column:
@@ -124,7 +128,9 @@ class OptionColumns:
             crown_mm = float(height) if isinstance(height, (int, float)) else None
             return view(words[0], words[1], at, level, crown_mm)
 
-        found = self._shared[key] = combine(shown, smile, lower, last, line, crown)
+        found = self._shared[key] = combine(
+            shown, smile, lower, last, line, crown, how=("shown", _Same(option), tooth, side)
+        )
         return found
 
     # ---- rests
@@ -138,7 +144,7 @@ class OptionColumns:
                 room = rest_room(tooth, abutment, site)
                 settled = room.value is not None or not room.gaps
                 rooms.append(constant(room) if settled else self.base.field(room.gaps[0], "mm"))
-            return fold(lambda a, b: least((a, b), "mm"), rooms)
+            return fold(lambda a, b: least((a, b), "mm"), rooms, "least mm")
         if name == "rest.seat_prepared":
             seats = self.base.tooth_layer(tooth).column("abutment.rest_seats")
 
@@ -148,7 +154,7 @@ class OptionColumns:
                     known(all(site in listed for site in sites)) if isinstance(listed, frozenset) else UNKNOWN
                 )
 
-            return combine(ready, seats)
+            return combine(ready, seats, how=("ready", tuple(sites)))
         self.base.undefined.add(name)
         return constant(fact)
 
@@ -185,7 +191,7 @@ class OptionColumns:
             case = bare(Case, arch=arch, missing=[tooth], occlusion=occlusion)
             return space_facts(option, case, tooth, span)[name]
 
-        return combine(left, *columns)
+        return combine(left, *columns, how=("space", name, _Same(option), tooth, arch))
 
     # ---- connectors
 
@@ -206,10 +212,12 @@ class OptionColumns:
                 palate_case = bare(Case, arch="maxilla", palate=palate)
                 return connector_facts(option.id, palate_case, ())["connector.room_left_mm"]
 
-            return combine(upper, *columns)
+            return combine(upper, *columns, how=("upper room", option.id))
         if any(gap.startswith("floor.depth") for gap in fact.gaps):
             return combine(
-                lambda f: less_room(f, option.id, "floor"), base.case_layer.column("floor.depth_mm")
+                lambda f: less_room(f, option.id, "floor"),
+                base.case_layer.column("floor.depth_mm"),
+                how=("floor room", option.id),
             )
         if any(gap.startswith("floor.labial") for gap in fact.gaps):
             sulcus = base.case_layer.column("floor.labial_sulcus_mm")
@@ -219,13 +227,15 @@ class OptionColumns:
                 floor_case = bare(Case, arch="mandible", floor=floor)
                 return connector_facts(option.id, floor_case, ())["connector.room_left_mm"]
 
-            return combine(lower, sulcus)
+            return combine(lower, sulcus, how=("sulcus room", option.id))
         front = [tooth for tooth in base.facts.standing if is_anterior(tooth)]
         crowns = [base.tooth_layer(tooth).column("abutment.crown_height_mm") for tooth in front]
         if not crowns:
             return constant(fact)
         return combine(
-            lambda f: less_room(f, option.id, "crown"), fold(lambda a, b: least((a, b), "mm"), crowns)
+            lambda f: less_room(f, option.id, "crown"),
+            fold(lambda a, b: least((a, b), "mm"), crowns, "least mm"),
+            how=("crown room", option.id),
         )
 
 

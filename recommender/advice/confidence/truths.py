@@ -8,7 +8,19 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.confidence.columns import NONE, Column, Levels, Truths, WorldScope, joint
+from recommender.advice.confidence.columns import (
+    NONE,
+    Codes,
+    Column,
+    Kept,
+    Levels,
+    Truths,
+    WorldScope,
+    combinations,
+    joint,
+    key_of,
+    occurring,
+)
 from recommender.facts.values import Fact
 from recommender.knowledge.atoms import Atom, Join, Node
 from recommender.knowledge.comparisons import Truth, order
@@ -71,28 +83,40 @@ def _atom(atom: Atom, scope: WorldScope) -> Truths:
 
 def _compared(atom: Atom, names: tuple[str, ...], columns: Sequence[Column]) -> Truths:
     varying = [column for column in columns if column.codes is not None]
-    facts: dict[str, Fact] = {name: column.forms[0] for name, column in zip(names, columns, strict=True)}
     if not varying:
+        facts: dict[str, Fact] = {name: column.forms[0] for name, column in zip(names, columns, strict=True)}
         return _SAME[LEVEL[atom.run(facts.get, {})]]
-    fields = NONE.union(*(column.fields for column in varying))
-    if len(columns) == 1:
-        levels = []
-        for form in columns[0].forms:
-            facts[names[0]] = form
-            levels.append(LEVEL[atom.run(facts.get, {})])
-        if len(set(levels)) == 1:
-            return _SAME[levels[0]]
-        return Truths(np.array(levels, dtype=np.int8)[columns[0].codes], fields)
+    many = [column.codes for column in varying if column.codes is not None]
+    sizes = [len(column.forms) for column in varying]
+    codes, found = (many[0], None) if len(varying) == 1 else occurring(many, sizes)
+    key = (id(atom), *key_of(columns), None if found is None else found.tobytes())
+    levels = _LEVELS.get(key)
+    if levels is None:
+        levels = _LEVELS.put(
+            key, _levels(atom, names, columns, sizes, found), (atom, [column.forms for column in varying])
+        )
+    if isinstance(levels, int):
+        return _SAME[levels]
+    return Truths(levels[codes], NONE.union(*(column.fields for column in varying)))
+
+
+_LEVELS: Kept[Levels | int] = Kept()
+
+
+def _levels(
+    atom: Atom, names: tuple[str, ...], columns: Sequence[Column], sizes: Sequence[int], found: Codes | None
+) -> Levels | int:
+    """The level of each combination of forms that occurs; one number where a single column gives the same for all."""
+    facts: dict[str, Fact] = {name: column.forms[0] for name, column in zip(names, columns, strict=True)}
     at = [i for i, column in enumerate(columns) if column.codes is not None]
-    inverse, combinations = joint(
-        [c for c in (columns[i].codes for i in at) if c is not None], [len(columns[i].forms) for i in at]
-    )
     levels = []
-    for combination in combinations:
+    for combination in [(i,) for i in range(sizes[0])] if found is None else combinations(found, sizes):
         for i, place in zip(at, combination, strict=True):
             facts[names[i]] = columns[i].forms[place]
         levels.append(LEVEL[atom.run(facts.get, {})])
-    return Truths(np.array(levels, dtype=np.int8)[inverse], fields)
+    if len(columns) == 1 and len(set(levels)) == 1:
+        return levels[0]
+    return np.array(levels, dtype=np.int8)
 
 
 def _grouped(atom: Atom, scope: WorldScope) -> Truths:

@@ -16,7 +16,7 @@ from recommender.advice.confidence.framework_worlds import Figures, FrameworkWor
 from recommender.advice.confidence.plausible import figures
 from recommender.advice.confidence.pool import pool_of
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
-from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence
+from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence, Standing
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.confidence.worth import Ask, Worth, worths
 from recommender.advice.frameworks.candidates import stock_of
@@ -168,29 +168,34 @@ class Confidence:
         worth, fields = self.worth(frameworks)
         return Asking(self, worths(worth, fields), worth)
 
+    def standing(self, decision: Decision, choice: str) -> tuple[Standing, Answers, tuple[str, ...]]:
+        """How a choice stands over the facts that were not recorded, the fields behind it, and those of its own place
+        that were not measured. The judgement in the figures is left as it is."""
+        examined = self.analysis.examine(decision)
+        facts = self.world_case.ranked(decision)
+        own = own_place(self.analysis.engine.knowledge, decision, examined.chosen[choice])
+        stands = facts.level(choice, self.analysis.engine.knowledge.scoring.near_tie)
+        answers = Answers(self.worlds, stands, facts.fields)
+        return standing(answers, own, facts.first(), choice), answers, own
+
     def _decision(self, decision: Decision, choice: str) -> ChoiceConfidence:
-        analysis, world = self.analysis, self.world_case
-        examined = analysis.examine(decision)
+        examined, world = self.analysis.examine(decision), self.world_case
         facts = world.ranked(decision)
-        both = world.ranked(decision, moved=True)
-        judgement = world.judgement(decision)
-        near_tie = analysis.engine.knowledge.scoring.near_tie
-        stands = facts.level(choice, near_tie)
+        firsts = world.ranked(decision, moved=True).first()
+        word, answers, own = self.standing(decision, choice)
         acceptability = Acceptability(
-            first=float(both.leads(choice).mean()),
+            first=firsts[choice],
             not_blocked=_not_blocked(facts, choice, STATUS_ORDER.index(examined.chosen[choice].status)),
             facts=float(facts.leads(choice).mean()),
-            judgement=float(judgement.leads(choice).mean()),
-            equal=float(stands.mean()),
-            otherwise={o: share for o, share in both.first().items() if o != choice and share > 0},
+            judgement=float(world.judgement(decision).leads(choice).mean()),
+            equal=float(answers.stands.mean()),
+            otherwise={option: share for option, share in firsts.items() if option != choice and share > 0},
         )
-        own = own_place(analysis.engine.knowledge, decision, examined.chosen[choice])
-        answers = Answers(self.worlds, stands, facts.fields)
         return ChoiceConfidence(
             choice,
             acceptability,
-            standing(answers, own, facts.first(), choice),
-            both.first(),
+            word,
+            firsts,
             tuple(dict.fromkeys((*own, *answers.telling))),
             taken_for_granted(self.worlds, answers.telling)[:_TAKEN],
         )

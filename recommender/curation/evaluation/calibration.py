@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from recommender.advice.analysis import NoAdviceError
+from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.confidence.worlds import Worlds
@@ -102,10 +102,10 @@ def calibrate(
             whole = plain_where_unrecorded(recommender, asked)
         except NoAdviceError:
             continue
+        truth = recommender.work(whole)
         for turn in range(masks):
-            found += judged(
-                recommender, asked, whole, random.Random(f"{case.id} {turn}"), SHARES[turn % len(SHARES)]
-            )
+            chance = random.Random(f"{case.id} {turn}")
+            found += judged(recommender, asked, truth, chance, SHARES[turn % len(SHARES)])
         number += 1
         progress(number)
     return summed(found)
@@ -131,14 +131,14 @@ def plain_where_unrecorded(recommender: Recommender, case: Case) -> Case:
 
 
 def judged(
-    recommender: Recommender, recorded: Case, whole: Case, chance: random.Random, share: float
+    recommender: Recommender, recorded: Case, truth: CaseAnalysis, chance: random.Random, share: float
 ) -> list[Judgement]:
-    """Masks a share of what ``recorded`` records in ``whole``, and judges what is stated then."""
+    """Masks a share of what ``recorded`` records in the whole case ``truth``, and judges what is stated then."""
     paths = sorted(recorded_fields(recorded))
-    thin = whole
+    thin = truth.case
     for path in chance.sample(paths, max(1, round(share * len(paths)))):
         thin = without_field(thin, path)
-    truth, analysis = recommender.work(whole), recommender.work(thin)
+    analysis = recommender.work(thin)
     if truth.facts.considered != analysis.facts.considered:
         return []
     confidence = Confidence(analysis)
@@ -147,13 +147,11 @@ def judged(
         ranked = confidence.world_case.ranked(decision)
         if not ranked.fields:
             continue
-        sure = confidence.decision(decision)
-        stood = truth.leader(decision) == sure.choice
-        made.append(
-            Judgement(
-                recorded.id, decision.key, decision.kind, sure.acceptability.facts, stood, sure.standing.word
-            )
-        )
+        choice = analysis.leader(decision)
+        word, _, _ = confidence.standing(decision, choice)
+        stood = truth.leader(decision) == choice
+        stated = float(ranked.leads(choice).mean())
+        made.append(Judgement(recorded.id, decision.key, decision.kind, stated, stood, word.word))
     return made
 
 

@@ -20,7 +20,7 @@ from recommender.resources import shared
 
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 SINGLE = ("facts.yaml", "criteria.yaml", "scoring.yaml", "rule_guide.yaml")
-FOLDERS = ("options", "rules")
+FOLDERS = ("options", "rules", "plausible")
 RULES_ENVIRONMENT = "RPD_CASEBOOK_RULES"
 
 

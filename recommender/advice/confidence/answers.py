@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.deciding import Ranked, WorldCase
-from recommender.advice.confidence.framework_worlds import Figures, FrameworkWorlds, candidate
-from recommender.advice.confidence.plausible import figures
+from recommender.advice.confidence.framework_worlds import FrameworkWorlds, candidate
+from recommender.advice.confidence.plausible import plausible
 from recommender.advice.confidence.pool import pool_of
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence, Standing
@@ -32,7 +32,7 @@ class Confidence:
 
     def __init__(self, analysis: CaseAnalysis, worlds: Worlds | None = None) -> None:
         self.analysis = analysis
-        self.worlds = worlds or Worlds(analysis.facts)
+        self.worlds = worlds or Worlds(analysis.facts, known=plausible(analysis.engine.knowledge.figures))
         self.world_case = WorldCase(analysis, self.worlds)
         self._choices: dict[tuple[Decision, str], ChoiceConfidence] = {}
         self._compared: tuple[Sequence[Framework], FrameworkWorlds] | None = None
@@ -67,15 +67,15 @@ class Confidence:
     def before_metal(self) -> tuple[BeforeMetal, ...]:
         """Dangerous questions that are not answered, asked in vain or not asked yet."""
         case, found = self.analysis.case, []
-        for line in figures("standing")["before_metal"]:
-            pattern = str(line["field"])
+        for line in self.worlds.known.standing.before_metal:
+            pattern = line.field
             paths = (
                 [pattern.replace("[]", f"[{tooth}]") for tooth in self.analysis.facts.considered]
                 if "[]" in pattern
                 else [pattern]
             )
             found += [
-                BeforeMetal(path, str(line["why"]), asked_in_vain(case, path))
+                BeforeMetal(path, line.why, asked_in_vain(case, path))
                 for path in paths
                 if get_field(case, path) is None
             ]
@@ -99,8 +99,9 @@ class Confidence:
             analysis = self.analysis
             results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
             stock = stock_of(analysis, results, indirect_seats(analysis.engine, analysis.facts))
-            pool = [*map(candidate, frameworks), *pool_of(stock, frameworks)]
-            found = FrameworkWorlds(self.world_case, pool, Figures.packaged())
+            count = self.worlds.known.standing.frameworks
+            pool = [*map(candidate, frameworks), *pool_of(stock, frameworks, count)]
+            found = FrameworkWorlds(self.world_case, pool, analysis.engine.knowledge.figures.frameworks)
             self._compared = frameworks, found
         return self._compared[1]
 
@@ -212,7 +213,7 @@ class Asking:
     @cached_property
     def next(self) -> tuple[Ask, ...]:
         """The few fields worth most as a set, the first the best by itself."""
-        return self._worth.ask_next(self.worths)
+        return self._worth.ask_next(self.worths, self.confidence.worlds.known.standing.ask)
 
     def hangs_on(self, field: str) -> tuple[str, ...]:
         """The decisions whose choice a field could change."""

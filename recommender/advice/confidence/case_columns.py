@@ -317,7 +317,9 @@ class CaseColumns:
             high = None if a.high is None or b.high is None else a.high + b.high
             return between((a.low or 0.0) + (b.low or 0.0), high, unit="seats")
 
-        return fold(both, [combine(number, column, how="number of seats") for column in seats], "sum of seats")
+        return fold(
+            both, [combine(number, column, how="number of seats") for column in seats], "sum of seats"
+        )
 
     def _lower_front_opposing(self, fact: Fact) -> Column:
         return combine(
@@ -384,9 +386,7 @@ class CaseColumns:
                 how=("listed", word),
             )
         if short == "tilt":
-            return combine(
-                lambda f: tilt_toward(f, side), layer.column("abutment.tilt"), how=("tilt", side)
-            )
+            return combine(lambda f: tilt_toward(f, side), layer.column("abutment.tilt"), how=("tilt", side))
         if short == "tilt_only_far_facial":
             zone = f"{_other(side)[:-2]}ofacial"
             return combine(

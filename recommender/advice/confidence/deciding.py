@@ -306,9 +306,7 @@ class WorldCase:
             np.maximum(status, height, out=status)
         return status, fields
 
-    def _statuses(
-        self, examined: DecisionAnalysis, identifier: str, facts: bool
-    ) -> "list[_Status]":
+    def _statuses(self, examined: DecisionAnalysis, identifier: str, facts: bool) -> "list[_Status]":
         """Each approach of an option with its status in every world, and the drawn fields behind it."""
         if not facts:
             return [
@@ -440,7 +438,9 @@ class WorldCase:
         raw: dict[str, Floats | float] = {}
         for name, weight in criteria.base[kind].items():
             if weight:
-                raw[name] = weight * weight_moved(kind, name, size) if moved else weight
+                raw[name] = (
+                    weight * weight_moved(self.worlds.known.judgement, kind, name, size) if moved else weight
+                )
         now = examined.weights
         for shift in criteria.shifts:
             if shift.criterion not in raw:
@@ -497,14 +497,15 @@ class WorldCase:
 
     def _points_moved(self, rule: Rule) -> Floats:
         if rule.id not in self._points:
-            self._points[rule.id] = points_moved(rule, self.worlds.count)
+            self._points[rule.id] = points_moved(self.worlds.known.judgement, rule, self.worlds.count)
         return self._points[rule.id]
 
     def _starts_moved(self, option: Option, names: tuple[str, ...]) -> Floats:
         """Starts of an option in each world, a line for each criterion."""
         key = (option.decision, option.id)
         if key not in self._starts:
-            lines = [option.starts[name] + start_moved(option, name, self.worlds.count) for name in names]
+            how, count = self.worlds.known.judgement, self.worlds.count
+            lines = [option.starts[name] + start_moved(how, option, name, count) for name in names]
             self._starts[key] = np.array(lines)
         return self._starts[key]
 

@@ -7,15 +7,13 @@ holds the best frameworks of the case as it is recorded; one that only some othe
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-import yaml
 
 from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.model import STATUS_ORDER, Decision, Framework
-from recommender.resources import shared
+from recommender.knowledge.figures.frameworks import FrameworkFigures
 
 Floats = npt.NDArray[np.float64]
 _PREPARED = 1
@@ -36,31 +34,10 @@ def candidate(framework: Framework) -> Candidate:
     return Candidate(framework.score, framework.connector, framework.retainers, framework.replacements)
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
-    """What the parts of a framework weigh in its score."""
-
-    retainer: float
-    connector: float
-    replacement: float
-    after_preparation: float
-
-    @classmethod
-    @cache
-    def packaged(cls) -> "Figures":
-        """As ``shared/frameworks.yaml`` has them."""
-        raw = yaml.load(
-            shared("frameworks.yaml").read_text(encoding="utf-8"),
-            getattr(yaml, "CSafeLoader", yaml.SafeLoader),
-        )
-        parts = {name: float(raw["weights"][name]) for name in ("retainer", "connector", "replacement")}
-        return cls(after_preparation=float(raw["after_preparation"]), **parts)
-
-
 class FrameworkWorlds:
     """Scores of some frameworks in every world, in the order given. ``fields`` are the drawn fields behind them."""
 
-    def __init__(self, world: WorldCase, pool: Sequence[Candidate], figures: Figures) -> None:
+    def __init__(self, world: WorldCase, pool: Sequence[Candidate], figures: FrameworkFigures) -> None:
         self.world = world
         self.pool = tuple(pool)
         self.figures = figures
@@ -79,12 +56,14 @@ class FrameworkWorlds:
         held = [tooth for tooth in each.retainers if tooth in considered]
         total = np.full(self.world.worlds.count, each.score)
         for tooth in held:
-            share = self.figures.retainer / max(1, len(considered))
+            share = self.figures.weights.retainer / max(1, len(considered))
             total += share * self._change(Decision("retainer", tooth), each.retainers[tooth], moved, facts)
         for tooth, option in each.replacements.items():
-            share = self.figures.replacement / max(1, len(each.replacements))
+            share = self.figures.weights.replacement / max(1, len(each.replacements))
             total += share * self._change(Decision("replacement", tooth), option, moved, facts)
-        total += self.figures.connector * self._change(Decision("connector"), each.connector, moved, facts)
+        total += self.figures.weights.connector * self._change(
+            Decision("connector"), each.connector, moved, facts
+        )
         return total
 
     def _change(self, decision: Decision, option: str, moved: bool, facts: bool) -> Floats:

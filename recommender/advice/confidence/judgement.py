@@ -9,9 +9,9 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.confidence.plausible import figures
 from recommender.advice.confidence.worlds import lots
 from recommender.domain.options import Option
+from recommender.knowledge.figures.plausible import JudgementFigures
 from recommender.knowledge.model import NO_SOURCE, Rule
 
 Floats = npt.NDArray[np.float64]
@@ -26,20 +26,19 @@ def _moved(key: str, half: int) -> Floats:
     return both
 
 
-def start_moved(option: Option, criterion: str, count: int) -> Floats:
+def start_moved(how: JudgementFigures, option: Option, criterion: str, count: int) -> Floats:
     """What is added to a start in each world."""
     sourced = option.source and option.source.strip() != NO_SOURCE
-    most = float(figures("judgement")["starts"]["with_source" if sourced else "without_source"])
+    most = how.starts.with_source if sourced else how.starts.without_source
     return most * _moved(f"{option.decision} {option.id} {criterion}", count // 2)
 
 
-def points_moved(rule: Rule, count: int) -> Floats:
+def points_moved(how: JudgementFigures, rule: Rule, count: int) -> Floats:
     """The points of a rule in each world."""
-    share = float(figures("judgement")["points"].get(rule.found, 0.0))
+    share = float(getattr(how.points, rule.found, 0.0))
     return rule.points * (1.0 + share * _moved(rule.id, count // 2))
 
 
-def weight_moved(kind: str, criterion: str, count: int) -> Floats:
+def weight_moved(how: JudgementFigures, kind: str, criterion: str, count: int) -> Floats:
     """The factor of a base weight in each world."""
-    share = float(figures("judgement")["weights"])
-    return 1.0 + share * _moved(f"weight {kind} {criterion}", count // 2)
+    return 1.0 + how.weights * _moved(f"weight {kind} {criterion}", count // 2)

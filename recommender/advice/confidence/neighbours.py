@@ -233,14 +233,14 @@ class WorldNeighbours:
         least, most = np.zeros_like(fixed), np.zeros_like(fixed)
         for index, codes, at in varying:
             weight, table = int(weights[index]), shelf.tables.rows[index]
-            told = np.array([code != GAP for code in codes])
+            present = np.array([code != GAP for code in codes])
             costs = np.zeros((len(codes), len(keep)), dtype=np.int64)
             for place, code in enumerate(codes):
                 if code != GAP:
                     costs[place] = table[code][stored[:, index]].astype(np.int64) * weight
             here = at[kinds]
             priced.append((costs, here))
-            recorded += told[here] * weight
+            recorded += present[here] * weight
             least += costs.min(axis=0)
             most += costs.max(axis=0)
         return _Asked(
@@ -315,8 +315,8 @@ def _gathered(shelf: "Shelf", wanted: "dict[int, list[int]] | None") -> _Rows:
         fared += [part.fared(row) for row in rows.tolist()]
     names, where = np.concatenate(cases), np.concatenate(sites)
     order = np.lexsort((where, names))
-    told = [fared[i] for i in order.tolist()]
-    choices = tuple(sorted({choice or "" for choice, _ in told}))
+    outcomes = [fared[i] for i in order.tolist()]
+    choices = tuple(sorted({choice or "" for choice, _ in outcomes}))
     number_of = {choice: number for number, choice in enumerate(choices)}
     return _Rows(
         np.concatenate(codes)[order],
@@ -324,6 +324,6 @@ def _gathered(shelf: "Shelf", wanted: "dict[int, list[int]] | None") -> _Rows:
         np.concatenate(prints)[order],
         names[order],
         choices,
-        np.array([number_of[choice or ""] for choice, _ in told], dtype=np.intp),
-        np.array([worth for _, worth in told]),
+        np.array([number_of[choice or ""] for choice, _ in outcomes], dtype=np.intp),
+        np.array([worth for _, worth in outcomes]),
     )

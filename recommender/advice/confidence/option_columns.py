@@ -100,7 +100,9 @@ class OptionColumns:
         if key not in self._shared:
             near = str(where.column("derived.near_side").first.value)
             names = [f"abutment.undercuts_level_mm.{anatomical(zone, near)}" for zone in option.tip.zones]
-            level = fold(lambda a, b: largest((a, b), "mm"), [where.column(name) for name in names], "largest mm")
+            level = fold(
+                lambda a, b: largest((a, b), "mm"), [where.column(name) for name in names], "largest mm"
+            )
             tilts = [
                 self.base.case_layer.column(f"records.{name}") for name in ("tilt_ap_deg", "tilt_lateral_deg")
             ]

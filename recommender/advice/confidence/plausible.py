@@ -13,19 +13,21 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import yaml
 
 from recommender.domain.dentition import is_anterior, tooth_type
-from recommender.resources import shared
+from recommender.knowledge.figures.files import Figures
+from recommender.knowledge.figures.plausible import (
+    JudgementFigures,
+    PlausibleField,
+    PlausibleFile,
+    StandingFigures,
+)
+from recommender.knowledge.in_force import knowledge
 
 Shares = npt.NDArray[np.float64]
-FILES = ("patient.yaml", "spaces.yaml", "teeth.yaml")
 _NUMBER = re.compile(r"\[\d+\]")
 _PIECES = 5
-
-
-class PlausibleError(ValueError):
-    """A faulty entry; the message names file, field and what is wrong."""
+_KEPT = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +77,13 @@ class Entry:
 
 @dataclass(frozen=True)
 class Plausible:
-    """All entries by pattern, in file order, and the patterns that hang on each."""
+    """All entries by pattern, in file order, and the patterns that hang on each; with the figures of judgement and
+    standing that go with them."""
 
     entries: Mapping[str, tuple[Entry, ...]]
     children: Mapping[str, tuple[str, ...]]
+    judgement: JudgementFigures
+    standing: StandingFigures
 
     def entry(self, path: str, place: Mapping[str, Any]) -> Entry | None:
         """The entry for a path at a tooth or space like this; ``None`` for a field that is never drawn."""
@@ -112,6 +117,8 @@ def space_place(arch: str, teeth: Sequence[int], support: str) -> dict[str, Any]
 
 
 def _key(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
     return str(list(value)) if isinstance(value, (list, tuple, set, frozenset)) else str(value)
 
 
@@ -122,109 +129,87 @@ def normal_pieces(mean: float, sd: float, low: float, high: float, pieces: int) 
     return [curve.inv_cdf(first + (last - first) * (i + 0.5) / pieces) for i in range(pieces)]
 
 
-def _values(raw: Mapping[str, Any], where: str) -> tuple[tuple[Any, ...], list[float] | None]:
-    normal = raw.get("normal")
-    if normal is None:
-        return tuple(sorted(v) if isinstance(v, list) else v for v in raw["values"]), None
-    step = float(normal["step"])
-    middles = normal_pieces(
-        float(normal["mean"]), float(normal["sd"]), float(normal["low"]), float(normal["high"]), _PIECES
-    )
-    rounded = [round(round(value / step) * step, 6) for value in middles]
-    values = sorted(set(rounded))
-    if len(values) < 2:
-        raise PlausibleError(f"{where}: the step is too coarse for its spread")
-    return tuple(values), [rounded.count(value) / _PIECES for value in values]
+def _values(entry: PlausibleField) -> tuple[tuple[Any, ...], list[list[float]]]:
+    """The values of an entry, and the shares of each, a line for each band."""
+    curve = entry.normal
+    if curve is None:
+        values = tuple(sorted(v) if isinstance(v, list) else v for v in entry.values or ())
+        return values, entry.rows
+    middles = normal_pieces(curve.mean, curve.sd, curve.low, curve.high, _PIECES)
+    rounded = [round(round(value / curve.step) * curve.step, 6) for value in middles]
+    found = sorted(set(rounded))
+    return tuple(found), [[rounded.count(value) / _PIECES for value in found]]
 
 
-def _table(raw: Mapping[str, Any], size: int, where: str) -> tuple[Shares, tuple[Any, ...]]:
-    shares = raw["shares"]
-    bands: tuple[Any, ...] = ()
-    if isinstance(shares, dict):
-        bands = tuple(float(key) if isinstance(key, (int, float)) else key for key in shares)
-        rows = list(shares.values())
-    elif isinstance(shares[0], dict):
-        bands = ("upto", *(band.get("upto") for band in shares))
-        rows = [band["are"] for band in shares]
-        if bands[-1] is not None or None in bands[1:-1]:
-            raise PlausibleError(f"{where}: the last band, and it alone, goes without upto")
-    else:
-        rows = [shares]
-    if bands and "parent" not in raw and "same_place" not in raw:
-        raise PlausibleError(f"{where}: shares by band, but no parent")
-    table = np.array(rows, dtype=float)
-    if (
-        table.ndim != 2
-        or table.shape[1] != size
-        or (table < 0).any()
-        or abs(table.sum(axis=1) - 1).max() > 1e-9
-    ):
-        raise PlausibleError(f"{where}: shares must be one for each of {size} values and add up to 1")
-    return table, bands
+def _number(word: str) -> float | str:
+    """A number written as a word, or the word."""
+    return float(word) if re.fullmatch(r"-?\d+(\.\d+)?", word) else word
 
 
-def _entries(raw: Mapping[str, Any], where: str) -> list[Entry]:
-    names = raw["field"] if isinstance(raw["field"], list) else [raw["field"]]
-    values, shares = _values(raw, where)
-    table, bands = _table({**raw, "shares": shares} if shares else raw, len(values), where)
-    asked = {
-        key: value if isinstance(value, list) else [value] for key, value in raw.get("where", {}).items()
-    }
-    words = {
-        _key(key) if not isinstance(key, str) else key: text for key, text in raw.get("word", {}).items()
-    }
-    parent = raw.get("parent") or (f"={raw['same_place']}" if "same_place" in raw else None)
-    made = []
-    for name in names:
-        made.append(
-            Entry(
-                name, asked, values, table, bands, parent, raw.get("relative_to"), words, raw["source"],
-                raw["found"],
-            )
-        )  # fmt: skip
-    return made
+def _bands(entry: PlausibleField) -> tuple[Any, ...]:
+    if isinstance(entry.shares, dict):
+        return tuple(map(_number, entry.shares))
+    return ("upto", *(band.upto for band in entry.bands)) if entry.bands else ()
 
 
-def parse(texts: Mapping[str, str]) -> Plausible:
-    """The entries of several files by name. Raises :class:`PlausibleError`."""
+def _where(entry: PlausibleField) -> dict[str, list[Any]]:
+    asked = entry.where.model_dump(exclude_none=True)
+    return {key: value if isinstance(value, list) else [value] for key, value in asked.items()}
+
+
+def _entries(entry: PlausibleField) -> list[Entry]:
+    values, rows = _values(entry)
+    parent = entry.parent or (f"={entry.same_place}" if entry.same_place else None)
+    table, bands, where = np.array(rows, dtype=float), _bands(entry), _where(entry)
+    return [
+        Entry(
+            name,
+            where,
+            values,
+            table,
+            bands,
+            parent,
+            entry.relative_to,
+            entry.word,
+            entry.source,
+            entry.found,
+        )
+        for name in entry.fields
+    ]
+
+
+def of_files(
+    files: Sequence[PlausibleFile], judgement: JudgementFigures, standing: StandingFigures
+) -> Plausible:
+    """The entries of some files, arranged."""
     entries: dict[str, list[Entry]] = {}
-    for name, text in texts.items():
-        raw = yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
-        if not isinstance(raw, dict) or raw.get("format") != 1:
-            raise PlausibleError(f"{name}: format must be 1")
-        for item in raw["fields"]:
-            where = f"{name}: {item.get('field')}"
-            try:
-                found = _entries(item, where)
-            except (KeyError, TypeError, IndexError) as error:
-                raise PlausibleError(f"{where}: lacks or misuses {error}") from error
-            for entry in found:
+    for file in files:
+        for item in file.fields:
+            for entry in _entries(item):
                 entries.setdefault(entry.field, []).append(entry)
     children: dict[str, list[str]] = {}
     for pattern, known in entries.items():
-        parents = {entry.parent for entry in known}
-        if len(parents) > 1:
-            raise PlausibleError(f"{pattern}: one parent in every variant, found {sorted(map(str, parents))}")
-        parent = parents.pop()
+        parent = known[0].parent
         if parent is not None and not parent.startswith("="):
-            if parent not in entries:
-                raise PlausibleError(f"{pattern}: its parent {parent} has no entry")
             children.setdefault(parent, []).append(pattern)
     return Plausible(
         {pattern: tuple(known) for pattern, known in entries.items()},
         {parent: tuple(found) for parent, found in children.items()},
+        judgement,
+        standing,
     )
 
 
-@cache
-def plausible() -> Plausible:
-    """The project's own entries, read once."""
-    return parse({name: shared("plausible", name).read_text(encoding="utf-8") for name in FILES})
+_ARRANGED: list[tuple[Figures, Plausible]] = []
 
 
-@cache
-def figures(name: str) -> Mapping[str, Any]:
-    """``judgement`` or ``standing``: the figures of that file."""
-    text = shared("plausible", f"{name}.yaml").read_text(encoding="utf-8")
-    found: Mapping[str, Any] = yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+def plausible(figures: Figures | None = None) -> Plausible:
+    """What is plausible by these figures (``None``: those in force), arranged once for each."""
+    wanted = knowledge().figures if figures is None else figures
+    for known, found in _ARRANGED:
+        if known is wanted:
+            return found
+    found = of_files(wanted.plausible_files, wanted.judgement, wanted.standing)
+    _ARRANGED.append((wanted, found))
+    del _ARRANGED[:-_KEPT]
     return found

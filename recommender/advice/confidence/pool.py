@@ -9,7 +9,6 @@ from dataclasses import replace
 from math import fsum
 
 from recommender.advice.confidence.framework_worlds import Candidate
-from recommender.advice.confidence.plausible import figures
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts
 from recommender.advice.frameworks.rules.book import book
@@ -17,10 +16,11 @@ from recommender.advice.frameworks.solve import connector_worth, worth
 from recommender.advice.model import Framework
 
 
-def pool_of(stock: Stock, frameworks: Sequence[Framework]) -> tuple[Candidate, ...]:
-    """Further frameworks to compare ``frameworks`` with, best first; none where there is none to start from."""
+def pool_of(stock: Stock, frameworks: Sequence[Framework], count: int) -> tuple[Candidate, ...]:
+    """Further frameworks to compare ``frameworks`` with, best first, ``count`` with them; none where there is none to
+    start from."""
     rules = book(stock.figures)
-    known = {_told(framework.connector, framework.retainers) for framework in frameworks}
+    known = {_parts_of(framework.connector, framework.retainers) for framework in frameworks}
     starts = [choice for framework in frameworks if (choice := _choice(stock, framework)) is not None]
     if not starts:
         return ()
@@ -28,15 +28,15 @@ def pool_of(stock: Stock, frameworks: Sequence[Framework]) -> tuple[Candidate, .
     found: dict[object, Candidate] = {}
     for near in _near(starts[0]):
         retainers = {tooth: part.option.id for tooth, part in near.retainers.items()}
-        key = _told(near.connector.id, retainers)
+        key = _parts_of(near.connector.id, retainers)
         if key not in known and key not in found and _broken(near, rules) <= allowed:
             replacements = {tooth: result.option for tooth, result in stock.replacements.items()}
             found[key] = Candidate(_score(near, rules), near.connector.id, retainers, replacements)
-    most = max(0, int(figures("standing")["frameworks"]) - len(frameworks))
+    most = max(0, count - len(frameworks))
     return tuple(sorted(found.values(), key=lambda each: -each.score)[:most])
 
 
-def _told(connector: str, retainers: Mapping[int, str]) -> object:
+def _parts_of(connector: str, retainers: Mapping[int, str]) -> object:
     return connector, tuple(sorted(retainers.items()))
 
 

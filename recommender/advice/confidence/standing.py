@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.confidence.plausible import figures
 from recommender.advice.confidence.values import Answer, Standing, Taken
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.model import Decision
@@ -37,14 +36,14 @@ def own_place(knowledge: Knowledge, decision: Decision, judged: Judged) -> tuple
         return every
 
     kinds = {kind for family in option.families for kind in within(family)}
-    for line in figures("standing")["own_place"].get(decision.kind, ()):
-        if "options" in line and option.id not in line["options"]:
+    for line in knowledge.figures.standing.own_place.get(decision.kind, ()):  # type: ignore[call-overload]
+        if line.options is not None and option.id not in line.options:
             continue
-        if option.id in line.get("except", ()) or ("family" in line and line["family"] not in kinds):
+        if option.id in line.excepted or (line.family is not None and line.family not in kinds):
             continue
-        if line.get("has") == "tip" and option.tip is None:
+        if line.has == "tip" and option.tip is None:
             continue
-        for name in line["facts"]:
+        for name in line.facts:
             fact = scope.fact({"tip": "arm.engaged_mm", "seat": "rest.room_mm"}.get(name, name))
             deep = name == "tip" and option.tip is not None and (fact.low or 0.0) >= option.tip.least_mm
             if fact.value is None and not deep:
@@ -86,7 +85,7 @@ class Answers:
     @cached_property
     def telling(self) -> tuple[str, ...]:
         """Fields that could change or forbid the choice, the most telling first."""
-        least = float(figures("standing")["could_change"])
+        least = self.worlds.known.standing.could_change
         if self.stands.all():
             return ()
         weights = {path: self.weight(path) for path in self.every}
@@ -94,9 +93,8 @@ class Answers:
 
     def that_make_it_firm(self, own: Sequence[str]) -> tuple[Answer, ...] | None:
         """A few answers with which the choice would be firm; ``None`` where none do."""
-        how = figures("standing")
-        firm, most = float(how["firm"]), int(how["answers"])
-        hold = float(how["answers_hold"]) * len(self.stands)
+        how = self.worlds.known.standing
+        firm, most, hold = how.firm, how.answers, how.answers_hold * len(self.stands)
         if len(own) > most or any(
             path not in self.fields and asked_in_vain(self.worlds.case, path) for path in own
         ):
@@ -190,7 +188,7 @@ def standing(answers: Answers, own: Sequence[str], firsts: Mapping[str, float], 
     leader = max(firsts, key=lambda option: (firsts[option], option == choice))
     if firsts[leader] > firsts[choice]:
         return Standing("open", leads=leader)
-    if not own and float(answers.stands.mean()) >= float(figures("standing")["firm"]):
+    if not own and float(answers.stands.mean()) >= answers.worlds.known.standing.firm:
         return Standing("firm")
     found = answers.that_make_it_firm(own)
     return Standing("firm_if", found) if found else Standing("open")

@@ -24,7 +24,6 @@ import numpy.typing as npt
 from recommender.advice.confidence.plausible import (
     Entry,
     Plausible,
-    figures,
     normal_pieces,
     plausible,
     space_place,
@@ -73,14 +72,14 @@ class Worlds:
     def __init__(
         self, facts: CaseFacts, count: int | None = None, salt: str = "", known: Plausible | None = None
     ) -> None:
-        wanted = int(figures("standing")["worlds"]) if count is None else count
+        self.known = known or plausible()
+        wanted = self.known.standing.worlds if count is None else count
         if wanted < 2 or wanted % 2:
             raise ValueError(f"an even number of worlds, found {wanted}")
         self.facts = facts
         self.case = facts.case
         self.count = wanted
         self.salt = salt
-        self.known = known or plausible()
         self._drawn: dict[str, Drawn | None] = {}
         self._weights: dict[str, Any] = {}
 
@@ -151,10 +150,10 @@ class Worlds:
 
     def _within(self, path: str, recorded: Interval) -> Drawn:
         """A measured interval: a normal curve on each side of its value, cut off at its ends."""
-        how = figures("standing")["interval"]
-        pieces = int(how["pieces"])
+        how = self.known.standing.interval
+        pieces = how.pieces
         values: list[float] = []
-        z = NormalDist().inv_cdf(0.5 + float(how["share"]) / 2)
+        z = NormalDist().inv_cdf(0.5 + how.share / 2)
         for low, high, count in (
             (recorded.low, recorded.value, pieces // 2),
             (recorded.value, recorded.high, pieces - pieces // 2),

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.confidence.plausible import figures
+from recommender.knowledge.figures.plausible import AskFigures
 
 Flags = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
@@ -97,13 +97,12 @@ class Worth:
             self._marks[path] = marks - marks.mean(axis=0)
         return self._marks[path]
 
-    def ask_next(self, worths: Mapping[str, float]) -> tuple[Ask, ...]:
+    def ask_next(self, worths: Mapping[str, float], how: AskFigures) -> tuple[Ask, ...]:
         """The few fields that are worth most as a set: the best by itself first, then what adds most, by itself or
         with another; it stops where nothing adds enough."""
-        how = figures("standing")["ask"]
-        least, most = float(how["least_worth"]), int(how["most"])
+        least, most = how.least_worth, how.most
         order = sorted(worths, key=lambda path: (-worths[path], path))
-        pool = order[: int(how["pairs_from"])]
+        pool = order[: how.pairs_from]
         chosen: list[Ask] = []
         held = 0.0
         if pool and worths[pool[0]] >= least:

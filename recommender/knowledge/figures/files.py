@@ -18,6 +18,12 @@ from recommender.knowledge.figures.display import Display
 from recommender.knowledge.figures.frameworks import FrameworkFigures
 from recommender.knowledge.figures.guide import RuleGuide
 from recommender.knowledge.figures.mechanics import MechanicsFigures
+from recommender.knowledge.figures.plausible import (
+    JudgementFigures,
+    PlausibleFile,
+    StandingFigures,
+    lacking_parents,
+)
 from recommender.knowledge.figures.preparation import PreparationFigures
 from recommender.knowledge.figures.review import ReviewFigures
 from recommender.knowledge.figures.scoring import Scoring
@@ -44,8 +50,19 @@ class Figures:
     coverage: CoverageFigures
     exercises: ExerciseFigures
     survival: SurvivalFigures
+    plausible_patient: PlausibleFile
+    plausible_teeth: PlausibleFile
+    plausible_spaces: PlausibleFile
+    judgement: JudgementFigures
+    standing: StandingFigures
+
+    @property
+    def plausible_files(self) -> tuple[PlausibleFile, ...]:
+        """What unrecorded fields may be, in the order of the files."""
+        return self.plausible_patient, self.plausible_spaces, self.plausible_teeth
 
 
+_PLAUSIBLE = ("plausible_patient", "plausible_spaces", "plausible_teeth")
 FILES: Mapping[str, tuple[str, type[Record]]] = {
     "scoring": ("scoring.yaml", Scoring),
     "guide": ("rule_guide.yaml", RuleGuide),
@@ -60,6 +77,11 @@ FILES: Mapping[str, tuple[str, type[Record]]] = {
     "coverage": ("curation/coverage.yaml", CoverageFigures),
     "exercises": ("curation/exercises.yaml", ExerciseFigures),
     "survival": ("curation/survival.yaml", SurvivalFigures),
+    "plausible_patient": ("plausible/patient.yaml", PlausibleFile),
+    "plausible_teeth": ("plausible/teeth.yaml", PlausibleFile),
+    "plausible_spaces": ("plausible/spaces.yaml", PlausibleFile),
+    "judgement": ("plausible/judgement.yaml", JudgementFigures),
+    "standing": ("plausible/standing.yaml", StandingFigures),
 }
 """By the field of ``Figures``: the file, below ``shared/``, and its model."""
 NAMES = tuple(name for name, _ in FILES.values())
@@ -68,8 +90,15 @@ NAMES = tuple(name for name, _ in FILES.values())
 def read_figures(read: Read, problems: list[Problem]) -> Figures | None:
     """All files; ``None`` where one cannot be used, with everything wrong added to ``problems``."""
     found: dict[str, Any] = {}
+    places: dict[str, At] = {}
     for entry in fields(Figures):
         name, model = FILES[entry.name]
-        value, at = read(name)
-        found[entry.name] = read_model(model, value, at, problems)
-    return None if any(model is None for model in found.values()) else Figures(**found)
+        value, places[entry.name] = read(name)
+        found[entry.name] = read_model(model, value, places[entry.name], problems)
+    if any(model is None for model in found.values()):
+        return None
+    lacking = lacking_parents([found[name] for name in _PLAUSIBLE])
+    for number, place, what, allowed in lacking:
+        at = places[_PLAUSIBLE[number]](("fields", place, "parent"))
+        problems.append(Problem(at, f"fields[{place}].parent", what, allowed))
+    return None if lacking else Figures(**found)

@@ -8,8 +8,11 @@ from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.confidence.worth import Worth, worths
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.curation.evaluation.calibration import Judgement, calibrate, plain_where_unrecorded, summed
+from recommender.knowledge.in_force import knowledge
 from recommender.precedents.source import demo_source
 from tests.advice.confidence.test_deciding import thinned
+
+ASK = knowledge().figures.standing.ask
 
 
 def made(count: int = 4000) -> tuple[Worth, dict[str, float]]:
@@ -33,7 +36,7 @@ def test_the_value_of_a_field_is_that_of_perfect_information() -> None:
 
 def test_the_list_names_what_pays_and_stops() -> None:
     worth, found = made()
-    assert [ask.field for ask in worth.ask_next(found)] == ["a"]
+    assert [ask.field for ask in worth.ask_next(found, ASK)] == ["a"]
 
 
 def test_two_fields_that_tell_the_same_are_not_asked_twice() -> None:
@@ -44,7 +47,7 @@ def test_two_fields_that_tell_the_same_are_not_asked_twice() -> None:
         [(a == 1) & (codes["other"] == 1), (a == 0) & (codes["other"] == 1), codes["other"] == 0]
     )
     worth = Worth(stands, lambda path: (codes[path], (0, 1)))
-    named = [ask.field for ask in worth.ask_next(worths(worth, list(codes)))]
+    named = [ask.field for ask in worth.ask_next(worths(worth, list(codes)), ASK)]
     assert "other" in named
     assert not {"a", "copy"} <= set(named)
 

@@ -54,6 +54,13 @@ def open_page(name: str, case: str | None = None, **params: str) -> AppTest:
     return at.run()
 
 
+def unfold(at: AppTest, *names: str) -> AppTest:
+    """Open what is folded away on a page, by the keys of its folds, until something is entered."""
+    for name in names:
+        at.session_state[name] = True
+    return at.run()
+
+
 def words_on(at: AppTest) -> str:
     """Everything that is written on the page, HTML included, as a reader sees it: without Markdown's backslashes."""
     kinds = ("markdown", "html", "error", "warning", "info", "caption", "subheader", "title", "success")

@@ -1,6 +1,7 @@
 """The designer's whole way in a real browser: from nothing to a printed letter, and what may go wrong on it."""
 
 import json
+import os
 from io import BytesIO
 
 import pytest
@@ -151,7 +152,10 @@ def test_a_wrong_file_is_told_and_nothing_is_lost(page, address):
 
 def test_a_figure_typed_into_the_survey_table_is_kept_by_tooth(page, address):
     b.open_at(page, f"{address}/?case=harbour-0001")
+    page.get_by_text("Abutments ·").click()
     grid = page.locator('[data-testid="stDataFrame"]').first
+    grid.wait_for()
+    b.settle(page)
     grid.scroll_into_view_if_needed()
     box = grid.bounding_box()
     assert box is not None
@@ -197,3 +201,59 @@ def test_free_text_is_shown_as_it_was_typed_and_fetches_nothing(page, address):
         page.wait_for_timeout(500)
     assert page.locator("img[src*='pictures.invalid']").count() == 0
     assert page.outside == []
+
+
+# What lies under the pointer, watched until the page has been quiet for long enough to work the list out anew.
+WATCH = """([x, y, ms]) => new Promise((done) => {
+  const top = () => {
+    const e = document.elementFromPoint(x, y);
+    const box = e && e.closest('[data-testid="stElementContainer"], [data-testid="stCustomComponentV2"]');
+    return box ? box.getBoundingClientRect().top : null;
+  };
+  const first = top(), until = performance.now() + ms;
+  let worst = 0;
+  const look = () => {
+    const now = top();
+    worst = Math.max(worst, first === null || now === null ? 999 : Math.abs(now - first));
+    if (performance.now() < until) { requestAnimationFrame(look); } else { done(worst); }
+  };
+  look();
+})"""
+
+
+def test_entries_in_a_row_leave_the_page_where_it_is_and_close_no_list(page, address):
+    """Entries one after another while what to record next is worked out anew; every fourth time a list is opened."""
+    b.open_at(page, f"{address}/?case=harbour-0012")
+    fields = page.locator('[class*="st-key-field-next-"]')
+    fields.nth(5).wait_for(timeout=30_000)
+    b.settle(page)
+    closed, moved = [], []
+    for number in range(20 if os.environ.get("RPD_LONG") else 9):
+        b.settle(page)
+        field = fields.nth(number % 6)
+        field.scroll_into_view_if_needed()
+        if field.locator("input[type=number]").count():
+            field.locator("input").fill("0")
+        else:
+            field.locator("input").first.click()
+            page.keyboard.press("ArrowDown")
+            page.keyboard.press("ArrowDown")
+        page.keyboard.press("Enter")
+        box = field.bounding_box()
+        assert box is not None, "the field went away under the entry"
+        at = [box["x"] + 40, box["y"] + box["height"] - 12]
+        page.mouse.move(*at)
+        moved.append(page.evaluate(WATCH, [*at, 250]))
+        if number % 4:
+            continue
+        b.settle(page)
+        coming = (fields.nth((number + away) % 6) for away in range(1, 6))
+        other = next(one for one in coming if not one.locator("input[type=number]").count())
+        other.locator("input").first.click()
+        opened = page.get_by_role("listbox").first
+        opened.wait_for(timeout=5_000)
+        moved.append(page.evaluate(WATCH, [*at, 1500]))
+        closed.append(not opened.is_visible())
+        page.keyboard.press("Escape")
+    assert not any(closed), f"{sum(closed)} of {len(closed)} open lists closed by themselves"
+    assert max(moved) <= 4, f"something under the pointer moved by {max(moved):.0f} px"

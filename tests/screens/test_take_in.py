@@ -1,5 +1,6 @@
 """Taking in a case: ways to begin, marking teeth, lists, the survey, what to record next, the file."""
 
+import orjson
 import pytest
 import yaml
 from hypothesis import given, settings
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 from recommender.domain.case import Case, Interval
 from recommender.domain.checks import check
 from recommender.domain.dentition import ARCH_ORDER
-from recommender.domain.fields import get_field
+from recommender.domain.fields import get_field, with_field
 from recommender.domain.numbering import to_universal
 from recommender.domain.reader import read_text
 from recommender.precedents.source import demo_source
@@ -16,9 +17,11 @@ from recommender.screens.intake.arch import read_teeth
 from recommender.screens.intake.dentition_marks import MARKS, following, mark_of, marked
 from recommender.screens.intake.fields import plain_shape, spread
 from recommender.screens.intake.grid import _read, edits
-from recommender.screens.session import drafts
+from recommender.screens.intake.next_to_record import Places
+from recommender.screens.intake.tooth_figures import entries_after
+from recommender.screens.session import drafts, history
 from recommender.screens.ui.chart import Click, clicks_after
-from tests.screens.conftest import open_page, widget, words_on
+from tests.screens.conftest import open_page, unfold, widget, words_on
 
 STORED = list(demo_source().cases())[:8]
 
@@ -203,21 +206,27 @@ def test_a_case_file_comes_in_and_goes_out_the_same():
 
 def test_a_field_is_written_back_and_can_be_emptied():
     at = open_page("case", "harbour-0001")
+    unfold(at, "survey.fold.patient")
     widget(at, "selectbox", "field.survey.patient.smile_line").set_value("high").run()
     assert at.session_state["casebook"]["casebook.case"].patient.smile_line == "high"
+    unfold(at, "survey.fold.patient")
     widget(at, "selectbox", "field.survey.patient.smile_line").select_index(0).run()
     assert at.session_state["casebook"]["casebook.case"].patient.smile_line is None
+    unfold(at, "survey.fold.patient")
     widget(at, "number_input", "field.survey.patient.age").set_value(95).run()
     assert at.session_state["casebook"]["casebook.case"].patient.age == "90+"
 
 
 def test_none_of_them_is_not_the_same_as_not_recorded():
     at = open_page("case", "harbour-0001")
+    unfold(at, "survey.fold.patient")
     assert at.session_state["casebook"]["casebook.case"].patient.allergy == []
     box = "field.survey.patient.allergy"
     widget(at, "multiselect", box).set_value([]).run()
     assert at.session_state["casebook"]["casebook.case"].patient.allergy is None
+    unfold(at, "survey.fold.patient")
     widget(at, "multiselect", box).set_value(["nickel"]).run()
+    unfold(at, "survey.fold.patient")
     widget(at, "multiselect", box).set_value(["nickel", "none of them"]).run()
     assert at.session_state["casebook"]["casebook.case"].patient.allergy == []
 
@@ -288,6 +297,7 @@ def wide_case() -> Case:
 def test_an_interval_is_shown_and_survives_the_edit_of_another_field():
     drafts.save(wide_case(), 0)
     at = open_page("case", "case-1")
+    unfold(at, "survey.fold.palate", "survey.fold.patient")
     shown = widget(at, "text_input", "field.survey.palate.length_mm")
     assert shown.value == "45 (40 to 50)"
     widget(at, "selectbox", "field.survey.patient.smile_line").set_value("high").run()
@@ -303,6 +313,7 @@ def test_an_interval_is_shown_and_survives_the_edit_of_another_field():
 def test_a_field_asked_in_vain_is_told_and_can_be_asked_again():
     drafts.save(wide_case(), 0)
     at = open_page("case", "case-1")
+    unfold(at, "survey.fold.asked", "survey.fold.patient")
     box = widget(at, "multiselect", "survey.asked")
     assert box.value == ["patient.allergy"]
     box.set_value(["patient.allergy", "patient.antiresorptive"]).run()
@@ -315,6 +326,7 @@ def test_a_field_asked_in_vain_is_told_and_can_be_asked_again():
 def test_what_the_dentist_ruled_out_is_shown_and_goes_with_its_tooth():
     drafts.save(wide_case(), 0)
     at = open_page("case", "case-1")
+    unfold(at, "name.fold.ruled_out")
     assert widget(at, "multiselect", "name.prescription.not.retainers[14]").value == ["any"]
     widget(at, "multiselect", "name.prescription.not.connector").set_value(["u_shaped", "palatal_bar"]).run()
     assert held(at).prescription.ruled_out.connector == ["u_shaped", "palatal_bar"]
@@ -322,3 +334,94 @@ def test_what_the_dentist_ruled_out_is_shown_and_goes_with_its_tooth():
     assert after.prescription.ruled_out.retainers == {}
     assert after.prescription.ruled_out.replacements == {}
     assert list(check(after)) == []
+
+
+# -- keeping still, asking back -------------------------------------------------------------------------
+
+
+def test_a_gap_gives_its_place_up_only_with_the_entry_after_its_own():
+    case = wide_case()
+    paths = [
+        f"patient.{name}"
+        for name in ("age", "hygiene", "caries_risk", "dry_mouth", "gag_reflex", "dexterity")
+    ]
+    coming = ["patient.smile_line", "palate.torus"]
+    places = Places(case.id)
+    places.entered(case)
+    places.worked_out(case, dict.fromkeys([*paths, *coming], ""), "", 1)
+    assert places.paths == paths
+    first = with_field(case, paths[2], "high")
+    places.entered(first)
+    assert places.paths == paths, "what was entered stays in sight"
+    places.worked_out(first, dict.fromkeys([*paths[:2], *paths[3:], *coming], ""), "", 2)
+    assert places.paths == paths, "working out moves nothing"
+    places.entered(with_field(first, paths[0], 60))
+    assert places.paths == [*paths[:2], coming[0], *paths[3:]]
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_the_history_of_a_case_is_kept_whole(data):
+    case = data.draw(st.sampled_from(STORED))
+    steps = []
+    for number in range(data.draw(st.integers(0, 6))):
+        steps.append((case, {"connector": {"option": "x", "reason": str(number // 2)}} if number > 1 else {}))
+        tooth = data.draw(st.sampled_from(ARCH_ORDER[case.arch][4:12]))
+        case = marked(case, [tooth], data.draw(st.sampled_from(MARKS)))
+    kept = orjson.loads(orjson.dumps(history.packed(case, {}, steps)))
+    assert history.unpacked(case, {}, kept) == steps
+
+
+def test_undo_survives_a_reload():
+    at = open_page("case", "harbour-0001")
+    widget(at, "text_input", "take_in.list.missing").set_value("47, 46").run()
+    again = open_page("case", "harbour-0001")
+    assert again.session_state["casebook"]["casebook.undo"][0][0].missing == [47, 46, 45, 35, 36, 37]
+
+
+def test_a_figure_that_is_no_gauge_is_asked_back_and_a_refused_one_is_told_at_its_table():
+    at = open_page("case", "harbour-0001")
+    figure = "abutments[44].undercuts_mm.midfacial"
+    kept = at.session_state["casebook"]
+    kept["casebook.asked_back"] = (figure, 0.3)
+    at.run()
+    assert "none of the gauges (0.25, 0.50, 0.75)" in words_on(at)
+    widget(at, "button", "field.figures.asked_back.gauge").click().run()
+    assert get_field(held(at), figure) == 0.25
+    kept["casebook.refused"] = {figure: "Not taken over: tooth 44"}
+    at.run()
+    assert "Not taken over: tooth 44" in words_on(at)
+
+
+def test_a_missing_tooth_listed_as_an_abutment_is_asked_about():
+    at = open_page("case", "harbour-0001")
+    box = widget(at, "text_input", "take_in.list.abutment")
+    box.set_value(f"{box.value}, 45").run()
+    assert "45 is marked as gone" in words_on(at)
+    assert 45 in held(at).missing
+    widget(at, "button", "take_in.gone.root").click().run()
+    assert (45 in held(at).missing, next(a.kind for a in held(at).abutments if a.tooth == 45)) == (
+        True,
+        "root",
+    )
+    assert list(check(held(at))) == []
+
+
+def test_one_click_settles_the_third_molars():
+    drafts.save(blank().model_copy(update={"missing": [15]}), 0)
+    at = open_page("case", "case-1")
+    assert "This is assumed" in words_on(at)
+    widget(at, "button", "take_in.thirds.absent").click().run()
+    assert held(at).absent == [18, 28]
+    assert "This is assumed" not in words_on(at)
+
+
+def test_entries_on_the_drawing_of_a_tooth_are_taken_once_each_in_order():
+    known = {"14.midfacial", "14.mesiofacial"}
+    sent = {"entries": [
+        {"number": 3, "at": "14.midfacial", "to": ""}, {"number": 2, "at": "14.midfacial", "to": "0.50"},
+        {"number": 1, "at": "14.mesiofacial", "to": "0.25"}, {"number": 4, "at": "99.midfacial", "to": "0.25"},
+        {"number": 5, "at": "14.midfacial", "to": "9"}, "no entry",
+    ]}  # fmt: skip
+    assert entries_after(sent, 1, known) == [(2, "14.midfacial", 0.5), (3, "14.midfacial", None)]
+    assert entries_after("nothing", 0, known) == []

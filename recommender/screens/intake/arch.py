@@ -1,10 +1,11 @@
 """The arch: teeth marked by click, by key, by a typed list or by pills; the Kennedy class as it stands."""
 
 import re
+from typing import Literal
 
 import streamlit as st
 
-from recommender.domain.case import Case
+from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import ARCH_ORDER, between
 from recommender.screens.intake.dentition_marks import following, mark_of, marked
 from recommender.screens.session import keys, state, visitor
@@ -17,6 +18,8 @@ _NAMES = {
     "absent": "absent, not to be replaced",
     "abutment": "abutment",
 }
+_ASSUMED = ("kennedy.third_taken", "kennedy.third_unused")
+_GONE = "casebook.gone_abutments"
 _ROUND = "round"
 _CLICKS = {_ROUND: "goes round: stands, missing, absent", "abutment": "marks an abutment"}
 
@@ -38,9 +41,9 @@ def arch_section() -> None:
         )
         arch_chart(held, state.numbering(), _on_click, key="take_in.chart")
     with right:
+        _lists(held)
         _kennedy(held)
         _messages(held)
-        _lists(held)
 
 
 def _on_click(click: Click) -> None:
@@ -61,16 +64,40 @@ def _on_click(click: Click) -> None:
 
 
 def _kennedy(held: Case) -> None:
+    """The class, what it assumes of third molars, and what settles that."""
     from recommender.domain.kennedy import classify
 
     found = classify(held)
     st.subheader(found.label, anchor=False)
-    rows: list[list[object]] = [
-        [f"Applegate {step.rule}" if step.rule else "convention", words.said(step.statement)] for step in found.steps
-    ]
-    theme.table(["rule", "what it decides"], rows, caption="Why this class")
+    for step in found.steps:
+        if step.statement.code in _ASSUMED:
+            _settle(held, words.said(step.statement), step.teeth)
     for question in found.questions:
         st.info(f"To ask: {words.said(question.statement)}")
+    with st.expander("Why this class", key="take_in.why"):
+        rows: list[list[object]] = [
+            [f"Applegate {step.rule}" if step.rule else "convention", words.said(step.statement)]
+            for step in found.steps
+        ]
+        theme.table(["rule", "what it decides"], rows, caption="Why this class")
+
+
+def _settle(held: Case, assumed: str, thirds: tuple[int, ...]) -> None:
+    """An assumption about third molars, and one click for each answer."""
+    st.html(f'<p class="casebook-caution">{theme.escape(assumed)} This is assumed:</p>')
+    with st.container(horizontal=True):
+        for name, mark in (("not there", "absent"), ("to be used", "abutment")):
+            st.button(
+                f"{words.teeth(thirds)}: {name}", key=f"take_in.thirds.{mark}", on_click=_mark,
+                args=(held.id, thirds, mark),
+            )  # fmt: skip
+
+
+def _mark(case_id: str, teeth: tuple[int, ...], mark: str) -> None:
+    with visitor.alone():
+        held = state.case()
+        if held is not None and held.id == case_id:
+            state.change(marked(held, teeth, mark))
 
 
 def problems(held: Case) -> list[str]:
@@ -100,19 +127,22 @@ def _messages(held: Case) -> None:
 
 def _lists(held: Case) -> None:
     """The typed lists and the pills: second and third ways in, with the same effect as clicks."""
-    with st.expander("By list", expanded=True):
-        for mark, name in _NAMES.items():
-            listed = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
-            key = keys.view(f"take_in.list.{mark}", words.teeth(listed))
-            st.text_input(
-                f"Teeth {name}" if mark != "abutment" else "Abutments",
-                value=words.teeth(listed),
-                key=key,
-                on_change=_on_list,
-                args=(mark, key),
-                placeholder="15, 16, 24" if state.numbering() == "iso" else "3, 4, 12",
-            )
-    with st.expander("By pills"):
+    for mark, name in _NAMES.items():
+        listed = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
+        key = keys.view(f"take_in.list.{mark}", words.teeth(listed))
+        st.text_input(
+            f"Teeth {name}" if mark != "abutment" else "Abutments",
+            value=words.teeth(listed),
+            key=key,
+            on_change=_on_list,
+            args=(mark, key),
+            placeholder="15, 16, 24" if state.numbering() == "iso" else "3, 4, 12",
+        )
+        refusal = state.refused(f"take_in.list.{mark}")
+        if refusal:
+            theme.refusal(refusal)
+    _ask_about_gone(held)
+    with st.expander("By pills", key="take_in.pills"):
         for mark, name in _NAMES.items():
             picked = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
             key = keys.view(f"take_in.pills.{mark}", picked)
@@ -139,7 +169,10 @@ def _on_list(mark: str, key: str) -> None:
     teeth, wrong = read_teeth(text, held.arch, state.numbering())
     if wrong:
         arch = "upper" if held.arch == "maxilla" else "lower"
-        state.say(f"Not taken over: {', '.join(wrong)}: no tooth of the {arch} arch in these numbers.")
+        state.refuse(
+            f"take_in.list.{mark}",
+            f"Not taken over: {', '.join(wrong)}: no tooth of the {arch} arch in these numbers.",
+        )
         return
     _set_marked(held, mark, teeth)
 
@@ -155,10 +188,50 @@ def _on_pills(mark: str, key: str) -> None:
 def _set_marked(held: Case, mark: str, teeth: list[int]) -> None:
     before = {tooth for tooth in ARCH_ORDER[held.arch] if mark_of(held, tooth) == mark}
     taken_off, added = before - set(teeth), set(teeth) - before
+    kept = visitor.store()
+    kept.pop(_GONE, None)
+    gone = added & {*held.missing, *(held.absent or ())} if mark == "abutment" else set()
+    if gone:
+        kept[_GONE] = held.id, tuple(tooth for tooth in ARCH_ORDER[held.arch] if tooth in gone)
+        added -= gone
     changed = marked(held, taken_off, "standing") if taken_off else held
     if added:
         changed = marked(changed, added, mark)
     state.change(changed)
+
+
+def _ask_about_gone(held: Case) -> None:
+    """Teeth that were listed as abutments though they are marked as gone: do they stand, or does a root?"""
+    asked = visitor.store().get(_GONE)
+    if asked is None or asked[0] != held.id:
+        return
+    teeth = asked[1]
+    many = len(teeth) > 1
+    theme.refusal(
+        f"{words.teeth(teeth)} {'are' if many else 'is'} marked as gone and cannot hold a denture as "
+        f"{'they stand' if many else 'it stands'}."
+    )
+    with st.container(horizontal=True):
+        for name, answer in (
+            ("The crown stands", "abutment"), ("A root stays", "root"), ("An implant is there", "implant"),
+            ("It is gone", ""),
+        ):  # fmt: skip
+            st.button(name, key=f"take_in.gone.{answer or 'leave'}", on_click=_answered, args=(teeth, answer))
+
+
+def _answered(teeth: tuple[int, ...], answer: Literal["", "abutment", "root", "implant"]) -> None:
+    with visitor.alone():
+        visitor.store().pop(_GONE, None)
+        held = state.case()
+        if held is None or not answer:
+            return
+        if answer == "abutment":
+            state.change(marked(held, teeth, "abutment"))
+            return
+        # what is left of the tooth is listed, and the crown stays among the teeth to be replaced
+        missing = marked(held, set(teeth) - set(held.missing), "missing")
+        listed = [*(missing.abutments or ()), *(Abutment(tooth=tooth, kind=answer) for tooth in teeth)]
+        state.change(missing.model_copy(update={"abutments": listed}))
 
 
 def read_teeth(text: str, arch: str, numbering: str) -> tuple[list[int], list[str]]:

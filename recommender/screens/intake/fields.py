@@ -4,6 +4,7 @@ Left empty means not recorded. A list has "none of them" beside its words, becau
 """
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
@@ -15,11 +16,19 @@ from recommender.domain.fields import get_field, split
 from recommender.domain.labels import field_unit
 from recommender.domain.shape import Shape, declared, single
 from recommender.screens.session import keys, state
-from recommender.screens.ui import words
+from recommender.screens.session.visitor import store
+from recommender.screens.ui import theme, words
+from recommender.survey.settings import settings
 
+_ASKED_BACK = "casebook.asked_back"
 _NONE = "none of them"
 _OLDEST = 90
 _LEFT_OUT = "not recorded"
+
+
+def gauges() -> tuple[float, ...]:
+    """What an undercut is measured with: nothing, and the depths of the gauges in common use, in mm."""
+    return (0.0, *settings()["gauges_mm"])
 
 
 def plain_shape(path: str) -> Shape | None:
@@ -70,6 +79,7 @@ def field_input(case: Case, path: str, place: str) -> None:
         teeth = shape.item.kind == "tooth"
         options: list[Any] = list(ARCH_ORDER[case.arch]) if teeth else list(shape.item.words)
         _several(path, label, base, options, now, state.tooth if teeth else words.plain)
+    told_at([path], place)
 
 
 def _pick(path: str, label: str, base: str, options: list[Any], now: Any, shown: Any) -> None:
@@ -152,7 +162,7 @@ def _write_measure(path: str, key: str) -> None:
     try:
         write(path, read_measure(str(st.session_state[key]), path))
     except ValueError as error:
-        state.say(f"Not taken over: {error}")
+        state.refuse(path, f"Not taken over: {error}")
 
 
 def _age(now: Any, label: str, base: str) -> None:
@@ -214,20 +224,51 @@ def _write_several(path: str, key: str) -> None:
     write(path, [] if chosen[-1] == _NONE else [word for word in chosen if word != _NONE])
 
 
-def write(path: str, value: Any) -> bool:
+def write(path: str, value: Any, *, sure: bool = False) -> bool:
     """Set a field of the case in hand. A single value that stands for all sites or teeth is spread over them first
-    when one of them is set by itself."""
+    when one of them is set by itself. An undercut that is no gauge's is asked back, unless the person is ``sure``."""
     held = state.case()
     if held is None:
+        return False
+    kept = store()
+    kept.pop(_ASKED_BACK, None)
+    if not sure and "undercuts" in path and isinstance(value, float) and value not in gauges():
+        kept[_ASKED_BACK] = (path, value)
         return False
     try:
         changed = spread(held, path)
         from recommender.domain.fields import with_field
 
-        return state.change(with_field(changed, path, value))
+        return state.change(with_field(changed, path, value), at=path)
     except ValueError as error:
-        state.say(f"Not taken over: {error}")
+        state.refuse(path, f"Not taken over: {error}")
         return False
+
+
+def told_at(paths: Sequence[str], place: str) -> None:
+    """Below the field or table of these paths: why an entry was not taken over, or whether it is meant."""
+    for path in paths:
+        text = state.refused(path)
+        if text:
+            theme.refusal(text)
+    asked = store().get(_ASKED_BACK)
+    if asked is None or asked[0] not in paths:
+        return
+    path, value = asked
+    nearest = min(gauges(), key=lambda gauge: abs(gauge - value))
+    theme.refusal(
+        f"{words.field(path)}: {value:g} mm is none of the gauges ({', '.join(f'{g:.2f}' for g in gauges()[1:])})."
+    )
+    with st.container(horizontal=True):
+        for name, meant in (("keep", value), ("gauge", nearest)):
+            st.button(
+                f"Keep {value:g} mm" if name == "keep" else f"{nearest:.2f} mm was meant",
+                key=f"field.{place}.asked_back.{name}", on_click=_meant, args=(path, meant),
+            )  # fmt: skip
+
+
+def _meant(path: str, value: float) -> None:
+    write(path, value, sure=True)
 
 
 def spread(case: Case, path: str) -> Case:

@@ -1,13 +1,14 @@
 """Figures of several teeth or spaces in one table, written back by tooth number and never by row number."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
 import streamlit as st
 
 from recommender.domain.case import Case, Interval
 from recommender.domain.labels import field_unit
-from recommender.screens.intake.fields import interval_at, plain_shape, read_measure, value_at, write
+from recommender.screens.intake.fields import interval_at, plain_shape, read_measure, told_at, value_at, write
 from recommender.screens.session import state
 from recommender.screens.ui import words
 
@@ -55,6 +56,7 @@ def grid(case: Case, title: str, rows: Mapping[str, str], columns: Sequence[str]
         placeholder="–",
         alt=f"{title}: {', '.join(names)}",
     )
+    told_at([f"{path}.{column}" for path in rows.values() for column in columns], place)
 
 
 def _editor_key(place: str, revision: int) -> str:
@@ -71,7 +73,10 @@ def _with_edits(held: dict[str, Any]) -> list[list[Any]]:
     cells = [list(row) for row in held["cells"]]
     for row, column, value in edits(st.session_state.get(_editor_key(held["place"], held["revision"]))):
         if column in held["columns"]:
-            cells[row][held["columns"].index(column)] = value
+            path = f"{held['paths'][row]}.{column}"
+            with suppress(ValueError):
+                # "0,25" and "0.25" are the same entry: the table is not drawn anew for it
+                cells[row][held["columns"].index(column)] = _cell(_read(value, path), path)
     return cells
 
 
@@ -88,11 +93,13 @@ def _edited(place: str) -> None:
         case = state.case()
         if case is None:
             return
-        if _cell(value_at(case, path), path) != value:
-            try:
-                write(path, _read(value, path))
-            except ValueError as error:
-                state.say(f"Not taken over: {error}")
+        try:
+            meant = _read(value, path)
+        except ValueError as error:
+            state.refuse(path, f"Not taken over: {words.field(path)}: {error}")
+            continue
+        if _cell(value_at(case, path), path) != _cell(meant, path):
+            write(path, meant)
 
 
 def _read(value: Any, path: str) -> Any:

@@ -16,10 +16,14 @@ def name_section(case: Case) -> None:
     st.subheader("Prescription and title", anchor=False)
     _text("title", "Title", case.title)
     theme.note(words.NO_IDENTITY)
-    with st.expander("What the dentist asked for"):
-        _prescription(case)
-    with st.expander("What the dentist ruled out"):
-        _ruled_out(case)
+    for title, draw, key in (
+        ("What the dentist asked for", _prescription, "asked_for"),
+        ("What the dentist ruled out", _ruled_out, "ruled_out"),
+    ):
+        box = theme.fold(title, f"name.fold.{key}")
+        if box.open:
+            with box:
+                draw(case)
 
 
 def _text(path: str, label: str, now: str | None, *, long: bool = False) -> None:

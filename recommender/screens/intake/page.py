@@ -10,15 +10,17 @@ from recommender.screens.session import state
 
 def page() -> None:
     """Draw the page."""
+    held = state.case()
     start_section()
     order_section()
-    held = state.case()
     if held is None:
         return
     arch_section()
     from recommender.screens.intake.next_to_record import next_section
+    from recommender.screens.intake.short import short_section
     from recommender.screens.intake.survey import survey_section
 
+    short_section(held)
     next_section(held)
     survey_section(held)
     _name_and_file()

@@ -88,7 +88,7 @@ def _read(given: "UploadedFile") -> None:
         return
     state.clear_upload()
     if stored is not None:
-        state.open_case(stored.case, stored.choices, seen=stored.revision)
+        state.open_draft(stored)
     else:
         _take(case)
     st.rerun()

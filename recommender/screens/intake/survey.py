@@ -1,4 +1,6 @@
-"""The survey: figures of abutments and spaces in tables, the patient and the mouth in fields, folded by subject."""
+"""Everything that can be recorded: figures of abutments and spaces in tables, the rest in fields, folded by subject."""
+
+import re
 
 import streamlit as st
 
@@ -7,7 +9,7 @@ from recommender.domain.vocabulary import ZONES
 from recommender.screens.intake.fields import field_input
 from recommender.screens.intake.grid import grid
 from recommender.screens.session import keys, state
-from recommender.screens.ui import words
+from recommender.screens.ui import theme, words
 
 _ABUTMENTS: dict[str, tuple[str, ...]] = {
     "Undercuts": tuple(f"undercuts_mm.{zone}" for zone in ZONES),
@@ -33,29 +35,46 @@ _SPACES = (
 
 
 def survey_section(case: Case) -> None:
-    """Tables first, then what else is known of patient and mouth."""
-    st.subheader("Survey", anchor=False)
-    st.write("Left empty means not recorded, which is never the same as zero, none or no.")
-    _abutments(case)
-    _spaces(case)
-    with st.expander("Patient and smile"):
-        _fields(case, "patient", list(Patient.model_fields))
-    with st.expander("Bite and opposing teeth"):
-        _fields(case, "occlusion", [name for name in Occlusion.model_fields if name != "contacts"])
-        _contacts(case)
-    with st.expander("Casts and records"):
-        _fields(case, "records", list(Records.model_fields))
-    if case.arch == "maxilla":
-        with st.expander("Palate"):
-            _fields(case, "palate", list(Palate.model_fields))
-    else:
-        with st.expander("Floor of the mouth"):
-            _fields(case, "floor", list(Floor.model_fields))
-    with st.expander("Asked; not known"):
-        _asked(case)
-    with st.expander("Teeth that will not last"):
-        for name in ("planned_extractions", "future_loss_likely"):
-            field_input(case, name, "survey")
+    """Everything else that can be recorded, folded by subject, with how much of it is."""
+    st.subheader("All that can be recorded", anchor=False)
+    theme.note("Left empty means not recorded, which is never the same as zero, none or no.")
+    upper = case.arch == "maxilla"
+    bearing, part = ("Palate", "palate") if upper else ("Floor of the mouth", "floor")
+    names = list(Palate.model_fields if upper else Floor.model_fields)
+    for title, name, draw in (
+        ("Abutments", "abutments", _abutments),
+        ("Spaces", "spans", _spaces),
+        ("Patient and smile", "patient", lambda held: _fields(held, "patient", list(Patient.model_fields))),
+        ("Bite and opposing teeth", "occlusion", _bite),
+        ("Casts and records", "records", lambda held: _fields(held, "records", list(Records.model_fields))),
+        (bearing, part, lambda held: _fields(held, part, names)),
+        ("Teeth that will not last", "lasting", _lasting),
+        ("Asked; not known", "asked", _asked),
+    ):
+        box = theme.fold(f"{title} · {_count(case, name)}", f"survey.fold.{name}")
+        if box.open:
+            with box:
+                draw(case)
+
+
+def _count(case: Case, part: str) -> str:
+    """How many fields of a part of the case are recorded."""
+    from recommender.domain.fields import recorded_fields
+
+    if part == "asked":
+        return f"{len(case.asked or ())} noted"
+    parts = ("planned_extractions", "future_loss_likely") if part == "lasting" else (part,)
+    return f"{sum(re.split(r'[.[]', path)[0] in parts for path in recorded_fields(case))} recorded"
+
+
+def _bite(case: Case) -> None:
+    _fields(case, "occlusion", [name for name in Occlusion.model_fields if name != "contacts"])
+    _contacts(case)
+
+
+def _lasting(case: Case) -> None:
+    for name in ("planned_extractions", "future_loss_likely"):
+        field_input(case, name, "survey")
 
 
 def _asked(case: Case) -> None:
@@ -99,7 +118,6 @@ def considered(case: Case) -> list[int]:
 
 def _abutments(case: Case) -> None:
     teeth = considered(case)
-    st.markdown("**Abutments**")
     if not teeth:
         st.write("Mark a missing tooth or an abutment first.")
         return
@@ -113,36 +131,30 @@ def _abutments(case: Case) -> None:
         )
     rows = {state.tooth(tooth): f"abutments[{tooth}]" for tooth in teeth}
     grid(case, subject, rows, _ABUTMENTS[subject], f"abutments.{subject}")
-    with st.expander(
-        "One tooth: seats, guiding planes, permitted preparation, undercuts in steps of the gauges"
-    ):
-        if st.session_state.get("survey.tooth") not in teeth:
-            st.session_state["survey.tooth"] = teeth[0]
-        tooth = st.selectbox("Tooth", teeth, format_func=state.tooth, key="survey.tooth")
-        for name in _LISTS:
+    st.markdown("**One tooth: seats, guiding planes, permitted preparation**")
+    if st.session_state.get("survey.tooth") not in teeth:
+        st.session_state["survey.tooth"] = teeth[0]
+    tooth = st.selectbox("Tooth", teeth, format_func=state.tooth, key="survey.tooth")
+    for column, name in zip(st.columns(len(_LISTS)), _LISTS, strict=True):
+        with column:
             field_input(case, f"abutments[{tooth}].{name}", "survey")
-        for first in range(0, len(ZONES), 4):
-            for column, zone in zip(st.columns(4), ZONES[first : first + 4], strict=False):
-                with column:
-                    field_input(case, f"abutments[{tooth}].undercuts_mm.{zone}", "survey")
 
 
 def _spaces(case: Case) -> None:
     from recommender.domain.kennedy import spaces
 
     found = spaces(case)
-    st.markdown("**Spaces**")
     if not found:
         st.write("No tooth is marked as missing yet.")
         return
     rows = {words.teeth(space.teeth): f"spans[{space.name}]" for space in found}
     grid(case, "Spaces", rows, _SPACES, "spaces")
-    with st.expander("Clearance tooth by tooth"):
-        columns = st.columns(4)
-        teeth = [(space.name, tooth) for space in found for tooth in space.teeth]
-        for index, (name, tooth) in enumerate(teeth):
-            with columns[index % 4]:
-                field_input(case, f"spans[{name}].clearance_mm[{tooth}]", "survey")
+    st.markdown("**Clearance tooth by tooth**")
+    columns = st.columns(4)
+    teeth = [(space.name, tooth) for space in found for tooth in space.teeth]
+    for index, (name, tooth) in enumerate(teeth):
+        with columns[index % 4]:
+            field_input(case, f"spans[{name}].clearance_mm[{tooth}]", "survey")
 
 
 def _contacts(case: Case) -> None:

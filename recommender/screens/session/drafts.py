@@ -10,7 +10,7 @@ import os
 import re
 import tempfile
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -27,12 +27,16 @@ _LOCK = threading.Lock()
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A case as it was last saved. ``choices`` maps decision keys to what the designer chose there."""
+    """A case as it was last saved. ``choices`` maps decision keys to what the designer chose there.
+
+    ``history`` is what can be undone, as :mod:`~recommender.screens.session.history` packs it.
+    """
 
     case: Case
     revision: int
     saved_at: str
     choices: Mapping[str, Any] = field(default_factory=dict)
+    history: Sequence[Mapping[str, Any]] = ()
 
 
 class DraftError(Exception):
@@ -69,12 +73,18 @@ def load(case_id: str) -> Draft | None:
     try:
         kept = orjson.loads(data)
         case = Case.model_validate(kept["case"])
-        return Draft(case, int(kept["revision"]), str(kept["saved_at"]), dict(kept.get("choices") or {}))
+        choices, history = dict(kept.get("choices") or {}), list(kept.get("history") or ())
+        return Draft(case, int(kept["revision"]), str(kept["saved_at"]), choices, history)
     except (ValueError, KeyError, TypeError) as error:
         raise DraftError(f"{path}: not a working copy of this program") from error
 
 
-def save(case: Case, seen: int, choices: Mapping[str, Any] | None = None) -> Draft:
+def save(
+    case: Case,
+    seen: int,
+    choices: Mapping[str, Any] | None = None,
+    history: Sequence[Mapping[str, Any]] = (),
+) -> Draft:
     """Save a case that was last seen at revision ``seen`` (0: never saved).
 
     Raises ``ChangedElsewhere`` if the file holds another revision, ``DraftError`` if it cannot be written.
@@ -85,12 +95,13 @@ def save(case: Case, seen: int, choices: Mapping[str, Any] | None = None) -> Dra
         if (stored.revision if stored else 0) != seen and stored is not None:
             raise ChangedElsewhere(stored)
         now = datetime.now().astimezone().isoformat(timespec="seconds")
-        draft = Draft(case, seen + 1, now, dict(choices or {}))
+        draft = Draft(case, seen + 1, now, dict(choices or {}), history)
         kept = {
             "revision": draft.revision,
             "saved_at": now,
             "case": case.model_dump(mode="json", exclude_none=True),
             "choices": draft.choices,
+            "history": history,
         }
         try:
             path.parent.mkdir(parents=True, exist_ok=True)

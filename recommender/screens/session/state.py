@@ -5,19 +5,19 @@ was there for undo and saves a working copy (``drafts``). The case id stands in 
 another tab or a shared link reopens the same case on the same page.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens.session import drafts, library_in_use
+from recommender.screens.session import drafts, history, library_in_use
 from recommender.screens.session.visitor import store
 
 MOST_UNDO = 200
 _CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
 _UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
-_TROUBLE, _NUMBERS = "casebook.trouble", "casebook.numbering"
+_TROUBLE, _REFUSED, _NUMBERS = "casebook.trouble", "casebook.refused", "casebook.numbering"
 _UPLOADS = "casebook.uploads"
 
 
@@ -35,10 +35,17 @@ def choices() -> dict[str, Any]:
     return dict(store().get(_CHOICES) or {})
 
 
-def open_case(new: Case, chosen: Mapping[str, Any] | None = None, *, seen: int = 0) -> None:
-    """Take a case in hand. ``seen`` is its stored revision; 0 for one that is not saved yet."""
+def open_case(
+    new: Case,
+    chosen: Mapping[str, Any] | None = None,
+    *,
+    seen: int = 0,
+    kept: Sequence[Mapping[str, Any]] = (),
+) -> None:
+    """Take a case in hand. ``seen`` is its stored revision, 0 for one that is not saved yet; ``kept`` its history."""
     desk = store()
-    desk[_UNDO], desk[_REDO], desk[_CONFLICT], desk[_SEEN] = [], [], None, seen
+    desk[_UNDO] = history.unpacked(new, chosen or {}, kept)
+    desk[_REDO], desk[_CONFLICT], desk[_SEEN] = [], None, seen
     _hold(desk, new, dict(chosen or {}))
 
 
@@ -46,7 +53,7 @@ def open_by_id(case_id: str) -> bool:
     """Take in hand the working copy of that id, else the library's case; ``False`` where there is neither."""
     draft = drafts.load(case_id)
     if draft is not None:
-        open_case(draft.case, draft.choices, seen=draft.revision)
+        open_draft(draft)
         return True
     from recommender.precedents.source import latest_of
 
@@ -57,20 +64,25 @@ def open_by_id(case_id: str) -> bool:
     return True
 
 
-def change(new: Case, chosen: Mapping[str, Any] | None = None) -> bool:
+def open_draft(draft: drafts.Draft) -> None:
+    """Take a working copy in hand, with what can be undone in it."""
+    open_case(draft.case, draft.choices, seen=draft.revision, kept=draft.history)
+
+
+def change(new: Case, chosen: Mapping[str, Any] | None = None, *, at: str = "") -> bool:
     """Replace the case in hand (and the choices, where given), keeping what was there for undo.
 
-    The case is saved at once. A value of the wrong type is refused: ``False``, the case stays as it was, and
-    the reason is shown by :func:`show_trouble`. A case under another id is saved under that id.
+    The case is saved at once. A value that the format does not allow is refused: ``False``, the case stays as it
+    was, and the reason stands at the field ``at`` (see :func:`refused`), else at the top of the page. A case under
+    another id is saved under that id.
     """
     from pydantic import ValidationError
 
+    data = new.model_dump(mode="json", exclude_none=True, warnings=False)
     try:
-        sound = Case.model_validate(new.model_dump(mode="json", exclude_none=True))
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(step) for step in first["loc"])
-        store()[_TROUBLE] = f"Not taken over: {place}: {first['msg']}"
+        sound = Case.model_validate(data)
+    except ValidationError:
+        refuse(at, _why_not(data))
         return False
     desk = store()
     held, before = desk.get(_CASE), dict(desk.get(_CHOICES) or {})
@@ -93,10 +105,25 @@ def change_field(path: str, value: Any) -> bool:
     if held is None:
         return False
     try:
-        return change(with_field(held, path, value))
+        return change(with_field(held, path, value), at=path)
     except ValueError as error:
-        store()[_TROUBLE] = f"Not taken over: {error}"
+        refuse(path, f"Not taken over: {error}")
         return False
+
+
+def _why_not(data: dict[str, Any]) -> str:
+    """Why the format does not allow these values: the field in words, what was found, what is allowed."""
+    from recommender.domain.errors import CaseError
+    from recommender.domain.labels import field_label
+    from recommender.domain.reader import read_value
+
+    try:
+        read_value(data, "the case")
+    except CaseError as error:
+        first = error.problems[0]
+        named = field_label(first.field, numbering()) if first.field else "the case"
+        return f"Not taken over: {named}: found {first.found}; allowed: {first.allowed}"
+    return "Not taken over: the case format does not allow it."
 
 
 def can_undo() -> bool:
@@ -137,6 +164,7 @@ def _hold(desk: dict[str, Any], new: Case, chosen: dict[str, Any]) -> None:
     desk[_CASE] = new
     desk[_CHOICES] = chosen
     desk.pop(_TROUBLE, None)
+    desk.pop(_REFUSED, None)
 
 
 def _save(desk: dict[str, Any]) -> None:
@@ -144,8 +172,10 @@ def _save(desk: dict[str, Any]) -> None:
     held = desk.get(_CASE)
     if held is None or desk.get(_CONFLICT) is not None:
         return
+    made = dict(desk.get(_CHOICES) or {})
     try:
-        draft = drafts.save(held, int(desk.get(_SEEN, 0)), dict(desk.get(_CHOICES) or {}))
+        undo = history.packed(held, made, desk.get(_UNDO, []))
+        draft = drafts.save(held, int(desk.get(_SEEN, 0)), made, undo)
     except drafts.ChangedElsewhere as other:
         desk[_CONFLICT] = other.stored
     except drafts.DraftError as error:
@@ -223,6 +253,19 @@ def forget_trouble() -> None:
 def say(text: str) -> None:
     """Keep a message for the top of the next page that is drawn."""
     store()[_TROUBLE] = text
+
+
+def refuse(at: str, text: str) -> None:
+    """Keep why an entry was not taken over, to be told at its field; without a field, at the top of the page."""
+    store()[_REFUSED] = {at: text} if at else {}
+    if not at:
+        say(text)
+
+
+def refused(at: str) -> str | None:
+    """Why the last entry at this field was not taken over, until something is changed."""
+    found: str | None = (store().get(_REFUSED) or {}).get(at)
+    return found
 
 
 def uploads() -> int:

@@ -22,7 +22,7 @@ _HTML = """
 _CSS = """
 .arch { width: 100%; color: var(--st-text-color); --rpd-font: var(--st-font);
   --rpd-selected: color-mix(in srgb, var(--st-primary-color) 30%, transparent); }
-.arch svg { width: 100%; height: auto; max-height: 36rem; display: block; }
+.arch svg { width: 100%; height: auto; max-height: 23rem; display: block; }
 .arch [data-tooth] { cursor: pointer; outline: none; }
 .arch [data-tooth]:focus-visible { outline: 3px solid var(--st-primary-color); outline-offset: 1px; }
 .arch [data-tooth]:hover path:first-of-type { fill: var(--st-primary-color); fill-opacity: .14; }
@@ -165,8 +165,8 @@ def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], ke
             "order": list(ARCH_ORDER[case.arch]),
             "seen": int(visitor.store().get(counter, 0)),
             "label": "The arch, seen facing the patient: the patient's right is on the left.",
-            "hint": "Seen facing the patient: the patient's right is on the left. Arrow keys move along the arch and "
-            "stop at its ends, Enter marks a tooth, Shift with a click or Enter marks the run since the last one.",
+            "hint": "The patient's right is on the left. Arrow keys move, Enter marks a tooth, Shift with a click or "
+            "Enter marks the run since the last one.",
         },
         on_clicked_change=handle,
     )

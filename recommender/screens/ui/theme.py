@@ -6,8 +6,12 @@ spacing, and ``currentColor``, so that light and dark follow by themselves.
 
 import html
 import re
+from typing import TYPE_CHECKING
 
 import streamlit as st
+
+if TYPE_CHECKING:
+    from streamlit.elements.lib.mutable_expander_container import ExpanderContainer
 
 _INKS = {"light": "#1c2529", "dark": "#e9e7e1"}
 _STYLE = """
@@ -22,6 +26,10 @@ _STYLE = """
 @media (min-width: 640px) {.st-key-casebook_strip [data-testid="stHorizontalBlock"] {flex-wrap: nowrap;}}
 .casebook-caution {font-size: .86rem; line-height: 1.3;}
 .casebook-caution b {font-weight: 600;}
+.casebook-refused {font-size: .86rem; line-height: 1.3; border-left: 3px solid currentColor; padding-left: .45rem;}
+[class*="st-key-casebook_slot"] {height: 9.2rem; overflow-y: auto; overflow-x: hidden;}
+[class*="st-key-casebook_slot"] label {min-height: 2.7em; align-items: flex-end;}
+[class*="st-key-casebook_slot"] .casebook-caution {height: 2.6em; overflow: hidden; margin: 0;}
 .casebook-flag {display: inline-block; border: 2px solid currentColor; border-radius: .25rem; padding: 0 .45rem;
   font-weight: 700; letter-spacing: .04em; font-size: .86rem;}
 .casebook-badge {display: inline-block; border: 1px solid currentColor; border-radius: 1rem; padding: 0 .5rem;
@@ -142,9 +150,22 @@ def table(
     )
 
 
+def fold(label: str, key: str) -> "ExpanderContainer":
+    """What is folded away until somebody opens it, and is drawn only then; it stays open whatever its label says.
+
+    Ask ``.open`` before drawing into it.
+    """
+    return st.expander(label, key=key, on_change="rerun")
+
+
 def note(text: str) -> None:
     """A remark in small print, as dark as any other text."""
     st.html(f'<p class="casebook-caution">{escape(text)}</p>')
+
+
+def refusal(text: str) -> None:
+    """Why an entry was not taken over, at its field."""
+    st.html(f'<p class="casebook-refused" role="alert">{escape(text)}</p>')
 
 
 def flag(text: str) -> str:

@@ -36,7 +36,7 @@ def redact(library: Library, case_id: str, field: str, *, who: str, why: str) ->
     if not why.strip():
         raise UnfitText("give a reason; it is kept with the case (without repeating the text)")
     reason = checked_reason(why)
-    with library.writing() as connection:
+    with library.writing("redact") as connection:
         if library.engine.dialect.name == "sqlite":
             connection.exec_driver_sql(
                 "PRAGMA secure_delete=ON"

@@ -16,6 +16,7 @@ from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.pending import with_review
 from recommender.precedents.store.records import Version
+from recommender.precedents.store.team.people import entered_by_approver
 from recommender.wording.words import words_in
 
 if TYPE_CHECKING:
@@ -40,6 +41,8 @@ def obstacles(
 ) -> list[Statement]:
     """What stands in the way of approving this case for this reason."""
     found = []
+    if entered_by_approver(library, case.id):
+        found.append(say("obstacle.four_eyes"))
     if case.design is None:
         found.append(say("obstacle.no_design"))
     found += [
@@ -63,6 +66,7 @@ def approve(
     contradictions: Checker = statements,
 ) -> Version:
     """Approves the latest version. Raises ``NotApprovable`` with everything that stands in the way."""
+    library.require("approve")
     held = library.get(case_id)
     gate.checked_reason(reason)
     standing = obstacles(library, _reviewed(held.case, "approved", reason, teaching_note), reason, contradictions)
@@ -80,6 +84,7 @@ def turn_down(
 
     Raises ``UnfitText`` without a reason, ``NothingWaits`` where no change waits.
     """
+    library.require("approve")
     said, held = _said(reason), library.get(case_id)
     serving = library.serving_of([case_id])[case_id]
     if serving.revision == held.revision:

@@ -72,7 +72,7 @@ def record(
     A principle missed goes to the first box; one that was missed before, was in play and is not missed now,
     moves up a box, and leaves with the last.
     """
-    alias, given, when = checked_alias(checked_who(learner)), known or figures(), at or now()
+    alias, given, when = checked_alias(library.named(learner)), known or figures(), at or now()
     feedbacks = list(said)
     rows = [
         {
@@ -90,7 +90,7 @@ def record(
     ]
     missed = {principle for feedback in feedbacks for principle in feedback.missed}
     played = {principle for feedback in feedbacks for principle in feedback.in_play} - missed
-    with library.writing() as connection:
+    with library.writing("practise") as connection:
         if rows:
             connection.execute(insert(results), rows)
         held = {principle.id: principle for principle in _principles(connection, alias)}
@@ -168,7 +168,7 @@ def learners(library: Library) -> list[str]:
 def forget(library: Library, learner: str) -> int:
     """Takes out everything stored of a learner, who may ask for it; returns how many answers there were."""
     alias = checked_who(learner)
-    with library.writing() as connection:
+    with library.writing("practise") as connection:
         number = connection.execute(delete(results).where(results.c.learner == alias)).rowcount
         connection.execute(delete(principles).where(principles.c.learner == alias))
     return number

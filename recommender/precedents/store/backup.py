@@ -53,6 +53,7 @@ def back_up(library: Library, path: Path) -> str:
 
     Raises ``LibraryError`` if the file is there already, or the copy does not match; then no file is left.
     """
+    library.require("backup")
     if path.exists():
         raise LibraryError(f"{path}: is there already; a backup never replaces another")
     if not path.parent.is_dir():
@@ -161,7 +162,7 @@ def restore(library: Library, path: Path, safety: Path) -> Path:
     back_up(library, before)
     with open_database(str(path)) as copy, copy.reading() as source:
         expected = digest(source)
-        with library.writing() as connection:
+        with library.writing("restore") as connection:
             for table in reversed(TABLES):
                 connection.execute(table.delete())
             for table in TABLES:

@@ -32,7 +32,25 @@ def open_database(where: str, *, write: bool = False) -> Library:
     if write:
         engine.dispose()
         engine = connect(url, write=True)
-    return Library(engine, place, read_only=not write)
+    return _at_work(Library(engine, place, read_only=not write))
+
+
+def _at_work(library: Library) -> Library:
+    """The library with whoever is known to be at work; over the screens that is told later (``Library.acting``)."""
+    if library.engine.dialect.name != "postgresql":
+        return library
+    from recommender.precedents.store.engine import forget_between_uses
+    from recommender.precedents.store.team.standing import standing
+
+    try:
+        found = standing(library.engine, library.where)
+    except BaseException:
+        library.close()
+        raise
+    if found.kind == "alone":
+        return library
+    forget_between_uses(library.engine)
+    return library if found.kind == "service" else library.acting(lambda: found.person)
 
 
 def require_file(url: URL, place: str, *, write: bool) -> None:

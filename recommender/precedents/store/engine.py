@@ -26,6 +26,7 @@ from recommender.precedents.store.errors import (
     LibraryError,
     LibraryFull,
     NotALibrary,
+    NotAllowed,
     ReadOnlyLibrary,
     ServerGone,
 )
@@ -94,6 +95,26 @@ def connect(url: URL, *, write: bool, create: bool = False) -> Engine:
         connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'")
 
     return engine
+
+
+def forget_between_uses(engine: Engine) -> None:
+    """Lets a connection of a pool forget everything of one use before the next, which may be somebody else's."""
+
+    @event.listens_for(engine, "checkout")
+    def _plain(connection: Any, _record: Any, _proxy: Any) -> None:
+        connection.prepare_threshold = None  # what is forgotten below must not be counted on
+
+    @event.listens_for(engine, "checkin")
+    def _forget(connection: Any, record: Any) -> None:
+        if connection is None or connection.closed:
+            return
+        try:
+            connection.rollback()
+            connection.autocommit = True
+            connection.execute("DISCARD ALL")
+            connection.autocommit = False
+        except Exception as error:
+            record.invalidate(error)
 
 
 def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
@@ -201,16 +222,22 @@ def _translate(error: DBAPIError, place: str) -> LibraryError:
     if isinstance(original, sqlite3.Error):
         return _from_sqlite(original, place)
     state = str(getattr(original, "sqlstate", "") or "")
+    if state == "RP001":  # said by the guard of a team, for people
+        return NotAllowed(f"{original.diag.message_primary}; nothing was changed")  # type: ignore[union-attr]
     if state.startswith("53"):
         return LibraryFull(f"the server of {place} has no room or no connection left; nothing was changed")
     if state in ("55P03", "40001", "40P01"):
         return LibraryBusy(f"{place} was held by somebody else for too long; nothing was changed, try again")
-    if state in ("25006", "42501"):
+    if state == "25006":
         return ReadOnlyLibrary(f"{place} may not be written to with these access rights; nothing was changed")
+    if state == "42501":
+        return NotAllowed(f"{place}: these access rights do not allow it; nothing was changed")
     if state == "28P01" or state.startswith("28"):
         return ServerGone(f"the server of {place} refused the user name or password")
     if state == "3D000":
         return NotALibrary(f"the server has no database at {place}")
+    if not state and "permission denied for database" in str(original):
+        return NotAllowed(f"{place}: this user has no rights there; whoever looks after the library can give some")
     if error.connection_invalidated or not state or state.startswith(("08", "57P")):
         return ServerGone(
             f"the server of {place} cannot be reached or went away; the change in progress was undone, "

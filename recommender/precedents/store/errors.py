@@ -102,3 +102,11 @@ class StaleEdit(LibraryError):  # noqa: N818
             f"({why or 'no reason given'}). "
             f"Nothing was overwritten. The two differ in: {shown or 'nothing'}{more}"
         )
+
+
+class NotAllowed(LibraryError):  # noqa: N818
+    """The role of whoever is at work does not allow this."""
+
+
+class NotLoggedIn(LibraryError):  # noqa: N818
+    """Nobody is logged in, or the session has ended."""

@@ -3,12 +3,13 @@
 Methods raise the errors of ``store.errors``; when one is raised nothing has been changed.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, fields
+from typing import TYPE_CHECKING
 
 import orjson
-from sqlalchemy import Connection, Engine, and_, func, insert, select, update
+from sqlalchemy import Connection, Engine, and_, func, insert, select, text, update
 from sqlalchemy.exc import IntegrityError
 
 from recommender.domain.case import Case, Review
@@ -17,12 +18,16 @@ from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import (
     CaseExists,
     NoSuchCase,
+    NotLoggedIn,
     ReadOnlyLibrary,
     StaleEdit,
 )
 from recommender.precedents.store.gate import checked_who
 from recommender.precedents.store.records import Entry, Head, Version, now
 from recommender.precedents.store.schema import cases, settings, versions
+
+if TYPE_CHECKING:
+    from recommender.precedents.store.team.roles import Person
 
 _HEAD = tuple(field.name for field in fields(Head))
 _VERSION = tuple(field.name for field in fields(Version))
@@ -38,10 +43,14 @@ _SERVING = select(*(versions.c[name] for name in _VERSION)).join(
 class Library:
     """A library that is open. ``where`` is its address as it may be shown; use it as a context manager."""
 
-    def __init__(self, engine: Engine, where: str, *, read_only: bool) -> None:
+    def __init__(
+        self, engine: Engine, where: str, *, read_only: bool, at_work: "Callable[[], Person | None] | None" = None
+    ) -> None:
+        """``at_work`` tells for each transaction who is at work in a library that a team shares."""
         self.engine = engine
         self.where = where
         self.read_only = read_only
+        self.at_work = at_work
 
     def __enter__(self) -> "Library":
         return self
@@ -53,15 +62,45 @@ class Library:
         """Gives every connection back."""
         self.engine.dispose()
 
+    def acting(self, at_work: "Callable[[], Person | None]") -> "Library":
+        """The same library, with somebody else at work."""
+        return Library(self.engine, self.where, read_only=self.read_only, at_work=at_work)
+
+    @property
+    def person(self) -> "Person | None":
+        """Who is at work; ``None`` where a single person is, who may do everything. Raises ``NotLoggedIn``."""
+        if self.at_work is None:
+            return None
+        found = self.at_work()
+        if found is None:
+            raise NotLoggedIn(f"{self.where}: nobody is logged in, or the session has ended; log in again")
+        return found
+
+    def require(self, act: str) -> "Person | None":
+        """Who is at work. Raises ``NotAllowed`` where their role does not allow ``act`` of ``shared/roles.yaml``."""
+        person = self.person
+        if person is not None:
+            from recommender.precedents.store.team.roles import require
+
+            require(person, act)
+        return person
+
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection that sees one unchanging state of the library."""
+        person = self.person
         with in_words(self.where), self.engine.connect() as connection, connection.begin():
+            _as_person(connection, person)
             yield connection
 
     @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        """A connection whose changes are all kept when the block ends well, and all undone otherwise."""
+    def writing(self, act: str = "edit") -> Iterator[Connection]:
+        """A connection whose changes are all kept when the block ends well, and all undone otherwise.
+
+        ``act`` is what is done, as ``shared/roles.yaml`` names it. Raises ``NotAllowed`` where the role of whoever is
+        at work does not allow it, ``ReadOnlyLibrary`` for a library that is open for reading only.
+        """
+        person = self.require(act)
         if self.read_only:
             raise ReadOnlyLibrary(f"{self.where} is open for reading only; make your own with 'library init'")
         with (
@@ -69,7 +108,13 @@ class Library:
             self.engine.connect().execution_options(rpd_write=True) as connection,
             connection.begin(),
         ):
+            _as_person(connection, person)
             yield connection
+
+    def named(self, who: str) -> str:
+        """The name for the history: the alias of the person at work, else what was given. Raises ``UnfitText``."""
+        person = self.person
+        return checked_who(who) if person is None else person.alias
 
     # reading
 
@@ -217,9 +262,9 @@ class Library:
             case = case.model_copy(update={"review": Review(status="draft", teaching_note=note)})
         return self.save(case, opened=opened, who=who, why=why or f"as revision {revision}", kind="restored")
 
-    def set_setting(self, key: str, value: object) -> None:
-        """Stores a setting."""
-        with self.writing() as connection:
+    def set_setting(self, key: str, value: object, *, act: str = "settings") -> None:
+        """Stores a setting. Raises ``NotAllowed`` where the role of whoever is at work does not allow ``act``."""
+        with self.writing(act) as connection:
             put_setting(connection, key, value)
 
     def add_all(
@@ -228,7 +273,8 @@ class Library:
         """Adds many new cases within an open writing block."""
         if not entries:
             return
-        at, name = now(), checked_who(who)
+        at, name = now(), self.named(who)
+        self._may(kind, entries)
         gate.admit(connection, entries, why)
         rows = [
             asdict(entry.columns)
@@ -250,7 +296,8 @@ class Library:
         unless a reviewer made it a draft again (``kind`` ``drafted``); a retired one lets nothing serve. What
         ``redacted`` takes a text out of serves as before.
         """
-        at, name = now(), checked_who(who)
+        at, name = now(), self.named(who)
+        self._may(kind, [])
         gate.admit(connection, [entry] if kind != "redacted" else [], why)
         values = asdict(entry.columns) | {"revision": opened + 1, "updated_at": at}
         if entry.columns.status == "approved":
@@ -266,6 +313,14 @@ class Library:
             insert(versions), [_version_row(entry, opened + 1, kind=kind, who=name, at=at, why=why)]
         )
         return True
+
+    def _may(self, kind: str, entries: Sequence[Entry]) -> None:
+        if self.person is not None:
+            from recommender.precedents.store.team.roles import roles
+
+            self.require(roles().act_of(kind))
+            if any(entry.columns.status == "approved" for entry in entries):
+                self.require("import_approved")
 
     def _stale(self, connection: Connection, yours: Case, opened: int) -> Exception:
         theirs = _one(connection, yours.id, None)
@@ -283,11 +338,17 @@ class Library:
         )
 
 
+def _as_person(connection: Connection, person: "Person | None") -> None:
+    # the token is handed over as a value, never within the text of a statement, which other connections may see
+    if person is not None and person.token is not None:
+        connection.execute(text("SELECT set_config('casebook.token', :token, true)"), {"token": person.token})
+
+
 def put_setting(connection: Connection, key: str, value: object) -> None:
     """Stores a setting within an open writing block."""
-    text = orjson.dumps(value).decode()
-    if connection.execute(update(settings).where(settings.c.key == key).values(value=text)).rowcount == 0:
-        connection.execute(insert(settings).values(key=key, value=text))
+    kept = orjson.dumps(value).decode()
+    if connection.execute(update(settings).where(settings.c.key == key).values(value=kept)).rowcount == 0:
+        connection.execute(insert(settings).values(key=key, value=kept))
 
 
 def _one(connection: Connection, case_id: str, revision: int | None) -> Version | None:

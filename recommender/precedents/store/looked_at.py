@@ -6,7 +6,7 @@ from sqlalchemy import insert
 
 from recommender.domain.case import Case
 from recommender.precedents.store.errors import UnfitText
-from recommender.precedents.store.gate import checked_reason, checked_who, looked_at
+from recommender.precedents.store.gate import checked_reason, looked_at
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import looked
@@ -38,10 +38,10 @@ def look_at(library: Library, case_id: str, *, who: str, note: str) -> "list[Hit
     checked_reason(note)
     found = unseen(library, library.get(case_id).case)
     rows = {
-        hit.mark: {"case_id": case_id, "mark": hit.mark, "who": checked_who(who), "at": now(), "note": note}
+        hit.mark: {"case_id": case_id, "mark": hit.mark, "who": library.named(who), "at": now(), "note": note}
         for hit in found
     }
     if rows:
-        with library.writing() as connection:
+        with library.writing("look_at") as connection:
             connection.execute(insert(looked), list(rows.values()))
     return found

@@ -48,7 +48,8 @@ def require_current(engine: Engine, place: str) -> None:
 def upgrade(engine: Engine, place: str, to: str = HEAD) -> str | None:
     """Brings the tables to ``to`` in one transaction; returns the revision that they had before.
 
-    Raises ``NewerLibrary`` for tables of a later version. Stopped half-way, the library is as it was.
+    Raises ``NewerLibrary`` for tables of a later version. Stopped half-way, the library is as it was. The guard of a
+    team is renewed with the tables.
     """
     from alembic import command
     from alembic.config import Config
@@ -70,4 +71,8 @@ def upgrade(engine: Engine, place: str, to: str = HEAD) -> str | None:
         config.attributes["connection"] = connection
         with _ONE_AT_A_TIME:
             command.upgrade(config, to)
+        from recommender.precedents.store.team import guard
+
+        if to == HEAD and guard.is_kept(connection):
+            guard.put_up(connection)
     return before

@@ -10,7 +10,6 @@ from itertools import islice
 from sqlalchemy import Connection, delete, insert, select, update
 
 from recommender.precedents.store.errors import LibraryError
-from recommender.precedents.store.gate import checked_who
 from recommender.precedents.store.importing import sorting
 from recommender.precedents.store.importing.last_form import keep_forms
 from recommender.precedents.store.importing.reports import ImportRefused, Report, Summary, Terms
@@ -42,7 +41,7 @@ def import_all(
         summary = found.summary
         if summary.refused:
             raise ImportRefused(summary)
-        with library.writing() as connection:
+        with library.writing("import") as connection:
             for batch in batched(found.spooled(), sorting.BATCH):
                 stale = _write(library, connection, batch, terms)
                 if stale:
@@ -72,7 +71,7 @@ def import_valid(
         summary = found.summary
         summary.passed_over = done
         for batch, seen in found.batches(islice(rows, done, None), each):
-            with library.writing() as connection:
+            with library.writing("import") as connection:
                 stale = set(_write(library, connection, batch, terms))
                 connection.execute(
                     update(imports).where(imports.c.digest == digest).values(done=done + seen, at=now())
@@ -80,18 +79,18 @@ def import_valid(
             for case_id in sorted(stale):
                 each(Report("", case_id, "invalid", notes=("changed by somebody else meanwhile",)))
             summary.written += sum(item.entry is not None and item.case_id not in stale for item in batch)
-    with library.writing() as connection:
+    with library.writing("import") as connection:
         connection.execute(delete(imports).where(imports.c.digest == digest))
     return summary
 
 
 def _begin(library: Library, digest: str, name: str, who: str) -> int:
-    with library.writing() as connection:
+    with library.writing("import") as connection:
         done = connection.scalar(select(imports.c.done).where(imports.c.digest == digest))
         if done is None:
             connection.execute(
                 insert(imports).values(
-                    digest=digest, name=name, done=0, finished=False, who=checked_who(who), at=now()
+                    digest=digest, name=name, done=0, finished=False, who=library.named(who), at=now()
                 )
             )
         return done or 0

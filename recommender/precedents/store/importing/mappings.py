@@ -6,7 +6,6 @@ import orjson
 from sqlalchemy import delete, insert, select
 
 from recommender.precedents.store.errors import LibraryError, UnfitText
-from recommender.precedents.store.gate import checked_who
 from recommender.precedents.store.importing.columns import digest_of
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
@@ -48,7 +47,7 @@ def save_named(library: Library, name: str, mapping: Mapping[str, str]) -> None:
         found = first_in(text)
         if found is not None:
             raise UnfitText(f"{text!r} holds {found.label}; give it another name")
-    library.set_setting(f"{_NAMED}{name}", dict(mapping))
+    library.set_setting(f"{_NAMED}{name}", dict(mapping), act="import")
 
 
 def remember(library: Library, names: Sequence[str], mapping: Mapping[str, str], *, who: str) -> None:
@@ -65,9 +64,9 @@ def remember(library: Library, names: Sequence[str], mapping: Mapping[str, str],
         "headings": digest,
         "shown": orjson.dumps(list(names)).decode(),
         "mapping": orjson.dumps(dict(mapping)).decode(),
-        "who": checked_who(who),
+        "who": library.named(who),
         "at": now(),
     }
-    with library.writing() as connection:
+    with library.writing("import") as connection:
         connection.execute(delete(mappings).where(mappings.c.headings == digest))
         connection.execute(insert(mappings).values(row))

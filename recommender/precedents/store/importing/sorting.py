@@ -13,7 +13,7 @@ import orjson
 from recommender.domain.errors import Problem
 from recommender.precedents.store import documents
 from recommender.precedents.store.errors import LibraryError
-from recommender.precedents.store.gate import checked_who, looked_at
+from recommender.precedents.store.gate import looked_at
 from recommender.precedents.store.importing.last_form import last_forms, reviewed_among
 from recommender.precedents.store.importing.merging import TAKEN_OUT, collides, kept_out
 from recommender.precedents.store.importing.near_duplicates import NearIndex
@@ -65,7 +65,7 @@ class Sorting:
     """Use it as a context manager; ``batches`` gives what is to be written as it comes, ``spooled`` all of it again."""
 
     def __init__(self, library: Library, terms: Terms) -> None:
-        checked_who(terms.who)
+        library.named(terms.who)
         self.library = library
         self.terms = terms
         self.summary = Summary()

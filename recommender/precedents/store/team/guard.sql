@@ -1,0 +1,354 @@
+-- What the database keeps by itself for a team, whoever speaks to it and in whatever SQL. Run by the owner of the tables
+-- as often as wanted. Put in before: :SCHEMA, :ROLES (their names in order), :ACTS (roles by act), :TAKEN_OUT, and :PREFIX
+-- of the log-ins over which the screens work. Every function reads its own schema only. Errors of class RP are for people.
+
+CREATE OR REPLACE FUNCTION team_owner() RETURNS boolean LANGUAGE sql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+    SELECT pg_has_role(session_user, (SELECT relowner FROM pg_class WHERE oid = 'versions'::regclass), 'MEMBER')
+$$;
+
+CREATE OR REPLACE FUNCTION team_now(back interval DEFAULT '0') RETURNS text LANGUAGE sql STABLE AS $$
+    SELECT to_char((clock_timestamp() - back) AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"')
+$$;
+
+CREATE OR REPLACE FUNCTION team_house(what text) RETURNS text LANGUAGE sql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+    SELECT value::jsonb ->> what FROM settings WHERE key = 'house'
+$$;
+
+-- A log-in that has not ended, neither by itself nor by its time nor by rest.
+CREATE OR REPLACE FUNCTION team_lasts(began text, seen text, ended text) RETURNS boolean LANGUAGE sql STABLE
+SET search_path = :SCHEMA, pg_temp AS $$
+    SELECT ended IS NULL
+        AND began > team_now(make_interval(mins => team_house('session_minutes')::integer))
+        AND seen > team_now(make_interval(mins => team_house('idle_minutes')::integer))
+$$;
+
+-- Who is at work: over the screens by the token of the log-in, which has to fit the connection's role; else by the
+-- database user. No row for anybody else.
+CREATE OR REPLACE FUNCTION team_me() RETURNS TABLE (alias text, role text) LANGUAGE plpgsql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+#variable_conflict use_column
+DECLARE
+    over text := substring(session_user::text FROM '^' || :PREFIX || '_app_(.*)$');
+BEGIN
+    IF over IS NOT NULL THEN
+        RETURN QUERY SELECT p.alias::text, p.role::text FROM sessions s JOIN people p ON p.alias = s.alias
+            WHERE s.token = encode(sha256(convert_to(current_setting('casebook.token', true), 'UTF8')), 'hex')
+                AND p.role = over AND p.ended IS NULL AND team_lasts(s.began, s.seen, s.ended);
+    ELSE
+        RETURN QUERY SELECT p.alias::text, p.role::text FROM people p
+            WHERE p.database_user = session_user::text AND p.ended IS NULL;
+    END IF;
+END
+$$;
+
+CREATE OR REPLACE FUNCTION team_alias() RETURNS text LANGUAGE sql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$ SELECT alias FROM team_me() $$;
+
+CREATE OR REPLACE FUNCTION team_role() RETURNS text LANGUAGE sql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$ SELECT role FROM team_me() $$;
+
+CREATE OR REPLACE FUNCTION team_may(act text) RETURNS boolean LANGUAGE sql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+    SELECT team_owner() OR coalesce((:ACTS::jsonb -> act) ? team_role(), false)
+$$;
+
+CREATE OR REPLACE FUNCTION team_require(act text) RETURNS void LANGUAGE plpgsql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF NOT team_may(act) THEN
+        RAISE EXCEPTION USING ERRCODE = 'RP001', MESSAGE = coalesce(
+            team_alias() || ' is a ' || team_role() || ', whose role does not allow this (' || act || ')',
+            'nobody is logged in, or the session has ended');
+    END IF;
+END
+$$;
+
+CREATE OR REPLACE FUNCTION team_refuse(why text) RETURNS void LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION USING ERRCODE = 'RP001', MESSAGE = why;
+END
+$$;
+
+-- Facts of a document.
+
+CREATE OR REPLACE FUNCTION team_state(document text) RETURNS text LANGUAGE sql IMMUTABLE AS $$
+    SELECT coalesce(document::jsonb #>> '{review,status}', 'draft')
+$$;
+
+CREATE OR REPLACE FUNCTION team_design(document text) RETURNS jsonb LANGUAGE sql IMMUTABLE AS $$
+    SELECT document::jsonb - '{outcome,dentist_answer,review}'::text[]
+$$;
+
+CREATE OR REPLACE FUNCTION team_only_taken_out(before jsonb, after jsonb) RETURNS boolean LANGUAGE plpgsql IMMUTABLE
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF before = after THEN
+        RETURN true;
+    ELSIF jsonb_typeof(before) = 'object' AND jsonb_typeof(after) = 'object' THEN
+        RETURN (SELECT coalesce(bool_and(a.key IS NOT NULL AND b.key IS NOT NULL AND team_only_taken_out(b.value, a.value)),
+                                true)
+                FROM jsonb_each(before) b FULL JOIN jsonb_each(after) a USING (key));
+    ELSIF jsonb_typeof(before) = 'array' AND jsonb_typeof(after) = 'array' THEN
+        RETURN jsonb_array_length(before) = jsonb_array_length(after)
+            AND (SELECT coalesce(bool_and(team_only_taken_out(before -> n, after -> n)), true)
+                 FROM generate_series(0, jsonb_array_length(before) - 1) n);
+    END IF;
+    RETURN jsonb_typeof(before) = 'string' AND after = to_jsonb(:TAKEN_OUT::text);
+END
+$$;
+
+-- Which revision of a case serves after one of its revisions, from the history alone.
+CREATE OR REPLACE FUNCTION team_serving(of_case text, upto integer) RETURNS integer LANGUAGE sql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+    WITH marks AS (
+        SELECT revision, kind, team_state(document) AS state FROM versions WHERE case_id = of_case AND revision <= upto
+    )
+    SELECT max(a.revision) FROM marks a WHERE a.state = 'approved' AND NOT EXISTS (
+        SELECT FROM marks b WHERE b.revision > a.revision AND (b.state = 'retired' OR b.kind = 'drafted'))
+$$;
+
+-- Who made what would be approved: everybody whose version changed the case itself since it was approved last.
+CREATE OR REPLACE FUNCTION team_authors(of_case text) RETURNS SETOF text LANGUAGE sql STABLE SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+    WITH steps AS (
+        SELECT revision, who, team_design(document) AS design,
+               lag(team_design(document)) OVER (ORDER BY revision) AS before
+        FROM versions WHERE case_id = of_case
+    )
+    SELECT DISTINCT who::text FROM steps
+    WHERE design IS DISTINCT FROM before AND revision > coalesce(team_serving(of_case, 2147483647), 0)
+$$;
+
+CREATE OR REPLACE FUNCTION team_approved(of_case text, of_revision integer) RETURNS boolean LANGUAGE sql STABLE
+SECURITY DEFINER SET search_path = :SCHEMA, pg_temp AS $$
+    SELECT EXISTS (SELECT FROM cases WHERE id = of_case AND revision = of_revision AND status = 'approved')
+$$;
+
+-- A version comes in: by whom and when says the database; what its state may be follows from who it is.
+CREATE OR REPLACE FUNCTION team_version_in() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+DECLARE
+    before versions%ROWTYPE;
+    served text;
+    state text;
+    was text;
+    act text;
+BEGIN
+    IF team_owner() THEN
+        RETURN NEW;
+    END IF;
+    NEW.who := team_alias();
+    NEW.at := team_now();
+    act := CASE NEW.kind WHEN 'added' THEN 'add' WHEN 'imported' THEN 'import' WHEN 'edited' THEN 'edit'
+        WHEN 'restored' THEN 'edit' WHEN 'outcome' THEN 'follow_up' WHEN 'approved' THEN 'approve' WHEN 'retired' THEN 'retire'
+        WHEN 'drafted' THEN 'retire' WHEN 'redacted' THEN 'redact' ELSE 'unknown' END;
+    PERFORM team_require(act);
+    IF NEW.checksum <> encode(sha256(convert_to(NEW.document, 'UTF8')), 'hex')
+            OR NEW.document::jsonb ->> 'id' IS DISTINCT FROM NEW.case_id THEN
+        PERFORM team_refuse('the document does not fit its checksum or its case');
+    END IF;
+    PERFORM FROM cases WHERE id = NEW.case_id FOR UPDATE;
+    SELECT * INTO before FROM versions WHERE case_id = NEW.case_id ORDER BY revision DESC LIMIT 1;
+    IF NEW.revision <> coalesce(before.revision, 0) + 1 THEN
+        PERFORM team_refuse('a version follows the one before it');
+    END IF;
+    state := team_state(NEW.document);
+    was := coalesce(team_state(before.document), 'draft');
+    IF (state = 'retired') <> (was = 'retired') OR NEW.kind = 'drafted' THEN
+        PERFORM team_require('retire');
+    END IF;
+    IF state = 'approved' THEN
+        SELECT document INTO served FROM versions
+        WHERE case_id = NEW.case_id AND revision = team_serving(NEW.case_id, before.revision);
+        IF served::jsonb - '{outcome,dentist_answer}'::text[] = NEW.document::jsonb - '{outcome,dentist_answer}'::text[] THEN
+            NULL;  -- follow-up, or what serves put back
+        ELSIF NEW.kind = 'redacted' AND was = 'approved'
+                AND team_only_taken_out(before.document::jsonb, NEW.document::jsonb) THEN
+            NULL;
+        ELSE
+            PERFORM team_require('approve');
+            IF NEW.kind = 'imported' THEN
+                PERFORM team_require('import_approved');
+            END IF;
+            IF team_house('four_eyes')::boolean AND (
+                    before.document IS NULL OR team_design(before.document) <> team_design(NEW.document)
+                    OR NEW.who IN (SELECT team_authors(NEW.case_id))) THEN
+                PERFORM team_refuse(format('%s entered or changed case %s; in this house somebody else approves it',
+                                           NEW.who, NEW.case_id));
+            END IF;
+        END IF;
+    END IF;
+    RETURN NEW;
+END
+$$;
+
+-- A version is changed afterwards: only by taking texts out, and only together with a version that says so.
+CREATE OR REPLACE FUNCTION team_version_redacted() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF team_owner() THEN
+        RETURN NULL;
+    END IF;
+    PERFORM team_require('redact');
+    IF NOT team_only_taken_out(OLD.document::jsonb, NEW.document::jsonb)
+            OR team_state(NEW.document) <> team_state(OLD.document) OR NEW.checksum <> encode(sha256(convert_to(NEW.document, 'UTF8')), 'hex')
+            OR NOT EXISTS (SELECT FROM versions WHERE case_id = NEW.case_id AND kind = 'redacted'
+                           AND who = team_alias() AND xmin = pg_current_xact_id()::xid) THEN
+        PERFORM team_refuse('history is changed only by taking a text out, with a version that says so');
+    END IF;
+    RETURN NULL;
+END
+$$;
+
+-- At the end of a transaction the row of a case says what its history says.
+CREATE OR REPLACE FUNCTION team_case_fits() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+DECLARE
+    held cases%ROWTYPE;
+    last versions%ROWTYPE;
+    serves integer;
+BEGIN
+    IF team_owner() THEN
+        RETURN NULL;
+    END IF;
+    SELECT * INTO held FROM cases WHERE id = NEW.id;
+    SELECT * INTO last FROM versions WHERE case_id = NEW.id ORDER BY revision DESC LIMIT 1;
+    serves := team_serving(NEW.id, last.revision);
+    IF (TG_OP = 'UPDATE' AND (NEW.id <> OLD.id OR NEW.revision <> OLD.revision + 1))
+            OR last.revision IS DISTINCT FROM held.revision OR last.who IS DISTINCT FROM team_alias()
+            OR team_state(last.document) IS DISTINCT FROM held.status
+            OR held.title IS DISTINCT FROM last.document::jsonb ->> 'title'
+            OR (held.serving IS DISTINCT FROM serves AND (TG_OP = 'INSERT' OR OLD.serving IS NOT NULL
+                                                          OR held.serving IS NOT NULL)) THEN
+        PERFORM team_refuse('the row of a case has to say what its history says');
+    END IF;
+    RETURN NULL;
+END
+$$;
+
+CREATE OR REPLACE FUNCTION team_version_fits() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF NOT team_owner() AND NOT EXISTS (SELECT FROM cases WHERE id = NEW.case_id AND revision >= NEW.revision) THEN
+        PERFORM team_refuse('the row of a case has to say what its history says');
+    END IF;
+    RETURN NULL;
+END
+$$;
+
+CREATE OR REPLACE FUNCTION team_who_in() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF NOT team_owner() THEN
+        NEW.who := team_alias();
+        NEW.at := team_now();
+    END IF;
+    RETURN NEW;
+END
+$$;
+
+-- A person who comes straight to the database gets the rights of the role there, and loses them with it.
+CREATE OR REPLACE FUNCTION team_person_out() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF NEW.role <> ALL (:ROLES) THEN
+        PERFORM team_refuse(format('no such role: %s', NEW.role));
+    END IF;
+    IF TG_OP = 'UPDATE' THEN
+        IF NEW.alias <> OLD.alias THEN
+            PERFORM team_refuse('an alias stays with its person: the history names it');
+        END IF;
+        IF OLD.database_user IS NOT NULL AND EXISTS (SELECT FROM pg_roles WHERE rolname = OLD.database_user) THEN
+            EXECUTE format('REVOKE %I FROM %I', :PREFIX || '_' || OLD.role, OLD.database_user);
+        END IF;
+        IF NEW.ended IS NOT NULL OR NEW.role <> OLD.role OR NEW.login IS DISTINCT FROM OLD.login THEN
+            UPDATE sessions SET ended = team_now() WHERE alias = NEW.alias AND ended IS NULL;
+        END IF;
+    END IF;
+    IF NEW.database_user IS NOT NULL AND NEW.ended IS NULL THEN
+        IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = NEW.database_user AND rolcanlogin) THEN
+            PERFORM team_refuse(format('the server has no user %s; its administrator makes one first', NEW.database_user));
+        END IF;
+        IF starts_with(NEW.database_user, :PREFIX || '_') OR EXISTS (
+                SELECT FROM pg_roles WHERE rolname = NEW.database_user
+                AND (rolsuper OR rolcreaterole OR pg_has_role(oid, (SELECT relowner FROM pg_class
+                                                                    WHERE oid = 'versions'::regclass), 'MEMBER'))) THEN
+            PERFORM team_refuse(format('%s is no user for a person', NEW.database_user));
+        END IF;
+        EXECUTE format('GRANT %I TO %I', :PREFIX || '_' || NEW.role, NEW.database_user);
+    END IF;
+    RETURN NULL;
+END
+$$;
+
+-- Log-ins, for the service of the screens alone. `key` tells one log-in at the provider of identities from the next, so that
+-- one that has ended does not come back with the same evidence.
+CREATE OR REPLACE FUNCTION team_log_in(key text, by_login text, at_provider timestamptz)
+RETURNS TABLE (alias text, role text, token text, problem text) LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+#variable_conflict use_column
+DECLARE
+    one people%ROWTYPE;
+    held sessions%ROWTYPE;
+    fresh text := gen_random_uuid()::text || gen_random_uuid()::text;
+BEGIN
+    SELECT * INTO one FROM people p WHERE p.login = by_login AND p.ended IS NULL;
+    IF NOT FOUND THEN
+        RETURN QUERY SELECT NULL::text, NULL::text, NULL::text, 'unknown';
+        RETURN;
+    END IF;
+    INSERT INTO sessions (login_key, alias, token, began, seen)
+        VALUES (key, one.alias, encode(sha256(convert_to(fresh, 'UTF8')), 'hex'),
+                to_char(least(at_provider, clock_timestamp()) AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'), team_now())
+        ON CONFLICT (login_key) DO NOTHING;
+    SELECT * INTO held FROM sessions s WHERE s.login_key = key FOR UPDATE;
+    IF held.alias <> one.alias OR NOT team_lasts(held.began, held.seen, held.ended) THEN
+        UPDATE sessions SET ended = coalesce(ended, team_now()) WHERE login_key = key;
+        RETURN QUERY SELECT NULL::text, NULL::text, NULL::text, 'ended';
+        RETURN;
+    END IF;
+    UPDATE sessions SET token = encode(sha256(convert_to(fresh, 'UTF8')), 'hex'), seen = team_now() WHERE login_key = key;
+    DELETE FROM sessions WHERE began < team_now('400 days');
+    RETURN QUERY SELECT one.alias::text, one.role::text, fresh, NULL::text;
+END
+$$;
+
+CREATE OR REPLACE FUNCTION team_seen(of_token text) RETURNS boolean LANGUAGE sql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+    WITH kept AS (
+        UPDATE sessions s SET seen = team_now() FROM people p
+        WHERE s.token = encode(sha256(convert_to(of_token, 'UTF8')), 'hex') AND p.alias = s.alias AND p.ended IS NULL
+            AND team_lasts(s.began, s.seen, s.ended)
+        RETURNING 1)
+    SELECT EXISTS (SELECT FROM kept)
+$$;
+
+CREATE OR REPLACE FUNCTION team_log_out(of_token text) RETURNS void LANGUAGE sql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+    UPDATE sessions SET ended = team_now()
+    WHERE token = encode(sha256(convert_to(of_token, 'UTF8')), 'hex') AND ended IS NULL
+$$;
+
+DROP TRIGGER IF EXISTS team_version_in ON versions;
+CREATE TRIGGER team_version_in BEFORE INSERT ON versions FOR EACH ROW EXECUTE FUNCTION team_version_in();
+DROP TRIGGER IF EXISTS team_version_redacted ON versions;
+CREATE CONSTRAINT TRIGGER team_version_redacted AFTER UPDATE ON versions DEFERRABLE INITIALLY DEFERRED
+    FOR EACH ROW EXECUTE FUNCTION team_version_redacted();
+DROP TRIGGER IF EXISTS team_case_fits ON cases;
+CREATE CONSTRAINT TRIGGER team_case_fits AFTER INSERT OR UPDATE ON cases DEFERRABLE INITIALLY DEFERRED
+    FOR EACH ROW EXECUTE FUNCTION team_case_fits();
+DROP TRIGGER IF EXISTS team_version_fits ON versions;
+CREATE CONSTRAINT TRIGGER team_version_fits AFTER INSERT ON versions DEFERRABLE INITIALLY DEFERRED
+    FOR EACH ROW EXECUTE FUNCTION team_version_fits();
+DROP TRIGGER IF EXISTS team_person_out ON people;
+CREATE TRIGGER team_person_out AFTER INSERT OR UPDATE ON people FOR EACH ROW EXECUTE FUNCTION team_person_out();
+DROP TRIGGER IF EXISTS team_who_in ON people;
+CREATE TRIGGER team_who_in BEFORE INSERT OR UPDATE ON people FOR EACH ROW EXECUTE FUNCTION team_who_in();
+DROP TRIGGER IF EXISTS team_who_in ON looked;
+CREATE TRIGGER team_who_in BEFORE INSERT ON looked FOR EACH ROW EXECUTE FUNCTION team_who_in();
+DROP TRIGGER IF EXISTS team_who_in ON mappings;
+CREATE TRIGGER team_who_in BEFORE INSERT OR UPDATE ON mappings FOR EACH ROW EXECUTE FUNCTION team_who_in();
+DROP TRIGGER IF EXISTS team_who_in ON imports;
+CREATE TRIGGER team_who_in BEFORE INSERT OR UPDATE ON imports FOR EACH ROW EXECUTE FUNCTION team_who_in();

@@ -124,7 +124,11 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
     considered = [p for p in chosen if not p.further]
     score = TEXT["weights"]["retainer"] * sum(p.value for p in considered) / len(considered)
     dear = TEXT["further_tooth"]
-    score -= sum(dear["cost"] + dear["shortfall"] * (100 - p.value) for p in chosen if p.further)
+    named = {p.tooth for p in considered}
+    for p in chosen:
+        if p.further and p.partner not in named:
+            whole = dear["cost"] + dear["shortfall"] * (100 - p.value)
+            score -= whole / 2 if p.partner is not None else whole
     seats = {seat.tooth for seat in stock.seats}
     held = [p for p in chosen if holds(p)]
     clasps = [p for p in held if not by_root(p)]
@@ -151,7 +155,7 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
             and not holds(p)
             and p.tooth not in seats
             and p.tooth not in stock.support
-            and not (plate and p.tooth % 10 <= RULES["plate_ends"]["figures"]["rearmost_position"])
+            and not (plate and 3 <= p.tooth % 10 <= RULES["plate_ends"]["figures"]["rearmost_position"])
             for p in chosen
         ),
         "spread": _close(clasps, stock),

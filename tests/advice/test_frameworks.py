@@ -87,7 +87,8 @@ def assert_best(stock: Stock, name: str) -> None:
 @pytest.mark.parametrize("restrict", [False, True], ids=["all options", "four best"])
 def test_the_best_equal_every_choice_tried_on_demo_cases(rules_alone: Recommender, restrict: bool) -> None:
     compared = 0
-    for case in demo()[:: 4 if restrict else 2]:
+    every = (4 if restrict else 2) if LONG else (8 if restrict else 6)
+    for case in demo()[::every]:
         bordering = {t for s in rules_alone.work(case).facts.spaces for t in s.borders}
         if not restrict and len(bordering) > 3:
             continue
@@ -96,7 +97,7 @@ def test_the_best_equal_every_choice_tried_on_demo_cases(rules_alone: Recommende
         if small(stock):
             assert_best(stock, case.id)
             compared += 1
-    assert compared >= (10 if restrict else 1), compared
+    assert compared >= (5 if restrict else 1), compared
 
 
 def test_the_end_rest_of_a_plate_is_no_needless_rest(rules_alone: Recommender) -> None:

@@ -81,6 +81,21 @@ def test_thinned_copies_of_known_cases_get_designs_that_can_be_made(rules_alone:
     assert not [fault for case in thinned(THINNED) for fault in unbuildable(rules_alone, case)]
 
 
+def test_an_onlay_away_from_every_base_hangs_on_a_minor_connector(rules_alone: Recommender) -> None:
+    """Little room over a lone tooth's seat asks for an onlay; it is held like any other rest."""
+    raw = {
+        "format": 1, "id": "onlay", "arch": "maxilla", "missing": [12, 14, 16, 17], "absent": [18, 28],
+        "abutments": [
+            {"tooth": 21}, {"tooth": 23}, {"tooth": 25, "tilt": "lingual", "bone_support": "reduced"},
+            {"tooth": 26, "mobility": 2, "bone_support": "poor", "rest_clearance_mm": 0.5},
+        ],
+    }  # fmt: skip
+    case = Case.model_validate(raw)
+    frameworks = rules_alone.recommend(case).frameworks
+    assert any(framework.rests.get(26) == "onlay" for framework in frameworks)
+    assert not [fault for framework in frameworks for fault in faults(case, framework.design)]
+
+
 @settings(max_examples=GENERATED, deadline=None, suppress_health_check=list(HealthCheck))
 @given(case=cases())
 def test_cases_made_by_chance_get_designs_that_can_be_made(rules_alone: Recommender, case: Case) -> None:

@@ -60,9 +60,9 @@ class Unbuildable:
 
 def seat_sites(rest: str, approach: str | None, toward_partner: str | None) -> tuple[str, ...]:
     """The places on a tooth that a rest takes: ``mesial``, ``distal``, ``cingulum``, ``incisal``."""
-    if rest in ("none", "onlay"):
+    if rest == "none":
         return ()
-    if rest == "mesial_distal":
+    if rest in ("mesial_distal", "onlay"):
         return _ENDS
     if rest == "embrasure":
         return (toward_partner,) if toward_partner else _ENDS
@@ -82,6 +82,18 @@ def upright_sites(
         on_plate = site in ("cingulum", "incisal") and ((bool(based) and not own_upright) or plated)
         if site not in based and not on_plate:
             yield site
+
+
+def hung(
+    rest: str, sites: Sequence[str], carried: frozenset[str], near: str, own_upright: bool
+) -> tuple[str, ...]:
+    """The minor connectors by which a rest hangs on the frame, besides what carries it (``carried``).
+
+    An onlay is one casting: held at one end it is held.
+    """
+    if rest == "onlay":
+        return () if carried & frozenset(_ENDS) else (near,)
+    return tuple(upright_sites(sites, carried, own_upright))
 
 
 def build(
@@ -164,7 +176,7 @@ def _one(
     toward = near if partner is not None else None
     sites = seat_sites(rest, near, toward) if rest else ()
     own = "minor_connector" in option.parts
-    uprights = list(upright_sites(sites, site.based, own))
+    uprights = list(hung(rest, sites, site.based, near, own)) if rest else []
     plates = tuple(sorted(site.based)) if "on_root_or_implant" not in option.parts else ()
     start = clasp_of(option, near, word, sites, uprights, plates, site.based).start
     start_side = {"near": near, "far": opposite(near)}.get(start or "")

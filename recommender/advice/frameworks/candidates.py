@@ -295,7 +295,7 @@ def _work(site: ToothSite, option: OptionResult, built: Build) -> int:
     steps = {
         (s.surface, s.action) for s in (*option.unlocked_by, *option.preparation) if s.action != "rest_seat"
     }
-    seats = seat_sites(built.rest, option.approach, None) if built.rest else ()
+    seats = seat_sites(built.rest, option.approach, None) if built.rest not in (None, "onlay") else ()
     return len(steps) + len(
         {seat for seat in seats if site.seats is None or seat not in site.seats} | set(built.cuts)
     )

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from recommender.advice.frameworks.building import upright_sites
+from recommender.advice.frameworks.building import hung
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.seats import sites_of
 from recommender.advice.model import PreparationStep, Seat
@@ -70,7 +70,9 @@ def uprights_of(
         own = part is not None and "minor_connector" in part.option.parts
         based = stock.teeth[tooth].based
         carried = based if part is not None and part.build.plates else based & frozenset(("mesial", "distal"))
-        found |= dict.fromkeys((tooth, site) for site in upright_sites(sites_of(rest, part), carried, own))
+        carried |= {site for at, site in found if at == tooth} if rest == "onlay" else set()
+        near = (part.result.approach if part is not None else None) or "mesial"
+        found |= dict.fromkeys((tooth, site) for site in hung(rest, sites_of(rest, part), carried, near, own))
     return sorted(found)
 
 

@@ -15,7 +15,8 @@ def further_teeth(
 ) -> list[int]:
     """Teeth to draw in on a side that offers too little, and the partners through an embrasure there.
 
-    The molars and premolars nearest to the first molar come first; a third molar only where nothing else stands.
+    The molars and premolars nearest to the first molar come first; a third molar only where nothing else stands,
+    a canine only where nothing on its side could hold.
     """
     restored = {side_of(tooth) for space in facts.spaces for tooth in space.teeth}
     found: list[int] = []
@@ -30,6 +31,8 @@ def further_teeth(
         }
         if len(holding) < _enough(facts, side in restored, figures) or _only_in_front(facts, holding, side):
             free = [t for t in facts.standing if side_of(t) == side and t not in parts and position(t) >= 4]
+            if not holding and not free:  # nothing else there could hold
+                free = [t for t in facts.standing if side_of(t) == side and t not in parts and position(t) == 3]
             free.sort(key=lambda t: (position(t) == 8, abs(position(t) - 6), -position(t)))
             wanted.update(dict.fromkeys(free))
         found += list(wanted)[: figures.each_side]

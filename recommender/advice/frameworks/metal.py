@@ -53,8 +53,10 @@ class Metal:
         self.clasps: dict[int, Clasp] = {}
         self._frame()
         for tooth, rest in (design.rests or {}).items():
-            for site in self.sites(tooth, str(rest)):
-                self.graph.add_node(("rest", tooth, site))
+            nodes: list[Node] = [("rest", tooth, site) for site in self.sites(tooth, str(rest))]
+            self.graph.add_nodes_from(nodes)
+            if rest == "onlay":  # one casting over the whole tooth
+                nx.add_path(self.graph, nodes)
         for retainer in design.retainers or ():
             self._retainer(retainer)
         self._hang()

@@ -21,8 +21,7 @@ def preparation_of(choice: Choice, rests: Mapping[int, str]) -> tuple[Preparatio
     stock = choice.stock
     for tooth, rest in rests.items():
         site, part = stock.teeth[tooth], choice.retainers.get(tooth)
-        covered = ("mesial", "distal") if rest == "onlay" else sites_of(rest, part)
-        for place in covered:
+        for place in sites_of(rest, part):
             room = site.rooms[place].high
             tight = room is not None and room < stock.figures.room.least_mm
             if tight or (rest != "onlay" and (site.seats is None or place not in site.seats)):

@@ -156,11 +156,19 @@ def _summed(row: Row) -> dict[Var, float]:
 
 
 def worth(stock: Stock, part: Part) -> float:
-    """What a retainer adds to a framework's score: its share of the mean, or the price of a further tooth."""
+    """What a retainer adds to a framework's score: its share of the mean, or the price of a further tooth.
+
+    An embrasure clasp is one clasp: where both halves stand on further teeth, each pays half, and the half that
+    joins a tooth considered pays nothing, for what two teeth cost is in the score of the assembly.
+    """
     if not part.further:
         return stock.point * part.value
+    joined = stock.retainers.get(part.partner or 0)
+    if joined and not joined[0].further:
+        return 0.0
     price = stock.figures.further_tooth
-    return -price.cost - price.shortfall * (100.0 - part.value)
+    whole = -price.cost - price.shortfall * (100.0 - part.value)
+    return whole / 2 if part.partner is not None else whole
 
 
 def connector_worth(stock: Stock, score: float, waits: bool) -> float:

@@ -12,6 +12,8 @@ from recommender.domain.statement import Statement, Word, count, quantity, say, 
 from recommender.mechanics.arch import place_teeth
 from recommender.mechanics.levers import Line
 
+_CANINE = 3
+
 
 class BaseSupported(BetweenParts):
     id = "base_supported"
@@ -118,8 +120,8 @@ class LeftAlone(BetweenParts):
 
 
 def plate_end(stock: Stock, number: int) -> bool:
-    """Whether a tooth stands far enough forward to carry the end of a plate on the teeth."""
-    return position(number) <= stock.figures.rules["plate_ends"].figures["rearmost_position"]
+    """Whether a tooth may carry the end of a plate on the teeth: a canine, or the next as far as the figure says."""
+    return _CANINE <= position(number) <= stock.figures.rules["plate_ends"].figures["rearmost_position"]
 
 
 class RestsSpread(BetweenParts):

@@ -19,12 +19,21 @@ HELP = {"help_option_names": ["-h", "--help"]}
 
 
 def who_option() -> Callable[[Any], Any]:
-    """Who is at work, for the history."""
+    """Who is at work, for the history; on a server the database may know that itself."""
+
+    def given(ctx: click.Context, param: click.Parameter, value: str | None) -> str:
+        from recommender.precedents.store.opening import configured
+
+        if value is None and not str(ctx.params.get("where") or configured()).startswith("postgres"):
+            raise click.MissingParameter(ctx=ctx, param=param)
+        return value or ""
+
     return click.option(
         "--who",
         envvar="RPD_CASEBOOK_WHO",
-        required=True,
-        help="A role or initials for the history, never a patient. Also from RPD_CASEBOOK_WHO.",
+        callback=given,
+        help="A role or initials for the history, never a patient. Also from RPD_CASEBOOK_WHO. Needed, save in a "
+        "library of a team, which knows it.",
     )
 
 

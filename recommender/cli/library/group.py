@@ -13,6 +13,7 @@ _BRING_IN = "recommender.cli.library.bring_in"
 _TAKE_OUT = "recommender.cli.library.take_out"
 _STUDY = "recommender.cli.library.study"
 _INDEX = "recommender.cli.library.index"
+_PEOPLE = "recommender.cli.library.people"
 # verb -> (module, attribute, one-line help shown without loading the module)
 _VERBS: dict[str, tuple[str, str, str]] = {
     "init": (_STORE, "init", "Make a library: a copy of the demo cases, or empty."),
@@ -37,6 +38,7 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "duplicates": (_STUDY, "duplicates", "Cases that nearly repeat each other."),
     "conflicts": (_STUDY, "conflicts", "The same situation, another choice."),
     "index": (_INDEX, "index", "Keep the cases of a large library ready to be asked at once."),
+    "people": (_PEOPLE, "people", "Who works in a library on PostgreSQL, and in which role."),
     "backup": (_STORE, "backup", "Copy the library while it is in use, and verify the copy."),
     "restore-backup": (_STORE, "restore_backup", "Make the library what a backup holds."),
     "migrate": (_STORE, "migrate", "Bring a library of an earlier version up to date."),
@@ -66,8 +68,8 @@ def library() -> None:
     """Build and look after a case library.
 
     A library lies in one SQLite file, or on a PostgreSQL server for a group. Nothing in it may identify a
-    patient. The program has no log-in of its own: who may read and write is settled by the access rights of
-    the file or the database.
+    patient. Who may read and write is settled by the access rights of the file, or on a server by the roles of
+    a team in the database ('library people').
 
     \b
     Example: rpd-casebook library init cases.db

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.library import data, table_columns
+from recommender.screens.session import person
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def part() -> None:
         "A folder or zip of case files (YAML or JSON), JSON Lines, or a table (CSV or Excel workbook). First a "
         "trial that writes nothing and reports every row; then everything or nothing, or the valid rows only."
     )
-    if not data.may_write() or data.lacks_who():
+    if not data.may_write("import") or data.lacks_who():
         return
     path = _source()
     if path is None:
@@ -78,7 +79,7 @@ def _source() -> Path | None:
         max_upload_size=_MOST_MB,
         key="library.files",
     )
-    typed = st.text_input(
+    typed = "" if person.by_log_in() else st.text_input(
         "Or a file or folder on the machine that runs this program",
         key="library.path",
         persist_state="session",
@@ -129,7 +130,9 @@ def _run(path: Path, register: "Register | None") -> None:
             "Why (for the history)", value=f"from {path.name}", key=f"library.why.{path.name}"
         )
     with right:
-        keep = st.checkbox("Take over approval as the source states it", key="library.keep_status")
+        keep = person.may("import_approved") and st.checkbox(
+            "Take over approval as the source states it", key="library.keep_status"
+        )
         skip = st.checkbox("Leave out cases that nearly repeat another", key="library.skip")
     theme.note(
         "Otherwise every case comes in as a draft, to be approved here. A case that is here already is merged field by "

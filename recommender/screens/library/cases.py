@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.library import data
-from recommender.screens.session import drawings, library_in_use, state
+from recommender.screens.session import drawings, library_in_use, person, state
 from recommender.screens.ui import links, theme, words
 from recommender.screens.ui.case_choice import ARCHES, STATES, choose, holding
 
@@ -104,7 +104,7 @@ def _case(case_id: str) -> None:
         if st.button("Take this case in hand", type="primary", key="library.take"):
             take_in_hand(case_id)
         theme.note("It then stays selected on every page; the library keeps its own copy until you save.")
-    if data.is_database():
+    if data.is_database() and person.may("see_drafts"):
         from recommender.screens.library.history import history
 
         history(case_id)
@@ -168,7 +168,7 @@ def summary(held: "Case") -> None:
 def _keep() -> None:
     """The case in hand, kept in the library as a new case or a new version."""
     held = state.case()
-    if held is None or not data.is_database():
+    if held is None or not data.is_database() or not person.may("add"):
         return
     with st.expander(f"Keep the case in hand ({held.id}) in this library"):
         if not data.may_write() or data.lacks_who():

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from recommender.screens.session import library_in_use
+from recommender.screens.session import library_in_use, person
 from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
@@ -45,6 +45,8 @@ def shown_where() -> str:
         return "the demo library (invented cases, read-only)"
     if name == "none":
         return "no library"
+    if person.by_log_in():
+        return "the library of the house"
     return shown(database_url(name)) if is_database() else f"the folder {name} (read-only)"
 
 
@@ -68,7 +70,7 @@ def writing() -> "Library":
 def _writing(place: str) -> "Library":
     from recommender.precedents.store.databases import open_database
 
-    return open_database(place, write=True)
+    return person.bound(open_database(place, write=True))
 
 
 def forget() -> None:
@@ -77,12 +79,12 @@ def forget() -> None:
     library_in_use.reload_library()
 
 
-def may_write() -> bool:
-    """Whether work can be kept here; if not, the reason is shown."""
+def may_write(act: str = "edit") -> bool:
+    """Whether this can be done and kept here; if not, the reason is shown. ``act``: a name in ``shared/roles.yaml``."""
     from recommender.precedents.store.errors import LibraryError
 
     try:
-        writing()
+        writing().require(act)
     except LibraryError as error:
         st.info(f"For reading only: {theme.literal(error)}")
         return False
@@ -113,12 +115,15 @@ def _heads(place: str, version: str) -> "list[Head]":
 
 
 def who() -> str:
-    """The role or initials that the history will name, typed once a session."""
-    return str(st.session_state.get(_WHO) or "").strip()
+    """What the history will name: the alias of somebody logged in, else a role or initials typed once a session."""
+    found = person.current()
+    return str(st.session_state.get(_WHO) or "").strip() if found is None else found.alias
 
 
 def ask_who() -> None:
-    """The field for the role or initials."""
+    """The field for the role or initials; in a team the log-in says who it is."""
+    if person.current() is not None:
+        return
     st.text_input(
         "You, for the history (a role or initials)",
         key=_WHO,

@@ -3,6 +3,7 @@
 import streamlit as st
 
 from recommender.screens.library import data
+from recommender.screens.session import person
 from recommender.screens.ui import theme, words
 
 
@@ -26,7 +27,8 @@ def history(case_id: str) -> None:
         )
         if len(found) > 1:
             _compare(case_id)
-            _restore(case_id)
+            if person.may("edit"):
+                _restore(case_id)
 
 
 def _compare(case_id: str) -> None:

@@ -5,12 +5,14 @@ from pathlib import Path
 import streamlit as st
 
 from recommender.screens.library import data
-from recommender.screens.session import library_in_use
+from recommender.screens.session import library_in_use, person
 from recommender.screens.ui import theme
 
 
 def choose() -> None:
-    """The library in use, and what else may be opened."""
+    """The library in use, and what else may be opened; a team works in the library of its house."""
+    if person.by_log_in():
+        return
     left, right = st.columns([3, 2], vertical_alignment="bottom")
     with right:
         data.ask_who()
@@ -79,6 +81,7 @@ def _open(path: str, lasting: bool) -> None:
 
     if not path:
         raise NotALibrary("say which library: demo, a file, a folder or an address")
+    person.require("people")
     open_library(path).version()  # says now what is wrong with it, before the old one is left
     _use(path, lasting)
     data.done(f"Opened: {data.shown_where()}.")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, get_args
 import streamlit as st
 
 from recommender.screens.library import data, pictures
-from recommender.screens.session import state
+from recommender.screens.session import person, state
 from recommender.screens.session.whole_library import looked_through
 from recommender.screens.ui import theme, words
 from recommender.screens.ui.case_choice import choose
@@ -23,8 +23,9 @@ def part() -> None:
     """Draw this part."""
     _survival()
     if data.is_database():
-        st.markdown("#### Add a follow-up")
-        _follow_up()
+        if person.may("follow_up"):
+            st.markdown("#### Add a follow-up")
+            _follow_up()
     else:
         theme.note("A follow-up is added in a library of your own.")
 
@@ -115,7 +116,7 @@ def _worked_out(definition: str, kind: str, drafts: bool) -> "Survival":
 def _follow_up() -> None:
     from recommender.domain import vocabulary
 
-    if not data.may_write() or data.lacks_who():
+    if not data.may_write("follow_up") or data.lacks_who():
         return
     case_id = choose("Case", data.heads(), "library.followed")
     if case_id is None:

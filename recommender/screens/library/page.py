@@ -5,16 +5,18 @@ import importlib
 import streamlit as st
 
 from recommender.screens.library import data
+from recommender.screens.session import person
 from recommender.screens.ui import theme, words
 
+# part -> its module, and what one has to be allowed to do for it
 PARTS = {
-    "Cases": "cases",
-    "Bring in": "bring_in",
-    "Review": "review",
-    "Outcomes": "outcomes",
-    "Coverage": "coverage",
-    "Alike and at odds": "pairs",
-    "Take out": "take_out",
+    "Cases": ("cases", "read"),
+    "Bring in": ("bring_in", "import"),
+    "Review": ("review", "approve"),
+    "Outcomes": ("outcomes", "read"),
+    "Coverage": ("coverage", "read"),
+    "Alike and at odds": ("pairs", "see_drafts"),
+    "Take out": ("take_out", "export"),
 }
 INVENTED = (
     "Every case of the demo library, its design and its outcome were made up for this program. "
@@ -26,9 +28,8 @@ def page() -> None:
     """Draw the page."""
     from recommender.screens.library.open import choose
 
-    theme.note(
-        f"{words.NO_LOGIN} What a library keeps is protected by the rights on its file or database. {words.NO_IDENTITY}"
-    )
+    access = words.NO_LOGIN if person.current() is None else words.BY_ROLE
+    theme.note(f"{access} What a library keeps is protected by the rights on its file or database. {words.NO_IDENTITY}")
     with data.told():
         choose()
         if data.where() == "none":
@@ -37,7 +38,7 @@ def page() -> None:
         data.show_done()
         part = st.segmented_control(
             "Part of the work",
-            list(PARTS),
+            [name for name, (_, act) in PARTS.items() if person.may(act)],
             default="Cases",
             required=True,
             key="library-part",
@@ -47,7 +48,9 @@ def page() -> None:
             label_visibility="collapsed",
         )
         st.subheader(str(part), anchor=False)
-        importlib.import_module(f"recommender.screens.library.{PARTS[str(part)]}").part()
+        module, act = PARTS[str(part)]
+        person.require(act)
+        importlib.import_module(f"recommender.screens.library.{module}").part()
 
 
 def _counts() -> None:

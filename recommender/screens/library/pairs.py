@@ -65,7 +65,7 @@ def _duplicates() -> None:
         or [["nothing but number and title", "", ""]],
         caption="Where the two differ",
     )
-    if not data.is_database() or not data.may_write():
+    if not data.is_database() or not data.may_write("retire"):
         return
     with st.form("library.retire_twin", border=False):
         which = st.radio("Retire one of them", [pair.first, pair.second], index=None, horizontal=True)

@@ -47,7 +47,7 @@ def part() -> None:
         drawing(held.case)
     with right:
         summary(held.case)
-    if not data.may_write() or data.lacks_who():
+    if not data.may_write("approve") or data.lacks_who():
         return
     if wanted == "draft":
         _change(held)
@@ -149,7 +149,7 @@ def _approve(held: "Version") -> None:
     )  # fmt: skip
     standing = obstacles(data.writing(), held.case, reason)
     for line in standing:
-        data.say(f"✕ Stands in the way: {theme.escape(line)}")
+        data.say(f"✕ Stands in the way: {theme.escape(words.said(line))}")
     if st.button("Approve", type="primary", disabled=bool(standing), key="library.approve"):
         with data.told():
             version = approve(

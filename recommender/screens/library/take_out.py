@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.library import data
-from recommender.screens.session import library_in_use
+from recommender.screens.session import library_in_use, person
 from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
@@ -41,9 +41,10 @@ def part() -> None:
         "harmless."
     )
     _export()
-    if data.is_database():
+    if data.is_database() and person.may("backup"):
         st.markdown("#### Backup")
         _backup()
+    if data.is_database() and person.may("restore"):
         st.markdown("#### Put a backup back")
         _restore()
 
@@ -61,6 +62,7 @@ def _export() -> None:
         with data.told():
             bar = st.progress(0.0, "Writing …")
             total = max(len(data.heads()), 1)
+            person.require("export")
             made = _written(str(form), status, lambda n: _tell(bar, n, total))
             bar.empty()
             st.session_state["library.file"] = (form, status, library_in_use.library_version(), made)
@@ -144,7 +146,7 @@ def _backup() -> None:
 def _restore() -> None:
     from recommender.precedents.store import backup
 
-    if not data.may_write():
+    if not data.may_write("restore"):
         return
     given = st.file_uploader(
         "A backup and its checksum (.db and .db.sha256)", type=["db", "sha256"], accept_multiple_files=True,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.library import data
-from recommender.screens.session import library_in_use
+from recommender.screens.session import library_in_use, person
 
 if TYPE_CHECKING:
     from recommender.curation.teaching.exercises import Exercise
@@ -18,7 +18,9 @@ POOL = 40  # exercises worked out to choose among, drawn over the library
 
 
 def ask_alias() -> None:
-    """The field for the learner's alias."""
+    """The field for the learner's alias; in a team it is that of the log-in."""
+    if person.current() is not None:
+        return
     text = st.text_input(
         "Your alias (no name)", key=_ALIAS, persist_state="session", max_chars=40, placeholder="blue heron",
         help="Results are kept under it. Letters, digits and spaces; choose something that names nobody.",
@@ -32,6 +34,9 @@ def alias() -> str | None:
     from recommender.precedents.store.errors import UnfitText
     from recommender.precedents.store.gate import checked_who
 
+    found = person.current()
+    if found is not None:
+        return found.alias
     text = str(st.session_state.get(_ALIAS) or "").strip()
     try:
         return checked_who(text) if text else None

@@ -8,6 +8,7 @@ from recommender.screens.library import data
 from recommender.screens.practice import data as own
 from recommender.screens.practice.feedback import STANDING
 from recommender.screens.rules.data import sentence
+from recommender.screens.session import person
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
@@ -39,7 +40,8 @@ def part() -> None:
             _principles(done.principles, now())
             _answers(done)
             _forget(name)
-    _everybody()
+    if person.may("class"):
+        _everybody()
 
 
 def _principles(found: "tuple[Principle, ...]", at: str) -> None:

@@ -9,6 +9,7 @@ from recommender.knowledge.drafts import DraftError
 from recommender.screens.library import data
 from recommender.screens.rules import data as own
 from recommender.screens.rules.draft_shown import problems, shorter, show_differences
+from recommender.screens.session import person
 from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
@@ -20,6 +21,9 @@ _STEPS = ("Check", "Change a rule", "Change weights", "Try on the library", "Ado
 
 def part() -> None:
     """Draw this part."""
+    if not person.may("rules"):
+        st.info("Rules and weights of the house are changed by a steward.")
+        return
     from recommender.knowledge import drafts
 
     st.write(

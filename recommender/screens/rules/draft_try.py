@@ -8,7 +8,7 @@ import streamlit as st
 from recommender.screens.library import data
 from recommender.screens.rules import data as own
 from recommender.screens.rules.draft_shown import problems, show_differences
-from recommender.screens.session import library_in_use
+from recommender.screens.session import library_in_use, person
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
@@ -149,6 +149,7 @@ def adoption(folder: Path) -> None:
     sure = st.checkbox("I have seen what would change, and these rules shall count", key="rules.sure")
     ready = tried and sure and bool((why or "").strip())
     if st.button("Adopt this draft", type="primary", disabled=not ready, key="rules.adopt"):
+        person.require("rules")
         made = adopted.adopt(folder, who=data.who(), why=str(why))
         _count()
         data.done(f"Adopted as number {made.number}, in {made.folder}.")
@@ -207,6 +208,7 @@ def _earlier(folder: Path) -> None:
         number = st.selectbox("Make an earlier one count again", others)
         why = st.text_input("Why")
         if st.form_submit_button("Adopt it again"):
+            person.require("rules")
             again = adopted.adopt_again(folder, str(number), who=data.who(), why=why)
             _count()
             data.done(f"Number {number} counts again, as number {again.number}.")

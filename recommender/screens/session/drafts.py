@@ -19,6 +19,7 @@ from typing import Any
 import orjson
 
 from recommender.domain.case import Case
+from recommender.screens.session import person
 
 ENVIRONMENT = "RPD_CASEBOOK_DRAFTS"
 _ID = re.compile(r"[A-Za-z0-9_-]{1,80}")
@@ -52,11 +53,10 @@ class ChangedElsewhere(DraftError):  # noqa: N818 - it is a state of affairs mor
 
 
 def folder() -> Path:
-    """Where working copies stand: ``RPD_CASEBOOK_DRAFTS``, else the user's cache folder."""
-    if named := os.environ.get(ENVIRONMENT):
-        return Path(named)
+    """Where working copies stand: ``RPD_CASEBOOK_DRAFTS``, else the user's cache folder; in a team each has one."""
+    named = os.environ.get(ENVIRONMENT)
     base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or str(Path.home() / ".cache")
-    return Path(base) / "rpd-casebook" / "drafts"
+    return (Path(named) if named else Path(base) / "rpd-casebook" / "drafts") / person.folder()
 
 
 def load(case_id: str) -> Draft | None:

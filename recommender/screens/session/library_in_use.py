@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.screens.session import person
 from recommender.screens.session.visitor import store
 
 if TYPE_CHECKING:
@@ -19,10 +20,8 @@ _LIBRARY = "casebook.library"
 
 def library_name() -> str:
     """Where the library is: as chosen in this session, else as configured (``RPD_CASEBOOK_LIBRARY``, the
-    configuration file), else ``demo``."""
-    from recommender.precedents.store.opening import configured
-
-    return store().get(_LIBRARY) or configured() or "demo"
+    configuration file), else ``demo``; for a team over the connection of whoever has logged in."""
+    return person.address()
 
 
 def set_library(where: str | None) -> None:
@@ -42,7 +41,8 @@ def library_version() -> str:
 
 def recommender(approved_only: bool = True) -> "Recommender":
     """A recommender over the current library, shared by all sessions until the library changes."""
-    where, version = library_name(), library_version()
+    where = person.meant()  # a team's advice is the same for everybody, and read over the service of the screens
+    version = _source(where).version()
     _await_index(where, version)
     return _recommender(where, version, approved_only)
 
@@ -80,8 +80,12 @@ def reload_library() -> None:
 @st.cache_resource(show_spinner=False, max_entries=4)
 def _source(where: str) -> "CaseSource":
     from recommender.api.libraries import open_source
+    from recommender.precedents.store.database_source import DatabaseSource
 
-    return open_source(where)
+    source = open_source(where)
+    if isinstance(source, DatabaseSource) and where != person.meant():
+        source.library = person.bound(source.library)
+    return source
 
 
 @st.cache_resource(show_spinner="Reading the library …", max_entries=2)

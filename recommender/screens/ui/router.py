@@ -4,8 +4,8 @@ import importlib.util
 
 import streamlit as st
 
-from recommender.screens.session import library_in_use, state
-from recommender.screens.ui import links, theme, words
+from recommender.screens.session import library_in_use, person, state
+from recommender.screens.ui import door, links, theme, words
 
 _ICON = "🦷"
 _SIDEBAR_PX = 230
@@ -19,8 +19,13 @@ def run() -> None:
     )
     if st.query_params.get("numbers") == "universal" and state.numbering() == "iso":
         state.set_numbering("universal")
-    page = st.navigation(links.sections())
+    barred = person.admitted()
+    page = st.navigation(links.sections(), position="sidebar" if barred is None else "hidden")
     theme.style()
+    if barred is not None:
+        door.draw(barred)
+        return
+    door.watch()
     if st.session_state.get(_LAST_PAGE) not in (None, page.title):
         state.forget_trouble()
     st.session_state[_LAST_PAGE] = page.title
@@ -48,7 +53,10 @@ def _sidebar() -> None:
             on_change=lambda: state.set_numbering(st.session_state["casebook.numbers_widget"]),
         )
         theme.note(words.PURPOSE)
-        theme.note(words.NO_LOGIN)
+        if person.current() is None:
+            theme.note(words.NO_LOGIN)
+        else:
+            door.who()
         if library_in_use.library_name() == "demo":
             theme.note(words.INVENTED)
 

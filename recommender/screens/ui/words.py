@@ -19,6 +19,7 @@ CAUTION = (
     "stand above anything shown here."
 )
 NO_LOGIN = "The screens have no log-in of their own: whoever can reach this address can read and change what is here."
+BY_ROLE = "What you may do follows from your role, and the database holds everybody to it."
 INVENTED = "The demo library is invented: no case in it is a patient's."
 NO_IDENTITY = (
     "Nothing that could identify a patient belongs in a case: no name, no date of birth, no chart number."

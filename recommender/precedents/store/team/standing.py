@@ -84,6 +84,12 @@ def still_there(service: Library, person: Person) -> bool:
         return bool(connection.scalar(text("SELECT team_seen(:token)"), {"token": person.token}))
 
 
+def lasts(library: Library, person: Person) -> bool:
+    """Whether the session of somebody still lasts; ``library`` is one opened for their role. Changes nothing."""
+    with library.acting(lambda: person).reading() as connection:
+        return bool(connection.scalar(text("SELECT team_alias()")) == person.alias)
+
+
 def log_out(service: Library, person: Person) -> None:
     """Ends a session for good."""
     with service.writing() as connection:

@@ -1,0 +1,142 @@
+"""The screens of a team: nobody in without a log-in, pages by role, and a page that is tampered with gains nothing."""
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from recommender.precedents.store.errors import LibraryError
+from recommender.precedents.store.team import people
+from recommender.screens.session import person
+from tests.screens.conftest import words_on
+
+from .conftest import claims_of
+from .test_roles import approve
+
+pytestmark = pytest.mark.postgres
+
+PAGE = (
+    "from recommender.screens.session import person, state\n"
+    "from recommender.screens.ui import door\n"
+    "import importlib\n"
+    "barred = person.admitted()\n"
+    "if barred is None:\n"
+    "    state.sync()\n    door.who()\n"
+    "    importlib.import_module('recommender.screens.{}.page').page()\n"
+    "else:\n    door.draw(barred)\n"
+)
+
+
+@pytest.fixture(autouse=True)
+def screens(team, tmp_path, monkeypatch):
+    """The screens as a server starts them for a team."""
+    monkeypatch.setenv("RPD_CASEBOOK_LIBRARY", team.service_url)
+    monkeypatch.setenv("RPD_CASEBOOK_DRAFTS", str(tmp_path / "drafts"))
+    yield
+    st.cache_resource.clear()
+
+
+def visit(monkeypatch, page, alias, case=None, said=None, **params):
+    """A page as somebody sees it whom the provider of identities vouches for."""
+    monkeypatch.setattr(person, "claims", lambda: (said or claims_of(alias)) if alias else {})
+    at = AppTest.from_string(PAGE.format(page), default_timeout=60)
+    if case is not None:
+        at.query_params["case"] = case
+    for name, value in params.items():
+        at.query_params[name.replace("_", "-")] = value
+    return at.run()
+
+
+def parts(at):
+    return list(at.get("button_group")[0].options)
+
+
+def test_nobody_comes_in_without_a_log_in(team, monkeypatch):
+    at = visit(monkeypatch, "library", None)
+    assert [title.value for title in at.title] == ["Log in"]
+    assert not at.get("button_group")
+    at = visit(monkeypatch, "library", "ST", said=claims_of("XX"))
+    assert "You are not among the people of this library" in words_on(at)
+    assert not at.get("button_group")
+
+
+@pytest.mark.parametrize(
+    ("alias", "wanted"),
+    [
+        ("LN", ["Cases", "Outcomes", "Coverage"]),
+        ("DS", ["Cases", "Bring in", "Outcomes", "Coverage", "Alike and at odds", "Take out"]),
+        ("RV", ["Cases", "Bring in", "Review", "Outcomes", "Coverage", "Alike and at odds", "Take out"]),
+    ],
+)
+def test_pages_show_what_the_role_may_do(team, monkeypatch, alias, wanted):
+    hidden, shown = team.draft("D2"), team.draft("D2")
+    approve(team.as_("R2"), shown)
+    at = visit(monkeypatch, "library", alias)
+    assert not at.exception
+    assert parts(at) == wanted
+    listed = {head for frame in at.dataframe for head in frame.value["case"]}
+    assert shown in listed
+    assert (hidden in listed) == (alias != "LN")
+    assert f"{alias}**" in words_on(at)
+    # the address of a part, or of a case, that is not for one
+    at = visit(monkeypatch, "library", alias, case=hidden, library_part="Review")
+    assert ("Draft → approved" in words_on(at)) == (alias == "RV")
+    assert not at.exception
+
+
+def test_a_page_is_tampered_with_and_nothing_comes_of_it(team, monkeypatch):
+    """A visitor who makes the page believe in another role still has the connection of their own."""
+    case_id = team.draft("D2")
+    at = visit(monkeypatch, "library", "DS")
+    held = at.session_state["casebook"]["casebook.person"]
+    from recommender.precedents.store.team.roles import Person
+
+    for role in ("reviewer", "steward"):
+        at.session_state["casebook"]["casebook.person"] = Person("RV", role, held.token)
+        at.session_state["library-part"] = "Review"
+        at.run()
+        assert case_id not in words_on(at)
+        forged = team.over_screens(Person("RV", role, held.token))
+        with pytest.raises(LibraryError):
+            approve(forged, case_id)
+        with pytest.raises(LibraryError):
+            people.add(forged, "DS", "steward")
+    at.session_state["casebook"]["casebook.person"] = Person("LN", "designer", held.token)
+    assert team.over_screens(Person("LN", "designer", held.token)).get(case_id).who == "D2"  # still DS's own rights
+    assert [version.who for version in team.as_("DS").history(case_id)] == ["D2"]
+
+
+def test_a_reviewer_is_told_on_the_page_why_their_own_case_waits(team, monkeypatch):
+    case_id = team.draft("RV")
+    at = visit(monkeypatch, "library", "RV", library_part="Review")
+    chosen = next(box for box in at.selectbox if box.label == "Case to review")
+    chosen.select(next(option for option in chosen.options if option.startswith(case_id))).run()
+    assert "in this house somebody else approves it" in words_on(at)
+    assert next(button for button in at.button if button.key == "library.approve").disabled
+
+
+def test_a_session_ends_on_the_page(team, monkeypatch):
+    said = claims_of("DS")
+    at = visit(monkeypatch, "library", "DS", said=said)
+    assert parts(at)
+    from recommender.precedents.store.team.standing import log_out
+
+    log_out(team.service, at.session_state["casebook"]["casebook.person"])
+    monkeypatch.setattr(person, "_EVERY_SECONDS", 0.0)
+    at.run()
+    assert "Your session has ended" in words_on(at)
+    at = visit(monkeypatch, "library", "DS", said=said)  # the same evidence again
+    assert "Your session has ended; log in again" in words_on(at).replace("your", "Your")
+    assert not at.get("button_group")
+
+
+def test_working_copies_are_each_persons_own(team, monkeypatch):
+    case_id = team.draft("D2")
+    at = visit(monkeypatch, "library", "DS", case=case_id)
+    assert at.session_state["casebook"]["casebook.case"].id == case_id
+    from recommender.screens.session import drafts
+
+    folders = set()
+    for alias in ("DS", "D2"):
+        monkeypatch.setattr(person, "current", lambda alias=alias: team.person(alias))
+        folders.add(drafts.folder())
+    assert {folder.name for folder in folders} == {"DS", "D2"}

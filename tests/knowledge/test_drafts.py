@@ -243,6 +243,11 @@ def test_a_draft_holds_every_file_of_figures_and_may_change_any(folder: Path) ->
         ("curation/coverage.yaml", ("thin_below",), 4.0),
         ("curation/exercises.yaml", ("close",), 6.0),
         ("curation/survival.yaml", ("confidence",), 0.9),
+        ("plausible/judgement.yaml", ("weights",), 0.25),
+        ("plausible/standing.yaml", ("firm",), 0.9),
+        ("plausible/patient.yaml", ("fields", 5, "normal", "mean"), 0.8),
+        ("plausible/teeth.yaml", ("fields", 7, "normal", "mean"), 9.0),
+        ("plausible/spaces.yaml", ("fields", 3, "normal", "mean"), 5.0),
     ]
     assert {name for name, *_ in changes} == set(NAMES)
     for name, steps, number in changes:
@@ -251,10 +256,15 @@ def test_a_draft_holds_every_file_of_figures_and_may_change_any(folder: Path) ->
     assert found.problems == ()
     assert found.knowledge is not None
     told = {name: (path, new) for name, path, _, new in drafts.differences(before, found.knowledge).figures}
-    assert told == {name: (".".join(map(str, steps)), number) for name, steps, number in changes}
+    assert told == {name: (_path(steps), number) for name, steps, number in changes}
     assert found.knowledge.scoring.kappa == 45.0
     assert found.knowledge.models is not None
     assert before.models is None
+
+
+def _path(steps: tuple[str | int, ...]) -> str:
+    """A path as differences tell it: places of a list from 1."""
+    return "".join(f"[#{step + 1}]" if isinstance(step, int) else f".{step}" for step in steps).lstrip(".")
 
 
 def test_a_file_of_figures_that_is_left_out_counts_as_packaged(folder: Path) -> None:

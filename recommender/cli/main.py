@@ -44,8 +44,8 @@ _VERBS: dict[str, tuple[str, str]] = {
     "library": ("recommender.cli.library.group:library", "Build and look after a case library."),
     "exercise": ("recommender.cli.teach.exercise:exercise", "Set, answer, print and review exercises."),
     "evaluate": (
-        "recommender.cli.teach.evaluate:evaluate",
-        "Agreement with published cases and leave-one-out.",
+        "recommender.cli.teach.evaluate_confidence:evaluate",
+        "Agreement with published cases and with a library; whether what is said of how sure it is holds.",
     ),
     "app": ("recommender.cli.app:app", "Start the screens."),
 }

@@ -196,7 +196,7 @@ def standing(answers: Answers, own: Sequence[str], firsts: Mapping[str, float], 
 
 def taken_for_granted(worlds: Worlds, paths: Sequence[str]) -> tuple[Taken, ...]:
     """What is taken for granted of these fields, where there are words for it."""
-    found = []
+    found: list[Taken] = []
     for path in paths:
         drawn = worlds.draw(path) if path != "future_loss_likely" else None
         if drawn is None or drawn.entry is None:
@@ -204,7 +204,7 @@ def taken_for_granted(worlds: Worlds, paths: Sequence[str]) -> tuple[Taken, ...]
         place = int(np.argmax(drawn.share))
         value = drawn.values[place]
         word = drawn.entry.word(value)
-        if word:
-            told = tuple(value) if isinstance(value, list) else value
-            found.append(Taken(path, told, float(drawn.share[place]), word))
+        if word and all(word != each.word for each in found):
+            taken = tuple(value) if isinstance(value, list) else value
+            found.append(Taken(path, taken, float(drawn.share[place]), word))
     return tuple(found)

@@ -14,6 +14,7 @@ from recommender.domain.errors import CaseError, Problem
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
+    from recommender.advice.explanation.explain import Explanation
     from recommender.advice.model import Decision, DecisionResult
     from recommender.advice.recommend import Recommender
     from recommender.wording.words import Words
@@ -61,7 +62,8 @@ def explain(
 
         asked = parse_decision(decision, analysis, words)
         _known(analysis, asked, option, why_not)
-        return explanation_document(words, case.id, worked_out(analysis, asked, option, why_not))
+        found = _with_standing(analysis, worked_out(analysis, asked, option, why_not))
+        return explanation_document(words, case.id, found)
 
     def text(case: Case) -> None:
         analysis = _analysis(recommender, case, words)
@@ -73,7 +75,7 @@ def explain(
 
         asked = parse_decision(decision, analysis, words)
         _known(analysis, asked, option, why_not)
-        show(words, analysis, worked_out(analysis, asked, option, why_not), full)
+        show(words, analysis, _with_standing(analysis, worked_out(analysis, asked, option, why_not)), full)
 
     sys.exit(output.each_case(cases, as_json, document, text))
 
@@ -86,6 +88,17 @@ def _analysis(recommender: "Recommender", case: Case, words: "Words") -> "CaseAn
     except NoAdviceError as nothing:
         problem = Problem(case.id, "missing", words.text(nothing.statement), "an arch with a Kennedy class")
         raise CaseError([problem], case.id) from nothing
+
+
+def _with_standing(analysis: "CaseAnalysis", found: "Explanation") -> "Explanation":
+    """The explanation of an option that says whether plausible values could change it."""
+    from dataclasses import replace
+
+    from recommender.advice.confidence.answers import Confidence
+    from recommender.advice.confidence.attach import marked_option
+
+    result = analysis.decide(found.decision)
+    return replace(found, option=marked_option(result, found.option, Confidence(analysis)))
 
 
 def _known(analysis: "CaseAnalysis", asked: "Decision", option: str | None, why_not: str | None) -> None:

@@ -39,7 +39,7 @@ def show(words: Words, analysis: "CaseAnalysis", found: Explanation, full: bool)
     )
     if option.provisional:
         told = _paths(words, analysis.case, option.unverified)
-        click.echo("PROVISIONAL: rests on facts that were not recorded: " + told)
+        click.echo("PROVISIONAL: plausible values of what was not recorded could change its place: " + told)
     click.echo(PURPOSE)
     _blocks(words, option.blocked_by)
     _why(words, found, full)

@@ -1,11 +1,19 @@
 """The recommendation as a person reads it in a terminal."""
 
 import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from recommender.advice.model import DecisionResult, Framework, OptionResult, PreparationStep, Recommendation
+from recommender.advice.model import (
+    Decision,
+    DecisionResult,
+    Framework,
+    OptionResult,
+    PreparationStep,
+    Recommendation,
+)
 from recommender.cli import output
-from recommender.documents.standing import standing_words
+from recommender.documents.standing import otherwise_words, part_words, standing_words
 from recommender.domain.case import Case
 from recommender.domain.decision import decision_at
 from recommender.domain.labels import field_label
@@ -45,7 +53,7 @@ def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None
     for number, (framework, sure) in enumerate(
         zip(answer.frameworks, confidence.frameworks(answer.frameworks), strict=True), 1
     ):
-        _framework(console, number, framework, words)
+        _framework(console, number, framework, confidence.parts(framework), words)
         console.print("  " + standing_words(sure, "", words))
     for result in _in_order(answer):
         _decision(console, result, confidence.decision(result.decision), top, words)
@@ -118,6 +126,7 @@ def _decision(console: Any, result: DecisionResult, sure: "ChoiceConfidence", to
         )
     console.print(table)
     console.print("  " + standing_words(sure, result.decision.kind, words))
+    console.print("  " + otherwise_words(sure, result.decision.kind, words))
     excluded = [option for option in result.ranked[top:] if option.status == "excluded"]
     others = len(result.ranked) - top - len(excluded)
     if others > 0 or excluded:
@@ -148,10 +157,21 @@ def step_words(step: PreparationStep, words: Words) -> str:
     return words.step(step.tooth, step.surface, step.action) + asked
 
 
-def _framework(console: Any, number: int, framework: Framework, words: Words) -> None:
+def _framework(
+    console: Any,
+    number: int,
+    framework: Framework,
+    standings: "Mapping[Decision, ChoiceConfidence]",
+    words: Words,
+) -> None:
+    def beside(kind: str, tooth: int = 0) -> str:
+        held = standings.get(Decision(kind, tooth))
+        return f" ({part_words(held, words)})" if held is not None else ""
+
     flag = "  PROVISIONAL" if framework.provisional else ""
     connector = words.option("connector", framework.connector)
-    console.print(f"\nFramework {number}: {connector}, score {framework.score:.1f}{flag}", style="bold")
+    title = f"\nFramework {number}: {connector}{beside('connector')}, score {framework.score:.1f}{flag}"
+    console.print(title, style="bold")
     for head, kind, parts in (
         ("retainers", "retainer", framework.retainers),
         ("rests", "rest", framework.rests),
@@ -159,7 +179,8 @@ def _framework(console: Any, number: int, framework: Framework, words: Words) ->
         ("indirect retention", "rest", {seat.tooth: seat.rest for seat in framework.indirect_retainers}),
     ):
         if parts:
-            said = (f"{words.tooth(tooth)} {words.option(kind, part)}" for tooth, part in parts.items())
+            told = beside if head != "indirect retention" else lambda kind, tooth: ""
+            said = (f"{words.tooth(t)} {words.option(kind, part)}{told(kind, t)}" for t, part in parts.items())
             console.print(f"  {head}: " + ", ".join(said))
     for line in words.lines(framework.drawn_in):
         console.print(f"  chosen: {line}")

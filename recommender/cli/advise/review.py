@@ -34,6 +34,8 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
 
     def items(case: Case) -> tuple[str, tuple["ReviewItem", ...]]:
         from recommender.advice.analysis import NoAdviceError
+        from recommender.advice.confidence.answers import Confidence
+        from recommender.advice.confidence.attach import reviewed
         from recommender.advice.review import review as held_against
 
         try:
@@ -42,7 +44,8 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
             return "nothing", ()  # no class and no advice: nothing to hold anything against
         subject = "design" if own_design or case.prescription is None else "prescription"
         asked = case.design if subject == "design" else case.prescription
-        return subject if asked is not None else "nothing", held_against(analysis, asked)
+        found = reviewed(held_against(analysis, asked), Confidence(analysis))
+        return subject if asked is not None else "nothing", found
 
     def document(case: Case) -> dict[str, Any]:
         from recommender.documents.results.review import review_document

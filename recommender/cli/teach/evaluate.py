@@ -202,44 +202,6 @@ def _show_panel(found: "PanelAgreement", words: "Words") -> None:
             click.echo(f"      {name}: {said}")
 
 
-@evaluate.command()
-@library_option()
-@click.option("--masks", type=click.IntRange(1, 50), default=4, show_default=True, help="Times each case is masked.")
-@click.option("--most", type=click.IntRange(1), default=None, help="Cases to take at most, evenly over the library.")
-@output.json_option()
-def calibration(where: str | None, masks: int, most: int | None, as_json: bool) -> None:
-    """Whether the stated acceptability holds: recorded facts masked by lot, the advice asked, then uncovered.
-
-    \b
-    Example: rpd-casebook evaluate calibration --most 20
-    """
-    from recommender.curation.evaluation.calibration import calibrate
-    from recommender.precedents.store.opening import open_library
-
-    recommender = recommender_for(where, as_json)
-    cases = list(open_library(None if where == "none" else where).cases())
-    if most is not None and most < len(cases):
-        cases = [cases[place * len(cases) // most] for place in range(most)]
-
-    def told(number: int) -> None:
-        if number % 10 == 0:
-            click.echo(f"{number} of {len(cases)} cases", err=True)
-
-    found = calibrate(recommender, cases, masks, told)
-    if as_json:
-        output.emit(found.document())
-        return
-    click.echo(f"{len(found.judgements)} choices with masked facts behind them, in {found.cases} cases.")
-    click.echo("stated         choices   said   stood   95 % of bootstraps")
-    for tenth in found.tenths:
-        bar = "#" * round(20 * tenth.stood)
-        click.echo(
-            f"{tenth.low_edge:.1f} to {tenth.high_edge:.1f}   {tenth.number:7d}   {tenth.stated:4.2f}   "
-            f"{tenth.stood:5.2f}   {tenth.low:4.2f} to {tenth.high:4.2f}  {bar}"
-        )
-    click.echo(f"Brier score {found.brier:.4f}; of always saying the share that held, {found.brier_always:.4f}.")
-
-
 @evaluate.command("leave-one-out")
 @library_option()
 @output.json_option()

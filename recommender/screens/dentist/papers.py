@@ -22,7 +22,8 @@ _PAPERS = {"a4": "A4", "us-letter": "US Letter"}
 
 @dataclass(frozen=True, slots=True)
 class Print:
-    """What is printed: the answer with the framework settled on, the designer's own words, numbering, paper, origin."""
+    """What is printed: the answer with the framework settled on and how it stands, the designer's own words,
+    numbering, paper, origin."""
 
     about: current_advice.Answer
     said: "Mapping[Decision, str]"
@@ -70,7 +71,8 @@ def gathered(found: current_advice.Answer, framework: "Framework | None", paper:
         library_in_use.library_version()[:12],
         library_in_use.library_name() == "demo",
     )
-    return Print(settled(found, framework), own, state.numbering(), paper, origin)
+    about = current_advice.with_standing(settled(found, framework))
+    return Print(about, own, state.numbering(), paper, origin)
 
 
 def _letter(what: Print) -> "Document":
@@ -105,21 +107,28 @@ def _ticket(what: Print, framework: "Framework | None") -> None:
     st.write(
         "Block-out, wax pattern, order of work and checks. Not to be started without the dentist's signed answer."
     )
+    from recommender.documents.proposal import proposal_of
+
+    proposal = proposal_of(what.about.whole, 1)
     reason = None
-    if framework.provisional:
+    if proposal.waits:
+        why = (
+            "Questions that wait before metal are not answered"
+            if proposal.before_metal
+            else "What was not recorded leaves the design open (PROVISIONAL)"
+        )
         reason = st.text_input(
-            "The design is PROVISIONAL. Reason for printing its ticket all the same (it is printed on it)",
-            key="talk.despite",
+            f"{why}. Reason for printing its ticket all the same (it is printed on it)", key="talk.despite"
         ).strip()
     st.download_button(
         "Ticket (PDF)", lambda: ticket_pdf(what, reason), key="talk.ticket", on_click="ignore",
         file_name=f"{what.about.whole.case.id}-ticket.pdf", mime="application/pdf",
-        disabled=framework.provisional and not reason,
+        disabled=proposal.waits and not reason,
     )  # fmt: skip
 
 
 def ticket_pdf(what: Print, reason: str | None) -> bytes:
-    """The ticket as PDF. Raises ``ProvisionalError`` for a provisional design without a reason."""
+    """The ticket as PDF. Raises ``ProvisionalError`` for a design that waits, without a reason."""
     from recommender.documents.proposal import proposal_of
     from recommender.documents.ticket import ticket
     from recommender.documents.typesetting import pdf

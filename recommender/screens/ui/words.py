@@ -61,8 +61,8 @@ def marked(table: dict[str, tuple[str, str]], word: str) -> str:
 
 
 def status(option: "OptionResult") -> str:
-    """The status of an option, and whether something that was not recorded could still change it."""
-    return marked(STATUS, option.status) + (", provisional" if option.provisional else "")
+    """The status of an option as recorded."""
+    return marked(STATUS, option.status)
 
 
 def decision(asked: "Decision") -> str:

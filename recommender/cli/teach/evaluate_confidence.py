@@ -1,0 +1,122 @@
+"""``evaluate calibration``, ``worth`` and ``prediction-sets``: whether what is said of how sure the advice is holds."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import click
+
+from recommender.cli import output
+from recommender.cli.advise.libraries import library_option, recommender_for
+from recommender.cli.teach.evaluate import evaluate
+
+if TYPE_CHECKING:
+    from recommender.curation.evaluation.calibration import Calibration
+    from recommender.domain.case import Case
+
+masks_option = click.option(
+    "--masks", type=click.IntRange(1, 50), default=4, show_default=True, help="Times each case is masked."
+)
+most_option = click.option(
+    "--most", type=click.IntRange(1), default=None, help="Cases to take at most, evenly over them."
+)
+cases_option = click.option(
+    "--cases", "which", type=click.Choice(["library", "invented", "published"]), default="library",
+    show_default=True, help="The library's own, cases invented by fixed mechanisms, or published worked cases.",
+)  # fmt: skip
+
+
+def _cases(which: str, where: str | None, most: int | None) -> "list[Case]":
+    if which == "invented":
+        from recommender.curation.evaluation.mechanisms import invented_cases
+
+        return list(invented_cases(most or 100))
+    if which == "published":
+        from recommender.curation.evaluation.published import published_cases
+
+        cases = [case for case, _, _ in published_cases()]
+    else:
+        from recommender.precedents.store.opening import open_library
+
+        cases = list(open_library(None if where == "none" else where).cases())
+    if most is not None and most < len(cases):
+        cases = [cases[place * len(cases) // most] for place in range(most)]
+    return cases
+
+
+def _progress(total: int) -> Callable[[int], None]:
+    def say(number: int) -> None:
+        if number % 10 == 0:
+            click.echo(f"{number} of {total} cases", err=True)
+
+    return say
+
+
+@evaluate.command()
+@library_option()
+@masks_option
+@most_option
+@cases_option
+@output.json_option()
+def calibration(where: str | None, masks: int, most: int | None, which: str, as_json: bool) -> None:
+    """Whether the stated acceptability holds: recorded facts masked by lot, the advice asked, then uncovered.
+
+    \b
+    Example: rpd-casebook evaluate calibration --most 20
+    """
+    from recommender.curation.evaluation.calibration import calibrate
+
+    cases = _cases(which, where, most)
+    found = calibrate(recommender_for(where, as_json), cases, masks, _progress(len(cases)))
+    if as_json:
+        output.emit({**found.document(), "of": which})
+    else:
+        _show_calibration(found)
+
+
+def _show_calibration(found: "Calibration") -> None:
+    click.echo(f"{len(found.judgements)} choices with masked facts behind them, in {found.cases} cases.")
+    click.echo("stated         choices   said   stood   95 % of bootstraps   . as stated   # as it stood")
+    for tenth in found.tenths:
+        line = [" "] * 41
+        line[round(40 * tenth.stated)] = "."
+        line[round(40 * tenth.stood)] = "#"
+        click.echo(
+            f"{tenth.low_edge:.1f} to {tenth.high_edge:.1f}   {tenth.number:7d}   {tenth.stated:4.2f}   "
+            f"{tenth.stood:5.2f}   {tenth.low:4.2f} to {tenth.high:4.2f}         |{''.join(line)}|"
+        )
+    for word, these in found.document()["standing"].items():
+        if these["n"]:
+            click.echo(f"{word}: {these['n']:.0f} choices, of which {these['stood']:.0%} stood")
+    click.echo(f"Brier score {found.brier:.4f}; of always saying the share that held, {found.brier_always:.4f}.")
+
+
+@evaluate.command("prediction-sets")
+@library_option()
+@output.json_option()
+def prediction_sets(where: str | None, as_json: bool) -> None:
+    """Within which options the accepted choice lies in 9 of 10 of a library's cases.
+
+    Approved cases only, at least 60; each is advised without itself and its near duplicates.
+
+    \b
+    Example: rpd-casebook evaluate prediction-sets --library sqlite:///cases.db
+    """
+    from recommender.curation.evaluation.prediction_sets import LEAST_CASES, prediction_sets
+    from recommender.precedents.store.opening import open_library
+
+    cases = list(open_library(None if where == "none" else where).cases())
+    found = prediction_sets(recommender_for(where, as_json), cases, _progress(len(cases)))
+    if as_json:
+        output.emit(found.document())
+        return
+    if not found.kinds:
+        click.echo(f"{found.cases} approved cases with a design; prediction sets need at least {LEAST_CASES}.")
+        return
+    click.echo("In 9 of 10 of this library's cases the accepted choice lies in its set.")
+    click.echo("Found on cases that had no part in it:")
+    for each in found.kinds:
+        within = f"within {each.within:.1f} points of the first" if each.within < float("inf") else "every option"
+        click.echo(
+            f"  {each.kind}: {each.covered:.0%} of cases ({each.low:.0%} to {each.high:.0%}), {within}; "
+            f"{each.size:.1f} of {each.options} options in the set, {each.choices} choices in {each.cases} cases"
+        )

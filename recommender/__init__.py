@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from recommender.api import read_case as read_case
     from recommender.api import read_cases as read_cases
     from recommender.api import recommend as recommend
+    from recommender.api import resurvey as resurvey
     from recommender.api import survey_scan as survey_scan
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "read_case",
     "read_cases",
     "recommend",
+    "resurvey",
     "survey_scan",
 ]
 

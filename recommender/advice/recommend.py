@@ -12,9 +12,11 @@ from recommender.advice.decision import Engine
 from recommender.advice.explanation.gaps import gaps_of
 from recommender.advice.frameworks.assemble import assemble_or_say_why
 from recommender.advice.indirect_retainers import indirect_seats
-from recommender.advice.model import Decision, DecisionResult, Recommendation
+from recommender.advice.model import Decision, DecisionResult, Framework, Gap, Recommendation
 from recommender.advice.preparations import union_of_preparation
 from recommender.domain.case import Case
+from recommender.domain.dentition import side_of
+from recommender.domain.fields import asked_in_vain
 from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary
@@ -91,9 +93,25 @@ def recommendation(analysis: CaseAnalysis, frameworks: int = FRAMEWORKS) -> Reco
         frameworks=whole,
         preparation=union_of_preparation(results.values()),
         cautions=cautions_of(analysis) + questions_of(analysis),
-        not_recorded=gaps_of(analysis, results),
+        not_recorded=_with_teeth_that_could_serve(analysis, whole, gaps_of(analysis, results)),
         no_framework=nothing,
     )
+
+
+def _with_teeth_that_could_serve(
+    analysis: CaseAnalysis, whole: tuple[Framework, ...], gaps: tuple[Gap, ...]
+) -> tuple[Gap, ...]:
+    """Where the proposal holds by teeth of a side on which nobody marked any, their undercuts are asked for first."""
+    marked = {side_of(tooth) for tooth in analysis.facts.considered}
+    first = [
+        Gap(field, (f"retainers.{retainer.tooth}",), (f"retainers.{retainer.tooth}",))
+        for retainer in (whole[0].design.retainers if whole else None) or ()
+        if side_of(retainer.tooth) not in marked and retainer.undercut is not None
+        for field in (f"abutments[{retainer.tooth}].undercuts_mm.{retainer.undercut.zone}",)
+        if not asked_in_vain(analysis.case, field)
+    ]
+    named = {gap.field for gap in first}
+    return (*first, *(gap for gap in gaps if gap.field not in named))
 
 
 def _of_kind(results: dict[Decision, DecisionResult], kind: str) -> dict[int, DecisionResult]:

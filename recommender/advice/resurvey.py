@@ -7,8 +7,10 @@ from typing import Any, Literal
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.stored import faults_of_design
 from recommender.advice.model import Decision
+from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case, Design, DesignRetainer
 from recommender.domain.dentition import in_arch_order
+from recommender.domain.errors import CaseError, Problem
 from recommender.domain.statement import Choice, Field, Name, Statement, Work, say, several, tooth
 
 Standing = Literal["stands", "stands_changed", "falls"]
@@ -24,6 +26,28 @@ class ToothResurvey:
     changed: tuple[Statement, ...]
     to_do: tuple[Statement, ...]
     said: Statement
+
+
+def on_new_cast(
+    recommender: Recommender, before: Case, after: Case, named: tuple[str, str] | None = None
+) -> tuple[ToothResurvey, ...]:
+    """The design of ``before`` (its own, else the first proposal for it) held against the new survey, ``after``.
+
+    ``named`` is how the two are called in an error. Raises ``CaseError`` for two different mouths and where
+    there is no design, ``NoAdviceError`` for a case without a Kennedy class.
+    """
+    first, second = named or (before.id, after.id)
+    if (before.arch, set(before.missing)) != (after.arch, set(after.missing)):
+        found = f"{after.arch}, {sorted(after.missing)}"
+        allowed = f"the same arch and missing teeth as {first}"
+        raise CaseError([Problem(second, "missing", found, allowed)], after.id)
+    design = before.design
+    if design is None:
+        frameworks = recommender.recommend(before, 1).frameworks
+        if not frameworks:
+            raise CaseError([Problem(first, "design", "none, and none can be proposed", "a design")], before.id)
+        design = frameworks[0].design
+    return resurvey(design, before, recommender.work(after))
 
 
 def resurvey(design: Design, before: Case, after: CaseAnalysis) -> tuple[ToothResurvey, ...]:
@@ -47,6 +71,7 @@ def _tooth(
 ) -> ToothResurvey:
     option = str(clasp.assembly) if clasp is not None else "rest_only"
     to_do = [*faults.get(number, ()), *_blocks(number, option, after), *_undone(number, design, after.case)]
+    to_do += _instead(number, option, after) if to_do else []
     changed = changes.get(number, ())
     standing: Standing = "falls" if to_do else "stands_changed" if changed else "stands"
     said = say(
@@ -65,6 +90,14 @@ def _blocks(number: int, option: str, after: CaseAnalysis) -> Iterator[Statement
         result = after.decide(Decision("retainer", number)).option(option)
         if result.status != "open":
             yield from (block.statement for block in result.blocked_by)
+
+
+def _instead(number: int, option: str, after: CaseAnalysis) -> Iterator[Statement]:
+    """What leads on this tooth now, where that is another part."""
+    if number in after.facts.considered and number in after.facts.standing:
+        lead = after.decide(Decision("retainer", number)).ranked[0]
+        if lead.option != option and lead.status in ("open", "needs_preparation"):
+            yield say("resurvey.leads", option=Choice("retainer", lead.option))
 
 
 def _undone(number: int, design: Design, after: Case) -> Iterator[Statement]:

@@ -17,6 +17,7 @@ licensed technician stand above it.
 
 from recommender.api.advising import Advice, NothingToAdviseError, recommend
 from recommender.api.cases import build_case, read_case, read_cases
+from recommender.api.resurveying import resurvey
 from recommender.domain.errors import CaseError
 from recommender.survey.entry import survey_scan
 
@@ -28,5 +29,6 @@ __all__ = [
     "read_case",
     "read_cases",
     "recommend",
+    "resurvey",
     "survey_scan",
 ]

@@ -43,9 +43,30 @@ def test_gaps_come_in_the_order_worth_measuring(rules_alone: Recommender, case: 
         gaps = recommendation(analysis).not_recorded
     except NoAdviceError:
         return
+    # teeth that could serve on a side where none is marked come before all others
+    served = [gap for gap in gaps if not set(gap.would_change) <= {one.path for one in analysis.decisions()}]
+    assert tuple(served) == gaps[: len(served)]
+    gaps = gaps[len(served) :]
     leads = [len(gap.could_lead) for gap in gaps]
     assert leads == sorted(leads, reverse=True)
     for gap in gaps:
         assert set(gap.could_lead) <= set(gap.would_change)
     waited = {field for decision in analysis.decisions() for field in waited_for(analysis.examine(decision))}
-    assert {gap.field for gap in gaps} == waited, "ranking them loses none"
+    assert {gap.field for gap in gaps} == waited - {gap.field for gap in served}, "ranking them loses none"
+
+
+def test_teeth_that_could_serve_are_asked_for_first_where_nobody_marked_any(rules_alone: Recommender) -> None:
+    """Nothing is marked on the side without a space: the program proposes the teeth, and their undercuts come first."""
+    raw = {"format": 1, "id": "unmarked", "arch": "maxilla", "missing": [15, 16, 17], "absent": [18, 28]}
+    answer = rules_alone.recommend(Case.model_validate(raw))
+    first = answer.frameworks[0]
+    holding = [
+        r for r in first.design.retainers or () if r.tooth in (24, 25, 26, 27) and r.undercut is not None
+    ]
+    assert len(holding) == 2
+    assert first.drawn_in
+    assert {t for statement in first.drawn_in for t in statement.teeth} >= {r.tooth for r in holding}
+    wanted = {f"abutments[{r.tooth}].undercuts_mm.{r.undercut.zone}" for r in holding if r.undercut}
+    assert {gap.field for gap in answer.not_recorded[:2]} == wanted
+    asked = rules_alone.recommend(Case.model_validate({**raw, "asked": sorted(wanted)}))
+    assert not wanted & {gap.field for gap in asked.not_recorded[:2]}

@@ -4,6 +4,7 @@ stored one.
 
 import pytest
 
+import recommender as rpd
 from recommender.advice.recommend import Recommender
 from recommender.advice.resurvey import resurvey
 from recommender.advice.review import review
@@ -45,6 +46,19 @@ def test_what_still_stands_and_what_does_not(rules_alone: Recommender, before: C
     text = Words("universal").text(found[34].said)
     assert "21" in text  # 34 in the universal system
     assert "0.25" in text
+
+
+def test_two_cases_give_the_same_lines_in_python_and_the_part_that_leads_now(before: Case) -> None:
+    deeper = altered(undercuts_mm={"mesiofacial": 0.0, "midfacial": 0.25}, vestibule_depth_mm=8.0, preparable=False)
+    found = rpd.resurvey(before, deeper, library=None)
+    assert [one.tooth for one in found.teeth] == [int(number) for number in found.table["tooth"]]
+    at_34 = next(one for one in found.teeth if one.tooth == 34)
+    assert at_34.standing == "falls"
+    assert at_34.to_do[-1].code == "resurvey.leads"
+    assert len(found.lines) == len(found.teeth)
+    other = Case.model_validate({**LOWER, "missing": [35, 36]})
+    with pytest.raises(rpd.CaseError, match="the same arch and missing teeth"):
+        rpd.resurvey(before, other, library=None)
 
 
 def test_a_seat_that_was_asked_for_and_not_cut_is_told(rules_alone: Recommender, before: Case) -> None:

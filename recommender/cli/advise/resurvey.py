@@ -27,27 +27,14 @@ def resurvey(case_file: str, new_file: str, where: str | None, as_json: bool, wo
      Example: rpd-casebook resurvey my-case.yaml my-case-prepared.yaml
     """
     from recommender.advice.analysis import NoAdviceError
-    from recommender.advice.resurvey import resurvey as held_against
+    from recommender.advice.resurvey import on_new_cast
     from recommender.documents.results.stated import stated
-    from recommender.domain.errors import CaseError, Problem
+    from recommender.domain.errors import CaseError
 
     recommender = recommender_for(where, as_json)
     try:
         before, after = output.read_one(case_file), output.read_one(new_file)
-        if (before.arch, set(before.missing)) != (after.arch, set(after.missing)):
-            allowed = f"the same arch and missing teeth as {case_file}"
-            raise CaseError(
-                [Problem(new_file, "missing", f"{after.arch}, {sorted(after.missing)}", allowed)], after.id
-            )
-        design = before.design
-        if design is None:
-            frameworks = recommender.recommend(before, 1).frameworks
-            if not frameworks:
-                raise CaseError(
-                    [Problem(case_file, "design", "none, and none can be proposed", "a design")], before.id
-                )
-            design = frameworks[0].design
-        found = held_against(design, before, recommender.work(after))
+        found = on_new_cast(recommender, before, after, (case_file, new_file))
     except CaseError as error:
         output.report(error, as_json)
         sys.exit(1)

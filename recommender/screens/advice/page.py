@@ -21,6 +21,7 @@ def page() -> None:
         return
     from recommender.screens.advice.decision import decision_section
     from recommender.screens.advice.frame import framework_section
+    from recommender.screens.advice.new_cast import new_cast_section
     from recommender.screens.advice.room import room_section
 
     framework, trouble = current_advice.framework(found)
@@ -33,6 +34,7 @@ def page() -> None:
     decision_section(found, framework)
     if framework is not None:
         room_section(found, framework)
+        new_cast_section(found, framework)
 
 
 def ready() -> "current_advice.Answer | None":

@@ -31,12 +31,17 @@ class Running(str):
     pid: int
 
 
-@contextmanager
-def server(folder: Path, library: str | None = None) -> Iterator[Running]:
-    """The screens as ``rpd-casebook app`` starts them, with working copies in ``folder``; gives the address."""
+def free_port() -> int:
+    """A port on which nothing listens."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def server(folder: Path, library: str | None = None, port: int | None = None) -> Iterator[Running]:
+    """The screens as ``rpd-casebook app`` starts them, with working copies in ``folder``; gives the address."""
+    port = port or free_port()
     env = {
         **os.environ,
         "RPD_CASEBOOK_DRAFTS": str(folder / "drafts"),

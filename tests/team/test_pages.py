@@ -6,6 +6,7 @@ from streamlit.testing.v1 import AppTest
 
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.team import people
+from recommender.precedents.store.team.standing import log_out
 from recommender.screens.session import person
 from tests.screens.conftest import words_on
 
@@ -63,24 +64,23 @@ def test_nobody_comes_in_without_a_log_in(team, monkeypatch):
     ("alias", "wanted"),
     [
         ("LN", ["Cases", "Outcomes", "Coverage"]),
-        ("DS", ["Cases", "Bring in", "Outcomes", "Coverage", "Alike and at odds", "Take out"]),
         ("RV", ["Cases", "Bring in", "Review", "Outcomes", "Coverage", "Alike and at odds", "Take out"]),
     ],
 )
 def test_pages_show_what_the_role_may_do(team, monkeypatch, alias, wanted):
     hidden, shown = team.draft("D2"), team.draft("D2")
     approve(team.as_("R2"), shown)
-    at = visit(monkeypatch, "library", alias)
+    at = visit(monkeypatch, "library", alias, case=hidden)
     assert not at.exception
     assert parts(at) == wanted
+    assert (at.session_state["casebook"].get("casebook.case") is None) == (alias == "LN")
     listed = {head for frame in at.dataframe for head in frame.value["case"]}
     assert shown in listed
     assert (hidden in listed) == (alias != "LN")
     assert f"{alias}**" in words_on(at)
-    # the address of a part, or of a case, that is not for one
-    at = visit(monkeypatch, "library", alias, case=hidden, library_part="Review")
+    at.session_state["library-part"] = "Review"  # as the address of a part that is not for one
+    at.run()
     assert ("Draft → approved" in words_on(at)) == (alias == "RV")
-    assert not at.exception
 
 
 def test_a_page_is_tampered_with_and_nothing_comes_of_it(team, monkeypatch):
@@ -118,8 +118,6 @@ def test_a_session_ends_on_the_page(team, monkeypatch):
     said = claims_of("DS")
     at = visit(monkeypatch, "library", "DS", said=said)
     assert parts(at)
-    from recommender.precedents.store.team.standing import log_out
-
     log_out(team.service, at.session_state["casebook"]["casebook.person"])
     monkeypatch.setattr(person, "_EVERY_SECONDS", 0.0)
     at.run()
@@ -127,6 +125,19 @@ def test_a_session_ends_on_the_page(team, monkeypatch):
     at = visit(monkeypatch, "library", "DS", said=said)  # the same evidence again
     assert "Your session has ended; log in again" in words_on(at).replace("your", "Your")
     assert not at.get("button_group")
+
+
+def test_two_tabs_of_one_log_in_work_side_by_side_and_end_together(team, monkeypatch):
+    said = claims_of("DS")
+    first, second = (visit(monkeypatch, "library", "DS", said=said) for _ in range(2))
+    monkeypatch.setattr(person, "_EVERY_SECONDS", 0.0)
+    for at in (first, second):
+        at.run()
+        assert parts(at)
+    log_out(team.service, second.session_state["casebook"]["casebook.person"])
+    for at in (first, second):
+        at.run()
+        assert "Your session has ended" in words_on(at)
 
 
 def test_working_copies_are_each_persons_own(team, monkeypatch):

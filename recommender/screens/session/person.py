@@ -4,6 +4,7 @@ The screens of a team reach the library over a service that can make advice and 
 somebody goes over the connection of their role with the token of their log-in, and the database holds them to it.
 """
 
+import threading
 import time
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 _PERSON, _SEEN = "casebook.person", "casebook.person_seen"
 _LIBRARY = "casebook.library"
+_LOCK = threading.Lock()
 _EVERY_SECONDS = 20.0  # how often a session is looked at while somebody clicks
 
 
@@ -154,12 +156,21 @@ def admitted() -> str | None:
         said = claims()
         if not said:
             return ""
-        person = team.log_in(_service(meant()), said, str(_setting("identity", "email")))
+        with _LOCK:  # every tab of one log-in works with the same token
+            person = _logged_in().get(key := team.key_of(said))
+            if person is None or not team.still_there(_service(meant()), person):
+                person = team.log_in(_service(meant()), said, str(_setting("identity", "email")))
+            _logged_in()[key] = person
     except (NotAllowed, NotLoggedIn) as error:
         text = str(error)
         return f"{text[0].upper()}{text[1:]}."
     desk[_PERSON], desk[_SEEN] = person, time.monotonic()
     return None
+
+
+@st.cache_resource(show_spinner=False)
+def _logged_in() -> "dict[str, Person]":
+    return {}
 
 
 def ended() -> bool:

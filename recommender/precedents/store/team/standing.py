@@ -66,16 +66,20 @@ def log_in(service: Library, claims: Mapping[str, Any], claim: str) -> Person:
     at = claims.get("iat")
     if not isinstance(at, int | float):
         raise NotAllowed("the provider of identities does not say when you logged in (no 'iat')")
-    key = hashlib.sha256(orjson.dumps(dict(claims), option=orjson.OPT_SORT_KEYS, default=str)).hexdigest()
     call = text("SELECT alias, role, token, problem FROM team_log_in(:key, :name, :at)")
     with service.writing() as connection:
-        values = {"key": key, "name": name, "at": datetime.fromtimestamp(at, UTC)}
+        values = {"key": key_of(claims), "name": name, "at": datetime.fromtimestamp(at, UTC)}
         alias, role, token, problem = connection.execute(call, values).one()
     if problem == "unknown":
         raise NotAllowed("you are not among the people of this library; a steward can add you")
     if problem is not None:
         raise NotLoggedIn("your session has ended; log in again")
     return Person(alias, role, token)
+
+
+def key_of(claims: Mapping[str, Any]) -> str:
+    """What tells one log-in at the provider from every other."""
+    return hashlib.sha256(orjson.dumps(dict(claims), option=orjson.OPT_SORT_KEYS, default=str)).hexdigest()
 
 
 def still_there(service: Library, person: Person) -> bool:

@@ -9,7 +9,9 @@ import pytest
 
 from recommender.advice.recommend import Recommender
 from recommender.curation.evaluation.panel import Answer, PanelAgreement, judge_panel, panel_cases
+from recommender.curation.evaluation.wants import moves_of
 from recommender.domain import vocabulary
+from recommender.knowledge.in_force import knowledge
 
 
 @pytest.fixture(scope="module")
@@ -55,3 +57,15 @@ def test_what_leads_is_mostly_accepted(found: PanelAgreement) -> None:
         tally = found.ranked[kind]
         assert tally.accepted / tally.of >= least, kind
     assert all(difference.answers for difference in found.differences)
+
+
+def test_what_moved_first_frameworks_is_counted_by_rule() -> None:
+    """Every retainer is either what leads at its tooth or is counted under the reason why not."""
+    cases = [case for case, _ in panel_cases()][:4]
+    found = moves_of(Recommender(None), cases)
+    assert found.frameworks == 4
+    assert 0 <= found.leading <= found.retainers
+    assert sum(found.moved.values()) == found.retainers - found.leading
+    rules = knowledge().figures.frameworks.rules
+    assert set(found.not_met) <= {name for name, rule in rules.items() if rule.kind == "want"}
+    assert all(points >= 0 for points in found.given_up.values())

@@ -202,6 +202,62 @@ def _show_panel(found: "PanelAgreement", words: "Words") -> None:
             click.echo(f"      {name}: {said}")
 
 
+@evaluate.command()
+@library_option()
+@click.option(
+    "--of",
+    "which",
+    type=click.Choice(["panel", "published", "demo"]),
+    multiple=True,
+    help="Which cases (default: all three).",
+)
+@output.json_option()
+@output.words_options()
+def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Words") -> None:
+    """How often each rule between parts moves a first framework away from what leads at a tooth.
+
+    With the points that the parts gave up for it, and how often each want is left unmet.
+
+    \b
+    Example: rpd-casebook evaluate wants --of panel --library none
+    """
+    from recommender.curation.evaluation.panel import panel_cases
+    from recommender.curation.evaluation.published import published_cases
+    from recommender.curation.evaluation.wants import moves_of
+    from recommender.domain.statement import quantity, say
+    from recommender.precedents.source import demo_source
+
+    recommender = recommender_for(where, as_json)
+    sets = {
+        "panel": lambda: [case for case, _ in panel_cases()],
+        "published": lambda: [case for case, _, _ in published_cases()],
+        "demo": lambda: list(demo_source().cases()),
+    }
+    rules = recommender.engine.knowledge.figures.frameworks.rules
+    found = {name: moves_of(recommender, sets[name]()) for name in which or sets}
+    if as_json:
+        told = {
+            name: {
+                "frameworks": m.frameworks, "retainers": m.retainers, "leading": m.leading, "moved": dict(m.moved),
+                "given_up": dict(m.given_up), "not_met": dict(m.not_met),
+            }
+            for name, m in found.items()
+        }  # fmt: skip
+        output.emit({"format": 1, "sets": told})
+        return
+    for name, m in found.items():
+        click.echo(output.style(name, bold=True))
+        click.echo(f"  {m.frameworks} first frameworks; {m.leading} of {m.retainers} retainers lead at their tooth")
+        for reason, count in m.moved.most_common():
+            code = f"between_parts.{reason}" if reason in rules else f"departs.{reason}"
+            price = f", price {rules[reason].price:g} ({rules[reason].kind})" if reason in rules else ""
+            mean = m.given_up[reason] / count
+            said = say(code, points=quantity(mean, "points") if reason == "neighbour_better" else None)
+            click.echo(f"  {count} for: {words.text(said)} ({mean:.1f} points each{price})")
+        for reason, count in m.not_met.most_common():
+            click.echo(f"  {count} frameworks leave unmet: {words.text(say(f'between_parts.{reason}'))}")
+
+
 @evaluate.command("leave-one-out")
 @library_option()
 @output.json_option()

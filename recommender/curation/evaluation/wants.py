@@ -1,0 +1,70 @@
+"""How often each rule between parts moves a first framework away from what leads at a tooth, and at what price.
+
+Prices of wants stand in ``shared/frameworks.yaml``; this is what they do to designs, on any set of cases.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from recommender.advice.analysis import NoAdviceError
+from recommender.advice.model import Departure
+from recommender.advice.recommend import Recommender
+from recommender.domain.case import Case
+from recommender.domain.statement import Quantity, Statement
+
+
+@dataclass(slots=True)
+class Moves:
+    """Departures of first frameworks by what they were made for: the rule, else the code of the reason.
+
+    ``retainers`` counts the retainers on teeth considered, ``given_up`` sums the points of a part's own score that
+    were given up, ``not_met`` counts the wants that the frameworks leave unmet.
+    """
+
+    frameworks: int = 0
+    retainers: int = 0
+    moved: Counter[str] = field(default_factory=Counter)
+    given_up: Mapping[str, float] = field(default_factory=lambda: defaultdict(float))
+    not_met: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def leading(self) -> int:
+        """How many retainers are what leads at their tooth."""
+        return self.retainers - sum(self.moved.values())
+
+
+def moves_of(recommender: Recommender, cases: Iterable[Case]) -> Moves:
+    """The first framework of every case."""
+    found = Moves()
+    given: dict[str, float] = defaultdict(float)
+    for case in cases:
+        try:
+            answer = recommender.recommend(case, 1)
+        except NoAdviceError:
+            continue
+        for framework in answer.frameworks:
+            found.frameworks += 1
+            found.retainers += sum(1 for tooth in framework.retainers if tooth in answer.retainers)
+            found.not_met.update(
+                name.removeprefix("not met: ") for name in framework.terms if name.startswith("not met: ")
+            )
+            for departure in framework.departures:
+                if departure.decision.startswith("retainer:"):
+                    reason = _reason(departure)
+                    found.moved[reason] += 1
+                    given[reason] += _points(departure.statement)
+    found.given_up = given
+    return found
+
+
+def _reason(departure: Departure) -> str:
+    if departure.statement.rule:
+        return departure.statement.rule
+    why = departure.statement.arg("why")
+    return why.code.removeprefix("departs.") if isinstance(why, Statement) else "other"
+
+
+def _points(statement: Statement) -> float:
+    points = dict(statement.args).get("points")
+    return points.low or 0.0 if isinstance(points, Quantity) else 0.0

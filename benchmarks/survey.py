@@ -1,14 +1,14 @@
-"""The survey held against invented arches whose truth is a closed form: ``python -m benchmarks.survey [PART ...]``.
+"""The survey held against invented arches whose truth is a closed form.
 
-Parts: undercuts, path, splitting, guards, turned, others, speed; all of them without an argument. Each prints what
-it found beside what is asked of it. About 20 minutes on two cores; ``--arches N`` tries fewer arches in splitting.
+``python -m benchmarks.survey [--part NAME ...]``; parts: undercuts, path, arches, turned, others, speed; all of them
+without ``--part``. Each prints what it found beside what is asked of it. About 40 minutes of one core, most of it for
+``arches``, which ``--arches N`` and ``--first N`` cut in pieces.
 """
 
 import argparse
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -21,16 +21,12 @@ from benchmarks.survey_bench import (
     own_level,
     path_quality,
     random_plan,
-    split_quality,
     turned_and_mirrored,
 )
-from recommender.survey.errors import ScanError
+from benchmarks.survey_guards import tried
 from recommender.survey.generate.marking import true_marks
 from recommender.survey.generate.opposing import Opposing
-from recommender.survey.generate.truth import TrueSurvey
-from recommender.survey.marks import Marks
-from recommender.survey.mesh import Mesh
-from recommender.survey.scan import prepared
+from recommender.survey.generate.truth import TrueSurvey, true_overhang
 from recommender.survey.surveying import Dentition, survey
 from recommender.survey.zones import ZONES
 
@@ -60,12 +56,14 @@ def undercuts(_: argparse.Namespace) -> None:
 def path(_: argparse.Namespace) -> None:
     """The path found on confirmed teeth against the best of the closed form over the same cone."""
     losses, angles = [], []
-    for name in PLANS:
-        bench = Bench.of(name)
-        quality = path_quality(bench)
+    benches = [(name, lambda name=name: Bench.of(name)) for name in PLANS]
+    benches += [(f"random {seed}", lambda seed=seed: Bench.random(seed)) for seed in range(12)]
+    for name, bench in benches:
+        quality = path_quality(bench())
         if quality is not None:
             losses.append(quality[0])
             angles.append(quality[1])
+            print(f"  {name}: {quality[0]:.3f}, {quality[1]:.1f} degrees", file=sys.stderr, flush=True)
     print(
         f"path: score lost to the closed-form best mean {np.mean(losses):.3f}, worst {np.max(losses):.3f}; "
         f"angle mean {np.mean(angles):.1f}, worst {np.max(angles):.1f} degrees; {len(losses)} arches\n"
@@ -74,63 +72,29 @@ def path(_: argparse.Namespace) -> None:
     )
 
 
-def splitting(options: argparse.Namespace) -> None:
-    """Every tooth found within a third of its width, crowding and spaces included."""
-    right, teeth, wrong, corrections = 0, 0, 0, []
-    for seed in range(options.arches):
-        off, needed = split_quality(random_plan(seed))
-        teeth += len(off)
-        wrong += int((off > 1 / 3).sum())
-        right += not (off > 1 / 3).any()
-        corrections.append(needed)
-        if (off > 1 / 3).any():
-            print(f"  seed {seed}: {random_plan(seed)}: {needed} corrections", flush=True)
+def arches(options: argparse.Namespace) -> None:
+    """Random arches: every tooth found within a third of its width, and whether wrong unit, jaw and side are caught."""
+    trials = []
+    for seed in range(options.first, options.first + options.arches):
+        trial = tried(random_plan(seed))
+        trials.append(trial)
+        missed = [name for name, caught in trial.caught.items() if caught is False]
+        if trial.wrong or missed:
+            print(
+                f"  seed {seed}: teeth wrong {trial.wrong}, {trial.corrections} corrections; not caught: {missed}"
+            )
+    teeth, wrong = sum(trial.teeth for trial in trials), sum(len(trial.wrong) for trial in trials)
+    right = sum(not trial.wrong for trial in trials)
     print(
-        f"splitting: {right} of {options.arches} arches right, {teeth - wrong} of {teeth} teeth; corrections on the "
-        f"worst arch {max(corrections)}\n    asked: all right, at most 5 corrections",
+        f"splitting: {right} of {len(trials)} arches right, {teeth - wrong} of {teeth} teeth; corrections on the worst "
+        f"arch {max(trial.corrections for trial in trials)}\n    asked: all right, at most 5 corrections",
         flush=True,
     )
-
-
-def guards(_: argparse.Namespace) -> None:
-    """Wrong unit, wrong arch, mirror image: how many are caught."""
-    caught = {"unit": [0, 0], "other arch": [0, 0], "mirror image": [0, 0]}
-    for name, plan in PLANS.items():
-        bench = Bench.of(name, edge_mm=0.4)
-        mesh, dentition = bench.clean, bench.dentition
-        side = true_marks(bench.arch).side
-        for factor in (0.1, 1 / 25.4, 0.001, 1000.0):
-            caught["unit"][1] += 1
-            other_unit = Mesh(mesh.points * factor, mesh.faces)
-            caught["unit"][0] += _refused(lambda m=other_unit: prepared(m, "x"))
-        other = "mandible" if dentition.arch == "maxilla" else "maxilla"
-        swap = {1: 4, 2: 3, 3: 2, 4: 1}
-        wrong = Dentition(
-            other,
-            tuple(swap[t // 10] * 10 + t % 10 for t in dentition.standing),
-            tuple(swap[t // 10] * 10 + t % 10 for t in dentition.replaced),
-        )
-        caught["other arch"][1] += 1
-        caught["other arch"][0] += _refused(lambda m=mesh, d=wrong: survey(prepared(m, "x"), d))
-        gone = set(plan.get("missing", ()))
-        mirror = {1: 2, 2: 1, 3: 4, 4: 3}
-        if {mirror[t // 10] * 10 + t % 10 for t in gone} != gone:
-            mirrored = Mesh(mesh.points * np.array([-1.0, 1.0, 1.0]), mesh.faces[:, ::-1])
-            marks = Marks(side=None if side is None else (side[0], side[1] * np.array([-1.0, 1.0, 1.0])))
-            caught["mirror image"][1] += 1
-            caught["mirror image"][0] += _refused(
-                lambda m=mirrored, d=dentition, k=marks: survey(prepared(m, "x"), d, k)
-            )
-    for kind, (number, tried) in caught.items():
-        print(f"guards: {kind} caught {number} of {tried}\n    asked: always", flush=True)
-
-
-def _refused(attempt: Callable[[], object]) -> bool:
-    try:
-        result = attempt()
-    except ScanError:
-        return True
-    return bool(getattr(result, "doubts", ()))
+    for name in trials[0].caught:
+        known = [trial.caught[name] for trial in trials if trial.caught[name] is not None]
+        print(f"guards: {name} caught {sum(map(bool, known))} of {len(known)}\n    asked: always", flush=True)
+    false = sum(trial.doubted for trial in trials)
+    print(f"guards: the right list on a true scan doubted in {false} of {len(trials)}", flush=True)
 
 
 def turned(_: argparse.Namespace) -> None:
@@ -181,7 +145,7 @@ def others(_: argparse.Namespace) -> None:
             note(
                 "overhang below a tooth",
                 entry.tissue_undercut_mm,
-                bench.arch.plan.tissue.get(crown.tooth, np.nan),
+                true_overhang(bench.arch, crown),
             )
             true = TrueSurvey(bench.arch, crown).at(own_level(result, bench.arch.arch, (0.0, 0.0)))
             middle = ZONES.index("midfacial")
@@ -269,18 +233,18 @@ def speed(_: argparse.Namespace) -> None:
 
 
 PARTS = {
-    "undercuts": undercuts, "path": path, "splitting": splitting, "guards": guards, "turned": turned, "others": others,
-    "speed": speed,
+    "undercuts": undercuts, "path": path, "arches": arches, "turned": turned, "others": others, "speed": speed,
 }  # fmt: skip
 
 
 def main() -> None:
     """Run the parts that were asked for."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("parts", nargs="*", choices=[*PARTS, []], help="which parts; all without one")
-    parser.add_argument("--arches", type=int, default=200, help="arches in splitting")
+    parser.add_argument("--part", action="append", choices=list(PARTS), help="which parts; all without one")
+    parser.add_argument("--arches", type=int, default=200, help="how many random arches")
+    parser.add_argument("--first", type=int, default=0, help="the first of them")
     options = parser.parse_args()
-    for name in options.parts or PARTS:
+    for name in options.part or PARTS:
         start = time.perf_counter()
         PARTS[name](options)
         print(f"    ({name}: {time.perf_counter() - start:.0f} s)", flush=True)

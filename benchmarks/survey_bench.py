@@ -1,7 +1,7 @@
 """Invented arches and what a survey of them is held against; used by ``benchmarks.survey`` and by the tests."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,8 +16,7 @@ from recommender.survey.generate.plan import Plan
 from recommender.survey.generate.spoil import Flaws, spoilt
 from recommender.survey.generate.surface import arch_mesh
 from recommender.survey.generate.truth import TrueSurvey
-from recommender.survey.locating import locate
-from recommender.survey.marks import Marks, ToothMarks
+from recommender.survey.marks import Marks
 from recommender.survey.mesh import Mesh
 from recommender.survey.paths import score, terms_of
 from recommender.survey.result import Figure, Survey
@@ -68,6 +67,12 @@ class Bench:
     clean: Mesh
     noise_mm: float = 0.03
     seed: int = 0
+
+    @classmethod
+    def random(cls, seed: int, edge_mm: float = 0.22) -> "Bench":
+        """The bench for an arch of chance."""
+        arch = GeneratedArch(random_plan(seed))
+        return cls(f"random {seed}", arch, arch_mesh(arch, edge_mm), seed=seed)
 
     @classmethod
     def of(cls, name: str, edge_mm: float = 0.22, noise_mm: float = 0.03, seed: int = 0) -> "Bench":
@@ -173,34 +178,6 @@ def random_plan(seed: int) -> Plan:
     )
 
 
-def split_quality(plan: Plan, edge_mm: float = 0.45) -> tuple[Floats, int]:
-    """How far each proposed tooth lies from its crown, as a share of its width, and how many corrections it takes.
-
-    A correction is one place marked within a tooth, the worst tooth first.
-    """
-    arch = GeneratedArch(plan)
-    scan = prepared(spoilt(arch_mesh(arch, edge_mm), Flaws(), plan.seed), "split", "mm")
-    standing = tuple(arch.standing)
-    true = {crown.tooth: crown.world(np.array([0.0, 0.0, crown.height * 0.6])) for crown in arch.crowns}
-    width = {crown.tooth: crown.sides[0].widest + crown.sides[1].widest for crown in arch.crowns}
-    marks = Marks(unit="mm")
-    first: Floats | None = None
-    for corrections in range(9):
-        place = locate(scan, arch.arch, standing, marks)
-        off = {
-            frame.tooth: float(np.linalg.norm((frame.centre - place.level(true[frame.tooth]))[:2]))
-            / width[frame.tooth]
-            for frame in place.frames
-        }
-        values = np.array(list(off.values()))
-        first = values if first is None else first
-        if not (values > 1 / 3).any():
-            return first, corrections
-        worst = max(off, key=lambda tooth: off[tooth])
-        marks = replace(marks, teeth={**marks.teeth, worst: ToothMarks(inside=true[worst])})
-    return first if first is not None else np.zeros(0), 9
-
-
 def path_judge(bench: Bench, result: Survey) -> Callable[[tuple[float, float]], float]:
     """The score of a path in closed form, for tilts in the frame of a survey of the bench."""
     rotation, origin = result.located.rotation, result.located.origin
@@ -235,7 +212,7 @@ def path_quality(bench: Bench) -> tuple[float, float] | None:
     scores = {pair: judged(pair) for pair in cone(figures["cone_deg"], figures["step_deg"])}
     top = max(scores.values())
     # of directions equally good, the least tilted is the best on both sides of the comparison
-    best = next(pair for pair in scores if scores[pair] >= top - figures["plateau"])
+    best = next(pair for pair in scores if scores[pair] >= top - figures["propose_within"])
     own = (result.path.tilt_ap_deg, result.path.tilt_lateral_deg)
     angle = angle_deg(path_direction(*own, bench.arch.arch), path_direction(*best, bench.arch.arch))
     return top - scores[own], angle

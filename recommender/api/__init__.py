@@ -18,8 +18,8 @@ licensed technician stand above it.
 from recommender.api.advising import Advice, NothingToAdviseError, recommend
 from recommender.api.cases import build_case, read_case, read_cases
 from recommender.api.resurveying import resurvey
+from recommender.api.surveying import survey_scan
 from recommender.domain.errors import CaseError
-from recommender.survey.entry import survey_scan
 
 __all__ = [
     "Advice",

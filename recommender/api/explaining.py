@@ -39,7 +39,15 @@ class Explained:
         if held is None:
             return None
         rows = [
-            [line.points, line.first, line.second, line.kind, line.id, self._words.text(line.statement), line.source]
+            [
+                line.points,
+                line.first,
+                line.second,
+                line.kind,
+                line.id,
+                self._words.text(line.statement),
+                line.source,
+            ]
             for line in held.lines
         ]
         return pd.DataFrame(rows, columns=["points", "first", "second", "kind", "id", "text", "source"])

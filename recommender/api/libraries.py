@@ -35,10 +35,18 @@ def open_source(library: str | Path | None = CONFIGURED) -> "CaseSource":
 
 
 def served(source: "CaseSource") -> "PrecedentLibrary | Served":
-    """The precedents of a source; what is served from an index that is kept beside it says how it came by them."""
+    """The precedents of a source; what is served from an index that is kept beside it says how it came by them.
+
+    Where figures were adopted by which stored cases speak otherwise, every case is worked out anew: no index fits them.
+    """
+    from recommender.advice.precedents import derived, differ
+    from recommender.knowledge.in_force import knowledge
+    from recommender.knowledge.packaged import adopted_folder
     from recommender.precedents.index.building import library_of
     from recommender.precedents.index.serving import Indexed, serve
 
+    if adopted_folder() is not None and differ(None, knowledge()):
+        return derived(source.cases(), knowledge())
     return serve(source) if isinstance(source, Indexed) else library_of(source)
 
 

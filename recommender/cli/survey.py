@@ -3,7 +3,7 @@
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -14,7 +14,8 @@ from recommender.domain.errors import CaseError, Problem
 if TYPE_CHECKING:
     from recommender.survey.marks import Marks
     from recommender.survey.record import TakenOver
-    from recommender.survey.result import Survey
+    from recommender.survey.result import Figure, Survey
+    from recommender.wording.words import Words
 
 DEMO = "demo"
 
@@ -47,10 +48,11 @@ DEMO = "demo"
     "--overwrite", is_flag=True, help="With -o: replace recorded figures that the scan contradicts."
 )
 @click.option("--picture", metavar="FILE.svg", default=None, help="Write the arch as an ink drawing.")
+@output.words_options()
 @output.json_option()
 def survey(
     scan: str, case_file: str, opposing: str | None, marks_file: str | None, propose: str | None, out: str | None,
-    overwrite: bool, picture: str | None, as_json: bool,
+    overwrite: bool, picture: str | None, as_json: bool, words: "Words",
 ) -> None:  # fmt: skip
     """Undercuts, survey line, widths and clearances of a scanned cast, with their bands and what they rest on.
 
@@ -62,42 +64,68 @@ def survey(
     Example: rpd-casebook survey demo --case cases_demo/harbour-0001.yaml --propose marks.yaml
              rpd-casebook survey cast.stl --case my-case.yaml --marks marks.yaml -o surveyed.yaml
     """
-    from recommender.survey.errors import ScanError
+    from recommender.api.surveying import survey_figures
+    from recommender.survey.settings import in_force
 
     try:
         case = output.read_one(case_file)
     except CaseError as error:
         output.report(error, as_json)
         sys.exit(output.INVALID)
+    files = _Files(scan, opposing, marks_file, propose, out, picture)
+    with in_force(survey_figures()):
+        sys.exit(_answered(files, case, overwrite, as_json, words))
+
+
+class _Files(NamedTuple):
+    """Names of the files that are read and written."""
+
+    scan: str
+    opposing: str | None
+    marks: str | None
+    propose: str | None
+    out: str | None
+    picture: str | None
+
+
+def _answered(files: _Files, case: Case, overwrite: bool, as_json: bool, words: "Words") -> int:
+    """Survey, write what was asked for, print; the exit status."""
+    from recommender.survey.errors import ScanError
+
+    rows: tuple[TakenOver, ...] = ()
     try:
-        found = _surveyed(scan, case, marks_file, opposing)
-        rows: tuple[TakenOver, ...] = ()
-        if out is not None:
-            rows = _write_case(found, case, out, overwrite)
-        if propose is not None:
-            _write(propose, _proposals(found))
-        if picture is not None:
+        found = _surveyed(files.scan, case, files.marks, files.opposing)
+        if files.out is not None:
+            rows = _write_case(found, case, files.out, overwrite)
+        if files.propose is not None:
+            _write(files.propose, _proposals(found))
+        if files.picture is not None:
             from recommender.survey.pictures.arch import arch_picture
 
-            _write(picture, arch_picture(found))
+            _write(files.picture, arch_picture(found, words))
     except (ScanError, OSError) as error:
-        told = error.strerror or str(error) if isinstance(error, OSError) else str(error)
+        told = _refusal(words, error)
         output.report(
-            CaseError([Problem(scan, "", told, "a scan of the cast of this case")], case.id), as_json
+            CaseError([Problem(files.scan, "", told, "a scan of the cast of this case")], case.id), as_json
         )
-        sys.exit(output.INVALID)
+        return output.INVALID
     if as_json:
-        from recommender.survey.document import survey_document
+        from recommender.documents.results.survey import survey_document, taken_over_document
 
-        document: dict[str, Any] = {"case": case.id, **survey_document(found)}
-        if out is not None:
-            document["taken_over"] = [
-                {"path": row.path, "before": row.before, "after": row.after, "how": row.how} for row in rows
-            ]
+        document: dict[str, Any] = {"case": case.id, **survey_document(words, found)}
+        if files.out is not None:
+            document["taken_over"] = taken_over_document(rows)
         output.emit(document)
     else:
-        _print(found, case, rows, overwrite)
-    sys.exit(output.DONE)
+        _print(words, found, case, rows, overwrite)
+    return output.DONE
+
+
+def _refusal(words: "Words", error: Exception) -> str:
+    if isinstance(error, OSError):
+        return error.strerror or str(error)
+    statement = getattr(error, "statement", None)
+    return str(error) if statement is None else words.text(statement)
 
 
 def _surveyed(scan: str, case: Case, marks_file: str | None, opposing: str | None) -> "Survey":
@@ -144,9 +172,19 @@ def _proposals(found: "Survey") -> str:
     )
 
 
-def _print(found: "Survey", case: Case, rows: "tuple[TakenOver, ...]", overwrite: bool) -> None:
+def _print(
+    words: "Words", found: "Survey", case: Case, rows: "tuple[TakenOver, ...]", overwrite: bool
+) -> None:
     from recommender.survey.settings import settings
-    from recommender.survey.telling import figure_words, gauge_words, path_name, path_words
+    from recommender.survey.statements import (
+        figure_statement,
+        gauge_statement,
+        path_statement,
+        path_statements,
+    )
+
+    def figure_words(figure: "Figure") -> str:
+        return words.text(figure_statement(figure))
 
     scan = found.scan
     say: Callable[[str], None] = click.echo
@@ -159,27 +197,32 @@ def _print(found: "Survey", case: Case, rows: "tuple[TakenOver, ...]", overwrite
         f"{scan.triangles:,} triangles, edge {scan.raw.edge_mm:.2f} mm; unit {scan.unit} {unit}; side {side}; "
         f"level {level}"
     )
-    teeth = " ".join(map(str, found.teeth))
+    teeth = words.teeth(found.teeth)
     say(f"{len(found.teeth)} teeth: {teeth}. Is the list complete? A forgotten tooth is not found.")
     for doubt in found.doubts:
-        say(output.style(f"DOUBT: {doubt}", bold=True))
-    say(f"\nPath of placement: {path_name(found.path)} (chosen by {found.path_chosen_by})")
+        say(output.style(f"DOUBT: {words.text(doubt)}", bold=True))
+    say(f"\nPath of placement: {words.text(path_statement(found.path))} (chosen by {found.path_chosen_by})")
     if found.search is not None:
-        say("  about as good: " + "; ".join(path_name(entry) for entry in found.search.plateau[:12]))
+        say(
+            "  about as good: "
+            + "; ".join(words.text(path_statement(entry)) for entry in found.search.plateau[:12])
+        )
         level_score = next(s for s in found.search.scores if s.tilt_ap_deg == 0 and s.tilt_lateral_deg == 0)
-        for line in path_words(found.path, level_score):
-            say(f"  {line}")
+        for line in path_statements(found.path, level_score):
+            say(f"  {words.text(line)}")
     if found.tripod is not None:
         heights = ", ".join(f"{height:.1f}" for height in found.tripod.heights_level_mm)
         say(f"  tripod points, height with the cast level: {heights} mm")
     for tooth, entry in found.teeth.items():
-        say(output.style(f"\n{tooth}: outline {entry.outline}, margin {entry.margin}", bold=True))
+        say(
+            output.style(f"\n{words.tooth(tooth)}: outline {entry.outline}, margin {entry.margin}", bold=True)
+        )
         for zone, figure in entry.undercuts_mm.items():
-            words = gauge_words(figure)
-            say(f"  {zone:13} {figure_words(figure)}{'; ' + words if words else ''}")
+            gauges = gauge_statement(figure)
+            say(f"  {zone:13} {figure_words(figure)}{'; ' + words.text(gauges) if gauges else ''}")
         say(f"  crown height  {figure_words(entry.crown_height_mm)}")
     for space in found.spaces:
-        say(f"\nspace {' '.join(map(str, space.teeth))}: width {figure_words(space.width_mm)}")
+        say(f"\nspace {words.teeth(space.teeth)}: width {figure_words(space.width_mm)}")
         say(f"  clearance {figure_words(space.clearance_mm)}")
     if found.palate is not None:
         say(
@@ -191,6 +234,6 @@ def _print(found: "Survey", case: Case, rows: "tuple[TakenOver, ...]", overwrite
         for row in rows:
             if row.how == "differs":
                 done = "replaced" if overwrite else "kept as it was; --overwrite replaces it"
-                say(f"  {row.path}: recorded {row.before}, scan {row.after}: {done}")
+                say(f"  {words.path(row.path)}: recorded {row.before}, scan {row.after}: {done}")
         say(f"  {sum(row.how != 'differs' for row in rows)} figures new or alike")
     say("\nA scan cannot tell: " + "; ".join(settings()["not_in_a_scan"]) + ".")

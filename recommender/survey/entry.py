@@ -1,4 +1,4 @@
-"""The public way in: a scan and a case to a survey."""
+"""From the files of a scan and a case to a survey."""
 
 import hashlib
 from pathlib import Path
@@ -15,12 +15,7 @@ from recommender.survey.surveying import Dentition, survey
 def survey_scan(
     path: str | Path, case: Case, marks: Marks | str | Path | None = None, opposing: str | Path | None = None
 ) -> Survey:
-    """Survey figures of a scanned cast for a case.
-
-    ``path`` and ``opposing`` are STL, PLY or OBJ files, ``marks`` what a person confirmed: a MARKS file, or its content
-    already read. Raises ``ScanError`` with one sentence where scan, marks and case cannot be brought together,
-    ``OSError`` where a file cannot be read. Nothing is written, and nothing of the scan is kept.
-    """
+    """As ``recommender.survey_scan``, by the figures in force here."""
     chosen = marks if isinstance(marks, Marks) else marks_from(marks) if marks is not None else Marks()
     scan = load_scan(Path(path), chosen.unit)
     other = load_scan(Path(opposing), chosen.unit).mesh if opposing is not None else None

@@ -8,11 +8,14 @@ from typing import Literal
 import numpy as np
 from scipy import ndimage
 
-from recommender.survey.arrays import Bools, Floats
+from recommender.survey.arrays import Bools, Floats, Ints
 from recommender.survey.errors import ScanError
 from recommender.survey.mesh import Mesh
 
 _MOST_WORK = 1e8  # cells looked at; a jaw at 0.2 mm needs about a million
+_AT_ONCE = 2_000_000
+_SMALL = 3  # cells that a triangle of a scan spans at most
+_TOO_LARGE = "the scan has too many large triangles lying over each other"
 
 
 @dataclass(frozen=True)
@@ -74,30 +77,91 @@ def _fill(image: Floats, a: Floats, b: Floats, z: Floats, count: tuple[int, int]
     seen &= (first_a < count[0]) & (first_b < count[1]) & (np.abs(area) > 1e-12)
     faces = np.flatnonzero(seen)
     span = np.maximum(last_a - first_a, last_b - first_b)[faces] + 1
-    if (span.astype(np.float64) ** 2).sum() > _MOST_WORK:
-        raise ScanError("the scan has too many large triangles lying over each other")
-    for size in np.unique(2 ** np.ceil(np.log2(np.maximum(span, 1))).astype(int)):
-        chosen = faces[(span > (0 if size == 1 else size // 2)) & (span <= size)]
-        steps = np.arange(size * size)
-        for part in (
-            np.array_split(steps, max(1, len(steps) * len(chosen) // 2_000_000))
-            if size > 4
-            else steps[:, None]
-        ):
-            face = np.repeat(chosen, len(part))
-            offset = np.tile(part, len(chosen))
-            i, j = first_a[face] + offset // size, first_b[face] + offset % size
-            inside = (i <= last_a[face]) & (j <= last_b[face])
-            inside &= (i >= 0) & (j >= 0) & (i < count[0]) & (j < count[1])
-            face, i, j = face[inside], i[inside], j[inside]
-            first = (
-                (b[face, 1] - b[face, 2]) * (i - a[face, 2]) + (a[face, 2] - a[face, 1]) * (j - b[face, 2])
-            ) / area[face]
-            second = (
-                (b[face, 2] - b[face, 0]) * (i - a[face, 2]) + (a[face, 0] - a[face, 2]) * (j - b[face, 2])
-            ) / area[face]
-            third = 1 - first - second
-            hit = (first >= -1e-9) & (second >= -1e-9) & (third >= -1e-9)
-            face = face[hit]
-            value = first[hit] * z[face, 0] + second[hit] * z[face, 1] + third[hit] * z[face, 2]
-            np.maximum.at(image, i[hit] * count[1] + j[hit], value)
+    small = faces[span <= _SMALL]
+    for step in range(_SMALL * _SMALL):
+        i, j = first_a[small] + step // _SMALL, first_b[small] + step % _SMALL
+        inside = (i <= last_a[small]) & (j <= last_b[small])
+        _put(image, a, b, z, area, small[inside], i[inside], j[inside], count)
+    large = faces[span > _SMALL]
+    rows = (np.minimum(last_a, count[0] - 1) - np.maximum(first_a, 0) + 1)[large]
+    if rows.sum() > _MOST_WORK / 10:
+        raise ScanError(_TOO_LARGE)
+    work = 0
+    for part in _batches(large, rows):
+        work += _fill_rows(image, a, b, z, area, part, first_a, last_a, count)
+        if work > _MOST_WORK:
+            raise ScanError(_TOO_LARGE)
+
+
+def _batches(faces: Ints, rows: Ints) -> list[Ints]:
+    """The faces in parts of so many rows each that what is worked out at once stays small."""
+    return [
+        np.asarray(part)
+        for part in np.array_split(faces, max(1, int(rows.sum() // _AT_ONCE) + 1))
+        if len(part)
+    ]
+
+
+def _fill_rows(
+    image: Floats, a: Floats, b: Floats, z: Floats, area: Floats, faces: Ints, first_a: Ints, last_a: Ints,
+    count: tuple[int, int],
+) -> int:  # fmt: skip
+    """Row by row, so that a long thin triangle, as in the base of a cast, costs what it covers and not what it spans;
+    how many cells were looked at."""
+    start, end = np.maximum(first_a[faces], 0), np.minimum(last_a[faces], count[0] - 1)
+    rows = np.maximum(end - start + 1, 0)
+    face = np.repeat(faces, rows)
+    i = np.repeat(start, rows) + _counted(rows)
+    low, high = np.full(len(face), np.inf), np.full(len(face), -np.inf)
+    for corner in range(3):
+        a0, a1 = a[face, corner], a[face, corner - 1]
+        b0, b1 = b[face, corner], b[face, corner - 1]
+        with np.errstate(all="ignore"):
+            share = (i - a0) / (a1 - a0)
+        at = np.where((share >= -1e-9) & (share <= 1 + 1e-9), b0 + share * (b1 - b0), np.nan)
+        low, high = np.fmin(low, at), np.fmax(high, at)
+    known = high >= low
+    first = np.where(known, np.clip(np.ceil(np.where(known, low, 0.0) - 1e-9), 0, count[1]), 1).astype(
+        np.int64
+    )
+    last = np.where(known, np.clip(np.floor(np.where(known, high, 0.0) + 1e-9), -1, count[1] - 1), 0).astype(
+        np.int64
+    )
+    width = np.maximum(last - first + 1, 0)
+    for part in np.array_split(np.arange(len(face)), max(1, int(width.sum() // _AT_ONCE) + 1)):
+        own = width[part]
+        j = np.repeat(first[part], own) + _counted(own)
+        _put(image, a, b, z, area, np.repeat(face[part], own), np.repeat(i[part], own), j, count)
+    return int(width.sum())
+
+
+def _counted(lengths: Ints) -> Ints:
+    """0, 1, 2 … within each of the stretches of these lengths."""
+    ends = np.cumsum(lengths)
+    result: Ints = np.arange(int(ends[-1]) if len(ends) else 0) - np.repeat(ends - lengths, lengths)
+    return result
+
+
+def _put(
+    image: Floats,
+    a: Floats,
+    b: Floats,
+    z: Floats,
+    area: Floats,
+    face: Ints,
+    i: Ints,
+    j: Ints,
+    count: tuple[int, int],
+) -> None:
+    """Raise the cells (i, j) to the planes of their faces, where they lie within them."""
+    within = (i >= 0) & (j >= 0) & (i < count[0]) & (j < count[1])
+    face, i, j = face[within], i[within], j[within]
+    a2, b2 = a[face, 2], b[face, 2]
+    da, db = i - a2, j - b2
+    first = ((b[face, 1] - b2) * da + (a2 - a[face, 1]) * db) / area[face]
+    second = ((b2 - b[face, 0]) * da + (a[face, 0] - a2) * db) / area[face]
+    third = 1 - first - second
+    hit = (first >= -1e-9) & (second >= -1e-9) & (third >= -1e-9)
+    face = face[hit]
+    value = first[hit] * z[face, 0] + second[hit] * z[face, 1] + third[hit] * z[face, 2]
+    np.maximum.at(image, i[hit] * count[1] + j[hit], value)

@@ -12,6 +12,8 @@ from recommender.survey.heights import HeightImage, height_image
 from recommender.survey.mesh import Mesh
 
 _CELL = 0.6
+_OPEN_SHARE = 0.05  # of its area, that an open scan turns more to one side than to the other
+_MORE_CRESTS = 1.5
 _UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -35,13 +37,29 @@ def first_up(mesh: Mesh) -> Floats:
     """
     total = mesh.face_normals.sum(axis=0)
     share = float(np.linalg.norm(total) / np.linalg.norm(mesh.face_normals, axis=1).sum())
-    if share > 0.05:
+    if share > _OPEN_SHARE:
         return unit(total)
     spread = np.linalg.svd(mesh.points[::7] - mesh.points.mean(axis=0), full_matrices=False)[2][2]
     sides = [spread, -spread]
     counts = [int(crests(height_image(mesh.moved(level_axes(side)), _CELL)).sum()) for side in sides]
     best: Floats = sides[int(np.argmax(counts))]
     return best
+
+
+def inside_out(mesh: Mesh) -> bool:
+    """Whether the triangles of a scan (mm) are listed the wrong way round, so that its surface faces inward.
+
+    A closed cast then encloses less than nothing. An open scan shows its teeth on the side that its surface turns from.
+    """
+    total = mesh.face_normals.sum(axis=0)
+    if np.linalg.norm(total) < _OPEN_SHARE * np.linalg.norm(mesh.face_normals, axis=1).sum():
+        first = mesh.points[mesh.faces[:, 0]] - mesh.points.mean(axis=0)
+        return bool(np.einsum("ij,ij->", first, mesh.face_normals) < 0)
+    toward, away = (
+        int(crests(height_image(mesh.moved(level_axes(side)), _CELL)).sum())
+        for side in (unit(total), -unit(total))
+    )
+    return away > _MORE_CRESTS * toward
 
 
 def auto_level(mesh: Mesh, up: Floats | None = None) -> Floats:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from recommender.domain.dentition import mirror, position, quadrant
+from recommender.domain.statement import Statement, say
 from recommender.survey.arrays import Floats
 from recommender.survey.crown import CrownSurface
 from recommender.survey.dimensions import crown_size
@@ -223,16 +224,21 @@ def nominal_places(arch: str) -> dict[int, Floats]:
     return {tooth: (place + own[mirror(tooth)] * other_side) / 2 for tooth, place in own.items()}
 
 
-def side_doubt(place: Located) -> str | None:
-    """Why the side or the arch may be wrong, or ``None``: the list of teeth explains the scan no better than
-    its mirror image does."""
+def doubts(place: Located, standing: Sequence[int], side_named: bool) -> tuple[Statement, ...]:
+    """Why side, arch or list may be wrong, where teeth were sought by the list alone.
+
+    A person who named one tooth on the scan settles which of two likely sides it is, and nothing else.
+    """
     if place.cost is None or place.mirror_cost is None or place.other_arch_cost is None:
-        return None
-    least = settings()["teeth"]["mirror_margin"]
+        return ()
+    figures = settings()["teeth"]
+    least, found = figures["mirror_margin"], []
     if place.other_arch_cost < place.cost - least:
-        return "the row of teeth looks like the other jaw's"
+        found.append(say("survey.doubt.other_jaw"))
     if place.mirror_cost < place.cost - 1e-9:
-        return "the mirror image of the list of teeth fits the scan better than the list"
-    if place.mirror_cost < place.cost + least:
-        return "the list of teeth and its mirror image fit the scan about equally well: name one tooth on the scan"
-    return None
+        found.append(say("survey.doubt.mirror_fits_better"))
+    elif place.mirror_cost < place.cost + least and not side_named:
+        found.append(say("survey.doubt.mirror_fits_alike"))
+    if place.cost > figures["sure_cost"] * len(standing):
+        found.append(say("survey.doubt.fits_poorly"))
+    return tuple(found)

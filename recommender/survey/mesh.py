@@ -10,6 +10,8 @@ from scipy.sparse import csgraph
 
 from recommender.survey.arrays import Floats, Ints, unit
 
+_LONG_EDGES = 6.0  # times the median edge
+
 
 @dataclass(frozen=True)
 class Mesh:
@@ -44,17 +46,26 @@ class Mesh:
 
     @cached_property
     def neighbours(self) -> Any:
-        """Sparse matrix (n, n) of which points share an edge, scaled so that it takes the mean of neighbours."""
+        """Sparse matrix (n, n) of which points share an edge, scaled so that it takes the mean of neighbours.
+
+        Edges far longer than usual are left out: the triangles of a base or of a filled hole say nothing of the surface
+        beside them. A point with no other edge is its own neighbour.
+        """
         count = len(self.points)
         start = self.faces.ravel().astype(np.int32)
         end = np.roll(self.faces, -1, axis=1).ravel().astype(np.int32)
+        short = ((self.points[start] - self.points[end]) ** 2).sum(axis=1) < (_LONG_EDGES * self.edge_mm) ** 2
+        start, end = start[short], end[short]
         joined = sparse.coo_matrix(
             (np.ones(len(start), np.float32), (start, end)), shape=(count, count)
         ).tocsr()
         joined = joined + joined.T
         joined.data[:] = 1.0
-        degree = np.maximum(np.asarray(joined.sum(axis=1)).ravel(), 1.0)
-        return sparse.diags(1.0 / degree) @ joined
+        degree = np.asarray(joined.sum(axis=1)).ravel()
+        alone = degree == 0
+        if alone.any():
+            joined = joined + sparse.diags(alone.astype(np.float32))
+        return sparse.diags(1.0 / np.maximum(degree, 1.0)) @ joined
 
     @cached_property
     def boundary_edges(self) -> int:
@@ -120,6 +131,20 @@ def largest_piece(mesh: Mesh) -> Mesh:
     label = csgraph.connected_components(mesh.neighbours, directed=False)[1]
     largest = np.bincount(label).argmax()
     return compact(mesh.points, mesh.faces[label[mesh.faces[:, 0]] == largest])
+
+
+def without_scraps(mesh: Mesh, least_share: float) -> Mesh:
+    """The mesh without loose pieces that have less than a share of the points of the largest one.
+
+    What hangs on it by long edges alone, as the walls of a base do, counts as loose.
+    """
+    label = csgraph.connected_components(mesh.neighbours, directed=False)[1]
+    size = np.bincount(label)
+    kept = (size >= least_share * size.max())[label]
+    if kept.all():
+        return mesh
+    faces = mesh.faces[kept[mesh.faces].all(axis=1)]
+    return compact(mesh.points, faces) if len(faces) else mesh
 
 
 def welded(points: Floats, faces: Ints) -> Mesh:

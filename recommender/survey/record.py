@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from recommender.domain.case import Case
-from recommender.survey.document import provenance
+from recommender.domain.statement import say
+from recommender.domain.statement import tooth as one_tooth
 from recommender.survey.errors import ScanError
+from recommender.survey.provenance import provenance
 from recommender.survey.result import Figure, LineHeight, Survey, ToothSurvey
 from recommender.survey.settings import settings
 from recommender.survey.zones import FACIAL, LINGUAL
@@ -87,7 +89,10 @@ def _teeth(survey: Survey, case: Case, teeth: Iterable[int] | None) -> tuple[int
     if teeth is not None:
         wanted = tuple(teeth)
         if unsure := [tooth for tooth in wanted if tooth not in confirmed]:
-            raise ScanError(f"outline and margin of {unsure[0]} are not confirmed")
+            raise ScanError(
+                "outline and margin of a tooth that was named are not confirmed",
+                say("survey.refused.not_confirmed", tooth=one_tooth(unsure[0])),
+            )
         return wanted
     listed = {entry.tooth for entry in case.abutments or ()}
     gone = set(case.missing)

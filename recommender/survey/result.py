@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
+from recommender.domain.statement import Statement, say
 from recommender.survey.bands import Bands
 from recommender.survey.crown import CrownSurface
 from recommender.survey.locating import Located
@@ -16,42 +16,29 @@ from recommender.survey.undercuts import Wall
 @dataclass(frozen=True)
 class Figure:
     """A number with its band (mm), or ``None`` with the reason ``why`` it could not be measured; ``causes`` of
-    the band as standard
-    deviations; ``check`` a doubt about a figure that was measured."""
+    the band as standard deviations; ``check`` a doubt about a figure that was measured."""
 
     low: float | None
     value: float | None
     high: float | None
-    why: str = ""
+    why: Statement | None = None
     causes: Mapping[str, float] = field(default_factory=dict)
-    check: str = ""
-
-    def document(self) -> dict[str, Any]:
-        """As plain data."""
-        if self.value is None:
-            return {"value": None, "why": self.why}
-        entry: dict[str, Any] = {"low": self.low, "value": self.value, "high": self.high}
-        if self.causes:
-            entry["sd"] = dict(self.causes)
-        if self.check:
-            entry["check"] = self.check
-        return entry
+    check: Statement | None = None
 
 
-def not_measured(why: str) -> Figure:
-    """A figure that is not there, with its reason."""
-    return Figure(None, None, None, why)
+def not_measured(reason: str) -> Figure:
+    """A figure that is not there, with its reason: the end of a code ``survey.why.…`` of the words."""
+    return Figure(None, None, None, say(f"survey.why.{reason}"))
 
 
-def figure(value: float, spread: float, causes: Mapping[str, float] | None = None, check: str = "") -> Figure:
+def figure(value: float, spread: float, causes: Mapping[str, float] | None = None) -> Figure:
     """A figure of at least 0 with a band of ``spread`` to either side, rounded to 0.01 mm."""
     return Figure(
         round(max(value - spread, 0.0), 2),
         round(max(value, 0.0), 2),
         round(max(value + spread, 0.0), 2),
-        "",
+        None,
         causes or {},
-        check,
     )
 
 
@@ -141,7 +128,7 @@ class Survey:
     path_chosen_by: str
     search: PathSearch | None
     tripod: Tripod | None
-    doubts: tuple[str, ...]
+    doubts: tuple[Statement, ...]
     unit_confirmed: bool
     side_confirmed: bool
     level_confirmed: bool

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 
 from recommender.survey.errors import ScanError
-from recommender.survey.mesh import Mesh
+from recommender.survey.levelling import inside_out
+from recommender.survey.mesh import Mesh, without_scraps
 from recommender.survey.reading import parse_scan, read_scan
 from recommender.survey.settings import settings
 
@@ -44,10 +45,13 @@ def scan_of_bytes(data: bytes, unit: str | None = None) -> Scan:
 
 
 def prepared(mesh: Mesh, sha256: str, unit: str | None = None) -> Scan:
-    """A scan from a mesh as it stood in its file."""
+    """A scan from a mesh as it stood in its file, without loose scraps, its surface facing outward."""
+    mesh = without_scraps(mesh, settings()["smoothing"]["scrap_share"])
     chosen = _unit(mesh, unit)
     factor = settings()["units"][chosen]
     raw = Mesh(mesh.points * factor, mesh.faces) if factor != 1.0 else mesh
+    if inside_out(raw):
+        raw = Mesh(raw.points, np.ascontiguousarray(raw.faces[:, ::-1]))
     figures = settings()["smoothing"]
     if raw.edge_mm >= figures["coarsest_edge_mm"]:
         return Scan(raw, raw, sha256, chosen, float(settings()["bands"]["coarse_roughness_mm"]))

@@ -76,21 +76,21 @@ def _width(arch: str, run: tuple[int, ...], parts: Mapping[int, ToothParts], up:
     order = ARCH_ORDER[arch]
     first, last = order.index(run[0]) - 1, order.index(run[-1]) + 1
     if first < 0 or last >= len(order):
-        return not_measured("no tooth behind the space")
+        return not_measured("no_tooth_behind")
     ends = (order[first], order[last])
     if any(tooth not in parts for tooth in ends):
-        return not_measured("a tooth beside the space was not found")
+        return not_measured("neighbour_not_found")
     walls = [
         facing_wall(parts[tooth], side_facing(tooth, other), up)
         for tooth, other in ((ends[0], run[0]), (ends[1], run[-1]))
     ]
     if min(len(wall) for wall in walls) < 30:
-        return not_measured("a hole in the scan")
+        return not_measured("hole")
     # from both sides, so that a mirrored scan gives the same; the few nearest points are noise
     away = [np.percentile(cKDTree(own).query(other)[0], 0.5) for own, other in (walls, walls[::-1])]
     width = float(np.mean(away))
     if width < 0.3:
-        return not_measured("the space is shut")
+        return not_measured("space_shut")
     return figure(width, settings()["bands"]["cover_sds"] * settings()["spaces"]["width_spread_mm"])
 
 
@@ -117,13 +117,13 @@ def _ridge(
 ) -> tuple[Figure, dict[int, Figure]]:
     figures = settings()["spaces"]
     if opposing is None:
-        return not_measured("no opposing scan"), {}
+        return not_measured("no_opposing"), {}
     if line is None:
-        return not_measured("no crest line is drawn over the ridge"), {}
+        return not_measured("no_crest_line"), {}
     crest = evenly(line[:, :2], 0.25)
     along = lengths(crest)
     if along[-1] < 2.0:
-        return not_measured("the crest line is too short"), {}
+        return not_measured("crest_line_short"), {}
     tangent = np.gradient(crest, axis=0)
     tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-9)
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
@@ -132,7 +132,7 @@ def _ridge(
     room = (opposing.lowest.at(places) - image.at(places)).reshape(len(crest), -1)
     known = np.isfinite(room)
     if known.any(axis=1).mean() < 0.5:
-        return not_measured("the opposing scan does not reach over the ridge"), {}
+        return not_measured("opposing_not_over_ridge"), {}
     least = np.where(known.any(axis=1), np.where(known, room, np.inf).min(axis=1), np.nan)
     spread = settings()["bands"]["cover_sds"] * figures["clearance_spread_mm"]
     whole = figure(float(np.nanmin(least)), spread)
@@ -182,6 +182,6 @@ def _nearest(parts: ToothParts, place: Floats, reach: float, opposing: Opposing,
     away = np.linalg.norm(surface.local[:, :2] - place, axis=1)
     disc = (away < reach) & (surface.normals[:, 2] > 0.2)
     if disc.sum() < 8:
-        return not_measured("a hole in the scan")
+        return not_measured("hole")
     room = opposing.tree.query(surface.mesh.points[surface.chosen[disc]])[0]
     return figure(float(np.min(room)), spread)

@@ -157,6 +157,8 @@ def _middle_of(line: Floats) -> float:
     """x of the midline: the mean of both limbs at equal distances from the front."""
     rows = np.percentile(line[:, 1], np.arange(25, 80, 5))
     front = int(np.argmax(line[:, 1]))
+    if not 0 < front < len(line) - 1:
+        raise ScanError("no row of teeth stands out of the scan")
     left = np.interp(rows, line[:front, 1], line[:front, 0])
     right = np.interp(-rows, -line[front:, 1], line[front:, 0])
     return float(np.median((left + right) / 2))

@@ -7,14 +7,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from recommender.domain.dentition import arch_of, neighbour, position
+from recommender.domain.statement import say
+from recommender.domain.statement import tooth as one_tooth
 from recommender.survey.arrays import Floats
 from recommender.survey.crown import CrownSurface
 from recommender.survey.directions import path_direction
 from recommender.survey.errors import ScanError
-from recommender.survey.locating import Located, locate, side_doubt
+from recommender.survey.locating import Located, doubts, locate
 from recommender.survey.marks import Marks, ToothMarks
 from recommender.survey.mesh import Mesh
-from recommender.survey.paths import PathScore, PathSearch, ThinCrown, judged, search
+from recommender.survey.paths import Abutment, PathScore, PathSearch, judged, search
 from recommender.survey.result import Survey, ToothParts, ToothSurvey
 from recommender.survey.scan import Scan
 from recommender.survey.settings import settings
@@ -62,8 +64,18 @@ def survey(
 
     Raises ``ScanError`` with one sentence where scan, list and marks cannot be brought together.
     """
+    try:
+        return _surveyed(scan, dentition, marks or Marks(), opposing)
+    except (ArithmeticError, IndexError, ValueError, np.linalg.LinAlgError) as error:
+        if isinstance(error, ScanError):
+            raise
+        raise ScanError(
+            "the surface of the scan cannot be followed: it is torn, or has not the form of a jaw"
+        ) from error
+
+
+def _surveyed(scan: Scan, dentition: Dentition, marks: Marks, opposing: Mesh | None) -> Survey:
     clock = _Clock()
-    marks = marks or Marks()
     if marks.scan is not None and marks.scan != scan.sha256:
         raise ScanError("the marks belong to another scan")
     standing = marks.standing or dentition.standing
@@ -71,16 +83,16 @@ def survey(
         raise ScanError(f"the marks name a tooth that is not in the {dentition.arch}")
     place = locate(scan, dentition.arch, standing, marks)
     clock.check()
-    _refuse_wrong_side(place, marks)
+    refuse_wrong_side(place, marks)
     surfaces = {frame.tooth: CrownSurface(place.mesh, frame) for frame in place.frames}
     margins = {
         tooth: margin_of(surface, place, marks.teeth.get(tooth)) for tooth, surface in surfaces.items()
     }
     clock.check()
     beside = dentition.beside_spaces()
-    thin = {tooth: ThinCrown(surfaces[tooth], margins[tooth]) for tooth in beside if tooth in surfaces}
-    found = search(thin, beside, dentition.arch)
-    path, chosen_by = _path(marks, found, thin, beside, dentition.arch)
+    crowns = {tooth: Abutment(surfaces[tooth], margins[tooth]) for tooth in beside if tooth in surfaces}
+    found = search(crowns, beside, dentition.arch)
+    path, chosen_by = _path(marks, found, crowns, beside, dentition.arch)
     up = path_direction(path.tilt_ap_deg, path.tilt_lateral_deg, dentition.arch)
     clock.check()
     parts = {
@@ -95,27 +107,25 @@ def survey(
     spaces = space_surveys(dentition.arch, standing, dentition.replaced, parts, up, place.image, over, crests)
     clicks = {name: place.level(point) for name, point in marks.palate.items()}
     palate = palate_figures(place.image, parts, clicks) if dentition.arch == "maxilla" else None
-    doubt = side_doubt(place) if marks.side is None else None
     return Survey(
         dentition.arch, tuple(standing), teeth, spaces, palate, path, chosen_by, found,
-        tripod_of(place, up, dentition.arch),
-        (doubt,) if doubt else (), marks.unit is not None, marks.side is not None, marks.level is not None, scan, place,
-        parts,
+        tripod_of(place, up, dentition.arch), doubts(place, standing, marks.side is not None),
+        marks.unit is not None, marks.side is not None, marks.level is not None, scan, place, parts,
     )  # fmt: skip
 
 
 def _path(
     marks: Marks,
     found: PathSearch | None,
-    thin: Mapping[int, ThinCrown],
+    crowns: Mapping[int, Abutment],
     beside: Mapping[int, Sequence[str]],
     arch: str,
 ) -> tuple[PathScore, str]:
     if marks.path is not None:
-        own = {tooth: beside[tooth] for tooth in sorted(thin)}
+        own = {tooth: beside[tooth] for tooth in sorted(crowns)}
         if not own:
             return PathScore(*marks.path, float("nan"), ()), "person"
-        return judged(thin, own, arch, marks.path), "person"
+        return judged(crowns, own, arch, marks.path), "person"
     if found is not None:
         return found.best, "search"
     return PathScore(0.0, 0.0, float("nan"), ()), "search"
@@ -140,21 +150,24 @@ def stood_by(result: Survey, teeth: Collection[int]) -> Survey:
     return replace(result, teeth=told)
 
 
-def _refuse_wrong_side(place: Located, marks: Marks) -> None:
-    """A person named one tooth: it has to be the one that the list puts there."""
+def refuse_wrong_side(place: Located, marks: Marks) -> None:
+    """A person named one tooth: it has to be the one that the list puts there. Raises ``ScanError`` where it is not, or
+    where the row of teeth is surely the other jaw's."""
     if marks.side is not None:
         tooth, point = marks.side
         level = place.level(point)
         frames = {frame.tooth: frame for frame in place.frames}
         if tooth not in frames:
             raise ScanError(
-                f"the tooth named on the scan, {tooth}, is not among the standing teeth of the case"
+                "the tooth named on the scan is not among the standing teeth of the case",
+                say("survey.refused.named_not_standing", tooth=one_tooth(tooth)),
             )
         nearest = min(frames.values(), key=lambda frame: float(np.linalg.norm(frame.centre[:2] - level[:2])))
         if nearest.tooth != tooth:
             raise ScanError(
-                f"the list of teeth puts {nearest.tooth} where {tooth} was named: the scan is mirrored, "
-                "or the list is not of this cast"
+                "the list of teeth puts another tooth where this one was named: the scan is mirrored, or the list is "
+                "not of this cast",
+                say("survey.refused.mirrored", put=one_tooth(nearest.tooth), named=one_tooth(tooth)),
             )
     if place.other_arch_cost is None or place.cost is None:
         return

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from recommender.domain.statement import say
 from recommender.survey.arrays import Floats
 from recommender.survey.bands import Bands, undercut_bands
 from recommender.survey.crown import CrownSurface
@@ -41,19 +42,14 @@ def undercut_figures(parts: ToothParts) -> dict[str, Figure]:
     found = {}
     for index, zone in enumerate(ZONES):
         value = parts.bands.value[index]
-        why = _why_not(parts.surface.frame, parts.at_path, zone, value)
-        if why:
-            found[zone] = not_measured(why)
+        reason = _why_not(parts.surface.frame, parts.at_path, zone, value)
+        if reason:
+            found[zone] = not_measured(reason)
             continue
-        check = (
-            "deeper than a crown plausibly is 1 mm above its margin: look at the margin"
-            if value > limit
-            else ""
-        )
+        check = say("survey.look_at_the_margin") if value > limit else None
         found[zone] = Figure(
             round(float(parts.bands.low[index]), 2), round(float(value), 2), round(float(parts.bands.high[index]), 2),
-            "",
-            _causes(parts.bands, index), check,
+            None, _causes(parts.bands, index), check,
         )  # fmt: skip
     return found
 
@@ -69,11 +65,11 @@ def _causes(bands: Bands, index: int) -> dict[str, float]:
 def _why_not(frame: ToothFrame, laid: Wall, zone: str, value: float) -> str:
     touching = dict(zip(("mesial", "distal"), frame.lines, strict=True))
     if touching.get(zone) is not None:
-        return "touches its neighbour"
+        return "touches_neighbour"
     if np.isfinite(value):
         return ""
     columns = by_zones(np.zeros(len(laid.shut)), laid.shut)[ZONES.index(zone)]
-    return "a hole in the scan" if np.isfinite(columns) else "a neighbour is in the way"
+    return "hole" if np.isfinite(columns) else "neighbour_in_the_way"
 
 
 def level_figures(parts: ToothParts, at_path: dict[str, Figure]) -> dict[str, Figure]:
@@ -81,8 +77,10 @@ def level_figures(parts: ToothParts, at_path: dict[str, Figure]) -> dict[str, Fi
     values = zone_undercuts(parts.level)
     found = {}
     for index, zone in enumerate(ZONES):
-        if at_path[zone].value is None or not np.isfinite(values[index]):
-            found[zone] = not_measured(at_path[zone].why or "a hole in the scan")
+        if at_path[zone].value is None:
+            found[zone] = at_path[zone]
+        elif not np.isfinite(values[index]):
+            found[zone] = not_measured("hole")
         else:
             causes = _causes(parts.bands, index)
             spread = settings()["bands"]["cover_sds"] * float(np.sqrt(sum(sd**2 for sd in causes.values())))
@@ -113,6 +111,6 @@ def crown_height(parts: ToothParts) -> Figure:
     margins = by_zones(parts.at_path.margin, np.zeros_like(parts.at_path.shut))
     height = parts.at_path.top - margins[ZONES.index("midfacial")]
     if not np.isfinite(height) or height <= 0:
-        return not_measured("a hole in the scan")
+        return not_measured("hole")
     spread = settings()["bands"]["cover_sds"] * float(np.hypot(parts.margin.spread_mm, 0.1))
     return figure(float(height), spread, {"margin": parts.margin.spread_mm})

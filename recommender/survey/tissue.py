@@ -35,7 +35,7 @@ def overhang(parts: ToothParts, up: Floats) -> Figure:
         for row in rows
     ])  # fmt: skip
     if np.isfinite(profile).sum() < figures["least_rows"]:
-        return not_measured("the scan ends too near below the tooth")
+        return not_measured("ends_near_tooth")
     profile = profile[::-1][np.isfinite(profile[::-1])]
     depth = float((np.maximum.accumulate(profile) - profile).max())
     return figure(depth, settings()["bands"]["cover_sds"] * figures["spread_mm"])
@@ -67,17 +67,17 @@ def _midline(parts: Mapping[int, ToothParts]) -> float:
 def _vault(image: HeightImage, parts: Mapping[int, ToothParts]) -> Figure:
     sides = _lingual_margins(parts)
     if not sides["left"] or not sides["right"]:
-        return not_measured("no back tooth on one of the sides")
+        return not_measured("no_back_tooth")
     places = np.array(sides["left"] + sides["right"])
     middle = (np.mean([p[0] for p in sides["left"]]) + np.mean([p[0] for p in sides["right"]])) / 2
     rows = np.arange(places[:, 1].min() - 2, places[:, 1].max() + 2, 0.4)
     heights = image.at(np.column_stack([np.full(len(rows), middle), rows]))
     if np.isfinite(heights).sum() < 0.5 * len(rows):
-        return not_measured("the midline of the palate is not in the scan")
+        return not_measured("midline_not_in_scan")
     level = (np.mean([p[2] for p in sides["left"]]) + np.mean([p[2] for p in sides["right"]])) / 2
     depth = float(level - np.nanpercentile(heights, 10))
     if depth < 1.0:
-        return not_measured("the midline of the palate is not in the scan")
+        return not_measured("midline_not_in_scan")
     return figure(depth, settings()["bands"]["cover_sds"] * settings()["palate"]["vault_spread_mm"])
 
 
@@ -85,7 +85,7 @@ def _rugae(image: HeightImage, parts: Mapping[int, ToothParts]) -> Figure:
     figures = settings()["palate"]
     front = [entry.surface.frame.centre[1] for tooth, entry in parts.items() if tooth % 10 <= 3]
     if not front:
-        return not_measured("no front tooth to find the rugae by")
+        return not_measured("no_front_tooth")
     middle, start = _midline(parts), float(max(front))
     heights = []
     for aside in figures["rugae_lines_mm"]:
@@ -93,18 +93,25 @@ def _rugae(image: HeightImage, parts: Mapping[int, ToothParts]) -> Figure:
         line = image.at(np.column_stack([np.full(len(rows), middle + aside), rows]), order=1)
         if np.isfinite(line).mean() < 0.9:
             continue
-        line = line[np.isfinite(line)]
+        line = _without_trend(line[np.isfinite(line)], figures["rugae_trend_degree"])
         ripple = line - ndimage.gaussian_filter1d(line, figures["rugae_smooth_mm"] / 0.15)
         inner = ripple[10:-10]
         heights.append(float(np.percentile(inner, 97) - np.percentile(inner, 10)))
     if len(heights) < 2:
-        return not_measured("the front of the palate is not in the scan")
+        return not_measured("front_of_palate_not_in_scan")
     return figure(float(np.median(heights)), settings()["bands"]["cover_sds"] * figures["rugae_spread_mm"])
+
+
+def _without_trend(line: Floats, degree: int) -> Floats:
+    """Without the fall of the palate behind the front teeth, which a filter would leave standing at the ends."""
+    along = np.linspace(-1.0, 1.0, len(line))
+    result: Floats = line - np.polyval(np.polyfit(along, line, degree), along)
+    return result
 
 
 def _length(clicks: Mapping[str, Floats]) -> Figure:
     if set(clicks) != {"incisive_papilla", "vibrating_line"}:
-        return not_measured("the incisive papilla and the vibrating line are not marked")
+        return not_measured("places_not_marked")
     length = float(np.linalg.norm(clicks["incisive_papilla"] - clicks["vibrating_line"]))
     spread = settings()["bands"]["cover_sds"] * settings()["palate"]["click_spread_mm"] * float(np.sqrt(2))
     return figure(length, spread, {"clicks": settings()["palate"]["click_spread_mm"]})

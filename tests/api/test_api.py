@@ -3,6 +3,7 @@
 import doctest
 import json
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -10,7 +11,12 @@ from pathlib import Path
 import pytest
 
 import recommender as rpd
-from recommender.api import advising, cases
+from recommender.api import advising, cases, libraries, surveying
+from recommender.knowledge import adopted, drafts
+from recommender.knowledge.packaged import RULES_ENVIRONMENT
+from recommender.precedents.library import PrecedentLibrary
+from recommender.precedents.situations import all_situations
+from recommender.precedents.source import CaseSource
 from recommender.resources import demo_library, shared
 
 PAGE = shared("notes", "python.md")
@@ -112,3 +118,34 @@ def test_a_case_built_in_python_is_checked_as_one_that_is_read(tmp_path: Path) -
     assert {p.field for p in built.value.problems} == {p.field for p in read.value.problems}
     with pytest.raises(rpd.CaseError):
         rpd.read_cases(tmp_path)
+
+
+def test_adopted_figures_count_for_precedents_and_for_scans(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cases_folder, draft = tmp_path / "cases", tmp_path / "draft"
+    cases_folder.mkdir()
+    for name in ("harbour-0001", "harbour-0002"):
+        shutil.copy(demo_library() / f"{name}.yaml", cases_folder)
+    source = libraries.open_source(cases_folder)
+    assert surveying.survey_figures() is None
+    before = libraries.served(source)
+    drafts.start(draft)
+    for outcome in ("approved", "accepted", "worn_under_12", "worn_12_to_36", "worn_36_or_more"):
+        drafts.set_figure(draft, "scoring.yaml", ("outcome_values", outcome), 0.11)
+    drafts.set_figure(draft, "survey.yaml", ("path", "plateau"), 0.05)
+    adopted.adopt(draft, who="educator", why="to see")
+    monkeypatch.setenv(RULES_ENVIRONMENT, str(draft))
+    after = libraries.served(source)
+    assert isinstance(before, PrecedentLibrary)
+    assert isinstance(after, PrecedentLibrary)
+    assert after.count("retainer") == before.count("retainer") > 0
+    assert 0.11 not in _values(before, source)
+    assert 0.11 in _values(after, source)
+    figures = surveying.survey_figures()
+    assert figures is not None
+    assert figures["path"]["plateau"] == 0.05
+
+
+def _values(library: PrecedentLibrary, source: CaseSource) -> set[float]:
+    """The outcome values of everything that is retrieved for the cases of a source."""
+    asked = all_situations(source.cases(), library.likeness)
+    return {round(found.situation.worth, 6) for situation in asked for found in library.nearest(situation, 10)}

@@ -127,7 +127,9 @@ def test_from_a_scan_to_advice_and_ticket(page, address, folder: Path):
         assert b"vertices" not in saved
         data = json.loads(saved)
         assert data["case"]["survey"]["scan"]["side_confirmed"] is True
-        assert any(isinstance(v, dict) for a in data["case"]["abutments"] for v in a.get("undercuts_mm", {}).values())
+        assert any(
+            isinstance(v, dict) for a in data["case"]["abutments"] for v in a.get("undercuts_mm", {}).values()
+        )
     page.get_by_role("link", name="To the advice").click()
     page.wait_for_selector(".casebook-drawing")
     page.go_back()

@@ -7,12 +7,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 import yaml
+from click.testing import CliRunner
 
 from benchmarks.survey_bench import Bench
+from recommender.cli.main import main
 from recommender.domain.case import Case, Interval
 from recommender.domain.reader import read_case
+from recommender.resources import shared
 from recommender.survey.entry import survey_scan
 from recommender.survey.errors import ScanError
 from recommender.survey.generate.marking import true_marks
@@ -22,8 +26,11 @@ from recommender.survey.pictures.charts import path_picture, radial_picture, wal
 from recommender.survey.pictures.ink import DARK, LIGHT
 from recommender.survey.record import taken_over, to_take_over
 from recommender.survey.result import Figure, Survey
-from recommender.survey.telling import gauge_words
+from recommender.survey.statements import gauge_statement
 from recommender.survey.writing import stl_bytes
+from recommender.wording.words import Words
+
+SCHEMA = json.loads(shared("schema", "survey.schema.json").read_text(encoding="utf-8"))
 
 
 def case_of(bench: Bench, **more: Any) -> Case:
@@ -97,8 +104,10 @@ def test_nothing_unconfirmed_is_taken_over(bench: Bench, found: Survey) -> None:
         taken_over(replace(found, side_confirmed=False), case_of(bench))
     unsure = replace(found, teeth={**found.teeth, 34: replace(found.teeth[34], margin="found")})
     assert not [row for row in to_take_over(unsure, case_of(bench)) if row.path.startswith("abutments[34]")]
-    with pytest.raises(ScanError, match="34"):
+    with pytest.raises(ScanError, match="not confirmed") as refused:
         to_take_over(unsure, case_of(bench), teeth=[34])
+    assert refused.value.statement is not None
+    assert Words("universal").text(refused.value.statement) == "outline and margin of 21 are not confirmed"
 
 
 def test_marks_are_written_and_read_again(marks: Marks) -> None:
@@ -140,10 +149,16 @@ def test_alias_in_marks_is_refused() -> None:
 
 
 def test_gauges_are_told_by_the_band() -> None:
-    assert gauge_words(Figure(0.3, 0.35, 0.45)) == "0.25 touches"
-    assert gauge_words(Figure(0.0, 0.1, 0.2)) == "less than 0.25"
-    assert gauge_words(Figure(0.2, 0.3, 0.4)) == "try 0.25 by hand"
-    assert gauge_words(Figure(0.3, 0.5, 0.6)) == "0.25 touches; try 0.50 by hand"
+    def said(*band: float) -> str:
+        found = gauge_statement(Figure(*band))
+        assert found is not None
+        return Words().text(found)
+
+    assert said(0.3, 0.35, 0.45) == "0.25 touches"
+    assert said(0.0, 0.1, 0.2) == "less than 0.25"
+    assert said(0.2, 0.3, 0.4) == "try 0.25 by hand"
+    assert said(0.3, 0.5, 0.6) == "0.25 touches; try 0.50 by hand"
+    assert gauge_statement(Figure(None, None, None)) is None
 
 
 @pytest.mark.parametrize("inks", [LIGHT, DARK])
@@ -152,8 +167,8 @@ def test_pictures_are_sound_and_of_one_ink(found: Survey, inks: Any) -> None:
     from xml.etree import ElementTree
 
     for svg in (
-        arch_picture(found, inks, {34: "<b>&"}), radial_picture(found, 34, inks), wall_picture(found, 34, inks),
-        path_picture(found, inks),
+        arch_picture(found, Words(mark=("<b>", "&")), inks), radial_picture(found, 34, Words(), inks),
+        wall_picture(found, 34, Words("universal"), inks), path_picture(found, Words(), inks),
     ):  # fmt: skip
         ElementTree.fromstring(svg)
         assert set(re.findall(r"#[0-9a-f]{6}", svg)) <= {inks.ink, inks.paper, inks.pale}
@@ -178,6 +193,7 @@ def test_the_command_from_marks_to_a_case(bench: Bench, tmp_path: Path) -> None:
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     document = json.loads(done.stdout)
+    jsonschema.validate(document, SCHEMA)
     assert document["survey"]["scan"]["side_confirmed"] is True
     assert document["taken_over"]
     written = read_case(out)
@@ -195,14 +211,15 @@ def test_the_command_refuses_in_one_sentence(bench: Bench, tmp_path: Path) -> No
     case, scan = tmp_path / "case.yaml", tmp_path / "scan.stl"
     case.write_text(yaml.safe_dump(case_of(bench).model_dump(mode="json", exclude_none=True)))
     scan.write_bytes(b"\x00" * 300)
-    done = subprocess.run(
-        [sys.executable, "-m", "recommender", "survey", str(scan), "--case", str(case)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert done.returncode == 1
-    assert done.stdout == ""
-    assert "no STL, PLY or OBJ" in done.stderr
-    assert "Traceback" not in done.stderr
+    arguments = ["survey", str(scan), "--case", str(case)]
+    read = CliRunner().invoke(main, arguments)
+    assert (read.exit_code, read.stdout) == (1, "")
+    assert "no STL, PLY or OBJ" in read.stderr
+    printed = CliRunner().invoke(main, [*arguments, "--json"])
+    assert (printed.exit_code, printed.stderr) == (1, "")
+    document = json.loads(printed.stdout)
+    jsonschema.validate(document, SCHEMA)
+    assert "no STL, PLY or OBJ" in document["error"][0]["found"]
 
 
 def test_a_missing_file_is_an_os_error(bench: Bench, tmp_path: Path) -> None:

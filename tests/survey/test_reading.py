@@ -9,6 +9,8 @@ from recommender.survey.errors import ScanError
 from recommender.survey.mesh import Mesh
 from recommender.survey.reading import parse_scan
 from recommender.survey.scan import likely_units, prepared
+from recommender.survey.settings import in_force
+from recommender.survey.settings import settings as packaged
 from recommender.survey.writing import stl_bytes
 
 # a tetrahedron, outward faces anticlockwise
@@ -120,12 +122,10 @@ def test_damaged_files_are_refused_or_read_and_nothing_else(
     assert mesh.faces.max() < len(mesh.points)
 
 
-def test_more_bytes_than_allowed_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    from recommender.survey import settings as held
-
-    limited = {**held.settings(), "limits": {**held.settings()["limits"], "bytes": 100}}
-    monkeypatch.setattr("recommender.survey.reading.settings", lambda: limited)
-    with pytest.raises(ScanError, match="larger"):
+def test_more_bytes_than_allowed_are_refused() -> None:
+    figures = packaged()
+    limited = {**figures, "limits": {**figures["limits"], "bytes": 100}}
+    with in_force(limited), pytest.raises(ScanError, match="larger"):
         parse_scan(stl_bytes(SOLID))
 
 

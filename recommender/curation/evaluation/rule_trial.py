@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import Decision, DecisionResult, OptionResult, Recommendation
+from recommender.advice.precedents import derived, differ
 from recommender.advice.recommend import Recommender
 from recommender.curation.contradictions import AGAINST
 from recommender.curation.evaluation.leave_one_out import choices
@@ -16,9 +17,6 @@ from recommender.domain.case import Case
 from recommender.knowledge.drafts import Differences, differences
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary
-from recommender.precedents.outcome_value import OutcomeFigures
-from recommender.precedents.search.tables import likeness_of
-from recommender.precedents.situations import all_situations
 
 Progress = Callable[[int, int], None]
 FRAMEWORK = "framework"
@@ -99,7 +97,7 @@ def try_rules(
     changed = differences(before, after)
     wanted = kinds(changed, before, after)
     old = Recommender(library, before)
-    new = Recommender(library if library is None else _precedents(library, cases, changed, after), after)
+    new = Recommender(_precedents(library, cases, before, after), after)
     sound = [case for case in cases if case.missing]
     counted = _Count()
     for done, case in enumerate(sound, start=1):
@@ -111,20 +109,13 @@ def try_rules(
     return counted.trial(len(sound))
 
 
-# What stored situations, their likeness and how they fared follow from.
-_PRECEDENT_FILES = frozenset({"similarity.yaml", "scoring.yaml", "mechanics.yaml", "display.yaml"})
-
-
 def _precedents(
-    library: PrecedentLibrary, cases: Sequence[Case], changed: Differences, after: Knowledge
-) -> PrecedentLibrary:
+    library: PrecedentLibrary | None, cases: Sequence[Case], before: Knowledge, after: Knowledge
+) -> PrecedentLibrary | None:
     """The precedents as the changed figures make them; the library itself where those figures are the same."""
-    if not _PRECEDENT_FILES & {name for name, *_ in changed.figures}:
+    if library is None or not differ(before, after):
         return library
-    credit = after.catalogue.credit
-    likeness = likeness_of(after.figures.similarity.model_dump(exclude_none=True), credit)
-    outcomes = OutcomeFigures.of(after.figures.scoring.model_dump())
-    return PrecedentLibrary.build(all_situations(cases, likeness, outcomes, after.models), likeness)
+    return derived(cases, after)
 
 
 class _Count:

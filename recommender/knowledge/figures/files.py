@@ -28,6 +28,7 @@ from recommender.knowledge.figures.preparation import PreparationFigures
 from recommender.knowledge.figures.review import ReviewFigures
 from recommender.knowledge.figures.scoring import Scoring
 from recommender.knowledge.figures.similarity import SimilarityFigures
+from recommender.knowledge.figures.survey import SurveyFigures
 
 Read = Callable[[str], tuple[Any, At]]
 """Plain values of a file by its name in ``shared/``, and how to tell where a path in it stands."""
@@ -50,6 +51,7 @@ class Figures:
     coverage: CoverageFigures
     exercises: ExerciseFigures
     survival: SurvivalFigures
+    survey: SurveyFigures
     plausible_patient: PlausibleFile
     plausible_teeth: PlausibleFile
     plausible_spaces: PlausibleFile
@@ -82,6 +84,7 @@ FILES: Mapping[str, tuple[str, type[Record]]] = {
     "plausible_spaces": ("plausible/spaces.yaml", PlausibleFile),
     "judgement": ("plausible/judgement.yaml", JudgementFigures),
     "standing": ("plausible/standing.yaml", StandingFigures),
+    "survey": ("survey.yaml", SurveyFigures),
 }
 """By the field of ``Figures``: the file, below ``shared/``, and its model."""
 NAMES = tuple(name for name, _ in FILES.values())

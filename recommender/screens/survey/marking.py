@@ -5,8 +5,9 @@ import streamlit as st
 
 from recommender.domain.case import Case
 from recommender.screens.session.visitor import store
-from recommender.screens.survey import held as scans
-from recommender.screens.survey.held import Held
+from recommender.screens.survey import scan_in_hand as scans
+from recommender.screens.survey.scan_in_hand import ScanInHand
+from recommender.survey.cuts import Cut, nearest_cut
 from recommender.survey.marks import ToothMarks
 from recommender.survey.proposing import proposed_marks
 from recommender.survey.result import Survey
@@ -14,23 +15,18 @@ from recommender.survey.result import Survey
 STEPS = {
     "Level": "A click sets a point of the level.",
     "Side": "A click names the tooth that is chosen.",
-    "Teeth": "A click moves what is chosen.",
+    "Teeth": "A click on a small ring picks it up, the next sets it down. Any other click says where the chosen tooth "
+    "stands.",
     "Path": "",
     "Margins": "",
     "Room": "A click sets a point of what is chosen.",
     "Take over": "Crosses in rings: the tripod points.",
 }
-MOVES = {
-    "inside": "the middle of the tooth (all are sought anew)",
-    "mesial": "its mesial end",
-    "distal": "its distal end",
-    "facial": "its facial side",
-    "lingual": "its lingual side",
-}
+_PICKED_WITHIN_MM = 1.2
 _STEP = "scan.step"
 
 
-def step_now(kept: Held) -> str:
+def step_now(kept: ScanInHand) -> str:
     """The first step that is not done."""
     marks = kept.marks
     if marks.level is None:
@@ -44,7 +40,7 @@ def step_now(kept: Held) -> str:
     return "Margins"
 
 
-def go_on(kept: Held) -> None:
+def go_on(kept: ScanInHand) -> None:
     """To the first step that is not done."""
     store()[_STEP] = step_now(kept)
 
@@ -54,12 +50,13 @@ def go_to(step: str) -> None:
     store()[_STEP] = step
 
 
-def reset_waiting(kept: Held) -> None:
+def reset_waiting(kept: ScanInHand) -> None:
     """Forget clicks that do not make a whole mark yet."""
     kept.waiting.clear()
+    kept.picked = None
 
 
-def on_arch(case: Case, kept: Held, result: Survey, step: str, x: float, y: float) -> None:
+def on_arch(case: Case, kept: ScanInHand, result: Survey, step: str, x: float, y: float) -> None:
     """A click at (x, y) of the level frame."""
     place = scans.place_on_scan(result, x, y)
     if place is None or step not in ("Level", "Side", "Teeth", "Room"):
@@ -75,15 +72,25 @@ def on_arch(case: Case, kept: Held, result: Survey, step: str, x: float, y: floa
         if not kept.trouble:
             go_on(kept)
     else:
+        _teeth(case, kept, result, np.array([x, y]), place)
+
+
+def _teeth(case: Case, kept: ScanInHand, result: Survey, at: np.ndarray, place: np.ndarray) -> None:
+    """A click near an end of an outline picks it up, the next one sets it down; another one seeks the teeth anew."""
+    cut = kept.picked
+    if cut is None:
+        kept.picked = nearest_cut(result.located.frames, at, _PICKED_WITHIN_MM)
+        if kept.picked is not None:
+            kept.waiting = [kept.picked.place]
+            return
         tooth = st.session_state.get("scan.tooth", next(iter(result.teeth)))
-        scans.try_mark(
-            case,
-            kept,
-            lambda: _moved(kept, result, tooth, st.session_state.get("scan.move", "inside"), place),
-        )
+        scans.try_mark(case, kept, lambda: _stands_at(kept, tooth, place))
+        return
+    reset_waiting(kept)
+    scans.try_mark(case, kept, lambda: _set_down(kept, result, cut, place))
 
 
-def _level(case: Case, kept: Held, result: Survey, x: float, y: float) -> None:
+def _level(case: Case, kept: ScanInHand, result: Survey, x: float, y: float) -> None:
     kept.waiting.append(np.array([x, y]))
     if len(kept.waiting) < 3:
         return
@@ -95,7 +102,7 @@ def _level(case: Case, kept: Held, result: Survey, x: float, y: float) -> None:
         go_on(kept)
 
 
-def _room(case: Case, kept: Held, x: float, y: float, place: np.ndarray) -> None:
+def _room(case: Case, kept: ScanInHand, x: float, y: float, place: np.ndarray) -> None:
     chosen = st.session_state.get("scan.room")
     if isinstance(chosen, tuple):
         kept.waiting.append(np.array([x, y]))
@@ -103,7 +110,7 @@ def _room(case: Case, kept: Held, x: float, y: float, place: np.ndarray) -> None
         scans.try_mark(case, kept, lambda: scans.mark(kept, palate={**kept.marks.palate, str(chosen): place}))
 
 
-def set_crest(case: Case, kept: Held, result: Survey, teeth: tuple[int, ...]) -> None:
+def set_crest(case: Case, kept: ScanInHand, result: Survey, teeth: tuple[int, ...]) -> None:
     """The clicks so far are the crest line of that space."""
     flat = np.array(kept.waiting)
     points = result.located.in_file(np.column_stack([flat, result.located.image.at(flat)]))
@@ -113,20 +120,23 @@ def set_crest(case: Case, kept: Held, result: Survey, teeth: tuple[int, ...]) ->
     )
 
 
-def _moved(kept: Held, result: Survey, tooth: int, what: str, place: np.ndarray) -> None:
-    if what == "inside":
-        # outlines hold a tooth where it is: to seek anew they are let go, and margins with them
-        teeth = {other: ToothMarks(inside=entry.inside) for other, entry in kept.marks.teeth.items()}
-        teeth[tooth] = ToothMarks(inside=place)
-        kept.confirmed.clear()
-        scans.mark(kept, teeth=teeth)
-        return
-    outline = dict(proposed_marks(result).teeth[tooth].outline or {})
-    outline[what] = place
-    scans.mark_tooth(kept, tooth, outline=outline, margin=None)
+def _stands_at(kept: ScanInHand, tooth: int, place: np.ndarray) -> None:
+    """Outlines hold a tooth where it is: to seek all anew they are let go, and margins with them."""
+    teeth = {other: ToothMarks(inside=entry.inside) for other, entry in kept.marks.teeth.items()}
+    teeth[tooth] = ToothMarks(inside=place)
+    kept.confirmed.clear()
+    scans.mark(kept, teeth=teeth)
 
 
-def accept_teeth(case: Case, kept: Held, result: Survey) -> None:
+def _set_down(kept: ScanInHand, result: Survey, cut: Cut, place: np.ndarray) -> None:
+    proposed = proposed_marks(result).teeth
+    for tooth, end in cut.ends:
+        outline = dict(proposed[tooth].outline or {})
+        outline[end] = place
+        scans.mark_tooth(kept, tooth, outline=outline, margin=None)
+
+
+def accept_teeth(case: Case, kept: ScanInHand, result: Survey) -> None:
     """Stand by the outlines of all teeth as they are drawn."""
     found = proposed_marks(result).teeth
     teeth = {
@@ -140,7 +150,7 @@ def accept_teeth(case: Case, kept: Held, result: Survey) -> None:
         go_on(kept)
 
 
-def on_wall(case: Case, kept: Held, result: Survey, tooth: int, x: float, y: float) -> None:
+def on_wall(case: Case, kept: ScanInHand, result: Survey, tooth: int, x: float, y: float) -> None:
     """A click on a wall laid flat, in its units: the gum margin passes there."""
     from recommender.survey.crown import CENTRES
     from recommender.survey.pictures.charts import flat_order

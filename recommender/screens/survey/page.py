@@ -5,20 +5,21 @@ from collections.abc import Callable
 import numpy as np
 import streamlit as st
 
+from recommender.api.surveying import survey_figures
 from recommender.domain.case import Case
 from recommender.screens.session import keys, state
 from recommender.screens.session.visitor import store
-from recommender.screens.survey import held as scans
+from recommender.screens.survey import scan_in_hand as scans
 from recommender.screens.survey.drawing import clicked_drawing
-from recommender.screens.survey.held import Held
 from recommender.screens.survey.inks import inks
 from recommender.screens.survey.marking import STEPS, on_arch, reset_waiting, step_now
 from recommender.screens.survey.room_step import room_step
+from recommender.screens.survey.scan_in_hand import ScanInHand
 from recommender.screens.survey.steps import margin_step, path_step, take_over_step, teeth_step
-from recommender.screens.ui import links, theme
+from recommender.screens.ui import links, theme, words
 from recommender.survey.pictures.arch import arch_picture, tripod_places
 from recommender.survey.result import Survey
-from recommender.survey.settings import settings
+from recommender.survey.settings import in_force, settings
 
 PRIVATE = (
     "A scan identifies a person. It is kept in this session alone: not in the case, the library, a working "
@@ -30,12 +31,17 @@ _STEP = "scan.step"
 
 def page() -> None:
     """Draw the page."""
+    with in_force(survey_figures()):
+        _page()
+
+
+def _page() -> None:
     case = state.case()
     if case is None:
         st.info("Take in a case first: a survey needs the list of the teeth that stand.")
         links.link("case", "Take in a case")
         return
-    kept = scans.held(case)
+    kept = scans.in_hand(case)
     if kept is None:
         _scan_section(case)
         return
@@ -47,7 +53,7 @@ def page() -> None:
     if result is None:
         return
     for doubt in result.doubts:
-        st.warning(theme.literal(f"Doubt: {doubt}."))
+        st.warning(theme.literal(f"Doubt: {words.said(doubt)}."))
     step = _step_control(kept)
     left, right = st.columns([2, 3] if step == "Margins" else [3, 2], gap="medium")
     with left:
@@ -80,7 +86,7 @@ def _scan_section(case: Case) -> None:
     _cannot_tell()
 
 
-def _scan_line(kept: Held, result: Survey | None) -> None:
+def _scan_line(kept: ScanInHand, result: Survey | None) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         told = f"{kept.scan.triangles:,} triangles, edge {kept.scan.raw.edge_mm:.2f} mm"
         if kept.invented:
@@ -93,7 +99,7 @@ def _scan_line(kept: Held, result: Survey | None) -> None:
         st.button("Put the scan away", key="scan.away", on_click=scans.put_away)
 
 
-def _step_control(kept: Held) -> str:
+def _step_control(kept: ScanInHand) -> str:
     now = str(store().get(_STEP) or step_now(kept))
     key = keys.view(_STEP, now)
 
@@ -106,12 +112,12 @@ def _step_control(kept: Held) -> str:
     return now
 
 
-def _drawing(case: Case, kept: Held, result: Survey, step: str) -> None:
+def _drawing(case: Case, kept: ScanInHand, result: Survey, step: str) -> None:
     points = [np.asarray(place) for place in kept.waiting]
     if step == "Take over":
         points = tripod_places(result)
     svg = arch_picture(
-        result, inks(), {tooth: state.tooth(tooth) for tooth in result.teeth}, points,
+        result, words.in_words(), inks(), points,
         walls=step in ("Path", "Margins", "Room", "Take over"),
     )  # fmt: skip
 
@@ -127,7 +133,7 @@ def _drawing(case: Case, kept: Held, result: Survey, step: str) -> None:
     )  # fmt: skip
 
 
-def _level_step(case: Case, kept: Held, result: Survey) -> None:
+def _level_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     st.subheader("Level and unit", anchor=False)
     st.write(
         "Click three points of the plane that is to lie level, far apart: an incisor's edge and a cusp far "
@@ -152,7 +158,7 @@ def _level_step(case: Case, kept: Held, result: Survey) -> None:
     )  # fmt: skip
 
 
-def _side_step(_: Case, kept: Held, result: Survey) -> None:
+def _side_step(_: Case, kept: ScanInHand, result: Survey) -> None:
     st.subheader("Side", anchor=False)
     st.write("A mirrored scan cannot be told from a true one if teeth are missing alike on both sides.")
     teeth = list(result.teeth)
@@ -180,7 +186,7 @@ def _cannot_tell() -> None:
         )
 
 
-_STEP_BODIES: dict[str, Callable[[Case, Held, Survey], None]] = {
+_STEP_BODIES: dict[str, Callable[[Case, ScanInHand, Survey], None]] = {
     "Level": _level_step,
     "Side": _side_step,
     "Teeth": teeth_step,

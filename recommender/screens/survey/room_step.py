@@ -4,20 +4,20 @@ import streamlit as st
 
 from recommender.domain.case import Case
 from recommender.screens.session import state
-from recommender.screens.survey import held as scans
-from recommender.screens.survey.held import Held
+from recommender.screens.survey import scan_in_hand as scans
 from recommender.screens.survey.marking import set_crest
-from recommender.screens.ui import theme
+from recommender.screens.survey.scan_in_hand import ScanInHand
+from recommender.screens.ui import theme, words
 from recommender.survey.demo import demo_opposing
 from recommender.survey.entry import dentition_of
 from recommender.survey.errors import ScanError
-from recommender.survey.result import Survey
+from recommender.survey.result import Figure, Survey
 from recommender.survey.scan import scan_of_bytes
 from recommender.survey.settings import settings
-from recommender.survey.telling import figure_words
+from recommender.survey.statements import figure_statement
 
 
-def room_step(case: Case, kept: Held, result: Survey) -> None:
+def room_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     """The opposing scan, crest lines, the two places of the palate, and what follows."""
     st.subheader("Room and palate", anchor=False)
     if kept.opposing is None:
@@ -36,21 +36,25 @@ def room_step(case: Case, kept: Held, result: Survey) -> None:
     rows: list[list[object]] = []
     for space in result.spaces:
         where = ", ".join(map(state.tooth, space.teeth))
-        rows.append([f"width of the space {where}", figure_words(space.width_mm)])
-        rows.append([f"room over the ridge {where}", figure_words(space.clearance_mm)])
+        rows.append([f"width of the space {where}", _figure(space.width_mm)])
+        rows.append([f"room over the ridge {where}", _figure(space.clearance_mm)])
     for tooth, entry in result.teeth.items():
         if tooth not in dentition_of(case).beside_spaces():
             continue
         for what, figures in (("rest", entry.rest_clearance_mm), ("embrasure", entry.embrasure_clearance_mm)):
             for site, figure in figures.items():
-                rows.append([f"{state.tooth(tooth)}, {what}, {site}", figure_words(figure)])
+                rows.append([f"{state.tooth(tooth)}, {what}, {site}", _figure(figure)])
     if result.palate is not None:
         for name, figure in (
             ("depth of the vault", result.palate.vault_mm), ("height of the rugae", result.palate.rugae_mm),
             ("length of the palate", result.palate.length_mm),
         ):  # fmt: skip
-            rows.append([name, figure_words(figure)])
+            rows.append([name, _figure(figure)])
     theme.table(["", "mm (nine in ten)"], rows, caption="Widths, room and palate")
+
+
+def _figure(figure: Figure) -> str:
+    return words.said(figure_statement(figure))
 
 
 def _name(choice: object) -> str:
@@ -59,7 +63,7 @@ def _name(choice: object) -> str:
     return str(choice).replace("_", " ")
 
 
-def _opposing(case: Case, kept: Held) -> None:
+def _opposing(case: Case, kept: ScanInHand) -> None:
     most = settings()["limits"]["bytes"] // 1_000_000
     given = st.file_uploader(
         "The opposing arch, closed in occlusion and in the same frame", type=["stl", "ply", "obj"],
@@ -69,7 +73,7 @@ def _opposing(case: Case, kept: Held) -> None:
         try:
             mesh = scan_of_bytes(given.getvalue(), None if kept.scan.unit == "mm" else kept.scan.unit).mesh
         except ScanError as error:
-            st.error(theme.literal(str(error)))
+            st.error(theme.literal(scans.refusal(error)))
         else:
             with st.spinner("Laying the arches on each other …"):
                 scans.try_mark(case, kept, lambda: setattr(kept, "opposing", mesh))
@@ -80,6 +84,6 @@ def _opposing(case: Case, kept: Held) -> None:
         )
 
 
-def _invented(case: Case, kept: Held) -> None:
+def _invented(case: Case, kept: ScanInHand) -> None:
     mesh = demo_opposing(dentition_of(case), case.id)
     scans.try_mark(case, kept, lambda: setattr(kept, "opposing", mesh))

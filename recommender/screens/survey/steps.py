@@ -5,35 +5,38 @@ import streamlit as st
 from recommender.domain.case import Case
 from recommender.screens.session import keys, state
 from recommender.screens.session.visitor import store
-from recommender.screens.survey import held as scans
+from recommender.screens.survey import scan_in_hand as scans
 from recommender.screens.survey.drawing import clicked_drawing
-from recommender.screens.survey.held import Held
-from recommender.screens.survey.marking import MOVES, accept_teeth, go_to, on_wall
+from recommender.screens.survey.marking import accept_teeth, go_to, on_wall
+from recommender.screens.survey.scan_in_hand import ScanInHand
 from recommender.screens.ui import links, theme, words
 from recommender.survey.entry import dentition_of
 from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture
 from recommender.survey.record import DIFFERS, NEW, taken_over, to_take_over
 from recommender.survey.result import Survey
-from recommender.survey.telling import figure_words, gauge_words, path_name, path_words
+from recommender.survey.statements import figure_statement, gauge_statement, path_statement, path_statements
 
 _TOOTH = "scan.margin_tooth"
 
 
-def teeth_step(case: Case, kept: Held, result: Survey) -> None:
+def teeth_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     """Look at the outlines, move what is wrong, stand by them."""
     st.subheader("Teeth", anchor=False)
     st.write(
-        "Look at every number and outline. To correct one, choose what is wrong, then click where it belongs."
+        "Look at every number and outline. To move an end of a tooth, click its ring, then its new place; where two "
+        "teeth touch, both ends move. Where a number stands on the wrong tooth, choose it here and click the middle of "
+        "its tooth: all are then sought anew."
     )
     st.selectbox("Tooth", list(result.teeth), format_func=state.tooth, key="scan.tooth")
-    st.selectbox("Move", list(MOVES), format_func=lambda move: MOVES[move], key="scan.move")
+    if kept.picked is not None:
+        st.info("Picked up: click its new place.")
     st.button(
         f"These {len(result.teeth)} teeth and outlines are right", type="primary", key="scan.accept_teeth",
         on_click=accept_teeth, args=(case, kept, result),
     )  # fmt: skip
 
 
-def path_step(case: Case, kept: Held, result: Survey) -> None:
+def path_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     """The plateau of equally good directions, and what each gives and costs."""
     from recommender.screens.survey.inks import inks
 
@@ -48,8 +51,8 @@ def path_step(case: Case, kept: Held, result: Survey) -> None:
             args=(case, kept, 0.0, 0.0),
         )
         return
-    good = {path_name(entry): entry for entry in search.plateau}
-    now = path_name(result.path)
+    good = {words.said(path_statement(entry)): entry for entry in search.plateau}
+    now = words.said(path_statement(result.path))
     names = list(good) if now in good else [now, *good]
     key = keys.view("scan.path", now)
 
@@ -60,8 +63,8 @@ def path_step(case: Case, kept: Held, result: Survey) -> None:
 
     st.selectbox("About equally good, least tilt first", names, names.index(now), key=key, on_change=chosen)
     level = next(entry for entry in search.scores if entry.tilt_ap_deg == 0 and entry.tilt_lateral_deg == 0)
-    for line in path_words(result.path, level, state.tooth):
-        st.write(theme.literal(line))
+    for line in path_statements(result.path, level):
+        st.write(theme.literal(words.said(line)))
     st.button(
         f"Take this path: {now}", type="primary", key="scan.take_path", on_click=_take_path,
         args=(case, kept, result.path.tilt_ap_deg, result.path.tilt_lateral_deg),
@@ -74,7 +77,7 @@ def path_step(case: Case, kept: Held, result: Survey) -> None:
         _take_path(case, kept, near.tilt_ap_deg, near.tilt_lateral_deg, stay=True)
 
     clicked_drawing(
-        path_picture(result, inks()),
+        path_picture(result, words.in_words(), inks()),
         placed,
         "scan.paths",
         "Paths of placement",
@@ -82,7 +85,7 @@ def path_step(case: Case, kept: Held, result: Survey) -> None:
     )
 
 
-def _take_path(case: Case, kept: Held, front: float, right: float, stay: bool = False) -> None:
+def _take_path(case: Case, kept: ScanInHand, front: float, right: float, stay: bool = False) -> None:
     scans.try_mark(case, kept, lambda: scans.mark(kept, path=(front, right)))
     if not kept.trouble and not stay:
         go_to("Margins")
@@ -94,7 +97,7 @@ def _abutments(case: Case, result: Survey) -> list[int]:
     return sorted(result.teeth, key=lambda tooth: tooth not in first)
 
 
-def margin_step(case: Case, kept: Held, result: Survey) -> None:
+def margin_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     """One tooth after another: margin looked at, corrected, confirmed."""
     from recommender.screens.survey.inks import inks
 
@@ -136,18 +139,22 @@ def margin_step(case: Case, kept: Held, result: Survey) -> None:
 
     label = state.tooth(now)
     clicked_drawing(
-        wall_picture(result, now, inks(), label), placed, "scan.wall", f"Wall of tooth {label} laid flat",
+        wall_picture(result, now, words.in_words(), inks()), placed, "scan.wall", f"Wall of tooth {label} laid flat",
         "A click says: here runs the margin. Its line is drawn as the base, so the wall moves.", 3.0,
     )  # fmt: skip
-    st.image(radial_picture(result, now, inks(), label), width=360)
+    st.image(radial_picture(result, now, words.in_words(), inks()), width=360)
     rows: list[list[object]] = [
-        [zone, figure_words(figure), gauge_words(figure)]
+        [
+            zone,
+            words.said(figure_statement(figure)),
+            words.said(gauges) if (gauges := gauge_statement(figure)) else "",
+        ]
         for zone, figure in result.teeth[now].undercuts_mm.items()
     ]
     theme.table(["zone", "undercut, mm (nine in ten)", "gauges"], rows, caption=f"Tooth {label} at the path")
 
 
-def take_over_step(case: Case, kept: Held, result: Survey) -> None:
+def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     """What would enter the case, beside what stands there."""
     st.subheader("Into the case", anchor=False)
     lacking = [

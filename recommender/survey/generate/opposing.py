@@ -40,7 +40,8 @@ class Opposing:
         both = upper.heights + lower.heights
         return float(np.percentile(both[np.isfinite(both)], 99.98))
 
-    def heights(self, places: Floats) -> Floats:
-        """Lowest surface of the opposing arch over (x, y) of the level frame; NaN where there is none."""
+    def heights(self, places: Floats, step: float = 0.1) -> Floats:
+        """Lowest surface of the opposing arch over (x, y) of the level frame, sought in steps; NaN where there is
+        none."""
         own = np.column_stack([-places[:, 0], places[:, 1] - self.forward])
-        return self.lift - self.arch.surface_heights(own)
+        return self.lift - self.arch.surface_heights(own, step=step)

@@ -47,6 +47,27 @@ def margin_ring(arch: GeneratedArch, crown: Crown, count: int = 72) -> Floats:
     return crown.world(crown.wall(angles, margin_heights(arch, crown, angles)))
 
 
+def true_overhang(
+    arch: GeneratedArch, crown: Crown, from_mm: float = 0.5, deepest_mm: float = 7.0, lowest: float = -6.4
+) -> float:
+    """How far the gum below the middle of the facial margin lies inside what stands above it (mm), cast level.
+
+    The profile of the surface in the mid-facial plane, from ``from_mm`` to ``deepest_mm`` below the margin and not
+    below ``lowest``, where the scan ends: the depth of an overhang as planned is rounded off by the shoulder above it.
+    """
+    facial = crown.axes[1][:2] / np.linalg.norm(crown.axes[1][:2])
+    margin = crown.world(
+        crown.wall(np.array([np.pi / 2]), margin_heights(arch, crown, np.array([np.pi / 2])))
+    )[0]
+    rows = np.arange(margin[2] - from_mm, max(margin[2] - deepest_mm, lowest), -0.1)
+    reach = np.arange(-2.0, 12.0, 0.05)
+    flat = margin[:2] + reach[:, None] * facial
+    points = np.concatenate([np.column_stack([flat, np.full(len(reach), row)]) for row in rows])
+    inside = arch.value(points).reshape(len(rows), len(reach)) < 0
+    outermost = reach[len(reach) - 1 - inside[:, ::-1].argmax(axis=1)]
+    return float((np.maximum.accumulate(outermost) - outermost).max())
+
+
 class TrueSurvey:
     """The closed-form survey of one crown; made once, asked for many paths. ``shut``: see ``contact_lines``."""
 

@@ -1,11 +1,12 @@
 """The arch in ink: the survey line round every crown, and the wall below it laid outward and hatched by gauge."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
 
+from recommender.domain.statement import Word, quantity, say
 from recommender.survey.arrays import Bools, Floats
 from recommender.survey.crown import CENTRES, COLUMNS
 from recommender.survey.heights import HeightImage
@@ -13,6 +14,7 @@ from recommender.survey.pictures.ink import (
     GAUGE_HATCHES,
     LIGHT,
     Inks,
+    Says,
     circle,
     contour_segments,
     line,
@@ -73,30 +75,30 @@ def skirt_of(parts: ToothParts) -> Skirt:
 
 def arch_picture(
     survey: Survey,
+    says: Says,
     inks: Inks = LIGHT,
-    labels: Mapping[int, str] | None = None,
     points: Sequence[Floats] = (),
     walls: bool = True,
 ) -> str:
     """The occlusal drawing as an SVG document, in mm of the level frame with y downward.
 
-    ``labels`` gives the tooth numbers in the reader's numbering; ``points`` (x, y) are marked with crosses; without
-    ``walls`` crowns are drawn as outlines alone, as they are before their margins are looked at.
+    ``points`` (x, y) are marked with crosses; without ``walls`` crowns are drawn as outlines alone, as they are before
+    their margins are looked at.
     """
     image = survey.located.image
     parts = [*relief(image, inks), *gum(survey, inks)]
     for tooth, entry in survey.parts.items():
         parts += _crown(skirt_of(entry), inks) if walls else outline(entry, inks)
         x, y = entry.surface.frame.centre[:2]
-        label = (labels or {}).get(tooth, str(tooth))
-        parts.append(words(x, -y + 1.1, label, 3.1, inks.ink, bold=True, halo=inks.paper))
+        parts.append(words(x, -y + 1.1, says.tooth(tooth), 3.1, inks.ink, bold=True, halo=inks.paper))
     for place in points:
         parts += cross(place[0], -place[1], inks)
     low, high = bounds(image)
     box = [low[0], -high[1] - 2, high[0] - low[0], high[1] - low[1] + 16]
     if walls:
-        parts += _legend(box, inks)
-    return picture(parts, box, inks, f"Survey of the {survey.arch} from above", 9.0)
+        parts += _legend(box, inks, says)
+    title = says.text(say("survey.picture.arch", arch=Word("arch", survey.arch)))
+    return picture(parts, box, inks, title, 9.0)
 
 
 def outline(parts: ToothParts, inks: Inks) -> list[str]:
@@ -191,11 +193,11 @@ def _runs(shown: Bools) -> list[Floats]:
     return [np.array(run) for run in runs if len(run) > 1]
 
 
-def _legend(box: list[float], inks: Inks) -> list[str]:
+def _legend(box: list[float], inks: Inks, says: Says) -> list[str]:
     gauges = settings()["gauges_mm"]
-    items = [("none", f"undercut under {gauges[0]:.2f} mm")]
+    items = [("none", says.text(say("survey.picture.no_gauge", gauge=quantity(gauges[0], "mm", 2))))]
     items += [
-        (f"url(#{hatch})", f"{gauge:.2f} mm gauge touches")
+        (f"url(#{hatch})", says.text(say("survey.picture.gauge", gauge=quantity(gauge, "mm", 2))))
         for hatch, gauge in zip(GAUGE_HATCHES, gauges, strict=True)
     ]
     drawn = []
@@ -207,10 +209,14 @@ def _legend(box: list[float], inks: Inks) -> list[str]:
         drawn.append(words(x + 5, y, text, 1.75, inks.ink, anchor="start"))
     y = top + 6.8
     drawn.append(line(np.array([[left, y - 0.7], [left + 4, y - 0.7]]), inks.ink, 0.4))
-    drawn.append(words(left + 5, y, "survey line", 1.75, inks.ink, anchor="start"))
+    drawn.append(
+        words(left + 5, y, says.text(say("survey.picture.survey_line")), 1.75, inks.ink, anchor="start")
+    )
     x = left + box[2] / 2
     drawn.append(line(np.array([[x, y - 0.7], [x + 4, y - 0.7]]), inks.ink, 0.22, dashes="0.05 0.5"))
-    drawn.append(words(x + 5, y, "1 mm above the gum margin", 1.75, inks.ink, anchor="start"))
+    drawn.append(
+        words(x + 5, y, says.text(say("survey.picture.above_margin")), 1.75, inks.ink, anchor="start")
+    )
     return drawn
 
 

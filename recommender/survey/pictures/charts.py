@@ -2,11 +2,14 @@
 
 import numpy as np
 
+from recommender.domain.statement import say
+from recommender.domain.statement import tooth as one_tooth
 from recommender.survey.arrays import Floats
 from recommender.survey.crown import CENTRES
 from recommender.survey.pictures.ink import (
     LIGHT,
     Inks,
+    Says,
     circle,
     contour_segments,
     hatch_of,
@@ -32,7 +35,7 @@ _SHORT = {
 _FULL_MM, _RADIUS = 1.0, 40.0
 
 
-def radial_picture(survey: Survey, tooth: int, inks: Inks = LIGHT, label: str = "") -> str:
+def radial_picture(survey: Survey, tooth: int, says: Says, inks: Inks = LIGHT) -> str:
     """Undercuts of a tooth by zone: a wedge to the value, a line over the band, a ring at the value with level cast."""
     parts = []
     gauges = settings()["gauges_mm"]
@@ -60,20 +63,21 @@ def radial_picture(survey: Survey, tooth: int, inks: Inks = LIGHT, label: str = 
         if level.value is not None:
             x, y = toward * _RADIUS * min(level.value, _FULL_MM)
             parts.append(circle(x, y, 1.3, inks.ink, 0.5, inks.paper))
-    parts.append(words(0, -53, label or str(tooth), 6, inks.ink, bold=True))
-    notes = (
-        "wedge: deepest gauge 1 mm or more above the gum, at the path",
-        "line: nine in ten; ring: cast level; ?: not measured",
-    )
+    parts.append(words(0, -53, says.tooth(tooth), 6, inks.ink, bold=True))
+    notes = [says.text(say(f"survey.picture.zones_{name}")) for name in ("note", "key")]
     parts += [words(0, 55 + 4.2 * index, text, 3.1, inks.ink) for index, text in enumerate(notes)]
-    return picture(parts, (-56, -60, 112, 123), inks, f"Undercuts of tooth {label or tooth} by zone", 3.2)
+    return picture(parts, (-56, -60, 112, 123), inks, _title(says, "zones", tooth), 3.2)
 
 
-def wall_picture(survey: Survey, tooth: int, inks: Inks = LIGHT, label: str = "") -> str:
+def wall_picture(survey: Survey, tooth: int, says: Says, inks: Inks = LIGHT) -> str:
     """The wall of a crown laid flat: across degrees from the middle of the facial, upward mm above the gum margin."""
     x, order = flat_order()
-    drawn = wall_parts(survey, tooth, inks, x, order)
-    return picture(drawn, (-62, -36, 124, 43), inks, f"Wall of tooth {label or tooth} laid flat", 7.0)
+    drawn = wall_parts(survey, tooth, says, inks, x, order)
+    return picture(drawn, (-62, -36, 124, 43), inks, _title(says, "wall", tooth), 7.0)
+
+
+def _title(says: Says, name: str, tooth: int) -> str:
+    return says.text(say(f"survey.picture.{name}", tooth=one_tooth(tooth)))
 
 
 def flat_order() -> tuple[Floats, Floats]:
@@ -83,7 +87,7 @@ def flat_order() -> tuple[Floats, Floats]:
     return degrees[order], order
 
 
-def wall_parts(survey: Survey, tooth: int, inks: Inks, x: Floats, order: Floats) -> list[str]:
+def wall_parts(survey: Survey, tooth: int, says: Says, inks: Inks, x: Floats, order: Floats) -> list[str]:
     """The drawing of a wall, 3 units a degree of nine across and 3 units a mm upward."""
     entry = survey.parts[tooth]
     laid = entry.at_path
@@ -115,16 +119,15 @@ def wall_parts(survey: Survey, tooth: int, inks: Inks, x: Floats, order: Floats)
         parts.append(words(degrees / 3, -33, name, 2.4, inks.ink))
     for height in range(0, 10, 2):
         parts.append(words(-60.5, -height * 3 + 0.6, str(height), 1.8, inks.pale, anchor="end"))
-    told = "mm above the gum margin; heavy: survey line; dotted: 1 mm; hatched: a neighbour"
-    parts.append(words(0, 5, told, 2.0, inks.ink))
+    parts.append(words(0, 5, says.text(say("survey.picture.wall_note")), 2.0, inks.ink))
     return parts
 
 
-def path_picture(survey: Survey, inks: Inks = LIGHT) -> str:
+def path_picture(survey: Survey, says: Says, inks: Inks = LIGHT) -> str:
     """The directions looked at: filled where about equally good, a ring at the one taken, a cross at level."""
     if survey.search is None:
-        nothing = [words(0, 0, "no abutment borders a space", 2, inks.ink)]
-        return picture(nothing, (-20, -10, 40, 20), inks, "Paths", 9.0)
+        nothing = [words(0, 0, says.text(say("survey.picture.no_abutment")), 2, inks.ink)]
+        return picture(nothing, (-20, -10, 40, 20), inks, says.text(say("survey.picture.paths")), 9.0)
     parts = [circle(0, 0, radius, inks.pale, 0.08) for radius in (5, 10, 15)]
     parts += [
         words(0, -radius - 0.2, f"{radius}°", 0.9, inks.pale, halo=inks.paper) for radius in (5, 10, 15)
@@ -139,8 +142,6 @@ def path_picture(survey: Survey, inks: Inks = LIGHT) -> str:
     parts.append(line(np.array([[-0.9, 0], [0.9, 0]]), inks.ink, 0.15))
     parts.append(line(np.array([[0, -0.9], [0, 0.9]]), inks.ink, 0.15))
     parts.append(circle(survey.path.tilt_lateral_deg, -survey.path.tilt_ap_deg, 1.1, inks.ink, 0.25))
-    parts.append(words(0, 18.6, "patient's right down →, degrees; front down ↑", 1.1, inks.ink))
-    parts.append(
-        words(0, 20.2, "filled: about equally good; ring: the path taken; cross: level", 1.1, inks.ink)
-    )
-    return picture(parts, (-18, -18, 36, 39), inks, "Paths of placement", 12.0)
+    for height, name in ((18.6, "axes"), (20.2, "key")):
+        parts.append(words(0, height, says.text(say(f"survey.picture.paths_{name}")), 1.1, inks.ink))
+    return picture(parts, (-18, -18, 36, 39), inks, says.text(say("survey.picture.paths")), 12.0)

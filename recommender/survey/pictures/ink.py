@@ -4,9 +4,11 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
+from typing import Protocol
 
 import numpy as np
 
+from recommender.domain.statement import Statement
 from recommender.survey.arrays import Floats
 
 GAUGE_HATCHES = ("h25", "h50", "h75")
@@ -20,6 +22,16 @@ class Inks:
     ink: str = "#000000"
     paper: str = "#ffffff"
     pale: str = "#767676"
+
+
+class Says(Protocol):
+    """What says statements and teeth in the reader's language and numbering."""
+
+    def text(self, statement: Statement) -> str:
+        """A statement in words."""
+
+    def tooth(self, number: int) -> str:
+        """A tooth as the reader writes it."""
 
 
 LIGHT = Inks()

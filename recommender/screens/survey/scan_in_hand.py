@@ -10,14 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from recommender.api.surveying import survey_figures
 from recommender.domain.case import Case
 from recommender.screens.session.visitor import store
+from recommender.screens.ui import words
+from recommender.survey.cuts import Cut
 from recommender.survey.entry import demo_scan, dentition_of
 from recommender.survey.errors import ScanError
 from recommender.survey.marks import Marks, ToothMarks
 from recommender.survey.mesh import Mesh
 from recommender.survey.result import Survey
 from recommender.survey.scan import Scan, scan_of_bytes
+from recommender.survey.settings import in_force
 from recommender.survey.surveying import stood_by, survey
 
 if TYPE_CHECKING:
@@ -27,8 +31,11 @@ _KEY = "casebook.scan"
 
 
 @dataclass
-class Held:
-    """One scan with what has been marked on it. ``waiting`` are clicks that do not make a whole mark yet."""
+class ScanInHand:
+    """One scan with what has been marked on it.
+
+    ``waiting`` are clicks that do not make a whole mark yet, ``picked`` is a cut that waits for its new place.
+    """
 
     case_id: str
     scan: Scan
@@ -36,15 +43,16 @@ class Held:
     marks: Marks = field(default_factory=Marks)
     opposing: Mesh | None = None
     confirmed: set[int] = field(default_factory=set)
+    picked: Cut | None = None
     waiting: list[Any] = field(default_factory=list)
     trouble: str = ""
     result: Survey | None = None
     _made_for: Any = None
 
 
-def held(case: Case) -> Held | None:
+def in_hand(case: Case) -> ScanInHand | None:
     """The scan in hand for a case; one of another case is let go."""
-    found: Held | None = store().get(_KEY)
+    found: ScanInHand | None = store().get(_KEY)
     if found is not None and found.case_id != case.id:
         put_away()
         return None
@@ -60,43 +68,52 @@ def put_away() -> None:
 def take(case: Case, data: bytes, unit: str | None = None) -> str:
     """Take the bytes of a scan in hand, drawn in ``unit``; what is wrong with it, or an empty string."""
     try:
-        scan = scan_of_bytes(data, unit)
+        with in_force(survey_figures()):
+            scan = scan_of_bytes(data, unit)
     except ScanError as error:
-        return str(error)
-    _begin(Held(case.id, scan, invented=False))
+        return refusal(error)
+    _begin(ScanInHand(case.id, scan, invented=False))
     return ""
 
 
 def take_invented(case: Case) -> None:
     """Make an invented cast for the case and take it in hand."""
-    _begin(Held(case.id, demo_scan(case), invented=True))
+    with in_force(survey_figures()):
+        scan = demo_scan(case)
+    _begin(ScanInHand(case.id, scan, invented=True))
 
 
-def _begin(new: Held) -> None:
+def refusal(error: ScanError) -> str:
+    """What is wrong, in words."""
+    return str(error) if error.statement is None else words.said(error.statement)
+
+
+def _begin(new: ScanInHand) -> None:
     put_away()
     store()[_KEY] = new
 
 
-def surveyed(case: Case, kept: Held) -> Survey | None:
+def surveyed(case: Case, kept: ScanInHand) -> Survey | None:
     """The survey for what is marked now; made anew only where a mark changed. ``None`` with ``kept.trouble``
     if it cannot be."""
     dentition = dentition_of(case)
     key = (dentition, id(kept.marks), id(kept.opposing))
     if kept._made_for != key:
         try:
-            kept.result, kept.trouble = survey(kept.scan, dentition, kept.marks, kept.opposing), ""
+            with in_force(survey_figures()):
+                kept.result, kept.trouble = survey(kept.scan, dentition, kept.marks, kept.opposing), ""
         except ScanError as error:
-            kept.trouble = str(error)
+            kept.trouble = refusal(error)
         kept._made_for = key
     return None if kept.result is None else stood_by(kept.result, kept.confirmed)
 
 
-def mark(kept: Held, **changes: Any) -> None:
+def mark(kept: ScanInHand, **changes: Any) -> None:
     """Change what is marked; a mark that makes the survey impossible is taken back by :func:`surveyed` telling so."""
     kept.marks = replace(kept.marks, **changes)
 
 
-def mark_tooth(kept: Held, tooth: int, **changes: Any) -> None:
+def mark_tooth(kept: ScanInHand, tooth: int, **changes: Any) -> None:
     """Change the marks of one tooth; it has to be confirmed anew."""
     teeth = dict(kept.marks.teeth)
     teeth[tooth] = replace(teeth.get(tooth, ToothMarks()), **changes)
@@ -104,7 +121,7 @@ def mark_tooth(kept: Held, tooth: int, **changes: Any) -> None:
     mark(kept, teeth=teeth)
 
 
-def try_mark(case: Case, kept: Held, change: Callable[[], None]) -> None:
+def try_mark(case: Case, kept: ScanInHand, change: Callable[[], None]) -> None:
     """Make a change; where it makes the survey impossible it is taken back and the reason kept in ``trouble``."""
     before = (kept.marks, kept.opposing, kept.result, kept._made_for, set(kept.confirmed))
     change()

@@ -1,0 +1,119 @@
+"""Random invented arches taken through the finding of teeth, rightly and wrongly."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from recommender.domain.dentition import mirror
+from recommender.domain.statement import Statement
+from recommender.survey.arrays import Floats
+from recommender.survey.errors import ScanError
+from recommender.survey.generate.arch import GeneratedArch
+from recommender.survey.generate.marking import true_marks
+from recommender.survey.generate.plan import Plan
+from recommender.survey.generate.spoil import Flaws, spoilt
+from recommender.survey.generate.surface import arch_mesh
+from recommender.survey.locating import Located, doubts, locate
+from recommender.survey.marks import Marks, ToothMarks
+from recommender.survey.mesh import Mesh
+from recommender.survey.scan import Scan, prepared
+from recommender.survey.surveying import refuse_wrong_side
+
+_MIRROR = np.array([-1.0, 1.0, 1.0])
+_OTHER_JAW = {1: 4, 2: 3, 3: 2, 4: 1}
+_MOST_CORRECTIONS = 8
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What became of one arch.
+
+    ``wrong``: teeth off by more than a third of their width; ``corrections``: how many it took; ``doubted``: the right
+    list on a true scan raised a doubt; ``caught``: by kind of fault (``None``: the arch is its own mirror image).
+    """
+
+    teeth: int
+    wrong: tuple[int, ...]
+    corrections: int
+    doubted: bool
+    caught: Mapping[str, bool | None]
+
+
+def tried(plan: Plan, edge_mm: float = 0.45) -> Trial:
+    """An arch tried. A correction is one place marked within a tooth, the worst tooth first."""
+    arch = GeneratedArch(plan)
+    clean = arch_mesh(arch, edge_mm)
+    scan = prepared(spoilt(clean, Flaws(), plan.seed), "trial", "mm")
+    place = locate(scan, arch.arch, arch.standing, Marks(unit="mm"))
+    wrong, corrections = _corrected(scan, arch, place)
+    doubted = bool(doubts(place, arch.standing, side_named=True))
+    caught: dict[str, bool | None] = {
+        "unit": all(_unit_refused(clean, factor) for factor in (0.1, 1 / 25.4, 0.001, 1000.0))
+    }
+    other = "mandible" if arch.arch == "maxilla" else "maxilla"
+    renamed = [_OTHER_JAW[tooth // 10] * 10 + tooth % 10 for tooth in arch.standing]
+    caught["other jaw"] = _caught(scan, other, renamed, None)
+    same = set(map(mirror, arch.standing)) == set(arch.standing)
+    turned = prepared(Mesh(scan.raw.points * _MIRROR, scan.raw.faces[:, ::-1]), "mirrored", "mm")
+    side = true_marks(arch).side
+    if side is None:
+        raise ValueError("the generator names a side")
+    # a person names a tooth where they see it on the mirrored scan, or where the drawing writes its number
+    at_sight = Marks(side=(side[0], side[1] * _MIRROR))
+    caught["mirror image"] = None if same else _caught(turned, arch.arch, arch.standing, None)
+    caught["mirror image, a tooth named at sight"] = _caught(turned, arch.arch, arch.standing, at_sight)
+    caught["mirror image, a tooth named by its number"] = None if same else _by_number(turned, arch)
+    return Trial(len(arch.standing), wrong, corrections, doubted, caught)
+
+
+def _corrected(scan: Scan, arch: GeneratedArch, place: Located) -> tuple[tuple[int, ...], int]:
+    true = {crown.tooth: crown.world(np.array([0.0, 0.0, crown.height * 0.6])) for crown in arch.crowns}
+    width = {crown.tooth: crown.sides[0].widest + crown.sides[1].widest for crown in arch.crowns}
+    marks, off = Marks(unit="mm"), _off(place, true, width)
+    wrong = tuple(tooth for tooth, share in off.items() if share > 1 / 3)
+    for corrections in range(_MOST_CORRECTIONS):
+        if max(off.values()) <= 1 / 3:
+            return wrong, corrections
+        worst = max(off, key=lambda tooth: off[tooth])
+        marks = replace(marks, teeth={**marks.teeth, worst: ToothMarks(inside=true[worst])})
+        off = _off(locate(scan, arch.arch, arch.standing, marks), true, width)
+    return wrong, _MOST_CORRECTIONS
+
+
+def _off(place: Located, true: Mapping[int, Floats], width: Mapping[int, float]) -> dict[int, float]:
+    """How far each proposed tooth lies from its crown, as a share of its width."""
+    return {
+        frame.tooth: float(np.linalg.norm((frame.centre - place.level(true[frame.tooth]))[:2]))
+        / width[frame.tooth]
+        for frame in place.frames
+    }
+
+
+def _unit_refused(mesh: Mesh, factor: float) -> bool:
+    try:
+        prepared(Mesh(mesh.points * factor, mesh.faces), "trial")
+    except ScanError:
+        return True
+    return False
+
+
+def _caught(scan: Scan, arch: str, standing: list[int], marks: Marks | None) -> bool:
+    """Refused, or doubted in words."""
+    try:
+        place = locate(scan, arch, standing, marks or Marks())
+        refuse_wrong_side(place, marks or Marks())
+    except ScanError:
+        return True
+    found: tuple[Statement, ...] = doubts(place, standing, marks is not None)
+    return bool(found)
+
+
+def _by_number(scan: Scan, arch: GeneratedArch) -> bool:
+    try:
+        place = locate(scan, arch.arch, arch.standing, Marks())
+        frame = place.frames[0]
+        refuse_wrong_side(place, Marks(side=(frame.tooth, place.in_file(frame.centre))))
+    except ScanError:
+        return True
+    return bool(doubts(place, arch.standing, side_named=True))

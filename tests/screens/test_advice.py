@@ -1,20 +1,29 @@
 """The advice: what is said adds up, choices are followed at once, blocks stand, nothing is told by colour alone."""
 
+import re
 from math import fsum
 
 import pytest
 
 from recommender.advice.model import Decision
+from recommender.domain.statement import quantity, say
 from recommender.precedents.source import demo_source
 from recommender.screens.advice.reasons import _bars
 from recommender.screens.ui import words
 from recommender.wording.words import Words
-from tests.screens.conftest import open_page, widget, words_on
+from tests.screens.conftest import open_page, unfold, widget, words_on
 
 
 @pytest.fixture
 def page():
     at = open_page("advice", "harbour-0001")
+    assert not at.exception, at.exception
+    return at
+
+
+def closer(at, view):
+    """Look closer at one thing: it is drawn when it is asked for."""
+    widget(at, "button_group", "advice.closer").set_value(view).run()
     assert not at.exception, at.exception
     return at
 
@@ -34,11 +43,49 @@ def test_provisional_and_cautions_are_in_sight(page):
     said = words_on(page)
     assert whole.provisional
     assert "PROVISIONAL" in said
+    assert "Mind in this case" in said
+    unfold(page, "advice.fold.cautions")
+    said = words_on(page)
     for caution in whole.cautions:
         assert Words().text(caution) in said
 
 
+def test_the_answer_comes_first_with_one_line_a_part(page):
+    """The words above the details; the page before had 1,416."""
+    found = answer(page)
+    said = words_on(page)
+    framework = found.whole.frameworks[0]
+    from recommender.advice.summary import decision_in_two, part_lines
+
+    for statement in decision_in_two(found.analysis, found.whole, framework):
+        assert Words().text(statement) in said
+    lines = part_lines(found.analysis, framework)
+    told = {decision for line in lines for decision in line.decisions}
+    assert {Decision("connector"), *(Decision("retainer", t) for t in framework.retainers)} <= told
+    assert {Decision("replacement", t) for t in framework.replacements} <= told
+    for line in lines:
+        assert line.why is None or Words().text(line.why)[1:] in said
+    plain = re.sub(r"<style.*?</style>|<[^>]+>", " ", said, flags=re.DOTALL)
+    assert len(plain.split()) < 350
+
+
+def test_changing_a_part_shows_before_and_after_in_the_terms_of_the_criteria(page):
+    from recommender.advice.frameworks.choices import framework_around
+    from recommender.advice.summary import before_and_after
+
+    found = answer(page)
+    first = found.whole.frameworks[0]
+    after = framework_around(found.analysis, {Decision("connector"): "linguoplate"})
+    assert before_and_after(found.analysis, first, first) == (
+        say("frameworks.scores_less", points=quantity(0.0, "points")),
+    )
+    told = [Words().text(one) for one in before_and_after(found.analysis, first, after)]
+    assert told[0] == "linguoplate instead of lingual bar"
+    assert any(line.startswith("gives up: hygiene") for line in told)
+
+
 def test_framework_is_drawn_with_words_for_those_who_cannot_see_it(page):
+    closer(page, "The other frameworks")
     drawings = [one.body for one in page.get("html") if "casebook-drawing" in one.body]
     assert len(drawings) == 1 + len(answer(page).whole.frameworks[1:])
     for drawing in drawings:
@@ -47,6 +94,7 @@ def test_framework_is_drawn_with_words_for_those_who_cannot_see_it(page):
 
 
 def test_every_option_has_its_status_in_a_word_and_a_symbol(page):
+    closer(page, "Every option, and why")
     said = words_on(page)
     for symbol, word in words.STATUS.values():
         assert f"{symbol} {word}" in said or word == "excluded"
@@ -79,7 +127,7 @@ def test_a_choice_is_followed_by_parts_score_and_drawing_and_can_be_undone(page)
     widget(page, "selectbox", "advice.choose.connector").set_value("linguoplate").run()
     assert page.session_state["casebook"]["casebook.choices"]["connector"]["option"] == "linguoplate"
     assert drawing(page) != before
-    assert "linguoplate (chosen)" in words_on(page)
+    assert "What your choices change" in words_on(page)
     from recommender.screens.session import drafts
 
     kept = drafts.load("harbour-0001")
@@ -90,6 +138,7 @@ def test_a_choice_is_followed_by_parts_score_and_drawing_and_can_be_undone(page)
 
 
 def test_excluded_options_cannot_be_chosen_and_say_why(page):
+    closer(page, "Every option, and why")
     result = answer(page).analysis.decide(Decision("retainer", 44))
     excluded = [option for option in result.ranked if option.status == "excluded"]
     assert excluded
@@ -110,10 +159,12 @@ def test_against_advice_asks_for_a_reason_and_keeps_it(page):
     assert (
         page.session_state["casebook"]["casebook.choices"]["retainer:44"]["reason"] == "the dentist insists"
     )
+    unfold(page, "advice.fold.cautions")
     assert "chosen against advice" in words_on(page)
 
 
 def test_why_not_another_adds_up_to_the_difference(page):
+    closer(page, "Every option, and why")
     widget(page, "button_group", "advice.view").set_value("Why not another").run()
     assert not page.exception
     result = answer(page).analysis.decide(Decision("retainer", 44))
@@ -123,6 +174,7 @@ def test_why_not_another_adds_up_to_the_difference(page):
 
 def test_weights_flip_where_the_table_says(page):
     """Moving a weight past its break point on the slider makes the option lead that the table names."""
+    closer(page, "Every option, and why")
     from recommender.advice.scoring.weights import rooms
 
     found = answer(page)
@@ -150,6 +202,7 @@ def test_weights_flip_where_the_table_says(page):
 
 def test_runner_up_can_be_taken_whole(page):
     other = answer(page).whole.frameworks[1]
+    closer(page, "The other frameworks")
     widget(page, "button", "advice.take.2").click().run()
     made = page.session_state["casebook"]["casebook.choices"]
     assert made["connector"]["option"] == other.connector

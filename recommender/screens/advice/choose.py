@@ -25,31 +25,30 @@ def decision_in_hand(found: current_advice.Answer) -> "Decision":
 def change_a_part(found: current_advice.Answer, framework: "Framework | None") -> None:
     """Pick a decision and take another option there; drawing, checks and score follow at once."""
     decision_in_hand(found)
-    asked = st.selectbox(
-        "Change a part", found.analysis.decisions(), format_func=words.decision, key="advice.decision"
-    )
-    _choose(asked, result_for(found, asked, framework))
+    with st.container(key="casebook_wrap_change"):
+        left, right = st.columns(2, gap="medium")
+    with left:
+        asked = st.selectbox(
+            "Change a part", found.analysis.decisions(), format_func=words.decision, key="advice.decision"
+        )
+    with right:
+        _choose(asked, result_for(found, asked, framework))
 
 
-def result_for(found: current_advice.Answer, asked: "Decision", framework: "Framework | None") -> "DecisionResult":
+def result_for(
+    found: current_advice.Answer, asked: "Decision", framework: "Framework | None"
+) -> "DecisionResult":
     """The ranking; rests are ranked for the assembly that the framework carries there."""
-    if asked.kind == "rest" and framework is not None and asked.tooth in framework.retainers:
-        return found.analysis.rest_for(asked.tooth, framework.retainers[asked.tooth])
-    return found.result(asked)
+    from recommender.advice.summary import result_in
+
+    return found.result(asked) if framework is None else result_in(found.analysis, framework, asked)
 
 
 def taken_at(asked: "Decision", framework: "Framework | None") -> str | None:
     """What the framework carries at a decision."""
-    if framework is None:
-        return None
-    if asked.kind == "connector":
-        return framework.connector
-    by_tooth = {
-        "retainer": framework.retainers,
-        "rest": framework.rests,
-        "replacement": framework.replacements,
-    }[asked.kind]
-    return by_tooth.get(asked.tooth)
+    from recommender.advice.summary import taken_at as taken
+
+    return None if framework is None else taken(framework, asked)
 
 
 def _choose(asked: "Decision", result: "DecisionResult") -> None:

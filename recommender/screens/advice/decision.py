@@ -60,7 +60,7 @@ def _options(found: current_advice.Answer, result: "DecisionResult", taken: str)
     theme.table(
         heads,
         shown[:most],
-        numbers=(2, 3),
+        numbers=(2,),
         lead=lead,
         caption=f"Options{given} (precedents count {result.precedent_weight:.0%})",
     )
@@ -70,7 +70,7 @@ def _options(found: current_advice.Answer, result: "DecisionResult", taken: str)
     if len(result.ranked) > 1 and 0 <= result.ranked[0].score - result.ranked[1].score <= near:
         same = result.ranked[0].status == result.ranked[1].status
         if same:
-            st.info("The first two are a near tie: either is as well supported as the other.")
+            st.info("The first two are equal: either is as well supported as the other.")
     if out:
         with st.expander(f"Excluded: {len(out)}"):
             theme.table(["option", "status", "score", "range"], out, numbers=(2, 3))

@@ -1,17 +1,9 @@
 """The advice: the proposed framework, the reasons for every part, and what follows from changing one."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
-
 import streamlit as st
 
 from recommender.screens.session import current_advice, state
 from recommender.screens.ui import links, theme, words
-
-if TYPE_CHECKING:
-    from recommender.advice.model import Gap
-
-_TOLD = 5
 
 
 def page() -> None:
@@ -19,22 +11,30 @@ def page() -> None:
     found = ready()
     if found is None:
         return
-    from recommender.screens.advice.decision import decision_section
-    from recommender.screens.advice.frame import framework_section
-    from recommender.screens.advice.new_cast import new_cast_section
-    from recommender.screens.advice.room import room_section
+    from recommender.screens.advice.answer import answer_section, cautions_section, closer_section
+    from recommender.screens.advice.choose import change_a_part
 
     framework, trouble = current_advice.framework(found)
     if trouble:
         st.error(
             f"That choice was not built: {theme.literal(trouble)} The framework below is the recommended one."
         )
-    standing(found, framework)
-    framework_section(found, framework)
-    decision_section(found, framework)
-    if framework is not None:
-        room_section(found, framework)
-        new_cast_section(found, framework)
+    if framework is None:
+        cautions_section(found, None)
+        no_framework(found)
+    else:
+        answer_section(found, framework)
+    change_a_part(found, framework)
+    closer_section(found, framework)
+
+
+def no_framework(found: "current_advice.Answer") -> None:
+    """Why nothing whole can be put together, and the nearest ways out."""
+    st.warning("No framework can be put together: some place has no usable part.")
+    nothing = found.whole.no_framework
+    if nothing is not None:
+        lines = words.in_words().lines((*nothing.reasons, *nothing.ways_out))
+        st.markdown("\n".join(f"- {theme.literal(line)}" for line in lines))
 
 
 def ready() -> "current_advice.Answer | None":
@@ -63,40 +63,3 @@ def ready() -> "current_advice.Answer | None":
         st.info("No tooth is marked as missing, so the arch has no class and there is nothing to advise.")
         links.link("case", "Mark the teeth to be replaced")
         return None
-
-
-def standing(found: "current_advice.Answer", framework: object) -> None:
-    """PROVISIONAL and the cautions, above everything else."""
-    whole = found.whole
-    own = tuple(getattr(framework, "cautions", ()) or ())
-    provisional = bool(getattr(framework, "provisional", False)) or whole.provisional
-    if provisional:
-        st.html(f"<p>{theme.flag('PROVISIONAL')} {theme.escape(_waits_for(whole.not_recorded))}</p>")
-    if current_advice.moved_weights():
-        st.html(
-            f"<p>{theme.flag('WEIGHTS MOVED')} This is a trial with other weights than the project's table.</p>"
-        )
-        st.button("Put the weights back", on_click=current_advice.weights_back, key="advice.weights_back")
-    said = "".join(
-        f"<li>{theme.escape(words.said(text))}</li>" for text in dict.fromkeys((*own, *whole.cautions))
-    )
-    st.html(
-        '<section class="casebook-cautions" aria-label="Cautions and questions"><b>Cautions and questions</b>'
-        f"<ul>{said}</ul></section>"
-    )
-
-
-def _waits_for(gaps: "Sequence[Gap]") -> str:
-    """What a provisional design rests on, the most telling first."""
-    telling = list(dict.fromkeys(words.field(gap.field) for gap in gaps if gap.could_lead and not gap.asked))
-    if not telling:
-        return (
-            f"It rests on {len(gaps)} things that were not recorded; none of them alone would bring another part "
-            "to the front."
-        )
-    more = len(telling) - _TOLD
-    return (
-        "It rests on things that were not recorded. These could bring another part to the front: "
-        + "; ".join(telling[:_TOLD])
-        + (f"; and {more} more, in order where the case is taken in." if more > 0 else ".")
-    )

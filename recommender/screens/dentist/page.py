@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens.advice.page import ready, standing
+from recommender.screens.advice.answer import cautions_section
+from recommender.screens.advice.page import ready
 from recommender.screens.dentist.settled import said
 from recommender.screens.session import current_advice, keys, state
 from recommender.screens.ui import theme, words
@@ -25,7 +26,7 @@ def page() -> None:
         st.error(
             f"A choice was not built: {theme.literal(trouble)} What follows is about the recommended framework."
         )
-    standing(found, framework)
+    cautions_section(found, framework)
     if framework is None:
         st.warning("No framework can be put together, so the letter says why and asks for what would help.")
     from recommender.advice.review import review

@@ -21,12 +21,14 @@ def show(
     provisional: bool = False,
     labels: bool = True,
     plain: bool = False,
+    legend: bool = True,
     reasons: Mapping[str, str] | None = None,
 ) -> str:
     """Draw a design on its arch; gives the same in words, which the picture also carries.
 
     ``labels``: what each part is, beside the arch. ``plain``: without labels, legend and undercuts, for small pictures.
-    ``reasons``: what a part says to the pointer after its name, by decision (``retainer:14``, ``connector``).
+    ``legend``: what the signs mean, below it. ``reasons``: what a part says to the pointer after its name, by decision
+    (``retainer:14``, ``connector``).
     """
     svg, alt, spots = _drawn(
         case.model_dump_json(exclude_none=True),
@@ -35,6 +37,7 @@ def show(
         provisional,
         labels and not plain,
         not plain,
+        legend and not plain,
         tuple(sorted((reasons or {}).items())),
         theme.colours(),
     )
@@ -52,7 +55,8 @@ def _drawn(
     numbering: str,
     provisional: bool,
     labels: bool,
-    rest: bool,
+    undercuts: bool,
+    legend: bool,
     reasons: tuple[tuple[str, str], ...],
     colours: tuple[str, str],
 ) -> tuple[str, str, str]:
@@ -66,8 +70,8 @@ def _drawn(
         numbering=numbering,
         provisional=provisional,
         with_labels=labels,
-        with_legend=rest,
-        with_undercuts=rest,
+        with_legend=legend,
+        with_undercuts=undercuts,
         reasons=dict(reasons),
     )
     return made.in_colours(*colours), made.alt_text, "".join(_spot(spot) for spot in made.spots)

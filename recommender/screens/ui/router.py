@@ -52,11 +52,10 @@ def _sidebar() -> None:
             key="casebook.numbers_widget",
             on_change=lambda: state.set_numbering(st.session_state["casebook.numbers_widget"]),
         )
-        theme.note(words.PURPOSE)
-        if person.current() is None:
-            theme.note(words.NO_LOGIN)
-        else:
+        if person.current() is not None:
             door.who()
+        elif state.case() is None:
+            theme.note(words.NO_LOGIN)
         if library_in_use.library_name() == "demo":
             theme.note(words.INVENTED)
 
@@ -64,7 +63,7 @@ def _sidebar() -> None:
 def _strip(title: str) -> None:
     """The line that stays in sight: which case, its class, undo, and the caution."""
     held = state.case()
-    with st.container(key="casebook_strip", gap="small"):
+    with st.container(key="casebook_strip", gap="xxsmall"):
         with st.container(horizontal=True, vertical_alignment="center", gap="small"):
             st.html(_case_line(), width="stretch")
             if held is not None:

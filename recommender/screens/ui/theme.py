@@ -16,16 +16,21 @@ if TYPE_CHECKING:
 _INKS = {"light": "#1c2529", "dark": "#e9e7e1"}
 _STYLE = """
 <style>
-.block-container, [data-testid="stMainBlockContainer"] {padding: 4.2rem 2.2rem 4rem;}
+.block-container, [data-testid="stMainBlockContainer"] {padding: 2.3rem 2.2rem 4rem;}
+[data-testid="stHeader"] {height: 2.2rem; min-height: 2.2rem;}
+[data-testid="stHeading"] h1 {padding: .1rem 0 0;}
 [data-testid="stHtml"] p {margin: 0 0 .4rem;}
 .casebook-cautions ul {margin: 0; padding-left: 1.1rem; font-size: .93rem; line-height: 1.35;}
-.st-key-casebook_strip {position: sticky; top: 3.7rem; z-index: 90; padding: .35rem .1rem .3rem;
+.st-key-casebook_strip {position: sticky; top: 2.2rem; z-index: 90; padding: .35rem .1rem .3rem;
   border-bottom: 1px solid color-mix(in srgb, currentColor 30%, transparent); backdrop-filter: blur(10px);
   background: GROUND;}
 .st-key-casebook_strip p {margin: 0;}
+.st-key-casebook_strip button {min-height: 1.9rem; padding: .1rem .6rem;}
+.casebook-parts table.casebook {font-size: .86rem; line-height: 1.28;}
 @media (min-width: 640px) {.st-key-casebook_strip [data-testid="stHorizontalBlock"] {flex-wrap: nowrap;}}
 .casebook-caution {font-size: .86rem; line-height: 1.3;}
 .casebook-caution b {font-weight: 600;}
+.casebook-decision {font-size: 1.05rem; line-height: 1.4;}
 .casebook-refused {font-size: .86rem; line-height: 1.3; border-left: 3px solid currentColor; padding-left: .45rem;}
 [class*="st-key-casebook_slot"] {height: 9.2rem; overflow-y: auto; overflow-x: hidden;}
 [class*="st-key-casebook_slot"] label {min-height: 2.7em; align-items: flex-end;}
@@ -126,10 +131,12 @@ def table(
     caption: str = "",
     numbers: tuple[int, ...] = (),
     lead: int | None = None,
+    css: str = "",
 ) -> None:
     """A real table (readable by a screen reader, printable), its text escaped.
 
-    ``numbers`` are the columns set flush right; ``lead`` is the row set in bold; the first column heads its row.
+    ``numbers`` are the columns set flush right; ``lead`` is the row set in bold; the first column heads its row;
+    ``css`` is a class of its own.
     """
 
     def cell(tag: str, column: int, value: object, scope: str = "") -> str:
@@ -144,7 +151,7 @@ def table(
         body.append(f"<tr{' class=lead' if index == lead else ''}>{''.join(cells)}</tr>")
     titled = f"<caption>{escape(caption)}</caption>" if caption else ""
     st.html(
-        '<div class="casebook-scroll" tabindex="0" role="region" aria-label="'
+        f'<div class="casebook-scroll {css}" tabindex="0" role="region" aria-label="'
         f'{escape(caption or ", ".join(heads))}"><table class="casebook">{titled}<thead><tr>{head}</tr></thead>'
         f"<tbody>{''.join(body)}</tbody></table></div>"
     )

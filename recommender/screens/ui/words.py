@@ -14,6 +14,11 @@ if TYPE_CHECKING:
     from recommender.wording.words import Words
 
 PURPOSE = "Helps a laboratory designer propose a removable partial denture framework to a dentist."
+INTENDED = (
+    "Design support for trained laboratory staff working to a dentist's prescription: it drafts a framework and says "
+    "why; the dentist decides. Before use on patients the laboratory settles under its local law whether it is a "
+    "medical device."
+)
 CAUTION = (
     "For a qualified person: the prescribing dentist decides, and local regulation and the licensed technician "
     "stand above anything shown here."

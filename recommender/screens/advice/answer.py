@@ -1,0 +1,254 @@
+"""The answer in one minute: the decision in two sentences, the drawing, and beside it one line a part."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.session import current_advice, drawings, library_in_use
+from recommender.screens.session.visitor import store
+from recommender.screens.ui import links, theme, words
+
+if TYPE_CHECKING:
+    from recommender.advice.confidence.values import ChoiceConfidence
+    from recommender.advice.model import Decision, Framework
+    from recommender.advice.summary import PartLine
+    from recommender.domain.statement import Statement
+
+_IDLE_SECONDS = 0.6
+_SURE = "casebook.how_sure"
+_IN_SIGHT = 2
+_WORDS = {"firm": "firm", "firm_if": "firm if …", "open": "open"}
+_CLOSER = (
+    "The other frameworks", "Every option, and why", "Room, hold and show", "Rules between parts", "The new cast",
+)  # fmt: skip
+
+
+def answer_section(found: current_advice.Answer, framework: "Framework") -> None:
+    """Everything that has to be seen first."""
+    from recommender.advice.summary import decision_in_two, part_lines
+
+    first, second = decision_in_two(found.analysis, found.whole, framework)
+    with st.container(gap="xxsmall"):
+        st.html(
+            f'<p class="casebook-decision"><b>{theme.escape(words.said(first))}</b> '
+            f"{theme.escape(words.said(second))}</p>"
+        )
+        cautions_section(found, framework)
+    lines = part_lines(found.analysis, framework)
+    with st.container(key="casebook_wrap_framework"):
+        left, right = st.columns([4, 5], gap="medium")
+    with left:
+        drawings.show(
+            found.analysis.case,
+            framework.design,
+            provisional=framework.provisional,
+            legend=bool(st.session_state.get("advice.key")),
+            reasons=_reasons(lines),
+        )
+        st.toggle("What the signs mean", key="advice.key", persist_state="session")
+    with right:
+        waiting = _how_sure(found, framework) is None
+        st.fragment(_parts, run_every=_IDLE_SECONDS if waiting else None)(found, framework, lines)
+        _alternatives(found, framework)
+
+
+def _reasons(lines: "tuple[PartLine, ...]") -> dict[str, str]:
+    """What each part of the drawing says to the pointer."""
+    return {
+        decision.key: words.said(line.why)
+        for line in lines
+        if line.why is not None
+        for decision in line.decisions
+    }
+
+
+def _how_sure(
+    found: current_advice.Answer, framework: "Framework"
+) -> "dict[Decision, ChoiceConfidence] | None":
+    """How sure each part is, if it was worked out for this framework already."""
+    kept = store().get(_SURE)
+    same = kept is not None and kept[0] is found.analysis and kept[1] == framework.design
+    made: dict[Decision, ChoiceConfidence] | None = kept[2] if kept is not None and same else None
+    return made
+
+
+def _parts(found: current_advice.Answer, framework: "Framework", lines: "tuple[PartLine, ...]") -> None:
+    """The lines; how sure each is comes in its place when the page has been quiet for a moment."""
+    sure = _how_sure(found, framework)
+    rows: list[list[object]] = []
+    for line in lines:
+        asks = "; ".join(words.said(one) for one in line.asks) or "–"
+        rows.append([_what(line), words.teeth(line.teeth), _why(line), _word(line, sure), asks])
+    heads = ["part", "on", "because", "how sure", "asked of the dentist"]
+    theme.table(heads, rows, caption="Part by part", css="casebook-parts")
+    if sure is not None:
+        return
+    kept = store()
+    if kept.get("advice.waited") is not framework:
+        kept["advice.waited"] = (
+            framework  # the first run draws; the next one, when all is quiet, works it out
+        )
+        return
+    kept[_SURE] = found.analysis, framework.design, current_advice.standings(found, framework)
+    st.rerun(scope="app")
+
+
+def _what(line: "PartLine") -> str:
+    rest = words.option("rest", line.rest) if line.rest else ""
+    if line.option is None:
+        return rest
+    name = words.option(line.kind, line.option)
+    return f"{name}, {rest}" if rest else name
+
+
+def _why(line: "PartLine") -> str:
+    said = words.said(line.why) if line.why is not None else "it leads there by its starting values"
+    return said[:1].upper() + said[1:]
+
+
+def _word(line: "PartLine", sure: "dict[Decision, ChoiceConfidence] | None") -> str:
+    """The least sure of the parts on a line, in a word."""
+    if sure is None:
+        return "…"
+    found = [sure[decision].standing.word for decision in line.decisions if decision in sure]
+    return _WORDS[max(found, key=list(_WORDS).index)] if found else "–"
+
+
+def cautions_section(found: current_advice.Answer, framework: "Framework | None") -> None:
+    """PROVISIONAL, then what to mind in this case; questions and what holds for every case on demand."""
+    from recommender.advice.summary import cautions, speaking_against
+
+    whole = found.whole
+    if (framework is not None and framework.provisional) or whole.provisional:
+        st.html(f"<p>{theme.flag('PROVISIONAL')} {theme.escape(_waits_for(found))}</p>")
+    if current_advice.moved_weights():
+        st.html(
+            f"<p>{theme.flag('WEIGHTS MOVED')} This is a trial with other weights than the project's table.</p>"
+        )
+        st.button("Put the weights back", on_click=current_advice.weights_back, key="advice.weights_back")
+    told = cautions(found.analysis, whole, framework)
+    own = [_sentence(words.said(text)) for text in told.own]
+    against = None if framework is None else speaking_against(found.analysis, framework)
+    if against is not None:
+        own.insert(0, _against(*against))
+    shown = "".join(f"<li>{theme.escape(text)}</li>" for text in own[:_IN_SIGHT])
+    if shown:
+        st.html(
+            '<section class="casebook-cautions" aria-label="Cautions of this case"><b>Mind in this case</b>'
+            f"<ul>{shown}</ul></section>"
+        )
+    rest, asked, general = own[_IN_SIGHT:], told.questions, told.general
+    counted = [f"{len(rest)} more to mind"] if rest else []
+    counted += [f"{len(asked)} questions to ask"] if asked else []
+    box = theme.fold(" · ".join([*counted, "what holds for every case"]), "advice.fold.cautions")
+    if box.open:
+        with box:
+            _listed("Mind in this case", rest)
+            _listed("To ask", [words.said(text) for text in asked])
+            _listed("For every case", [words.said(text) for text in general])
+
+
+def _listed(title: str, lines: list[str]) -> None:
+    if lines:
+        inside = "".join(f"<li>{theme.escape(line)}</li>" for line in lines)
+        st.html(f'<section class="casebook-cautions"><b>{theme.escape(title)}</b><ul>{inside}</ul></section>')
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+
+
+def _against(decision: "Decision", said: "Statement") -> str:
+    """The precedent that speaks against a part, with the reason that was recorded with it."""
+    from recommender.domain.statement import Name, Said, say
+
+    case = said.arg("case")
+    reason = _recorded_reason(case.text, decision.kind) if isinstance(case, Name) else ""
+    return _sentence(
+        words.said(say("answer.against", item=decision, what=said, reason=Said(reason) if reason else None))
+    )
+
+
+def _recorded_reason(case_id: str, kind: str) -> str:
+    try:
+        stored = library_in_use.library().get(case_id)
+    except KeyError:
+        return ""
+    for answer in stored.dentist_answer or ():
+        if answer.reason and answer.item.partition(":")[0] == kind:
+            return answer.reason
+    return ""
+
+
+def _waits_for(found: current_advice.Answer) -> str:
+    """What a provisional design rests on, in one line."""
+    leading = len({gap.field for gap in found.whole.not_recorded if gap.could_lead and not gap.asked})
+    if not leading:
+        return "Facts were not recorded; none of them alone would bring another part to the front."
+    return (
+        f"{leading} {'fact' if leading == 1 else 'facts'} not recorded could bring another part to the front; "
+        "the most telling stand first where the case is taken in."
+    )
+
+
+def _alternatives(found: current_advice.Answer, framework: "Framework") -> None:
+    """The runners-up in a line each: what they are, whether they are equal, what they give up."""
+    from recommender.advice.summary import otherwise
+
+    near = found.analysis.engine.knowledge.scoring.near_tie
+    told = []
+    for place, other in enumerate(found.whole.frameworks[1:], 2):
+        behind = found.whole.frameworks[0].score - other.score
+        word = "equal" if behind <= near else f"{behind:.1f} points behind"
+        told.append(f"{place}. {words.said(otherwise(other))}: {word}")
+    if told:
+        theme.note("Instead: " + "; ".join(told) + ".")
+    if current_advice.chosen():
+        changed_section(found, framework)
+
+
+def changed_section(found: current_advice.Answer, framework: "Framework") -> None:
+    """Before and after: what the designer's choices made of the framework that was proposed."""
+    from recommender.advice.summary import before_and_after
+
+    proposed = found.whole.frameworks[0] if found.whole.frameworks else None
+    if proposed is not None and proposed is not framework:
+        told = before_and_after(found.analysis, proposed, framework)
+        lines = [
+            f"score: {proposed.score:.1f} before, {framework.score:.1f} after",
+            *(words.said(x) for x in told),
+        ]
+        _listed("What your choices change", lines)
+    st.button(
+        "Leave everything to the ranking again",
+        on_click=current_advice.choices_away,
+        key="advice.choices_away",
+    )
+
+
+def closer_section(found: current_advice.Answer, framework: "Framework | None") -> None:
+    """Details, drawn only when they are asked for."""
+    from recommender.screens.advice import frame
+    from recommender.screens.advice.decision import decision_section
+    from recommender.screens.advice.new_cast import new_cast_section
+    from recommender.screens.advice.room import room_section
+
+    views = _CLOSER if framework is not None else (_CLOSER[1],)
+    view = st.segmented_control(
+        "Look closer", views, key="advice.closer", persist_state="session",
+        default=None if framework is not None else _CLOSER[1],
+    )  # fmt: skip
+    if view == _CLOSER[1]:
+        decision_section(found, framework)
+    elif framework is None:
+        return
+    elif view == _CLOSER[0]:
+        frame.runners_up(found)
+    elif view == _CLOSER[2]:
+        room_section(found, framework)
+    elif view == _CLOSER[3]:
+        frame.checks(framework)
+    elif view == _CLOSER[4]:
+        new_cast_section(found, framework)
+    else:
+        links.link("talk", "Talk it over with the dentist →")

@@ -8,15 +8,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from recommender.advice.explanation.contrast import Contrast, contrast
+from recommender.advice.explanation.contrast import Contrast, Difference, contrast
 from recommender.advice.explanation.counterfactuals.preparation import Price, price_of
 from recommender.advice.frameworks.alloy import alloy_blocks, frame_alloy
 from recommender.advice.frameworks.stored import cannot_be_made, faults_of_design
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
+from recommender.advice.schools import other_school
 from recommender.domain.case import Design, Prescription
-from recommender.domain.statement import Choice, Name, Statement, count, quantity, say, several, tooth
-from recommender.knowledge.figures.review import ReviewFigures
+from recommender.domain.statement import (
+    Choice,
+    Name,
+    Said,
+    Statement,
+    Word,
+    count,
+    quantity,
+    say,
+    several,
+    tooth,
+)
+from recommender.knowledge.figures.review import ReviewFigures, School
 from recommender.precedents.outcome_value import verdict as fared
 
 if TYPE_CHECKING:
@@ -33,7 +45,8 @@ class ReviewItem:
     ``price_of_departing`` are statements, with ``follow`` and ``depart`` the enamel (mm) and visits in them (``None``
     where there is no price to tell, as for a safety block). ``precedents_for_asked`` and ``precedents_for_lead``
     name the stored cases that chose each, with how they fared. ``given`` is the assembly for which a rest is
-    ranked. ``ruled_out`` is what the dentist does not want there (``any``: no clasp of any kind); the item then
+    ranked. ``school`` is the published school that the prescription follows there and the proposal does not.
+    ``ruled_out`` is what the dentist does not want there (``any``: no clasp of any kind); the item then
     says whether the proposal keeps to that.
     """
 
@@ -55,6 +68,7 @@ class ReviewItem:
     near_tie: bool = False
     given: str | None = None
     ruled_out: tuple[str, ...] = ()
+    school: School | None = None
 
 
 def review(analysis: "CaseAnalysis", asked: Prescription | Design | None = None) -> tuple[ReviewItem, ...]:
@@ -184,7 +198,10 @@ def _item(
     difference = contrast(lead, asked)
     known = analysis.engine.knowledge.figures.review
     verdict = _verdict(asked, lead, known)
-    reasons = _reasons(asked, difference, known.reasons)
+    reasons = _reasons(decision.kind, asked, lead, difference, known.reasons)
+    school = None
+    if verdict not in ("agrees", "left_out") and asked.status != "excluded":
+        school = other_school(analysis, decision, option, lead.option)
     safe = not any(block.kind == "safety" for block in asked.blocked_by)
     same = asked.option == lead.option
     to_follow, to_depart = _work(asked, blocks=True), () if same else _work(lead)
@@ -195,9 +212,10 @@ def _item(
         _sentences_of(to_follow, follow, difference, known.reasons, ahead=True) if safe else (),
         () if same else _sentences_of(to_depart, depart, difference, known.reasons, ahead=False),
         _precedents(analysis, decision, result, option), _precedents(analysis, decision, result, lead.option),
-        _worded(verdict, decision, option, lead.option, reasons), asked.provisional,
+        _worded(verdict, decision, option, lead.option, reasons, school), asked.provisional,
         asked.status, follow, depart,
         not same and asked.status == lead.status and _near(analysis, lead.score - asked.score), result.given,
+        school=school,
     )  # fmt: skip
 
 
@@ -264,9 +282,24 @@ def _plain(
 
 
 def _worded(
-    verdict: Verdict, decision: Decision, asked: str | None, lead: str | None, reasons: Sequence[Statement]
+    verdict: Verdict,
+    decision: Decision,
+    asked: str | None,
+    lead: str | None,
+    reasons: Sequence[Statement],
+    school: School | None = None,
 ) -> Statement:
     """The sentence of one item, as it would be said to the dentist."""
+    if school is not None and verdict in ("better_alternative", "conflicts") and asked and lead:
+        return say(
+            "review.school",
+            item=decision,
+            asked=Choice(decision.kind, asked),
+            lead=Choice(decision.kind, lead),
+            reason=reasons[0] if reasons else say("review.scores_higher"),
+            school=Said(school.name),
+            published=Said(school.source),
+        )
     code = "conflicts_without_lead" if verdict == "conflicts" and lead is None else verdict
     return say(
         f"review.{code}",
@@ -287,12 +320,30 @@ def _verdict(asked: OptionResult, lead: OptionResult, known: ReviewFigures) -> V
     return "acceptable" if behind <= known.acceptable_within else "better_alternative"
 
 
-def _reasons(asked: OptionResult, difference: Contrast, most: int) -> tuple[Statement, ...]:
-    """What speaks against the asked-for option: its blocks first, then the largest lines of the contrast."""
+def _reasons(
+    kind: str, asked: OptionResult, lead: OptionResult, difference: Contrast, most: int
+) -> tuple[Statement, ...]:
+    """What speaks against the asked-for option: its blocks first, then the largest lines of the contrast.
+
+    Each line names what it is about: the leading option, which it speaks for, or the other, which it speaks against.
+    """
     blocks = [block.statement for block in asked.blocked_by]
-    lines = [line.statement for line in difference.for_first if line.kind in ("rule", "precedent")]
+    lines = [_about(kind, asked, lead, x) for x in difference.for_first if x.kind in ("rule", "precedent")]
     starts = [line.statement for line in difference.for_first if line.kind == "start"]
     return tuple(dict.fromkeys((blocks + lines) or starts))[:most]
+
+
+def _about(kind: str, asked: OptionResult, lead: OptionResult, line: Difference) -> Statement:
+    if line.kind == "precedent":
+        return line.statement
+    subject = lead if abs(line.first) >= abs(line.second) else asked
+    return say(
+        "review.about",
+        rule=line.statement.rule,
+        source=line.statement.source,
+        subject=Choice(kind, subject.option),
+        what=line.statement,
+    )
 
 
 def _best_lines(option: OptionResult, most: int) -> tuple[Statement, ...]:
@@ -325,16 +376,31 @@ def _priced(
 def _sentences_of(
     work: tuple[PreparationStep, ...], price: Price | None, difference: Contrast, most: int, *, ahead: bool
 ) -> tuple[Statement, ...]:
-    """The work with its price, the points, and what the other option does better. ``ahead``: of the leader."""
-    lines = [_step(step) for step in work]
+    """The work with its price, the points, and what is given up by criterion. ``ahead``: of the leader."""
+    lines = [_step(step) for step in work] or [say("review.no_work")]
     if work and price is not None:
         lines.append(
             say("review.price", enamel=quantity(price.enamel_mm, "mm", 2), visits=count(price.visits))
         )
     if ahead and difference.points > 0:
         lines.append(say("review.behind", points=quantity(difference.points, "points")))
-    better = difference.for_first if ahead else difference.for_second
-    return (*lines, *[line.statement for line in better if line.kind == "rule"][:most])
+    return (*lines, _given_up(difference, most, ahead=ahead))
+
+
+def _given_up(difference: Contrast, most: int, *, ahead: bool) -> Statement:
+    """Where the other option does better, by criterion, the most first."""
+    moved: dict[str, float] = {}
+    for line in difference.lines:
+        name = line.criterion or "precedents"
+        moved[name] = moved.get(name, 0.0) + (line.points if ahead else -line.points)
+    worse = sorted(((points, name) for name, points in moved.items() if points >= 0.05), reverse=True)[:most]
+    if not worse:
+        return say("review.nothing_lost")
+    told = (
+        say("frameworks.criterion", criterion=Word("criterion", name), points=quantity(points))
+        for points, name in worse
+    )
+    return say("review.worse", criteria=several(told, "comma"))
 
 
 def _step(step: PreparationStep) -> Statement:

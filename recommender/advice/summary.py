@@ -154,10 +154,11 @@ def decision_in_two(
     analysis: "CaseAnalysis", answer: Recommendation, framework: Framework
 ) -> tuple[Statement, Statement]:
     """What is proposed, and how it stands to the next."""
-    return _design(analysis, framework), _beside_the_next(analysis, answer, framework)
+    return design_sentence(analysis, framework), _beside_the_next(analysis, answer, framework)
 
 
-def _design(analysis: "CaseAnalysis", framework: Framework) -> Statement:
+def design_sentence(analysis: "CaseAnalysis", framework: Framework) -> Statement:
+    """A framework in one sentence: connector, alloy, what holds and what rests where."""
     known = analysis.engine.knowledge.catalogue.options["retainer"]
     holding: dict[str, list[int]] = {}
     resting: list[int] = []
@@ -243,7 +244,7 @@ def speaking_against(analysis: "CaseAnalysis", framework: Framework) -> tuple[De
 
 def before_and_after(analysis: "CaseAnalysis", before: Framework, after: Framework) -> tuple[Statement, ...]:
     """What became of a framework when a part was changed: the parts, then what got better and what worse."""
-    weights = _by_criterion(analysis, before), _by_criterion(analysis, after)
+    weights = by_criterion(analysis, before), by_criterion(analysis, after)
     told = gives_up(before, after, *weights)
     changed = [
         say(
@@ -266,7 +267,7 @@ def _replaced(before: Framework, after: Framework) -> dict[tuple[str, str], list
     return found
 
 
-def _by_criterion(analysis: "CaseAnalysis", framework: Framework) -> dict[str, float]:
+def by_criterion(analysis: "CaseAnalysis", framework: Framework) -> dict[str, float]:
     """Points of the framework's score by criterion, as :func:`~recommender.advice.frameworks.compare.weigh` has it."""
     weights = analysis.engine.knowledge.figures.frameworks.weights
     considered = max(1, len(analysis.facts.considered))

@@ -6,6 +6,7 @@ the picture (DOT, for Graphviz) and the table say the same.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from recommender.knowledge.graph import EFFECTS, Node
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from recommender.knowledge.graph import Graph
 
 MOST = 60
-_LONGEST = 44
+_LONGEST, _MOST_LINES = 44, 3
 # Told apart by shape as well as by ground; dark text on light grounds, on white paper in either theme.
 _SHAPES = {
     "option": ("box", "#e3eef2", "bold"),
@@ -122,8 +123,11 @@ def _effect(says: str, points: float) -> str:
 
 
 def label(graph: "Graph", node: Node) -> str:
-    """A node in words; long names are cut."""
+    """A node in words; long names are cut. A rule is its sentence, on several lines."""
     about = graph.nodes[node]
+    if node[0] == "rule":
+        lines = wrap(str(about["why"]), _LONGEST)
+        return "\n".join(lines[:_MOST_LINES]) + ("…" if len(lines) > _MOST_LINES else "")
     text = str(about.get("label") or "") if node[0] in ("option", "fact", "criterion", "family") else ""
     text = (text or node[1]).replace("_", " ") if node[0] != "source" else node[1]
     if node[0] == "preparation":
@@ -155,4 +159,4 @@ def dot(graph: "Graph", found: Neighbourhood) -> str:
 
 
 def _quoted(text: str) -> str:
-    return text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")
+    return text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")

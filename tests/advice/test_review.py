@@ -8,7 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.explanation.contrast import contrast
 from recommender.advice.model import Decision
-from recommender.advice.recommend import Recommender
+from recommender.advice.phone import four_lines, note_answered, wishes_in
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.advice.review import ReviewItem, items_of, review
 from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case, Design, Prescription
@@ -196,3 +197,48 @@ def test_the_decision_is_left_with_the_dentist() -> None:
     for verdict in ("better_alternative", "conflicts", "acceptable"):
         said = "".join(piece.text for piece in templates[f"review.{verdict}"].pieces)
         assert any(phrase in said for phrase in ("decision is yours", "you prefer", "your choice"))
+
+
+def test_a_prescription_of_another_published_school_is_called_that_with_its_source(
+    with_demo: Recommender,
+) -> None:
+    """Steffel 1951 tells three schools of design; a cast arm beside an extension belongs to broad distribution."""
+    found = asked(with_demo, demo("harbour-0052"), retainers={"35": "circumferential"})["retainer:35"]
+    assert found.school is not None
+    assert found.school.id == "broad_distribution"
+    said = Words().text(found.wording)
+    assert "as the school of broad stress distribution teaches (Steffel VL" in said
+    assert "Both ways are published" in said
+    followed = asked(with_demo, demo("harbour-0052"), retainers={"35": found.lead})["retainer:35"]
+    assert followed.school is None
+
+
+def test_every_school_is_known_by_options_of_the_catalogue_and_every_wish_by_a_criterion() -> None:
+    known = packaged_knowledge()
+    for school in known.figures.review.schools:
+        assert school.source
+        for part in school.parts:
+            assert set(part.options) <= set(known.catalogue.options[part.decision]), school.id
+    assert {wish.criterion for wish in known.figures.review.wishes} <= set(known.criteria.labels)
+
+
+def test_every_departure_has_its_price_both_ways(with_demo: Recommender) -> None:
+    for name in ("harbour-0052", "harbour-0105"):
+        for item in review(with_demo.work(demo(name))):
+            if item.asked is not None and item.lead not in (None, item.asked) and item.status is not None:
+                assert item.price_of_following, item.decision
+                assert item.price_of_departing, item.decision
+
+
+def test_four_lines_for_the_telephone_and_an_answer_to_the_note(with_demo: Recommender) -> None:
+    analysis = with_demo.work(demo("harbour-0052"))
+    answer = recommendation(analysis)
+    lines = [Words().text(x) for x in four_lines(analysis, answer.frameworks[0], review(analysis))]
+    assert [line.split(" ")[0] for line in lines] == ["Asked:", "Proposed:", "What", "To"]
+    assert "unilateral framework" in lines[0]
+    assert "departs from what was asked at: " in lines[1]
+    noted = [Words().text(x) for x in note_answered(analysis, answer, answer.frameworks[0])]
+    assert len(noted) == 1
+    assert noted[0].startswith("“as small as possible”: ")
+    assert "comfort and speech" in noted[0]
+    assert list(wishes_in(analysis, "Ring me. Usual frame.")) == []

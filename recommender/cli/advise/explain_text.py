@@ -92,9 +92,18 @@ def _line(words: Words, line: Contribution, path: SentencePath | None) -> None:
         without = "" if cited.without_this is None else f" (without this: {cited.without_this:.1f})"
         click.echo(f"            because {words.path(field)} is {_value(cited.value, field)}{without}")
     if line.kind == "rule":
-        click.echo(f"            {line.id}; {line.source}")
+        click.echo(f"            source: {line.source}")
         if path is not None and path.condition and not line.because:
-            click.echo(f"            when {path.condition}")
+            click.echo(f"            when {_condition(line.id)}")
+
+
+def _condition(rule: str) -> str:
+    """When a rule speaks, in words."""
+    from recommender.knowledge.in_force import knowledge
+    from recommender.knowledge.wording import in_words
+
+    known = knowledge()
+    return in_words(known.rule(rule).when.root, known.registry)
 
 
 def _value(value: object, path: str) -> str:
@@ -109,7 +118,7 @@ def _value(value: object, path: str) -> str:
 
 def _blocks(words: Words, blocks: tuple[BlockedBy, ...]) -> None:
     for block in blocks:
-        click.echo(f"  {block.kind.replace('_', ' ')}: {words.text(block.statement)} [{block.id}; {block.source}]")
+        click.echo(f"  {block.kind.replace('_', ' ')}: {words.text(block.statement)} [{block.source}]")
 
 
 def _precedents(words: Words, found: Explanation) -> None:

@@ -23,6 +23,7 @@ def review_document(words: Words, items: tuple[ReviewItem, ...]) -> list[dict[st
             **listed(words, "precedents_for_lead", item.precedents_for_lead),
             "wording": words.text(item.wording), "wording_statement": statement_document(item.wording),
             "provisional": item.provisional,
+            "school": None if item.school is None else {"name": item.school.name, "source": item.school.source},
             **({"ruled_out": list(item.ruled_out)} if item.ruled_out else {}),
         }
         for item in items

@@ -5,11 +5,13 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.session import current_advice, keys, state
+from recommender.screens.session.visitor import store
 from recommender.screens.ui import words
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, DecisionResult, Framework
 
+_LAST = "advice.last_decision"
 _NO_CHOICE = "leave it to the ranking"
 
 
@@ -17,8 +19,11 @@ def decision_in_hand(found: current_advice.Answer) -> "Decision":
     """The decision that is being looked at; the first one where none is."""
     decisions = found.analysis.decisions()
     if st.session_state.get("advice.decision") not in decisions:
-        st.session_state["advice.decision"] = decisions[0]
+        # a widget's value goes with its page; what was looked at last is kept beside it
+        last = store().get(_LAST)
+        st.session_state["advice.decision"] = last if last in decisions else decisions[0]
     held: Decision = st.session_state["advice.decision"]
+    store()[_LAST] = held
     return held
 
 
@@ -31,6 +36,7 @@ def change_a_part(found: current_advice.Answer, framework: "Framework | None") -
         asked = st.selectbox(
             "Change a part", found.analysis.decisions(), format_func=words.decision, key="advice.decision"
         )
+        store()[_LAST] = asked
     with right:
         _choose(asked, result_for(found, asked, framework))
 

@@ -23,8 +23,14 @@ def lip_picture(found: current_advice.Answer, tooth: int, option: "OptionResult"
         return
     shown = _shown(found, tooth)
     name = f"{state.tooth(tooth)} {words.option('retainer', option.option)}"
-    lip = f"a smile shows {_share(shown.low, shown.high)} of the crown"
-    told = _told(option.facts.get("arm.visible_share"))
+    until = _until(found)
+    open_ = shown.low <= 0.0 and shown.high >= 1.0
+    lip = (
+        f"what a smile shows of the crown is not known until {until} is recorded"
+        if open_
+        else f"a smile shows {_share(shown.low, shown.high)} of the crown"
+    )
+    told = _told(option.facts.get("arm.visible_share"), until)
     data = base64.b64encode(_svg(found.analysis.case.arch, shown, made.arm).encode()).decode()
     st.html(
         f'<div class="casebook-lip"><img alt="{theme.escape(f"{name}: {lip}; {told}.")}" '
@@ -58,11 +64,19 @@ def _share(low: float, high: float) -> str:
     return f"{low:.0%}" if f"{low:.0%}" == f"{high:.0%}" else f"{low:.0%} to {high:.0%}"
 
 
-def _told(share: object) -> str:
+def _until(found: current_advice.Answer) -> str:
+    """What would tell how much a smile shows."""
+    upper = found.analysis.case.arch == "maxilla"
+    return words.field("patient.smile_line" if upper else "patient.lower_display").casefold()
+
+
+def _told(share: object, until: str) -> str:
     ends = share if isinstance(share, list) else [share, share]
     known = [float(end) for end in ends if isinstance(end, (int, float))]
     if len(known) < 2:
         return "how much of the arm shows is not known"
+    if known[0] <= 0.0 and known[1] >= 1.0:
+        return f"how much of the arm shows is not known until {until} is recorded"
     return f"{_share(known[0], known[1])} of the arm in view"
 
 

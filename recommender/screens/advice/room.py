@@ -32,7 +32,7 @@ def _space(found: current_advice.Answer, framework: "Framework") -> None:
     if not teeth:
         return
     if st.session_state.get("advice.room_tooth") not in teeth:
-        st.session_state["advice.room_tooth"] = teeth[0]
+        st.session_state["advice.room_tooth"] = min(teeth, key=lambda tooth: _left(found, framework, tooth))
     tooth = st.selectbox("At", teeth, format_func=state.tooth, key="advice.room_tooth")
     part = framework.replacements[tooth]
     stack = layers_of(part)
@@ -83,6 +83,13 @@ def _space(found: current_advice.Answer, framework: "Framework") -> None:
     )
 
 
+def _left(found: current_advice.Answer, framework: "Framework", tooth: int) -> float:
+    """The least room that is left over at a tooth; where it is not known, more than anywhere."""
+    option = found.analysis.decide(_decision("replacement", tooth)).option(framework.replacements[tooth])
+    band = _band(option.facts.get("space.left_mm"))
+    return float("inf") if band is None else band[0]
+
+
 def _decision(kind: str, tooth: int) -> "Decision":
     from recommender.advice.model import Decision
 
@@ -109,12 +116,13 @@ def _force(found: current_advice.Answer, framework: "Framework") -> None:
     rows, unknown = [], []
     for tooth, option in _retained(found, framework):
         band = _band(option.facts.get("arm.force_n"))
-        if band is None:
+        engaged = option.facts.get("arm.engaged_mm")
+        if band is None or not isinstance(engaged, (int, float)):
+            # a band over every depth that a tip could lie in tells one arm from no other
             if option.option not in ("none", "rest_only"):
                 unknown.append(state.tooth(tooth))
             continue
-        engaged = option.facts.get("arm.engaged_mm")
-        deep = f" in {engaged} mm" if isinstance(engaged, (int, float)) else ""
+        deep = f" in {engaged:g} mm"
         rows.append(
             {
                 "name": f"{state.tooth(tooth)} {words.option('retainer', option.option)}", "low": band[0],
@@ -126,7 +134,7 @@ def _force(found: current_advice.Answer, framework: "Framework") -> None:
         bands(rows, "newtons, from published measurements; a band, no promise", f"Force bands. {told}.")
         theme.table(["arm", "band"], [[row["name"], row["label"]] for row in rows])
     if unknown:
-        st.write(f"Not known at {', '.join(unknown)}: the undercut or the crown was not recorded.")
+        st.write(f"Not known at {', '.join(unknown)} until the undercut there is recorded.")
 
 
 def _shows(found: current_advice.Answer, framework: "Framework") -> None:

@@ -26,12 +26,13 @@ def page() -> None:
         st.error(
             f"A choice was not built: {theme.literal(trouble)} What follows is about the recommended framework."
         )
-    cautions_section(found, framework)
-    if framework is None:
-        st.warning("No framework can be put together, so the letter says why and asks for what would help.")
     from recommender.advice.review import review
 
     items = review(found.analysis)
+    _on_the_telephone(found, framework, items)
+    cautions_section(found, framework)
+    if framework is None:
+        st.warning("No framework can be put together, so the letter says why and asks for what would help.")
     _items(found, framework, [item for item in items if item.asked is not None])
     _left_out([item for item in items if item.asked is None])
     from recommender.screens.dentist.answer import answer_section
@@ -39,6 +40,22 @@ def page() -> None:
 
     papers_section(found, framework)
     answer_section(found, framework, items)
+
+
+def _on_the_telephone(
+    found: current_advice.Answer, framework: "Framework | None", items: "tuple[ReviewItem, ...]"
+) -> None:
+    """Four lines to say first; below, what the note of the prescription wishes for, answered."""
+    from recommender.advice.phone import four_lines, note_answered
+
+    lines = [words.said(line) for line in four_lines(found.analysis, framework, items)]
+    inside = "".join(f"<li>{theme.escape(line)}</li>" for line in lines)
+    noted = [words.said(line) for line in note_answered(found.analysis, found.whole, framework)]
+    more = "".join(f"<p>{theme.escape(line)}</p>" for line in noted)
+    st.html(
+        '<section class="casebook-cautions" aria-label="For the telephone"><b>On the telephone</b>'
+        f"<ul>{inside}</ul></section>" + (f"<p><b>Of the note</b></p>{more}" if more else "")
+    )
 
 
 def _items(found: current_advice.Answer, framework: "Framework | None", items: "list[ReviewItem]") -> None:
@@ -55,12 +72,16 @@ def _item(found: current_advice.Answer, framework: "Framework | None", item: "Re
     proposed = proposed_at(framework, item)
     asked = words.option(kind, item.asked)
     follows = proposed == item.asked
-    title = f"{words.decision(item.decision)}: {words.marked(words.VERDICT, item.verdict)}"
+    verdict = "school" if item.school is not None and not follows else item.verdict
+    title = f"{words.decision(item.decision)}: {words.marked(words.VERDICT, verdict)}"
     tail = f"asked {asked}; " + ("followed" if follows else f"we propose {words.option(kind, proposed)}")
     with st.expander(
         f"{title} · {tail}", expanded=not follows or item.verdict in ("conflicts", "better_alternative")
     ):
         st.write(theme.literal(words.said(item.wording)))
+        if item.school is not None:
+            school = item.school
+            theme.note(f"{school.name[:1].upper()}{school.name[1:]}: {school.says} {school.source}.")
         left, right = st.columns(2, gap="large")
         with left:
             _lines("To follow costs", item.price_of_following)

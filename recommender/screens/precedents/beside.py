@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.session import current_advice, drawings, library_in_use, state
+from recommender.screens.session.visitor import store
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
@@ -13,7 +14,10 @@ if TYPE_CHECKING:
     from recommender.precedents.model import FeatureAccount, Neighbour
 
 BESIDE = 3
-_FROM = "precedents.from"
+_FROM, _OPENED = "precedents.from", "precedents.opened"
+_MOST_ROWS = 30
+# What is no finding about the mouth.
+_OF_THE_RECORD = ("id", "title", "source", "design", "review", "outcome", "dentist_answer", "asked", "format")
 _ROWS = {
     "what differs": ("differs", "near"),
     "what is not recorded": ("not_recorded",),
@@ -88,16 +92,50 @@ def _stored_case(found: current_advice.Answer, asked: "Decision", neighbour: "Ne
     if case.source:
         theme.note(case.source)
     st.button(
-        "Open it",
+        "Open it beside",
         on_click=_open,
         args=(stored.case_id,),
         key=f"precedents.open.{stored.case_id}.{stored.site}",
-        help="Takes that case in hand; this one stays among the cases in work.",
+        help="Shows that case whole beside the one in hand, which stays in hand.",
     )
 
 
-def _open(case_id: str) -> None:
-    state.open_by_id(case_id)
+def _open(case_id: str | None) -> None:
+    store()[_OPENED] = case_id
+
+
+def opened_section(found: current_advice.Answer) -> None:
+    """A stored case whole beside the one in hand: both drawn, and every recorded field in which they differ."""
+    case_id = store().get(_OPENED)
+    stored = _read(case_id) if case_id is not None else None
+    if stored is None:
+        return
+    from recommender.precedents.store.documents import differences
+
+    here = found.analysis.case
+    with st.container(border=True):
+        st.subheader(f"{stored.id} beside {here.id}", anchor=False)
+        left, right = st.columns(2, gap="medium")
+        with left:
+            st.markdown(f"**{here.id}** · this case")
+            framework, _ = current_advice.framework(found)
+            if framework is not None:
+                drawings.show(here, framework.design, provisional=framework.provisional, legend=False)
+        with right:
+            st.markdown(f"**{stored.id}** · {theme.literal(stored.title or '')}")
+            if stored.design is not None:
+                drawings.show(stored, stored.design, legend=False)
+            if stored.review is not None and stored.review.teaching_note:
+                st.markdown(f"*Teaching note:* {theme.literal(stored.review.teaching_note)}")
+        rows: list[list[object]] = [
+            [words.field(path), words.value(mine), words.value(theirs)]
+            for path, mine, theirs in differences(here, stored)
+            if path.partition(".")[0].partition("[")[0] not in _OF_THE_RECORD
+        ]
+        theme.table(["field", "this case", stored.id], rows[:_MOST_ROWS], caption="Where they differ")
+        if len(rows) > _MOST_ROWS:
+            st.write(f"and {len(rows) - _MOST_ROWS} more")
+        st.button("Close it", on_click=_open, args=(None,), key="precedents.close")
 
 
 def _read(case_id: str) -> "Case | None":

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.advice.page import ready
-from recommender.screens.precedents.beside import beside_section
+from recommender.screens.precedents.beside import beside_section, opened_section
 from recommender.screens.session import current_advice, state
 from recommender.screens.ui import theme, words
 
@@ -33,6 +33,7 @@ def page() -> None:
         st.warning("No stored situation passes these filters.")
         return
     _how_many(near)
+    opened_section(found)
     beside_section(found, asked, near)
     _table(asked, near)
     _map(found, asked, situation, filters)
@@ -75,6 +76,10 @@ def _how_many(near: "list[Neighbour]") -> None:
     st.write(
         f"{len(near)} nearest, likeness {near[-1].likeness:.2f} to {best:.2f}; the outcome of {outcomes} is known. "
         + ("That is few to go by." if len(near) < 5 or outcomes < 3 else "")
+    )
+    theme.note(
+        "Likeness runs from 0 to 1 and is the same wherever it stands: the share of the weight of all features in "
+        "which the other case is the same. What was not recorded in the case in hand adds nothing to it."
     )
 
 

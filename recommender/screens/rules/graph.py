@@ -6,7 +6,7 @@ import streamlit as st
 
 from recommender.screens.rules import data
 from recommender.screens.rules.read import option
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from recommender.knowledge.graph import Node
@@ -60,7 +60,7 @@ def part() -> None:
 def _named(node: "Node") -> str:
     from recommender.knowledge.neighbourhood import label
 
-    return f"{node[0]}: {label(data.graph(), node)}"
+    return f"{node[0]}: {' '.join(label(data.graph(), node).split())}"
 
 
 def _option() -> "Node | None":
@@ -72,7 +72,7 @@ def _rule() -> "Node | None":
     rules = {rule.id: rule for rule in data.known().rules}
     name = st.selectbox(
         "Rule", list(rules), index=None, placeholder="type a word of its sentence", key="rules.one",
-        format_func=lambda rule: f"{rules[rule].why} ({rule})", persist_state="session",
+        format_func=lambda rule: rules[rule].why, persist_state="session",
     )  # fmt: skip
     return None if name is None else ("rule", name)
 
@@ -82,7 +82,7 @@ def _fact() -> "Node | None":
     read = sorted({name for rule in known.rules for name in rule.when.facts})
     name = st.selectbox(
         "Fact", read, index=None, placeholder="type a word", key="rules.graph_fact", persist_state="session",
-        format_func=lambda fact: f"{known.registry[fact].label or fact} ({fact})",
+        format_func=words.fact,
     )  # fmt: skip
     return None if name is None else ("fact", name)
 

@@ -16,6 +16,7 @@ def page() -> None:
     with data.told():
         _in_use()
         data.show_done()
+        _open_on_the_part_in_hand()
         part = st.segmented_control(
             "Part", list(PARTS), default="Read", required=True, key="rules-part", bind="query-params",
             persist_state="session", wrap=True, label_visibility="collapsed",
@@ -47,3 +48,22 @@ def _in_use() -> None:
     data.say(
         f"{said} A rule is one sentence with a condition, points and a source; none of them is a promise."
     )
+
+
+def _open_on_the_part_in_hand() -> None:
+    """The part that is looked at on the advice page is looked up here, once for each part."""
+    from recommender.screens.session import current_advice
+
+    found = current_advice.kept()
+    if found is None:
+        return
+    from recommender.screens.advice.choose import decision_in_hand, result_for, taken_at
+
+    decision = decision_in_hand(found)
+    framework, _ = current_advice.framework(found)
+    option = taken_at(decision, framework) or result_for(found, decision, framework).ranked[0].option
+    part = found.analysis.case.id, decision.key, option
+    if st.session_state.get("rules.part_in_hand") != part and option != "none":
+        st.session_state["rules.part_in_hand"] = part
+        st.session_state["rules.decision"] = decision.kind
+        st.session_state[f"rules.option.{decision.kind}"] = option

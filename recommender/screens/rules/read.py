@@ -88,7 +88,7 @@ def _by_fact() -> "list[Rule] | None":
     )
     name = st.selectbox(
         "Fact", read, index=None, placeholder="type a word, e.g. undercut", key="rules.fact", persist_state="session",
-        format_func=lambda fact: f"{known.registry[fact].label or fact} ({fact})",
+        format_func=words.fact,
     )  # fmt: skip
     if name is None:
         return None

@@ -48,6 +48,7 @@ VERDICT = {
     "better_alternative": ("◐", "better alternative"),
     "conflicts": ("✕", "conflicts"),
     "left_out": ("?", "left out"),
+    "school": ("◐", "another published school"),
 }
 LIKENESS = {
     "alike": ("=", "alike"),

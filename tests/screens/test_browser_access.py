@@ -1,13 +1,12 @@
 """Accessibility and narrow windows in a real browser.
 
 W3C, Web Content Accessibility Guidelines 2.2 (2023): 1.4.10 reflow (1280 wide at 200 % is 640 CSS pixels); the rules
-of axe-core for levels A and AA, where its package can be had.
+of axe-core for levels A and AA.
 """
 
 import base64
 import itertools
-import shutil
-import subprocess
+from importlib.resources import files
 
 import pytest
 
@@ -20,16 +19,9 @@ NOT_OURS = ('[data-testid="stSidebarNav"]', '[data-testid="stToolbar"]', '[data-
 
 
 @pytest.fixture(scope="module")
-def axe(tmp_path_factory) -> str:
-    if shutil.which("npm") is None:
-        pytest.skip("no npm on this machine, so axe-core cannot be had")
-    folder = tmp_path_factory.mktemp("axe")
-    command = ["npm", "install", "--prefix", str(folder), "axe-core@4", "--no-audit", "--no-fund"]
-    try:
-        subprocess.run(command, check=True, capture_output=True, timeout=60)
-    except (subprocess.SubprocessError, OSError):
-        pytest.skip("axe-core cannot be had from the package registry")
-    return str(folder / "node_modules" / "axe-core" / "axe.min.js")
+def axe() -> str:
+    """axe-core as the development dependency carries it."""
+    return str(files("axe_playwright_python") / "axe.min.js")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

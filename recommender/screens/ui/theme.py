@@ -57,6 +57,7 @@ table.casebook tr.lead th, table.casebook tr.lead td {font-weight: 600;}
 .casebook-lip {display: flex; gap: .8rem; align-items: center; margin-bottom: .3rem;}
 .casebook-lip img {width: 4.6rem; border: 1px solid color-mix(in srgb, currentColor 25%, transparent);}
 [data-testid="stButtonGroup"] p {color: INK;}
+[data-testid="stSelectbox"] [aria-label="Clear value"] {min-width: 24px; min-height: 24px;}
 @media (max-width: 1000px) {
   [data-testid="stHorizontalBlock"]:has(> [data-testid="stColumn"]) {flex-wrap: wrap;}
   [data-testid="stColumn"] {min-width: min(13rem, 100%);}

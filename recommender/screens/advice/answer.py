@@ -18,9 +18,7 @@ _IDLE_SECONDS = 0.6
 _SURE = "casebook.how_sure"
 _IN_SIGHT = 2
 _WORDS = {"firm": "firm", "firm_if": "firm if …", "open": "open"}
-_CLOSER = (
-    "The other frameworks", "Every option, and why", "Room, hold and show", "Rules between parts", "The new cast",
-)  # fmt: skip
+_CLOSER = ("The other frameworks", "Every option, and why", "Room, hold and show", "Rules between parts")
 
 
 def answer_section(found: current_advice.Answer, framework: "Framework") -> None:
@@ -230,7 +228,6 @@ def closer_section(found: current_advice.Answer, framework: "Framework | None") 
     """Details, drawn only when they are asked for."""
     from recommender.screens.advice import frame
     from recommender.screens.advice.decision import decision_section
-    from recommender.screens.advice.new_cast import new_cast_section
     from recommender.screens.advice.room import room_section
 
     views = _CLOSER if framework is not None else (_CLOSER[1],)
@@ -248,7 +245,5 @@ def closer_section(found: current_advice.Answer, framework: "Framework | None") 
         room_section(found, framework)
     elif view == _CLOSER[3]:
         frame.checks(framework)
-    elif view == _CLOSER[4]:
-        new_cast_section(found, framework)
     else:
         links.link("talk", "Talk it over with the dentist →")

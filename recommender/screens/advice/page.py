@@ -13,6 +13,7 @@ def page() -> None:
         return
     from recommender.screens.advice.answer import answer_section, cautions_section, closer_section
     from recommender.screens.advice.choose import change_a_part
+    from recommender.screens.advice.new_cast import new_cast_section
 
     framework, trouble = current_advice.framework(found)
     if trouble:
@@ -26,6 +27,8 @@ def page() -> None:
         answer_section(found, framework)
     change_a_part(found, framework)
     closer_section(found, framework)
+    if framework is not None:
+        new_cast_section(found, framework)
 
 
 def no_framework(found: "current_advice.Answer") -> None:

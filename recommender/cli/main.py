@@ -1,6 +1,10 @@
 """``rpd-casebook``: verbs are loaded only when they are called, so that ``--help`` stays quick."""
 
+import contextlib
 import importlib
+import os
+import sys
+from typing import Any
 
 import click
 
@@ -63,6 +67,25 @@ class _LazyGroup(click.Group):
         module_name, attribute = _VERBS[cmd_name][0].split(":")
         command: click.Command = getattr(importlib.import_module(module_name), attribute)
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Runs a verb; a full disk or a folder that may not be written to ends it with one sentence."""
+        try:
+            found = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            raise
+        except OSError as error:
+            from recommender.precedents.store.engine import from_system
+
+            where = error.filename or "the output of this verb (or a temporary file)"
+            with contextlib.suppress(OSError):
+                sys.stderr.write(f"{from_system(error, str(where))}\n")
+            with contextlib.suppress(OSError):
+                # what is left in the buffer cannot be written either
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(1)
+        return found
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Verbs"):

@@ -254,3 +254,54 @@ def test_an_export_says_its_numbering(run: Run) -> None:
     for name in ("a.csv", "a.xlsx"):
         run("export", name)
         assert "1 identical" in run("import", name).stdout
+
+
+def test_a_case_with_many_events_goes_out_and_comes_back(tmp_path: Path) -> None:
+    from recommender.domain.case import Case
+    from recommender.precedents.store.exporting import export
+
+    events = [{"month": month, "event": "relined"} for month in range(65)]
+    case = Case.model_validate({"format": 1, "id": "a", "arch": "maxilla", "missing": [15],
+                                "outcome": {"followed_months": 65, "events": events}})  # fmt: skip
+    export.to_csv(lambda: [case], tmp_path / "a.csv")
+    export.to_xlsx(lambda: [case], tmp_path / "a.xlsx")
+    assert cases_of(tmp_path / "a.csv") == cases_of(tmp_path / "a.xlsx") == [case]
+
+
+@pytest.mark.parametrize("text", [
+    '{"format":1,"id":"a","arch":"maxilla","missing":[15],"patient":{"age":58,"age":61}}',
+    '{"format":1,"id":"a","arch":"maxilla","missing":[15],"missing":[16]}',
+])  # fmt: skip
+def test_a_key_that_stands_there_twice_is_refused(tmp_path: Path, text: str) -> None:
+    from recommender.precedents.store.importing import rows as incoming
+
+    (tmp_path / "a.jsonl").write_text(text + "\n")
+    (row,) = incoming.rows(tmp_path / "a.jsonl")
+    assert row.case is None
+    assert "once" in str(row.problems[0])
+    spaced = text.replace(',"age":61', "").replace(',"missing":[16]', "").replace('":', '" : ')
+    (tmp_path / "a.jsonl").write_text(spaced + "\n")
+    assert next(iter(incoming.rows(tmp_path / "a.jsonl"))).case is not None
+
+
+def test_a_stopped_import_with_another_mapping_begins_anew(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    from recommender.precedents.store.importing import batch, sorting
+
+    Path("r.csv").write_text("id,arch,missing,a,b\n" + "".join(f"r-{n},lower,36,{50 + n},{70 + n}\n" for n in range(9)))
+    monkeypatch.setattr(sorting, "BATCH", 3)
+    real, calls = batch._write, iter(range(99))
+
+    def stopping(*arguments: object) -> list[str]:
+        if next(calls) == 2:
+            raise KeyboardInterrupt
+        return real(*arguments)
+
+    monkeypatch.setattr(batch, "_write", stopping)
+    wrong = ["--map", "a=patient.age", "--ignore", "b"]
+    CliRunner().invoke(main, ["library", "import", "r.csv", "--apply", "valid", *wrong, "--library", "cases.db"])
+    monkeypatch.setattr(batch, "_write", real)
+    right = ["--map", "b=patient.age", "--ignore", "a"]
+    told = run("import", "r.csv", "--apply", "valid", *right).stdout
+    assert "6 changed" in told
+    assert "3 new" in told
+    assert [json.loads(run("show", f"r-{n}", "--json").stdout)["patient"]["age"] for n in (0, 8)] == [70, 78]

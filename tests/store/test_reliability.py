@@ -130,7 +130,7 @@ def test_a_full_disk_while_importing(held: Path) -> None:
             connection.execute(f"PRAGMA max_page_count={pages + 2}").fetchone()
 
         with pytest.raises(LibraryFull, match="nothing was changed"):
-            import_all(library, _rows(list(invented_cases(400, seed=14))), TERMS, lambda _: None)
+            import_all(library, _rows(list(invented_cases(400, seed=14, prefix="more"))), TERMS, lambda _: None)
     assert content(held) == before
 
 
@@ -151,7 +151,7 @@ def test_a_full_disk_for_real(tmp_path: Path) -> None:
             import_all(library, _rows(CASES[:10]), TERMS, lambda _: None)
         before = content(place)
         with open_database(str(place), write=True) as library, pytest.raises(LibraryFull):
-            import_all(library, _rows(list(invented_cases(2000, seed=14))), TERMS, lambda _: None)
+            import_all(library, _rows(list(invented_cases(2000, seed=14, prefix="more"))), TERMS, lambda _: None)
         assert content(place) == before
         with pytest.raises(LibraryFull):
             export.to_lines(invented_cases(3000), disk / "out.jsonl")

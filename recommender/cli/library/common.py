@@ -55,18 +55,58 @@ def opened_option() -> Callable[[Any], Any]:
 @contextmanager
 def told() -> Iterator[None]:
     """Ends with exit status 1 and one message on standard error where a library or a case cannot be used."""
+    _opened.clear()
     try:
         yield
     except (LibraryError, CaseError) as error:
         output.warn(str(error))
         sys.exit(output.INVALID)
+    except (click.ClickException, click.Abort):
+        raise
+    except Exception as error:
+        # a value that nothing can make sense of: where the library is damaged, that is the cause and is told as such
+        damage = _damage_behind()
+        if damage is None:
+            raise
+        output.warn(f"{damage} ({type(error).__name__})")
+        sys.exit(output.INVALID)
+    finally:
+        tell_left_out()
+
+
+_opened: list[Any] = []
+
+
+def tell_left_out() -> None:
+    """Says which cases were passed over because they are damaged."""
+    for one in _opened:
+        for case_id, why in getattr(one, "left_out", {}).items():
+            output.warn(f"left out, damaged: {case_id}: {why}")
+
+
+def _damage_behind() -> str | None:
+    from recommender.precedents.store.checking import find
+
+    for one in _opened:
+        library = getattr(one, "library", one)
+        try:
+            found = find(library)
+        except LibraryError as error:
+            return str(error)
+        if found:
+            return str(found.error(library.where, "this could not be done"))
+    return None
 
 
 def source(where: str | None) -> "CaseSource":
     """The library to read, whatever it lies in."""
+    from recommender.precedents.store.database_source import DatabaseSource
     from recommender.precedents.store.opening import open_library
 
-    return open_library(where)
+    found = open_library(where)
+    if isinstance(found, DatabaseSource):
+        _opened.append(found)
+    return found
 
 
 def database(where: str | None, *, write: bool) -> "Library":
@@ -81,7 +121,9 @@ def database(where: str | None, *, write: bool) -> "Library":
             f"{what} is no database, so it cannot be worked on; make one with 'rpd-casebook library init cases.db' "
             "and name it with --library or RPD_CASEBOOK_LIBRARY"
         )
-    return open_database(meant, write=write)
+    found = open_database(meant, write=write)
+    _opened.append(found)
+    return found
 
 
 def reason(text: str) -> str:

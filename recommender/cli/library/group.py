@@ -41,6 +41,7 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "people": (_PEOPLE, "people", "Who works in a library on PostgreSQL, and in which role."),
     "backup": (_STORE, "backup", "Copy the library while it is in use, and verify the copy."),
     "restore-backup": (_STORE, "restore_backup", "Make the library what a backup holds."),
+    "repair": (_STORE, "repair", "Mend a damaged library from history or a backup."),
     "migrate": (_STORE, "migrate", "Bring a library of an earlier version up to date."),
 }
 

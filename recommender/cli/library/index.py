@@ -30,6 +30,7 @@ CHANGING = frozenset(
         "redact",
         "turn-down",
         "restore-backup",
+        "repair",
         "looked-at",
     }
 )

@@ -48,9 +48,10 @@ def _copy_demo(library: object, who: str) -> int:
 
 @click.command(context_settings=HELP)
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option("--as-it-is", is_flag=True, help="Copy a damaged library too, without verifying its documents.")
 @library_option()
-def backup(file: Path, where: str | None) -> None:
-    """Copy the library to FILE while it is in use, and verify the copy.
+def backup(file: Path, as_it_is: bool, where: str | None) -> None:
+    """Copy the library to FILE while it is in use, and verify the copy, every document against its checksum.
 
     The copy is a library of its own (SQLite, whatever the library lies in), with FILE.sha256 beside it.
 
@@ -60,8 +61,9 @@ def backup(file: Path, where: str | None) -> None:
     with told(), database(where, write=False) as library:
         from recommender.precedents.store.backup import back_up
 
-        stamp = back_up(library, file)
-        click.echo(f"{file}: backed up {library.where} and verified (content {stamp[:16]}…)")
+        stamp = back_up(library, file, as_it_is=as_it_is)
+        how = "as it is, unverified" if as_it_is else "and verified"
+        click.echo(f"{file}: backed up {library.where} {how} (content {stamp[:16]}…)")
 
 
 @click.command("restore-backup", context_settings=HELP)
@@ -127,3 +129,48 @@ def migrate(where: str, copy: Path | None) -> None:
             click.echo(f"{place}: brought from tables {found} to {HEAD}")
         finally:
             engine.dispose()
+
+
+@click.command(context_settings=HELP)
+@library_option()
+@click.option("--from", "spare", type=click.Path(path_type=Path, exists=True, dir_okay=False), default=None,
+              help="A backup to take from what the library's own history cannot give.")  # fmt: skip
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def repair(where: str | None, spare: Path | None, yes: bool) -> None:
+    """Mend a damaged library from its own history, or from a backup. Says everything that is not as it was saved.
+
+    A SQLite file is written anew; the damaged one is kept beside it under another name.
+
+    \b
+    Example: rpd-casebook library repair --library cases.db --from monday.db
+    """
+    with told(), database(where, write=True) as library:
+        from contextlib import nullcontext
+
+        from recommender.precedents.store.checking import find
+        from recommender.precedents.store.databases import open_database
+        from recommender.precedents.store.errors import DamagedLibrary
+        from recommender.precedents.store.repairing import repair as mend
+
+        try:
+            damage = find(library).lines()
+        except DamagedLibrary as error:
+            damage = [str(error)]
+        if not damage:
+            click.echo(f"{library.where}: nothing is damaged")
+            return
+        for line in damage:
+            click.echo(line, err=True)
+        if not yes:
+            click.confirm(f"Mend {library.where}?", abort=True, err=True)
+        with nullcontext() if spare is None else open_database(str(spare)) as backup_of_it:
+            done = mend(library, backup_of_it)
+    for case_id, lines in done.told.items():
+        click.echo(f"{case_id}: {'; '.join(lines)}")
+    for line in done.beside:
+        click.echo(line)
+    for case_id, why in done.lost.items():
+        click.echo(f"{case_id}: lost: {why}")
+    kept = f"; the damaged file is {done.kept}" if done.kept else ""
+    counts = f"{len(done.told)} cases not as they were saved, {len(done.lost)} lost"
+    click.echo(f"{library.where}: mended; {counts}{kept}")

@@ -6,6 +6,7 @@ by a digest over every row, taken from the library and from the copy in the same
 """
 
 import hashlib
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,6 +14,7 @@ from pathlib import Path
 import orjson
 from sqlalchemy import Connection, Engine, Table, func, insert, select, text
 
+from recommender.precedents.store.checking import find
 from recommender.precedents.store.databases import create_database, open_database
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import DamagedLibrary, LibraryError
@@ -48,10 +50,12 @@ def digest(connection: Connection) -> str:
     return found.hexdigest()
 
 
-def back_up(library: Library, path: Path) -> str:
-    """Copies the library to a new file at ``path`` and verifies it; returns the digest of its content.
+def back_up(library: Library, path: Path, *, as_it_is: bool = False) -> str:
+    """Copies the library to a new file at ``path`` and verifies it, every document against its checksum; returns the
+    digest of its content.
 
-    Raises ``LibraryError`` if the file is there already, or the copy does not match; then no file is left.
+    Raises ``LibraryError`` if the file is there already, or the copy does not match, ``DamagedLibrary`` for a library
+    that is not sound (``as_it_is`` copies that too); then no file is left.
     """
     library.require("backup")
     if path.exists():
@@ -62,14 +66,18 @@ def back_up(library: Library, path: Path) -> str:
         try:
             with library.reading() as connection:
                 expected = digest(connection)
-                if library.engine.dialect.name == "sqlite":
-                    _copy_file(connection, part)
-                else:
-                    _copy_rows(connection, part)
+                with in_words(str(path)):
+                    if library.engine.dialect.name == "sqlite":
+                        _copy_file(connection, part)
+                    else:
+                        _copy_rows(connection, part)
             _settle(part)
             with open_database(str(part)) as copy, copy.reading() as connection:
                 if digest(connection) != expected:
                     raise LibraryError(f"{path}: the copy does not match the library; no backup was made")
+                damage = None if as_it_is else find(copy)  # the copy holds one state; the library goes on
+            if damage:
+                raise damage.error(library.where, "a damaged library is not backed up as if it were sound")
         finally:
             _sweep(part)
         with part.open("rb") as stream:
@@ -148,6 +156,10 @@ def verify(path: Path) -> None:
         state = connection.scalar(text("PRAGMA integrity_check"))
     if state != "ok":
         raise DamagedLibrary(f"{path}: is damaged ({state})")
+    with open_database(str(path)) as copy:
+        damage = find(copy)
+        if damage:
+            raise damage.error(str(path), "it is not put in place of anything")
 
 
 def restore(library: Library, path: Path, safety: Path) -> Path:
@@ -159,7 +171,11 @@ def restore(library: Library, path: Path, safety: Path) -> Path:
     verify(path)
     stamp = now().replace(":", "").replace(".", "")
     before = safety / f"before-restore-{stamp}.db"
-    back_up(library, before)
+    try:
+        back_up(library, before, as_it_is=True)
+    except DamagedLibrary:
+        # so far gone that it cannot be copied row by row: the file as it lies
+        _copy_as_it_lies(library, before)
     with open_database(str(path)) as copy, copy.reading() as source:
         expected = digest(source)
         with library.writing("restore") as connection:
@@ -175,6 +191,14 @@ def restore(library: Library, path: Path, safety: Path) -> Path:
             _mend_serials(connection)
             put_setting(connection, "restored", now())
     return before
+
+
+def _copy_as_it_lies(library: Library, path: Path) -> None:
+    if library.engine.dialect.name != "sqlite":
+        raise DamagedLibrary(f"{library.where}: cannot be copied before it is replaced; nothing was changed")
+    source = Path(str(library.engine.url.database or library.where.removeprefix("sqlite:///")))
+    with replacing(path) as part:
+        shutil.copyfile(source, part)
 
 
 def _mend_serials(connection: Connection) -> None:

@@ -23,6 +23,7 @@ _NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,20})?|\.\d{1,20})([eE][+-]?\d{1,3})
 _FLAGS = {"true": True, "yes": True, "false": False, "no": False}
 _SPLIT = re.compile(r"\s*[,;]\s*|\s+")
 MOST_DEPTH = 8
+_MOST_ENTRIES = 999  # of a list, each with columns of its own
 
 Step = str | int
 
@@ -134,7 +135,7 @@ def _inside(shape: Shape, step: Step) -> Shape | None:
     options = shape.choices if shape.kind == "choice" else (shape,)
     for option in options:
         if isinstance(step, int):
-            if option.kind == "list" and 1 <= step <= 64:
+            if option.kind == "list" and 1 <= step <= _MOST_ENTRIES:
                 return option.item
         elif option.kind == "record" and step in option.fields:
             return option.fields[step]

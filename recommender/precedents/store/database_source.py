@@ -1,12 +1,13 @@
 """A database as a source of cases for retrieval: reading only, in batches."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 
 from recommender.domain.case import Case
 from recommender.precedents.store.change_log import Mark, case_count, changed_since, index_folders, mark_of
-from recommender.precedents.store.errors import NoSuchCase
+from recommender.precedents.store.errors import DamagedCase, DamagedLibrary, NoSuchCase
 from recommender.precedents.store.library import Library
+from recommender.precedents.store.records import Version
 
 _BATCH = 200
 
@@ -20,16 +21,42 @@ class DatabaseSource:
 
     def __init__(self, library: Library) -> None:
         self.library = library
+        self.left_out: dict[str, str] = {}
+        """Damaged cases that were passed over so far, with what is wrong with each."""
 
     def cases(self) -> Iterator[Case]:
-        """Every case, in order of id, read in batches."""
-        return (version.case for version in self.library.serving())
+        """Every sound case, in order of id, read in batches; what is damaged is passed over and told (``left_out``)."""
+        return self._sound(self.library.serving, serving=True)
 
     def some(self, ids: Sequence[str]) -> Iterator[Case]:
-        """Those of these cases that are there, read in batches."""
+        """Those of these cases that are there and sound, read in batches."""
         for start in range(0, len(ids), _BATCH):
             found = self.library.serving_of(ids[start : start + _BATCH])
-            yield from (found[case_id].case for case_id in sorted(found))
+            yield from self._read(found[case_id] for case_id in sorted(found))
+
+    def _sound(self, read: Callable[[], Iterator[Version]], *, serving: bool) -> Iterator[Case]:
+        from recommender.precedents.store.checking import sound, uneven
+
+        done: set[str] = set()
+        try:
+            for case_id in uneven(self.library):
+                self.left_out[case_id] = "a version of it is missing"
+            for version in read():
+                if version.case_id not in self.left_out:
+                    done.add(version.case_id)
+                    yield from self._read([version])
+        except DamagedLibrary:
+            # the file as such: what can still be read of it is read case by case
+            for version in sound(self.library, self.left_out, serving=serving):
+                if version.case_id not in done:
+                    yield from self._read([version])
+
+    def _read(self, found: Iterable[Version]) -> Iterator[Case]:
+        for version in found:
+            try:
+                yield version.case
+            except DamagedCase as error:
+                self.left_out[version.case_id] = str(error)
 
     def ids(self) -> list[str]:
         """Every id, in order."""
@@ -44,8 +71,8 @@ class DatabaseSource:
         return self.library.serving_of([case_id])[case_id].case
 
     def latest(self) -> Iterator[Case]:
-        """The latest version of every case, in order of id, read in batches."""
-        return (version.case for version in self.library.latest())
+        """The latest version of every sound case, in order of id, read in batches."""
+        return self._sound(self.library.latest, serving=False)
 
     def latest_of(self, case_id: str) -> Case:
         """The latest version of one case; ``KeyError`` if there is none of that id."""

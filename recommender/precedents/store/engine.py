@@ -147,6 +147,8 @@ def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
 
     @event.listens_for(engine, "connect")
     def _settings(connection: Any, _record: Any) -> None:
+        # a damaged text must not hide the rows beside it; its checksum tells that it is not what was saved
+        connection.text_factory = _readable
         cursor = connection.cursor()
         cursor.execute(f"PRAGMA busy_timeout={int(WAIT_SECONDS * 1000)}")
         cursor.execute("PRAGMA foreign_keys=ON")
@@ -169,6 +171,10 @@ def _sqlite(path: Path, *, write: bool, create: bool) -> Engine:
             connection.exec_driver_sql("BEGIN")
 
     return engine
+
+
+def _readable(data: bytes) -> str:
+    return data.decode("utf-8", "backslashreplace")
 
 
 def _take_turn(connection: Any) -> None:
@@ -214,7 +220,7 @@ def in_words(place: str) -> Iterator[None]:
     except sqlite3.Error as error:
         raise _from_sqlite(error, place) from error
     except OSError as error:
-        raise _from_system(error, place) from error
+        raise from_system(error, place) from error
 
 
 def _translate(error: DBAPIError, place: str) -> LibraryError:
@@ -260,8 +266,10 @@ def _from_sqlite(error: sqlite3.Error, place: str) -> LibraryError:
         return ReadOnlyLibrary(f"{place} is read-only; nothing was changed")
     if name.startswith("SQLITE_NOTADB") or "not a database" in text:
         return NotALibrary(f"{place} is not a case library")
-    if name.startswith("SQLITE_CORRUPT") or "malformed" in text:
-        return DamagedLibrary(f"{place} is damaged; restore the last backup (library restore-backup)")
+    if name.startswith("SQLITE_CORRUPT") or "malformed" in text or text.startswith(("no such table", "no such column")):
+        return DamagedLibrary(
+            f"{place} is damaged; 'library check' names what is, 'library repair' mends it from history or a backup"
+        )
     if name.startswith("SQLITE_CANTOPEN") or "unable to open" in text:
         return NotALibrary(f"{place} cannot be opened: no such file, or no leave to open it")
     if name.startswith("SQLITE_IOERR"):
@@ -269,7 +277,8 @@ def _from_sqlite(error: sqlite3.Error, place: str) -> LibraryError:
     return LibraryError(f"{place}: the database refused this ({text}); nothing was changed")
 
 
-def _from_system(error: OSError, place: str) -> LibraryError:
+def from_system(error: OSError, place: str) -> LibraryError:
+    """The system's own error in one sentence about that place."""
     import errno
 
     if error.errno in (errno.ENOSPC, errno.EDQUOT):

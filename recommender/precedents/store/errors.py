@@ -41,6 +41,17 @@ class DamagedLibrary(LibraryError):  # noqa: N818
     """The file is damaged."""
 
 
+class DamagedCase(DamagedLibrary):
+    """The document of one version is not what was saved; the others are not concerned."""
+
+    def __init__(self, case_id: str, revision: int) -> None:
+        self.case_id, self.revision = case_id, revision
+        super().__init__(
+            f"case {case_id}, revision {revision}: damaged, its document was changed after it was saved "
+            "('library repair' mends it from history or a backup)"
+        )
+
+
 class NoSuchCase(LibraryError):  # noqa: N818
     """The library holds no case, or no such version of it, under that id."""
 

@@ -17,6 +17,7 @@ from recommender.precedents.store import documents, gate
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import (
     CaseExists,
+    DamagedLibrary,
     NoSuchCase,
     NotLoggedIn,
     ReadOnlyLibrary,
@@ -223,7 +224,10 @@ class Library:
         """A stored setting, or ``None``."""
         with self.reading() as connection:
             value = connection.scalar(select(settings.c.value).where(settings.c.key == key))
-        return None if value is None else orjson.loads(value)
+        try:
+            return None if value is None else orjson.loads(value)
+        except ValueError as error:
+            raise DamagedLibrary(f"{self.where}: the setting {key!r} is damaged") from error
 
     # writing
 

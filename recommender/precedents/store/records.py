@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+import orjson
+
 from recommender.domain.case import Case
 from recommender.precedents.store import documents
+from recommender.precedents.store.errors import DamagedCase
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +52,19 @@ class Version:
 
     @property
     def case(self) -> Case:
-        """The case as it was in this version."""
-        return documents.load(self.document)
+        """The case as it was in this version. Raises ``DamagedCase`` where its document is not what was saved."""
+        if not self.intact:
+            raise DamagedCase(self.case_id, self.revision)
+        try:
+            return documents.load(self.document)
+        except ValueError as error:
+            raise DamagedCase(self.case_id, self.revision) from error
 
     @property
     def intact(self) -> bool:
-        """Whether the document still is what was saved."""
-        return documents.checksum(self.document) == self.checksum
+        """Whether the document still is what was saved under this case."""
+        named = f'"id":{orjson.dumps(self.case_id).decode()}' in self.document
+        return named and documents.checksum(self.document) == self.checksum
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ Every file is written beside its place and then put there, so a stop half-way le
 """
 
 import csv
+import io
 import os
 import re
 import zipfile
@@ -198,6 +199,8 @@ def to_xlsx(read: Callable[[], Iterable[Case]], path: Path, progress: Progress =
             row.append(cell)
         sheet.append(row)
         progress(count)
+    whole = io.BytesIO()  # an archive that cannot be finished on a full disk would complain once more at its end
+    book.save(whole)
     with replacing(path) as part:
-        book.save(part)
+        part.write_bytes(whole.getbuffer())
     return count

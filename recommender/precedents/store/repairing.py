@@ -1,0 +1,211 @@
+"""``library repair``: a damaged library made sound again from its own history or from a backup.
+
+A SQLite file is written anew beside the damaged one, which is kept under another name; on a server the rows concerned
+are put right in one transaction. Nothing is mended without being told.
+"""
+
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Table, delete, insert, select, update
+
+from recommender.precedents.store import documents
+from recommender.precedents.store.checking import UNREADABLE, Kept, find, salvaged, shown, structure
+from recommender.precedents.store.databases import create_database
+from recommender.precedents.store.engine import in_words
+from recommender.precedents.store.errors import DamagedLibrary
+from recommender.precedents.store.library import Library, put_setting
+from recommender.precedents.store.mending import Mended, mended
+from recommender.precedents.store.records import now
+from recommender.precedents.store.schema import (
+    cases,
+    imported,
+    imports,
+    looked,
+    mappings,
+    principles,
+    results,
+    settings,
+    versions,
+)
+
+_BESIDE = (settings, mappings, imports, looked, imported, results, principles)
+
+
+@dataclass(slots=True)
+class Repaired:
+    """``told``: what is not as it was saved, by case; ``lost``: cases that nothing could mend; ``kept``: where the
+    damaged file lies now."""
+
+    told: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    lost: dict[str, str] = field(default_factory=dict)
+    beside: list[str] = field(default_factory=list)
+    kept: Path | None = None
+
+
+def repair(library: Library, spare: Library | None = None) -> Repaired:
+    """Mends the library; ``spare`` is an open backup of it. Raises ``DamagedLibrary`` where nothing can be read and
+    there is no backup, or where the outcome is not sound; then nothing was changed."""
+    done = Repaired()
+    rows = list(_mended(library, spare, done))
+    if library.engine.dialect.name == "sqlite":
+        _write_anew(library, spare, rows, done)
+    else:
+        _put_right(library, rows)
+    return done
+
+
+def _mended(library: Library, spare: Library | None, done: Repaired) -> Iterable[Mended]:
+    spares = {kept.case_id: kept for kept in salvaged(spare)} if spare is not None else {}
+    forms = _forms(library)
+    seen: set[Any] = set()
+    try:
+        found = list(salvaged(library, whole=bool(structure(library))))
+    except DamagedLibrary:
+        if spare is None:
+            raise
+        found = []
+    for kept in found:
+        # a row whose very id was changed belongs to the case that its documents name
+        own = _named(kept)
+        if own in seen or (own != kept.case_id and any(other.case_id == own for other in found)):
+            continue
+        seen.add(own)
+        whole = Kept(own, kept.head, [{**version, "case_id": own} for version in kept.versions])
+        made = mended(whole, spares.get(own), forms.get(own))
+        if made is None:
+            done.lost[shown(own)] = "no sound version, no backup of it, and no source that is remembered"
+            continue
+        if made.told:
+            done.told[shown(own)] = made.told
+        yield made
+    for case_id in sorted(set(spares) - seen):
+        made = mended(Kept(case_id), spares[case_id])
+        if made is not None:
+            done.told[shown(case_id)] = ("taken whole from the backup",)
+            yield made
+
+
+def _named(kept: Kept) -> Any:
+    import orjson
+
+    for version in kept.versions:
+        document = version["document"]
+        if isinstance(document, str) and documents.checksum(document) == version["checksum"]:
+            return orjson.loads(document).get("id")
+    return kept.case_id
+
+
+def _forms(library: Library) -> dict[Any, str]:
+    return {
+        row["case_id"]: row["document"]
+        for row in _readable(library, imported)
+        if isinstance(row["document"], str) and documents.checksum(row["document"]) == row["checksum"]
+    }
+
+
+def _readable(library: Library, table: Table) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    try:
+        with library.engine.connect() as connection, connection.begin():
+            found.extend(dict(row) for row in connection.execute(select(table)).mappings())
+    except UNREADABLE:
+        pass
+    return found
+
+
+def _write_anew(library: Library, spare: Library | None, rows: list[Mended], done: Repaired) -> None:
+    path = Path(library.where.removeprefix("sqlite:///"))
+    stamp = now().replace(":", "").replace(".", "")
+    part = path.with_name(f".{path.name}.{stamp}.part")
+    with in_words(library.where):
+        try:
+            with create_database(str(part)) as fresh:
+                with fresh.writing() as connection:
+                    _fill(connection, rows)
+                    for table in _BESIDE:
+                        _beside(connection, table, library, spare, done)
+                    put_setting(connection, "restored", now())
+                damage = find(fresh)
+                if damage:
+                    raise damage.error(library.where, "it could not be mended; nothing was changed")
+            library.close()
+            done.kept = path.with_name(f"{path.name}.damaged-{stamp}")
+            os.replace(path, done.kept)
+            for ending in ("-wal", "-shm"):
+                path.with_name(path.name + ending).unlink(missing_ok=True)
+            os.replace(part, path)
+        finally:
+            for ending in ("", "-wal", "-shm"):
+                part.with_name(part.name + ending).unlink(missing_ok=True)
+
+
+def _fill(connection: Connection, rows: list[Mended]) -> None:
+    taken: set[int] = set()
+    later: list[dict[str, Any]] = []
+    for made in rows:
+        connection.execute(insert(cases).values(made.head))
+    for made in rows:
+        for version in made.versions:
+            number = version.get("seq")
+            if isinstance(number, int) and number not in taken:
+                taken.add(number)
+                connection.execute(insert(versions).values(version))
+            else:
+                later.append({key: value for key, value in version.items() if key != "seq"})
+    for version in later:
+        connection.execute(insert(versions).values(version))
+
+
+def _beside(connection: Connection, table: Table, library: Library, spare: Library | None, done: Repaired) -> None:
+    rows = _readable(library, table)
+    if spare is not None:
+        keys = [column.name for column in table.primary_key.columns]
+        known = {tuple(row[key] for key in keys) for row in rows}
+        rows += [row for row in _readable(spare, table) if tuple(row[key] for key in keys) not in known]
+    left = 0
+    for row in rows:
+        if not _fits(table, row):
+            left += 1
+            continue
+        try:
+            with connection.begin_nested():
+                connection.execute(insert(table).values(row))
+        except UNREADABLE:
+            left += 1
+    if left:
+        done.beside.append(f"{table.name}: {left} rows were damaged and are left out")
+
+
+def _fits(table: Table, row: Mapping[str, Any]) -> bool:
+    if table is imported:
+        return isinstance(row["document"], str) and documents.checksum(row["document"]) == row["checksum"]
+    if table in (settings, mappings):
+        import orjson
+
+        try:
+            orjson.loads(row["value" if table is settings else "mapping"])
+        except (ValueError, TypeError):
+            return False
+    return True
+
+
+def _put_right(library: Library, rows: list[Mended]) -> None:
+    damage = find(library)
+    with library.writing() as connection:
+        for made in rows:
+            if made.head["id"] not in damage.cases:
+                continue
+            of = made.head["id"]
+            connection.execute(update(cases).where(cases.c.id == of).values(made.head))
+            for version in made.versions:
+                values = {key: value for key, value in version.items() if key != "seq"}
+                here = (versions.c.case_id == of) & (versions.c.revision == version["revision"])
+                if connection.execute(update(versions).where(here).values(values)).rowcount == 0:
+                    connection.execute(insert(versions).values(values))
+        forms = [row["case_id"] for row in _readable(library, imported) if not _fits(imported, row)]
+        connection.execute(delete(imported).where(imported.c.case_id.in_(forms)))
+        put_setting(connection, "restored", now())

@@ -219,6 +219,10 @@ def in_words(place: str) -> Iterator[None]:
         raise _translate(error, place) from error
     except sqlite3.Error as error:
         raise _from_sqlite(error, place) from error
+    except UnicodeDecodeError as error:
+        # SQLite quotes a damaged list of tables, and its words cannot even be read
+        told = f"{place} is damaged (its list of tables); 'library repair' mends it from a backup"
+        raise DamagedLibrary(told) from error
     except OSError as error:
         raise from_system(error, place) from error
 

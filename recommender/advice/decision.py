@@ -41,7 +41,7 @@ class Engine:
         self.knowledge = knowledge
         self.library = library
         self.filters = Filters(approved_only=approved_only)
-        self._feature_weights = feature_weights or {}
+        self._feature_weights = feature_weights or (knowledge.house.features if knowledge.house else {})
         self._rule_sets: dict[str, RuleSet] = {}
         self._credits: dict[str, Credit] = {}
         self._kinds_for_rests: dict[str, tuple[bool | None, ...]] = {}
@@ -103,7 +103,7 @@ class Engine:
 
     def evidence(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> Evidence:
         """The precedents heard at a decision."""
-        figures = self.knowledge.scoring
+        figures = self.knowledge.scoring_of(decision.kind)
         credit = self.credit(decision.kind)
         if self.library is None or not self.library.count(decision.kind):
             return Evidence((), Votes(()), 0.0, figures, credit)
@@ -187,7 +187,10 @@ class DecisionAnalysis:
     def weights(self) -> Weights:
         """Criterion weights of the decision, the same for every approach."""
         scope = scope_of(self.facts, self.decision)
-        return criterion_weights(self.engine.knowledge.criteria, self.decision.kind, scope)
+        known = self.engine.knowledge
+        return criterion_weights(
+            known.criteria, self.decision.kind, scope, known.departures(self.decision.kind)
+        )
 
     @cached_property
     def evidence(self) -> Evidence:

@@ -48,7 +48,7 @@ class Cited:
 
 @dataclass(frozen=True, slots=True)
 class Contribution:
-    """One line of a score, on the final 0-100 scale. Kinds: ``start rule cap precedent neutral``.
+    """One line of a score, on the final 0-100 scale. Kinds: ``start rule cap house precedent neutral``.
 
     ``because`` holds the recorded fields behind a rule, by path; ``given`` what follows from the dentition alone.
     ``same`` marks a precedent that chose this very option, not a related one.

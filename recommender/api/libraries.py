@@ -50,25 +50,34 @@ def served(source: "CaseSource") -> "PrecedentLibrary | Served":
     return serve(source) if isinstance(source, Indexed) else library_of(source)
 
 
-def recommender(library: str | Path | None = CONFIGURED, *, approved_only: bool = True) -> "Recommender":
-    """A recommender over a library, shared by every call until the library changes.
+def recommender(
+    library: str | Path | None = CONFIGURED, *, approved_only: bool = True, profile: str = "adopted"
+) -> "Recommender":
+    """A recommender over a library, shared by every call until the library or its house profile changes.
 
-    Raises ``LibraryError`` for a library that cannot be opened, ``CaseError`` for a folder with a faulty case file.
+    ``profile``: ``adopted`` for the house profile that counts for the library (if any), ``none`` for the published
+    figures, else the path of a profile file. Raises ``LibraryError`` for a library that cannot be opened, ``CaseError``
+    for a folder with a faulty case file or a faulty profile.
     """
+    from recommender.curation.house.keeping import knowledge_of
+
     where = address(library)
-    if where == "none":
-        return _recommender(where, "", approved_only)
-    return _recommender(where, open_source(where).version(), approved_only)
+    base = knowledge_of(where, profile)
+    digest = base.house.digest if base.house else ""
+    version = "" if where == "none" else open_source(where).version()
+    return _recommender(where, version, approved_only, profile, digest)
 
 
 @lru_cache(maxsize=4)
-def _recommender(where: str, version: str, approved_only: bool) -> "Recommender":
+def _recommender(where: str, version: str, approved_only: bool, profile: str, digest: str) -> "Recommender":
     from recommender.advice.recommend import Recommender
+    from recommender.curation.house.keeping import knowledge_of
     from recommender.precedents.library import PrecedentLibrary
 
-    del version  # part of the key only: another version is another library
+    del version, digest  # parts of the key only: another version is another library
+    base = knowledge_of(where, profile)
     if where == "none":
-        return Recommender(None, approved_only=approved_only)
+        return Recommender(None, base, approved_only=approved_only)
     found = served(open_source(where))
     library = found if isinstance(found, PrecedentLibrary) else found.library
-    return Recommender(library, approved_only=approved_only)
+    return Recommender(library, base, approved_only=approved_only)

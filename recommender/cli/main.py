@@ -51,6 +51,10 @@ _VERBS: dict[str, tuple[str, str]] = {
         "recommender.cli.teach.evaluate_confidence:evaluate",
         "Agreement with published cases and with a library; whether what is said of how sure it is holds.",
     ),
+    "profile": (
+        "recommender.cli.teach.profile:profile",
+        "A house's own hand: learn it from a library, read it, try it, adopt it, take it back.",
+    ),
     "app": ("recommender.cli.app:app", "Start the screens."),
 }
 

@@ -9,13 +9,15 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from recommender.domain.options import Catalogue
-from recommender.domain.statement import Said, Statement
+from recommender.domain.statement import Choice, Said, Several, Statement
 from recommender.facts.figures import ModelFigures
 from recommender.knowledge.conditions import Condition
 from recommender.knowledge.figures.files import Figures
 from recommender.knowledge.registry import Registry
 
 NO_SOURCE = "common practice, no source"
+HOUSE = "house"
+"""The criterion on which a house's own habits count, the source of its lines, and the head of their ids."""
 
 Stage = Literal["case", "option", "framework"]
 DecisionKind = Literal[
@@ -72,7 +74,17 @@ class Rule:
     @property
     def statement(self) -> Statement:
         """What the rule says, in its own words; it names no tooth."""
+        if self.criterion == HOUSE:
+            return self._habit
         return Statement("rule", (("why", Said(self.why)),), self.id, self.source)
+
+    @property
+    def _habit(self) -> Statement:
+        """What a house favours or passes over, and where."""
+        options = Several(tuple(Choice(self.decision, option) for option in self.options), "or")
+        args = (("options", options), ("where", Said(self.why) if self.why else None))
+        code = "house.favours" if self.points > 0 else "house.passes_over"
+        return Statement(code, tuple((k, v) for k, v in args if v is not None), self.id, self.source)
 
     def speaks_of(self, option: str) -> bool:
         """Whether the rule is about this option of its decision."""
@@ -121,10 +133,21 @@ class ScoringFigures:
 
 
 @dataclass(frozen=True, slots=True)
+class House:
+    """The part of a house profile that is no rule: its digest, and by kind of decision the figures of the blend, the
+    weights of features, and what it adds to the published base weights of criteria."""
+
+    digest: str
+    scoring: Mapping[str, ScoringFigures]
+    features: Mapping[str, Mapping[str, float]]
+    departures: Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True, slots=True)
 class Knowledge:
     """Everything that the packaged data teaches, or a draft of it. ``catalogue`` holds the options and their families,
     ``figures`` every file of figures as its model. ``models`` are the figures of the computing models where they are
-    not the packaged ones."""
+    not the packaged ones, ``house`` what a house profile adds beside rules and weights."""
 
     rules: tuple[Rule, ...]
     catalogue: Catalogue
@@ -134,6 +157,15 @@ class Knowledge:
     figures: Figures
     by_decision: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
     models: ModelFigures | None = None
+    house: House | None = None
+
+    def scoring_of(self, decision: str) -> ScoringFigures:
+        """The figures of the blend at one kind of decision: the house's own where a profile has some."""
+        return self.house.scoring.get(decision, self.scoring) if self.house else self.scoring
+
+    def departures(self, decision: str) -> Mapping[str, float]:
+        """What the house adds to the published weights of criteria."""
+        return self.house.departures.get(decision, {}) if self.house else {}
 
     def rule(self, identifier: str) -> Rule:
         """The rule of that id; ``KeyError`` if there is none."""

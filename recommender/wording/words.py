@@ -277,8 +277,9 @@ def words_in(numbering: str = "iso", language: str = DEFAULT) -> Words:
 @cache
 def _criteria() -> Mapping[str, str]:
     from recommender.knowledge.in_force import knowledge
+    from recommender.knowledge.model import HOUSE
 
-    return knowledge().criteria.labels
+    return {**knowledge().criteria.labels, HOUSE: "the house's own hand"}
 
 
 def ended(text: str) -> str:

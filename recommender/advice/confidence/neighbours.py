@@ -154,7 +154,7 @@ class WorldNeighbours:
         asked = self._asked.get(decision)
         if asked is None:
             asked = self._asked[decision] = self._ask(decision, scope)
-        figures = self.engine.knowledge.scoring
+        figures = self.engine.knowledge.scoring_of(decision.kind)
         fixed, recorded = asked.fixed, asked.recorded
         library = self.engine.library
         assert library is not None

@@ -41,7 +41,7 @@ class Ablation:
         rules = {rule.id: rule for rule in judged.fired}
         lines: list[Contribution] = []
         for line in option.contributions:
-            if line.kind != "rule":
+            if line.id not in rules:
                 lines.append(line)
                 continue
             reasons = rules[line.id].when.reasons(judged.scope)

@@ -152,7 +152,7 @@ def certainty(
 def level_of(knowledge: Knowledge, kind: str, identifier: str, source: str | None) -> str:
     """The certainty of one reason. Common practice without a source is never better than ``unsourced_most``."""
     known = knowledge.figures.confidence
-    if kind in ("precedent", "cap"):
+    if kind in ("precedent", "cap", "house"):
         return known.precedent
     if kind == "start":
         return known.catalogue

@@ -6,8 +6,9 @@ from math import fsum
 
 from recommender.advice.model import Contribution, Decision, DecisionResult, Framework, OptionResult
 from recommender.domain.statement import Statement, say
+from recommender.knowledge.model import HOUSE
 
-_KINDS = ("start", "rule", "cap", "precedent", "neutral")
+_KINDS = ("start", "rule", "cap", "house", "precedent", "neutral")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,8 @@ def grouped_by_criterion(found: Contrast, label: Callable[[str], str]) -> list[t
     """The difference by criterion, largest first; precedents and the neutral share under their own names."""
     sums: dict[str, list[float]] = {}
     for line in found.lines:
-        name = label(line.criterion) if line.criterion else "precedents"
+        own = "the house" if line.source == HOUSE else "precedents"
+        name = label(line.criterion) if line.criterion and line.source != HOUSE else own
         sums.setdefault(name, []).append(line.points)
     return sorted(((name, fsum(points)) for name, points in sums.items()), key=lambda item: -abs(item[1]))
 

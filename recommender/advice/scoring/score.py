@@ -11,7 +11,7 @@ from functools import cached_property
 from math import fsum
 
 from recommender.facts.values import Scope
-from recommender.knowledge.model import Criteria, Rule
+from recommender.knowledge.model import HOUSE, Criteria, Rule
 
 Bounds = tuple[float, float]
 
@@ -21,16 +21,25 @@ class Weights:
     """Criterion weights of one decision in one case (sum 1), and the raw bounds while shifts are undecided.
 
     ``gaps`` maps each unrecorded field that a shift waits for to what it would add: (criterion, raw weight).
+    ``published`` are the shares without a house's departures from them, which stand in ``house`` as parts of the whole;
+    ``share[c] == published[c] + house[c]`` only in the mean of all criteria, see ``lines``. ``total`` is the sum of
+    the raw weights.
     """
 
     share: Mapping[str, float]
     raw_bounds: Mapping[str, Bounds]
     reasons: Mapping[str, tuple[str, ...]]
     gaps: Mapping[str, tuple[tuple[str, float], ...]] = field(default_factory=dict)
+    published: Mapping[str, float] = field(default_factory=dict)
+    house: Mapping[str, float] = field(default_factory=dict)
+    total: float = 1.0
 
 
-def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weights:
-    """Weights from the case by the table in ``shared/criteria.yaml``.
+def criterion_weights(
+    criteria: Criteria, decision: str, scope: Scope, departures: Mapping[str, float] | None = None
+) -> Weights:
+    """Weights from the case by the table in ``shared/criteria.yaml``; ``departures`` are what a house profile has
+    added to the published base weights.
 
     A shift whose condition holds adds to its criterion; one whose condition is not recorded widens the bounds.
     """
@@ -51,11 +60,19 @@ def criterion_weights(criteria: Criteria, decision: str, scope: Scope) -> Weight
             bounds[shift.criterion] = (low + min(0.0, shift.add), high + max(0.0, shift.add))
             for path in shift.when.gaps(scope):
                 gaps[path] = (*gaps.get(path, ()), (shift.criterion, shift.add))
+    before = {name: max(0.0, weight - (departures or {}).get(name, 0.0)) for name, weight in raw.items()}
     raw = {name: max(0.0, weight) for name, weight in raw.items()}
     bounds = {name: (max(0.0, low), max(0.0, high)) for name, (low, high) in bounds.items()}
     total = fsum(raw.values())
     share = {name: weight / total for name, weight in raw.items()}
-    return Weights(share, bounds, {name: tuple(why) for name, why in reasons.items()}, gaps)
+    published, house = share, {}
+    if departures:
+        # what the house's own criterion leaves, shared out as published
+        rest = (1 - share.get(HOUSE, 0.0)) / fsum(weight for name, weight in before.items() if name != HOUSE)
+        published = {name: share[name] if name == HOUSE else weight * rest for name, weight in before.items()}
+        house = {name: (raw[name] - before[name]) / total for name in departures if raw[name] != before[name]}
+    why = {name: tuple(said) for name, said in reasons.items()}
+    return Weights(share, bounds, why, gaps, published, house, total)
 
 
 @dataclass(frozen=True)

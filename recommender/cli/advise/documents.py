@@ -59,7 +59,7 @@ def _own_option() -> Callable[[Any], Any]:
 @_file_option("SVG")
 @_framework_option()
 @_own_option()
-@library_option()
+@library_option(profile=True)
 @_numbering_option()
 def drawing(
     case: str, target: Path, framework: int, own_design: bool, where: str | None, numbering: str
@@ -86,7 +86,7 @@ def drawing(
 @output.case_argument(many=False)
 @_file_option("PDF")
 @_framework_option()
-@library_option()
+@library_option(profile=True)
 @_numbering_option()
 @_paper_option()
 def letter(case: str, target: Path, framework: int, where: str | None, numbering: str, paper: str) -> None:
@@ -114,7 +114,7 @@ def letter(case: str, target: Path, framework: int, where: str | None, numbering
 @_file_option("PDF")
 @_framework_option()
 @_own_option()
-@library_option()
+@library_option(profile=True)
 @_numbering_option()
 @_paper_option()
 @click.option(

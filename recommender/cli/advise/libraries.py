@@ -13,9 +13,9 @@ if TYPE_CHECKING:
     from recommender.precedents.library import PrecedentLibrary
 
 
-def library_option() -> Callable[[Any], Any]:
-    """The ``--library`` option of a verb."""
-    return click.option(
+def library_option(profile: bool = False) -> Callable[[Any], Any]:
+    """The ``--library`` option of a verb, and ``--profile`` where it gives advice."""
+    library = click.option(
         "--library",
         "where",
         metavar="WHERE",
@@ -23,6 +23,31 @@ def library_option() -> Callable[[Any], Any]:
         help="A database URL, a folder of case files, or none. Left out: the configured library, else the "
         "packaged demo library (invented cases, read-only).",
     )
+    if not profile:
+        return library
+    option = click.option(
+        "--profile",
+        metavar="WHICH",
+        default=ADOPTED,
+        expose_value=False,
+        callback=_kept_profile,
+        help="The house profile: adopted (that of the library, if any), none for the textbook's answer, or a file.",
+    )
+    return lambda verb: library(option(verb))
+
+
+ADOPTED = "adopted"
+_META = "rpd_casebook.profile"
+
+
+def _kept_profile(context: click.Context, _option: click.Parameter, value: str) -> None:
+    context.meta[_META] = value
+
+
+def asked_profile() -> str:
+    """Which house profile the verb that is running was asked to go by."""
+    context = click.get_current_context(silent=True)
+    return str(context.meta.get(_META, ADOPTED)) if context else ADOPTED
 
 
 def precedents(where: str | None) -> "PrecedentLibrary | None":
@@ -40,7 +65,7 @@ def precedents(where: str | None) -> "PrecedentLibrary | None":
     if not isinstance(found, Served):
         return found
     if found.how == "derived" and found.read >= KEPT_FROM:
-        named = "" if where is None else f" --library {_shown(where)}"
+        named = "" if where is None else f" --library {shown_address(where)}"
         output.warn(
             f"{found.read} stored cases were read for this answer ({found.why}); "
             f"'rpd-casebook library index{named}' keeps them ready"
@@ -48,7 +73,7 @@ def precedents(where: str | None) -> "PrecedentLibrary | None":
     return found.library
 
 
-def _shown(where: str) -> str:
+def shown_address(where: str) -> str:
     """The address without its password."""
     if "://" not in where:
         return where
@@ -60,11 +85,15 @@ def _shown(where: str) -> str:
 def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = True) -> "Recommender":
     """A recommender over a library; a library that cannot be read is reported and ends the command with status 1."""
     from recommender.advice.recommend import Recommender
+    from recommender.api import libraries
+    from recommender.curation.house.keeping import knowledge_of
     from recommender.domain.errors import CaseError, Problem
     from recommender.precedents.store.errors import LibraryError
 
     try:
-        return Recommender(precedents(where), approved_only=approved_only)
+        address = libraries.address(libraries.CONFIGURED if where is None else where)
+        base = knowledge_of(address, asked_profile())
+        return Recommender(precedents(where), base, approved_only=approved_only)
     except CaseError as error:
         output.report(error, as_json)
     except LibraryError as error:

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     help="Weigh a feature differently for this call; repeatable.",
 )
 @click.option("--drafts", is_flag=True, help="Draft cases too.")
-@library_option()
+@library_option(profile=True)
 @output.json_option()
 @output.words_options()
 def precedents(

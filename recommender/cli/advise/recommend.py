@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @output.case_argument()
-@library_option()
+@library_option(profile=True)
 @output.json_option()
 @click.option(
     "--top", "top", type=click.IntRange(min=1), default=None, help="Options to show for each decision."

@@ -29,6 +29,10 @@ PURPOSE = (
     "technician stand above it. Scores rank options; they are no probabilities."
 )
 
+HOUSE_NOTE = (
+    "With the profile of this house, whose lines are named as its own; --profile none gives the textbook's answer."
+)
+
 
 def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None:
     """Print the answer for one case: class, frameworks, each decision, preparation, cautions, gaps."""
@@ -49,6 +53,8 @@ def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None
     console.rule(f"{case.id} ({case.arch})")
     console.print(f"{answer.kennedy.label}{flag}", style="bold")
     console.print(PURPOSE, style="dim")
+    if recommender.engine.knowledge.house:
+        console.print(HOUSE_NOTE, style="dim")
     _list(console, "To be answered before metal is cast", before_metal(confidence, words))
     for number, (framework, sure) in enumerate(
         zip(answer.frameworks, confidence.frameworks(answer.frameworks), strict=True), 1

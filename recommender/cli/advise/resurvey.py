@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("case_file", metavar="CASE")
 @click.argument("new_file", metavar="NEW")
-@library_option()
+@library_option(profile=True)
 @output.json_option()
 @output.words_options()
 def resurvey(case_file: str, new_file: str, where: str | None, as_json: bool, words: "Words") -> None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @output.case_argument()
-@library_option()
+@library_option(profile=True)
 @output.json_option()
 @click.option(
     "--design", "own_design", is_flag=True, help="Review the case's own design instead of its prescription."

@@ -23,7 +23,7 @@ def evaluate() -> None:
 
 
 @evaluate.command()
-@library_option()
+@library_option(profile=True)
 @click.option(
     "--cases",
     "folder",
@@ -123,7 +123,7 @@ def _show(title: str, agreement: "Agreement", words: "Words") -> None:
 
 
 @evaluate.command()
-@library_option()
+@library_option(profile=True)
 @click.option(
     "--panel",
     "folder",
@@ -259,7 +259,7 @@ def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Word
 
 
 @evaluate.command("leave-one-out")
-@library_option()
+@library_option(profile=True)
 @output.json_option()
 @click.option("--jobs", type=int, default=1, show_default=True, help="Processes at work; -1 for all.")
 def leave_one_out(where: str | None, as_json: bool, jobs: int) -> None:

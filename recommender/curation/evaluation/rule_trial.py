@@ -15,6 +15,7 @@ from recommender.curation.contradictions import AGAINST
 from recommender.curation.evaluation.leave_one_out import choices
 from recommender.domain.case import Case
 from recommender.knowledge.drafts import Differences, differences
+from recommender.knowledge.house import Profile, in_house
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary
 
@@ -105,6 +106,25 @@ def try_rules(
         counted.case(case, old.work(asked), new.work(asked), wanted)
         if frameworks:
             counted.frameworks(case, old.recommend(asked, 1), new.recommend(asked, 1))
+        progress(done, len(sound))
+    return counted.trial(len(sound))
+
+
+def try_profile(
+    cases: Sequence[Case],
+    base: Knowledge,
+    profile: Profile,
+    library: PrecedentLibrary | None = None,
+    progress: Progress = lambda _done, _of: None,
+) -> Trial:
+    """As ``try_rules``, with a house profile put in."""
+    old, new = Recommender(library, base), Recommender(library, in_house(base, profile))
+    wanted = frozenset(profile.decisions) | ({"rest"} if "retainer" in profile.decisions else frozenset())
+    sound = [case for case in cases if case.missing]
+    counted = _Count()
+    for done, case in enumerate(sound, start=1):
+        asked = case.model_copy(update={"design": None, "outcome": None, "dentist_answer": None})
+        counted.case(case, old.work(asked), new.work(asked), wanted)
         progress(done, len(sound))
     return counted.trial(len(sound))
 

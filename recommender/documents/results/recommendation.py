@@ -129,7 +129,7 @@ def contribution_document(words: Words, line: Contribution) -> dict[str, Any]:
     document |= {"points": line.points, **stated(words, line.statement)}
     if line.source is not None:
         document["source"] = line.source
-    if line.kind == "rule":
+    if line.kind in ("rule", "house"):
         document["because"] = {
             path: {"value": _plain(cited.value), "without_this": cited.without_this}
             for path, cited in line.because.items()

@@ -54,6 +54,39 @@ class ExerciseFigures(Record):
     recent: Annotated[int, Field(ge=1, le=1000)]
 
 
+Positive = Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)]
+
+
+class KappaRange(Record):
+    least: Positive
+    most: Positive
+
+
+class HouseFigures(Record):
+    """``house.yaml``: how a house profile is learned from a library."""
+
+    format: Literal[1]
+    folds: Annotated[int, Field(ge=2, le=50)]
+    inner_folds: Annotated[int, Field(ge=2, le=50)]
+    lines: Annotated[list[Count], Field(min_length=1)]
+    ridge: Positive
+    ridge_precedents: Positive
+    ridge_likeness: Positive
+    least_cases: Count
+    least_decisions: Count
+    most_counts: Positive
+    neighbours: Annotated[list[Annotated[int, Field(ge=1, le=1000)]], Field(min_length=1)]
+    kappa: KappaRange
+    multipliers: Annotated[list[Annotated[float, Field(ge=0, le=100)]], Field(min_length=1)]
+    resamples: Annotated[int, Field(ge=100, le=1_000_000)]
+    interval: Annotated[float, Field(gt=0, lt=1)]
+    adopt_below: Annotated[float, Field(gt=0, lt=0.5)]
+    most_cases: Annotated[int, Field(ge=1)]
+    cuts: Annotated[int, Field(ge=1, le=50)]
+    family: Annotated[int, Field(ge=1, le=50)]
+    groups: dict[str, list[str]]
+
+
 class FailureDefinition(Record):
     id: str
     label: str

@@ -12,6 +12,7 @@ from recommender.knowledge.figures.curation import (
     ConflictFigures,
     CoverageFigures,
     ExerciseFigures,
+    HouseFigures,
     SurvivalFigures,
 )
 from recommender.knowledge.figures.display import Display
@@ -52,6 +53,7 @@ class Figures:
     exercises: ExerciseFigures
     survival: SurvivalFigures
     survey: SurveyFigures
+    house: HouseFigures
     plausible_patient: PlausibleFile
     plausible_teeth: PlausibleFile
     plausible_spaces: PlausibleFile
@@ -85,6 +87,7 @@ FILES: Mapping[str, tuple[str, type[Record]]] = {
     "judgement": ("plausible/judgement.yaml", JudgementFigures),
     "standing": ("plausible/standing.yaml", StandingFigures),
     "survey": ("survey.yaml", SurveyFigures),
+    "house": ("curation/house.yaml", HouseFigures),
 }
 """By the field of ``Figures``: the file, below ``shared/``, and its model."""
 NAMES = tuple(name for name, _ in FILES.values())

@@ -53,14 +53,17 @@ def reasons_view(found: current_advice.Answer, result: "DecisionResult", option:
 
 def _bars(lines: "Sequence[Contribution]") -> list[tuple[str, float]]:
     """What the option is anywhere, then every rule and cap by size, then what the precedents say together."""
-    rules = sorted((line for line in lines if line.kind in ("rule", "cap")), key=lambda line: -line.points)
+    rules = sorted((line for line in lines if line.kind in ("rule", "cap", "house")), key=lambda line: -line.points)
     said = [line.points for line in lines if line.kind == "precedent"]
     bars = [
         ("By the catalogue, before this case", fsum(line.points for line in lines if line.kind == "start"))
     ]
     bars += [(words.said(line.statement), line.points) for line in rules]
-    if any(line.kind == "neutral" for line in lines):
-        bars.append(("Precedents: their middle (50)", fsum(x.points for x in lines if x.kind == "neutral")))
+    middles = ("thin-evidence", "Precedents: their middle (50)"), ("house", "The house: its middle (50)")
+    for identifier, head in middles:
+        middle = [line.points for line in lines if line.kind == "neutral" and line.id == identifier]
+        if middle:
+            bars.append((head, fsum(middle)))
     speaking_for, against = [p for p in said if p > 0], [p for p in said if p < 0]
     if speaking_for:
         bars.append((f"Precedents for it ({len(speaking_for)})", fsum(speaking_for)))
@@ -73,7 +76,8 @@ def _lines(found: current_advice.Answer, result: "DecisionResult", option: "Opti
     cited = _cited(found, result, option).contributions
     groups = (
         ("Rules that fired, with the facts of this case", [x for x in cited if x.kind in ("rule", "cap")]),
-        ("Precedents", [x for x in cited if x.kind in ("precedent", "neutral")]),
+        ("This house's own hand, learned from its cases", [x for x in cited if x.source == "house"]),
+        ("Precedents", [x for x in cited if x.kind in ("precedent", "neutral") and x.source != "house"]),
         ("Starting values of the catalogue", [x for x in cited if x.kind == "start"]),
     )
     for name, lines in groups:

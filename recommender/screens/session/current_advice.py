@@ -63,7 +63,7 @@ def _key() -> tuple[object, ...]:
     held = state.case()
     assert held is not None
     moved = tuple(sorted(moved_weights().items()))
-    library = library_in_use.library_name(), library_in_use.library_version()
+    library = library_in_use.library_name(), library_in_use.library_version(), library_in_use.profile_stamp()
     return held.model_dump_json(exclude_none=True), *library, moved
 
 

@@ -44,7 +44,15 @@ def recommender(approved_only: bool = True) -> "Recommender":
     where = person.meant()  # a team's advice is the same for everybody, and read over the service of the screens
     version = _source(where).version()
     _await_index(where, version)
-    return _recommender(where, version, approved_only)
+    return _recommender(where, version, approved_only, profile_stamp())
+
+
+def profile_stamp() -> str:
+    """A stamp that changes with the house profile that counts for the current library; empty where none does."""
+    from recommender.curation.house.keeping import adopted
+
+    found = adopted(library_name())
+    return found.digest if found else ""
 
 
 def _await_index(where: str, version: str) -> None:
@@ -103,8 +111,10 @@ def _precedents(where: str, version: str) -> "PrecedentLibrary":
 
 
 @st.cache_resource(show_spinner=False, max_entries=4)
-def _recommender(where: str, version: str, approved_only: bool) -> "Recommender":
+def _recommender(where: str, version: str, approved_only: bool, profile: str) -> "Recommender":
     from recommender.advice.recommend import Recommender
+    from recommender.curation.house.keeping import knowledge_of
 
+    del profile  # only part of the key
     precedents = None if where == "none" else _precedents(where, version)
-    return Recommender(precedents, approved_only=approved_only)
+    return Recommender(precedents, knowledge_of(where), approved_only=approved_only)

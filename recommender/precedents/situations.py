@@ -129,7 +129,7 @@ def situations(case: Case, facts: Facts, likeness: Likeness, figures: OutcomeFig
     content = fingerprint(case)
     vouched = _vouched(case)
     found = []
-    for kind, site, side, choice, assembly in _choices(case, facts):
+    for kind, site, side, choice, assembly in choices_of(case, facts):
         asked = situation_for(facts, kind, site, side, likeness=likeness, assembly=assembly, content=content)
         fared = value_of_outcome(case, figures, kind, site, choice)
         found.append(
@@ -149,10 +149,11 @@ def _vouched(case: Case) -> str:
     return f"|{review.reason}"
 
 
-_Choice = tuple[Kind, int, str | None, str, str | None]
+Chosen = tuple[Kind, int, str | None, str, str | None]
 
 
-def _choices(case: Case, facts: Facts) -> Iterator[_Choice]:
+def choices_of(case: Case, facts: Facts) -> Iterator[Chosen]:
+    """What a design chose: kind, site, side, choice, and the assembly that a rest is for."""
     design = case.design
     assert design is not None
     if design.connector is not None:
@@ -166,7 +167,7 @@ def _choices(case: Case, facts: Facts) -> Iterator[_Choice]:
     yield from _carriers(case, facts)
 
 
-def _carriers(case: Case, facts: Facts) -> Iterator[_Choice]:
+def _carriers(case: Case, facts: Facts) -> Iterator[Chosen]:
     design = case.design
     assert design is not None
     retainers: dict[int, DesignRetainer] = {item.tooth: item for item in design.retainers or ()}

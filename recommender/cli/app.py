@@ -35,8 +35,8 @@ _SETTINGS = {
 def app(port: int, where: str | None, no_browser: bool) -> None:
     """Start the screens in a browser, on this machine only.
 
-    The screens have no log-in of their own: they listen on the loopback address and nowhere else. No usage
-    statistics are sent. Working copies of cases are kept in the user's cache folder.
+    They listen on the loopback address and nowhere else. One person needs no log-in; over a library that a team
+    shares people log in (library people --help). No usage statistics are sent. Working copies of cases are kept in the user's cache folder.
 
     \b
     Example: rpd-casebook app --library sqlite:///cases.db

@@ -11,6 +11,7 @@ from recommender.precedents.store.errors import LibraryError, NotAllowed, NotLog
 from recommender.precedents.store.team import people
 from recommender.precedents.store.team.roles import roles
 from recommender.precedents.store.team.standing import log_out, still_there
+from tests.screens.browser import ROOT
 
 from .conftest import CASES, PEOPLE, SERVER, claims_of
 
@@ -169,6 +170,14 @@ def test_every_table_and_kind_stands_in_the_file():
     assert sorted(kinds) == sorted(
         ["added", "imported", "edited", "restored", "approved", "retired", "drafted", "outcome", "redacted"]
     )
+
+
+def test_the_readme_says_what_each_role_may():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    for name, act in roles().acts.items():
+        if act.least != "owner":
+            marks = " | ".join("✓" if roles().may(role, name) else "–" for role in roles().roles)
+            assert f"| {act.says} | {marks} |" in text
 
 
 def test_a_library_in_a_file_has_one_person(tmp_path):

@@ -102,10 +102,15 @@ def me(where: str | None) -> None:
     """Who you are to the library, and what you may do."""
     with told(), database(where, write=False) as library:
         from recommender.precedents.store.team.roles import roles
+        from recommender.precedents.store.team.standing import standing
 
         person = library.person
         if person is None:
-            click.echo(f"{library.where}: one person, or the owner of the database: you may do everything")
+            service = standing(library.engine, library.where).kind == "service"
+            who = "the service of the screens: reads cases for advice and logs people in" if service else (
+                "one person, or the owner of the database: you may do everything"
+            )  # fmt: skip
+            click.echo(f"{library.where}: {who}")
             return
         click.echo(f"{person.alias}, {person.role}: {roles().roles[person.role]}")
         for name, act in roles().acts.items():

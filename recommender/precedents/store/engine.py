@@ -246,6 +246,8 @@ def _translate(error: DBAPIError, place: str) -> LibraryError:
         return ServerGone(f"the server of {place} refused the user name or password")
     if state == "3D000":
         return NotALibrary(f"the server has no database at {place}")
+    if not state and "authentication failed" in str(original):
+        return ServerGone(f"the server of {place} refused the user name or password")
     if not state and "permission denied for database" in str(original):
         return NotAllowed(f"{place}: this user has no rights there; whoever looks after the library can give some")
     if error.connection_invalidated or not state or state.startswith(("08", "57P")):

@@ -36,7 +36,8 @@ def app(port: int, where: str | None, no_browser: bool) -> None:
     """Start the screens in a browser, on this machine only.
 
     They listen on the loopback address and nowhere else. One person needs no log-in; over a library that a team
-    shares people log in (library people --help). No usage statistics are sent. Working copies of cases are kept in the user's cache folder.
+    shares people log in (library people --help). No usage statistics are sent. Working copies of cases are kept in
+    the user's cache folder.
 
     \b
     Example: rpd-casebook app --library sqlite:///cases.db

@@ -195,7 +195,7 @@ def _fits(table: Table, row: Mapping[str, Any]) -> bool:
 
 def _put_right(library: Library, rows: list[Mended]) -> None:
     damage = find(library)
-    with library.writing() as connection:
+    with library.writing("restore") as connection:
         for made in rows:
             if made.head["id"] not in damage.cases:
                 continue

@@ -51,7 +51,7 @@ def profile_stamp() -> str:
     """A stamp that changes with the house profile that counts for the current library; empty where none does."""
     from recommender.curation.house.keeping import adopted
 
-    found = adopted(library_name())
+    found = adopted(person.meant())
     return found.digest if found else ""
 
 

@@ -286,7 +286,7 @@ class Advice:
         from recommender.documents.writing import write_whole
 
         document = letter_about(
-            self._analysis, self.answer, self._origin(), numbering=self._words.numbering, framework=framework
+            self._analysis, self.answer, self._origin(), words=self._words, framework=framework
         )
         write_whole(Path(path), pdf(document, paper))
         return Path(path)

@@ -7,12 +7,10 @@ from typing import Any
 from recommender.documents.content import content
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.proposal import Proposal
-from recommender.documents.wording import label
+from recommender.documents.wording import where
 from recommender.domain.case import DesignRetainer
-from recommender.domain.labels import word_label
-from recommender.domain.numbering import display
-from recommender.domain.statement import Statement
-from recommender.wording.words import words_in
+from recommender.domain.statement import Arg, Choice, Said, Statement, Word, quantity, say, several
+from recommender.wording.words import Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +23,12 @@ class Instruction:
 
 @dataclass(frozen=True, slots=True)
 class WaxPart:
-    """One row of the wax pattern: the part, where, its section, the undercut of its tip, and the source."""
+    """One row of the wax pattern: the part, its teeth, its section, the undercut of its tip, and the source."""
 
-    part: str
-    where: str
-    section: str
-    undercut: str
+    part: Arg
+    teeth: tuple[int, ...]
+    section: Arg
+    undercut: Arg
     source: str
 
 
@@ -66,70 +64,90 @@ def words_of(layout: Layout, proposal: Proposal) -> frozenset[str]:
         words.add("torus")
     if case.patient is not None and case.patient.allergy:
         words.add("allergy")
-    if any(space.support == "extension" for space in layout.classification.spaces):
+    if extends(layout):
         words.add("extension")
     return frozenset(words)
 
 
-def instructions(section: str, layout: Layout, proposal: Proposal) -> list[Instruction]:
+def extends(layout: Layout) -> bool:
+    """Whether a base ends free."""
+    return any(space.support == "extension" for space in layout.classification.spaces)
+
+
+def instructions(section: str, layout: Layout, proposal: Proposal, words: Words) -> list[Instruction]:
     """The lines of a section (``blockout``, ``finish`` or ``checks``) that apply."""
-    words = words_of(layout, proposal)
-    fill = {"relief": _relief(proposal), "thinnest": content("bench")["thinnest"]}
+    called = words_of(layout, proposal)
+    fill = {"relief": _relief(proposal, words), "thinnest": content("bench")["thinnest"]}
     return [
         Instruction(str(line["text"]).format(**fill), line["source"])
         for line in content("bench")[section]
-        if words & set(line["applies"])
+        if called & set(line["applies"])
     ]
 
 
-def _relief(proposal: Proposal) -> str:
+def _relief(proposal: Proposal, words: Words) -> str:
     """The relief written in the design, else that it was not."""
     depths = sorted({base.relief_mm for base in proposal.design.bases or () if base.relief_mm is not None})
-    return " and ".join(f"{depth:g} mm" for depth in depths) if depths else "0.5 to 1.0 mm (none was written)"
+    told = several([quantity(depth, "mm") for depth in depths], "and")
+    return words.said(told or say("ticket.wax.relief_missing"))
 
 
-def wax_parts(layout: Layout, proposal: Proposal, numbering: str) -> list[WaxPart]:
-    """Each part to be waxed, from the connector out to the arms."""
+def wax_parts(layout: Layout, proposal: Proposal) -> list[WaxPart]:
+    """Each part to be waxed, from the connector out to the arms; like parts stand once, with all their teeth."""
     wax: Mapping[str, Any] = content("bench")["wax"]
-    design = proposal.design
-
-    def teeth(numbers: Sequence[int]) -> str:
-        return ", ".join(display(tooth, numbering) for tooth in numbers)
-
+    design, none = proposal.design, say("ticket.nothing")
     rows: list[WaxPart] = []
+
+    def add(part: Arg, teeth: Sequence[int], entry: Mapping[str, Any], undercut: Arg = none) -> None:
+        rows.append(WaxPart(part, tuple(teeth), Said(entry["section"]), undercut, entry["source"]))
+
     if design.connector:
-        entry = wax["connector"][design.connector]
-        rows.append(
-            WaxPart(label("connector", design.connector), "-", entry["section"], "-", entry["source"])
-        )
+        add(Choice("connector", design.connector), (), wax["connector"][design.connector])
     for base in design.bases or ():
         if base.retention is None:
-            rows.append(WaxPart("base", teeth(base.teeth), "retention not recorded: ask", "-", ""))
-            continue
-        entry = wax["base"][base.retention]
-        name = word_label("base_retention", base.retention)
-        rows.append(WaxPart(name, teeth(base.teeth), entry["section"], "-", entry["source"]))
-    simple = (
-        ("rest", [(tooth, label("rest", rest)) for tooth, rest in layout.rests().items()]),
-        ("proximal_plate", [(p.tooth, "proximal plate, " + p.surface) for p in design.proximal_plates or ()]),
-        ("minor_connector", [(tooth, "minor connector, " + site) for tooth, site in layout.uprights()]),
-    )
-    for kind, found in simple:
-        by_name: dict[str, list[int]] = {}
-        for tooth, name in found:
-            by_name.setdefault(name, []).append(tooth)
-        rows += [
-            WaxPart(name, teeth(where), wax[kind]["section"], "-", wax[kind]["source"])
-            for name, where in by_name.items()
-        ]
+            missing = say("ticket.wax.retention_missing")
+            rows.append(WaxPart(say("ticket.wax.base"), tuple(base.teeth), missing, none, ""))
+        else:
+            add(Word("base_retention", base.retention), base.teeth, wax["base"][base.retention])
+    for tooth, rest in layout.rests().items():
+        add(Choice("rest", rest), (tooth,), wax["rest"].get(rest, wax["rest"]["occlusal"]))
+    for plate in design.proximal_plates or ():
+        said = say("ticket.wax.plate", surface=Word("surface", plate.surface))
+        add(said, (plate.tooth,), wax["proximal_plate"])
+    for tooth, site in layout.uprights():
+        add(say("ticket.wax.minor", site=Word("surface", site)), (tooth,), wax["minor_connector"])
     for retainer in design.retainers or ():
-        rows += _arms(layout, retainer, wax, numbering)
-    return rows
+        rows += _arms(layout, retainer, wax)
+    return _together(rows)
 
 
-def _arms(layout: Layout, retainer: DesignRetainer, wax: Mapping[str, Any], numbering: str) -> list[WaxPart]:
+def _together(rows: Sequence[WaxPart]) -> list[WaxPart]:
+    """Rows that differ in their teeth alone, as one."""
+    found: dict[tuple[Arg, Arg, Arg, str], list[int]] = {}
+    for row in rows:
+        found.setdefault((row.part, row.section, row.undercut, row.source), []).extend(row.teeth)
+    return [
+        WaxPart(part, tuple(dict.fromkeys(teeth)), section, undercut, source)
+        for (part, section, undercut, source), teeth in found.items()
+    ]
+
+
+def tip_said(retainer: DesignRetainer) -> Statement | None:
+    """Where the tip of an arm lies, and how deep."""
+    used = retainer.undercut
+    if used is None:
+        return None
+    zone = Word("zone", used.zone)
+    if used.mm is None:
+        return say("ticket.tip_unknown", zone=zone)
+    return say("ticket.tip", zone=zone, depth=quantity(used.mm, "mm", 2))
+
+
+def _arms(layout: Layout, retainer: DesignRetainer, wax: Mapping[str, Any]) -> list[WaxPart]:
     option = layout.catalogue["retainer"][retainer.assembly]
-    where = display(retainer.tooth, numbering)
+    at, none = (retainer.tooth,), say("ticket.nothing")
+    attached = Word("attached", retainer.attached) if retainer.attached else None
+    part = say("ticket.wax.arm", option=Choice("retainer", option.id), attached=attached)
     rows = []
     if option.arm is not None:
         kind = "cast_arm"
@@ -139,33 +157,39 @@ def _arms(layout: Layout, retainer: DesignRetainer, wax: Mapping[str, Any], numb
             kind = "wire_arm"
         elif "polymer_arm" in option.id:
             kind = "polymer_arm"
-        used = retainer.undercut
-        depth = content("ticket")["depth_missing"]
-        if used is not None:
-            known = f"{used.mm:.2f} mm" if used.mm is not None else depth
-            depth = f"{word_label('zone', used.zone)}, {known}"
-        attached = f" ({word_label('attached', retainer.attached)})" if retainer.attached else ""
-        rows.append(WaxPart(option.label + attached, where, wax[kind]["section"], depth, wax[kind]["source"]))
+        tip = tip_said(retainer) or say("ticket.depth_missing")
+        rows.append(WaxPart(part, at, Said(wax[kind]["section"]), tip, wax[kind]["source"]))
     elif option.id not in ("none", "rest_only"):
-        rows.append(WaxPart(option.label, where, "by its own parts and crown", "-", ""))
+        rows.append(WaxPart(part, at, say("ticket.wax.by_itself"), none, ""))
     if {"reciprocal_lingual", "reciprocal_facial"} & set(option.parts) and option.id != "rest_only":
         entry = wax["bracing_arm"]
         side = "lingual" if "reciprocal_lingual" in option.parts else "facial"
-        rows.append(WaxPart(f"bracing arm, {side}", where, entry["section"], "-", entry["source"]))
+        said = say("ticket.wax.bracing", side=Word("surface", side))
+        rows.append(WaxPart(said, at, Said(entry["section"]), none, entry["source"]))
     return rows
 
 
-def rule_steps(proposal: Proposal, numbering: str) -> list[str]:
-    """What the rules tell the bench about the chosen parts, each sentence once with the places it is about."""
-    places: dict[Statement, list[str]] = {}
+def rule_steps(proposal: Proposal) -> list[Statement]:
+    """What the rules tell the bench about the chosen parts, each sentence once with the parts it is about."""
+    places: dict[Statement, dict[tuple[str, str], list[int]]] = {}
     for decision, result in sorted(proposal.chosen.items()):
         for step in result.steps:
-            name = label(decision.kind, result.option)
-            tooth = f" {display(decision.tooth, numbering)}" if decision.tooth else ""
-            places.setdefault(step, []).append(f"{name}{tooth}")
-    lines = []
-    for step, found in places.items():
-        shown = list(dict.fromkeys(found))
-        where = ", ".join(shown[:3]) + (f" and {len(shown) - 3} more" if len(shown) > 3 else "")
-        lines.append(f"{where}: {words_in(numbering).text(step)}")
-    return lines
+            parts = places.setdefault(step, {})
+            parts.setdefault((decision.kind, result.option), []).append(decision.tooth)
+    arch = proposal.case.arch
+    return [
+        say(
+            "ticket.step",
+            where=several(
+                (_part(kind, option, teeth, arch) for (kind, option), teeth in parts.items()), "comma"
+            ),
+            what=step,
+        )
+        for step, parts in places.items()
+    ]
+
+
+def _part(kind: str, option: str, teeth: Sequence[int], arch: str) -> Statement:
+    named = [tooth for tooth in teeth if tooth]
+    at = where(arch, named) if named else None
+    return say("ticket.step_part", option=Choice(kind, option), teeth=at)

@@ -13,10 +13,11 @@ from recommender.documents.content import content
 from recommender.documents.drawing.frame import Frame
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
-from recommender.domain.labels import word_label
 from recommender.domain.numbering import display
+from recommender.domain.statement import Word, say
 from recommender.facts.mechanical import case_geometry
 from recommender.mechanics.arch import Point, place_teeth
+from recommender.wording.words import words_in
 
 STATES = ("standing", "missing", "absent", "extraction")
 _SCALE, _EDGE, _OFF, _SIZE = 10.0, 4.0, 4.6, 3.4
@@ -106,8 +107,7 @@ def _chart(
             tooth, states[tooth], tooth in selected, tooth in surveyed, display(tooth, numbering)
         )
         groups.append(f"<g {attributes}><title>{escape(said)}</title>{body}</g>")
-    name = f"{word_label('arch', frame.arch)}, {content('labels')['facing']}"
-    name = name[0].upper() + name[1:]
+    name = words_in(numbering).text(say("drawing.heading", arch=Word("arch", frame.arch)))
     w, h = number(page.width), number(page.height)
     role = "group" if interactive else "img"
     return (
@@ -174,12 +174,15 @@ class _Sheet:
 
     def sides(self) -> str:
         """R and L of the patient, inside the arch."""
-        words = content("labels")
         found = ""
         for station, side in ((1.6, "right"), (14.4, "left")):
             x, y = self.at(self.frame.lingual_point(station, 5.0))
             found += (
                 f'<text x="{number(x)}" y="{number(y)}" text-anchor="middle" font-size="40" font-weight="bold" '
-                f'fill="currentColor" opacity="0.75" style="font-family:var(--rpd-font, inherit)">{words[side]}</text>'
+                f'fill="currentColor" opacity="0.75" style="font-family:var(--rpd-font, inherit)">{_side(side)}</text>'
             )
         return found
+
+
+def _side(side: str) -> str:
+    return words_in().text(say(f"drawing.side.{side}"))

@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """One item of the prescription. ``proposed`` equals ``asked`` where it was followed; ``why`` says the reasons."""
+    """One item of the prescription. ``proposed`` equals ``asked`` where it was followed; ``why`` is the one reason that
+    matters most."""
 
     decision: Decision
     asked: str
     proposed: str | None
     why: tuple[Statement, ...]
-    precedents: tuple[Statement, ...] = ()
 
     @property
     def departs(self) -> bool:
@@ -48,8 +48,7 @@ def departures(analysis: "CaseAnalysis", proposal: Proposal) -> tuple[Departure,
                     item.decision,
                     item.asked,
                     proposed,
-                    item.reasons[:2],
-                    item.precedents_for_lead[:1],
+                    item.reasons[:1],
                 )
             )
     return tuple(found)

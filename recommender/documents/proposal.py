@@ -1,12 +1,17 @@
 """What is being put on paper: a framework of the recommendation, or the case's own design, with its results."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from recommender.advice.confidence.values import BeforeMetal
 from recommender.advice.model import Decision, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.advice.review import items_of
 from recommender.domain.case import Case, Design
+from recommender.domain.statement import Statement
+
+if TYPE_CHECKING:
+    from recommender.advice.analysis import CaseAnalysis
 
 
 class NoDesignError(ValueError):
@@ -35,12 +40,21 @@ def origin_of(library: str, *, demo: bool) -> Origin:
 
 
 @dataclass(frozen=True, slots=True)
+class Flag:
+    """Something that cannot be made as it was designed or asked for: the tooth (0 for the frame), and why."""
+
+    tooth: int
+    said: Statement
+
+
+@dataclass(frozen=True, slots=True)
 class Proposal:
     """A design with the result of each of its choices. ``framework`` is ``None`` for the case's own design.
 
     ``unverified`` are the fields that were not recorded and on which a choice rests; the design is provisional
     where there is any, or where the framework itself says so. ``waits``: its bench ticket waits, because dangerous
-    questions (``before_metal``) are not answered, or because unrecorded facts leave the choice open.
+    questions (``before_metal``) are not answered, or because unrecorded facts leave the choice open. ``faults`` are
+    what cannot be made of it, once :func:`flagged` has looked.
     """
 
     case: Case
@@ -52,6 +66,7 @@ class Proposal:
     preparation: tuple[PreparationStep, ...]
     waits: bool = False
     before_metal: tuple[BeforeMetal, ...] = ()
+    faults: tuple[Flag, ...] = ()
 
     def option(self, kind: str, tooth: int = 0) -> str | None:
         """What the design takes at a decision, or ``None``."""
@@ -90,6 +105,30 @@ def own_design(answer: Recommendation) -> Proposal:
     return Proposal(
         answer.case, design, chosen, None, provisional, _unverified(chosen), steps, waits, answer.before_metal
     )
+
+
+def faults_in(analysis: "CaseAnalysis", design: Design) -> tuple[Flag, ...]:
+    """What cannot be made of a design."""
+    from recommender.advice.frameworks.stored import faults_of_design
+
+    return _flags(faults_of_design(analysis, design))
+
+
+def flagged(analysis: "CaseAnalysis", proposal: Proposal, *, asked_too: bool = False) -> Proposal:
+    """The proposal with what cannot be made of it. ``asked_too``: of the clasps that the prescription names as well."""
+    from recommender.advice.frameworks.stored import cannot_be_made
+
+    found = faults_in(analysis, proposal.design)
+    asked = proposal.case.prescription
+    if asked_too and asked is not None and asked.retainers:
+        rests = {tooth: str(rest) for tooth, rest in (asked.rests or {}).items()}
+        wanted = {tooth: str(option) for tooth, option in asked.retainers.items()}
+        found += _flags(cannot_be_made(analysis, wanted, rests))
+    return replace(proposal, faults=tuple(sorted(dict.fromkeys(found), key=lambda flag: flag.tooth)))
+
+
+def _flags(found: Mapping[int, tuple[Statement, ...]]) -> tuple[Flag, ...]:
+    return tuple(Flag(tooth, line) for tooth, said in sorted(found.items()) for line in said)
 
 
 def _chosen(answer: Recommendation, design: Design) -> dict[Decision, OptionResult]:

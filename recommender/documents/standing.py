@@ -1,7 +1,7 @@
 """How a choice stands, in words."""
 
 from recommender.advice.confidence.values import ChoiceConfidence
-from recommender.domain.statement import Choice, Field, Said, quantity, say, several
+from recommender.domain.statement import Choice, Field, Said, Statement, quantity, say, several
 from recommender.wording.words import Words
 
 _OTHERS, _LEAST_SHARE = 3, 0.01
@@ -17,9 +17,10 @@ def otherwise_words(confidence: ChoiceConfidence, kind: str, words: Words) -> st
         for option, share in others
         if share >= _LEAST_SHARE
     ]
-    return said + (
-        " " + words.text(say("confidence.otherwise", options=several(map(Said, told)))) if told else ""
-    )
+    if told:
+        instead = words.text(say("confidence.otherwise", options=several(map(Said, told))))
+        return words.joined([said, instead], "space")
+    return said
 
 
 def part_words(confidence: ChoiceConfidence, words: Words) -> str:
@@ -30,19 +31,24 @@ def part_words(confidence: ChoiceConfidence, words: Words) -> str:
 
 def standing_words(sure: ChoiceConfidence, kind: str, words: Words) -> str:
     """How a choice stands, with its shares of plausible worlds."""
-    standing, held = sure.standing, sure.acceptability
-    if standing.word == "firm_if":
-        fields = several(Field(answer.field) for answer in standing.answers)
-        said = words.text(say("confidence.firm_if", fields=fields))
-    elif standing.leads and kind:
-        said = words.text(say("confidence.open_leads", option=Choice(kind, standing.leads)))
-    else:
-        said = words.text(say(f"confidence.{standing.word}"))
+    held = sure.acceptability
     shares = say(
         "confidence.worlds",
         first=quantity(held.first, "share", 0),
         facts=quantity(held.facts, "share", 0),
         judgement=quantity(held.judgement, "share", 0),
     )
-    taken = "; ".join(words.text(each.statement) for each in sure.taken)
-    return f"{said} {words.text(shares)}" + (f" {taken[:1].upper()}{taken[1:]}." if taken else "")
+    taken = several(each.statement for each in sure.taken)
+    parts = [_standing(sure, kind), shares]
+    if taken is not None:
+        parts.append(say("papers.ended", what=taken))
+    return words.said(several(parts, "space"))
+
+
+def _standing(sure: ChoiceConfidence, kind: str) -> Statement:
+    standing = sure.standing
+    if standing.word == "firm_if":
+        return say("confidence.firm_if", fields=several(Field(answer.field) for answer in standing.answers))
+    if standing.leads and kind:
+        return say("confidence.open_leads", option=Choice(kind, standing.leads))
+    return say(f"confidence.{standing.word}")

@@ -1,221 +1,176 @@
-"""The bench ticket: what the technician does with the design, in order, and what is checked before it leaves."""
+"""The bench ticket: a first page to build from, still readable after a fax, and the details behind it."""
 
 from recommender.documents import blocks
+from recommender.documents.answers.fingerprint import fingerprint
+from recommender.documents.answers.signature import said as signature_said
 from recommender.documents.bench import Instruction, instructions, rule_steps, wax_parts
+from recommender.documents.bench_page import bench_page
 from recommender.documents.content import content
 from recommender.documents.drawing import arch_drawing
 from recommender.documents.drawing.layout import Layout
-from recommender.documents.letter import foot
 from recommender.documents.proposal import Origin, Proposal
-from recommender.documents.wording import fields_words, label
-from recommender.domain.case import Case, Interval, Measured, expected
-from recommender.domain.labels import word_label
-from recommender.domain.numbering import display
-from recommender.domain.vocabulary import ZONES
-from recommender.wording.words import words_in
+from recommender.documents.survey_lines import found_undercuts, survey_lines
+from recommender.documents.wording import fields_said, foot, where
+from recommender.domain.statement import Arg, Choice, Name, Said, Statement, Word, say, several
+from recommender.domain.statement import teeth as teeth_of
+from recommender.wording.words import Words, words_in
 
 _MOST_FIELDS = 40
+_NAMED = 5
+# How far the drawing may shrink so that all there is to build stands on the first page.
+_SHRINK = (1.0, 0.9, 0.8, 0.72, 0.64, 0.56)
+_SIGNATURE = ("checked", "finished", "released", "date")
 
 
 class ProvisionalError(ValueError):
-    """The design rests on facts that were not recorded, and no reason was given to print its ticket all the same."""
+    """The design rests on facts that were not recorded, and no reason was given to print its ticket all the same.
+
+    ``statement`` says what is open.
+    """
+
+    def __init__(self, statement: Statement) -> None:
+        super().__init__(words_in().text(statement))
+        self.statement = statement
 
 
 def ticket(
-    proposal: Proposal, origin: Origin, *, numbering: str = "iso", despite_provisional: str | None = None
+    proposal: Proposal,
+    origin: Origin,
+    *,
+    words: Words | None = None,
+    despite_provisional: str | None = None,
 ) -> blocks.Document:
     """The ticket, ready to be set. ``despite_provisional`` is the reason for printing it while questions that
     wait before metal are open or the design is.
 
     Raises :class:`ProvisionalError` for such a design without a reason in words.
     """
+    words = words or words_in()
     reason = (despite_provisional or "").strip()
-    text = content("ticket")
-    case = proposal.case
-    waits = [each.field for each in proposal.before_metal]
+    case, waits = proposal.case, [each.field for each in proposal.before_metal]
     if proposal.waits and not reason:
-        missing = fields_words(case, [*waits, *proposal.unverified][:_MOST_FIELDS], numbering)[:5]
-        tail = f" (among them: {'; '.join(missing)})" if missing else ""
-        raise ProvisionalError(f"{case.id}: {text['refused']}{tail}")
+        missing = fields_said(case, [*waits, *proposal.unverified][:_MOST_FIELDS])[:_NAMED]
+        raise ProvisionalError(say("ticket.refused", case=Name(case.id), fields=several(missing)))
     layout = Layout(case, proposal.design)
-    sources = _Sources()
-    body: list[blocks.Block] = []
+    code = fingerprint(case, proposal.design, proposal.preparation)
+    sources = _Sources(words)
+    head: list[Statement] = [signature_said(case, code)]
     if proposal.waits:
-        body.append(blocks.banner(f"{text['provisional']}. Reason given: {reason}"))
-    body.append(blocks.paragraph(text["not_approved"], strong=True))
-    body += _materials(proposal)
-    if waits:
-        said = words_in(numbering)
-        asked = [said.text(each.statement) for each in proposal.before_metal]
-        body += [_heading("before_metal"), blocks.items(asked, small=True)]
-    if proposal.provisional:
-        lines = fields_words(case, proposal.unverified[:_MOST_FIELDS], numbering)
-        body += [_heading("unrecorded"), blocks.items(lines, small=True)]
-    drawing = arch_drawing(case, proposal.design, numbering=numbering, provisional=proposal.provisional)
-    body.append(blocks.figure(drawing.svg, drawing.alt_text, 0.97))
-    body += _survey(case, numbering)
-    body += [_heading("blockout"), _numbered(instructions("blockout", layout, proposal), sources)]
-    body += _wax(layout, proposal, numbering, sources)
-    body += _order(layout, proposal, numbering, sources)
-    steps = rule_steps(proposal, numbering)
-    if steps:
-        body += [_heading("steps"), blocks.items(steps, small=True)]
-    body += [_heading("checks"), _numbered(instructions("checks", layout, proposal), sources)]
-    body += [_heading("signed"), blocks.answer((), "", text["signed"])]
-    body += [_heading("sources"), blocks.items(sources.lines(), small=True)]
-    subtitle = f"case {case.id} · {word_label('arch', case.arch)} · {layout.classification.label}"
+        head.append(say("ticket.despite", reason=Said(reason)))
+    body = [blocks.banner(line) for line in words.lines(head)]
+    body.append(blocks.paragraph(words.text(say("ticket.not_approved", design=Name(code))), large=True))
+    body += bench_page(layout, proposal, words)
+    body.append(blocks.page_break())
+    body += _details(layout, proposal, words, sources)
+    subtitle = say(
+        "ticket.subtitle", case=Name(case.id), arch=Word("arch", case.arch),
+        kennedy=Said(layout.classification.label), design=Name(code),
+    )  # fmt: skip
     return blocks.Document(
-        text["title"], subtitle, "en", foot(case, origin), tuple(body), proposal.provisional
+        words.text(say("ticket.title")),
+        words.text(subtitle),
+        words.language,
+        words.text(foot(case, origin, code, "ticket.who")),
+        tuple(body),
+        proposal.provisional,
+        _SHRINK,
     )
+
+
+def _details(layout: Layout, proposal: Proposal, words: Words, sources: "_Sources") -> list[blocks.Block]:
+    case = proposal.case
+    drawing = arch_drawing(
+        case, proposal.design, numbering=words.numbering, language=words.language,
+        provisional=proposal.provisional, faults=proposal.faults,
+    )  # fmt: skip
+    found = [_heading("survey", words), blocks.items(words.lines(survey_lines(case)))]
+    found += found_undercuts(case, words)
+    if proposal.provisional and proposal.unverified:
+        lines = words.lines(fields_said(case, proposal.unverified[:_MOST_FIELDS]))
+        found += [_heading("unrecorded", words), blocks.items(lines, small=True)]
+    framework = proposal.framework
+    unsettled = [
+        check.statement for check in (framework.checks if framework else ()) if check.outcome == "not_checked"
+    ]
+    if unsettled:
+        found += [_heading("open_checks", words), blocks.items(words.lines(unsettled), small=True)]
+    found += [
+        _heading("blockout", words),
+        _numbered(instructions("blockout", layout, proposal, words), sources),
+    ]
+    found += _wax(layout, proposal, words, sources)
+    found += _order(layout, proposal, words, sources)
+    steps = words.lines(rule_steps(proposal))
+    if steps:
+        found += [_heading("steps", words), blocks.items(steps, small=True)]
+    found += [_heading("checks", words), _numbered(instructions("checks", layout, proposal, words), sources)]
+    signature = [words.text(say(f"ticket.signature.{name}")) for name in _SIGNATURE]
+    found += [_heading("signed", words), blocks.answer("", (), "", signature)]
+    found.append(blocks.figure(drawing.svg, drawing.alt_text, 0.8))
+    return [*found, _heading("sources", words), blocks.items(sources.lines(), small=True)]
 
 
 class _Sources:
     """Sources are named once, at the end; lines carry their letter."""
 
-    def __init__(self) -> None:
+    def __init__(self, words: Words) -> None:
+        self._words = words
         self._found: dict[str, str] = {}
 
-    def mark(self, source: str) -> str:
+    def marked(self, what: Arg, source: str) -> str:
+        """What a line says, with the letter of its source."""
         if not source:
-            return ""
+            return self._words.said(what)
         if source not in self._found:
             self._found[source] = _letters(len(self._found))
-        return f" [{self._found[source]}]"
+        return self._words.text(say("ticket.marked", what=what, mark=Name(self._found[source])))
 
     def lines(self) -> list[str]:
-        return [f"[{mark}] {source}" for source, mark in self._found.items()]
+        """The sources with their letters."""
+        told = (say("ticket.source", mark=Name(mark), named=Said(name)) for name, mark in self._found.items())
+        return self._words.lines(told)
 
 
 def _letters(index: int) -> str:
     return chr(ord("a") + index) if index < 26 else _letters(index // 26 - 1) + chr(ord("a") + index % 26)
 
 
-def _heading(name: str) -> blocks.Block:
-    return blocks.heading(content("ticket")["sections"][name])
+def _heading(name: str, words: Words) -> blocks.Block:
+    return blocks.heading(words.text(say(f"ticket.section.{name}")))
 
 
 def _numbered(lines: list[Instruction], sources: _Sources) -> blocks.Block:
-    return blocks.items([line.text + sources.mark(line.source) for line in lines], numbered=True)
+    return blocks.items([sources.marked(Said(line.text), line.source) for line in lines], numbered=True)
 
 
-def _materials(proposal: Proposal) -> list[blocks.Block]:
-    text = content("ticket")
-    design = proposal.design
-    alloy = label("alloy", design.alloy) if design.alloy else text["alloy_missing"]
-    made = (
-        word_label("fabrication", design.fabrication) if design.fabrication else text["fabrication_missing"]
-    )
-    lines = [f"Frame: {alloy}; fabrication: {made}."]
-    others = sorted(
-        {
-            f"{label('alloy', r.alloy)} ({word_label('attached', r.attached)})"
-            if r.attached
-            else label("alloy", r.alloy)
-            for r in design.retainers or ()
-            if r.alloy and r.alloy != design.alloy
-        }
-    )
-    if others:
-        lines.append("Arms of another material: " + ", ".join(others) + ".")
-    allergy = proposal.case.patient.allergy if proposal.case.patient else None
-    if allergy:
-        lines.append("Recorded allergy: " + ", ".join(word_label("allergen", item) for item in allergy) + ".")
-    elif allergy is None:
-        lines.append("Allergies were not recorded: ask before casting.")
-    if design.connector:
-        lines.append(f"Major connector: {label('connector', design.connector)}.")
-    return [_heading("materials"), blocks.items(lines)]
-
-
-def _survey(case: Case, numbering: str) -> list[blocks.Block]:
-    records = case.records
-    lines = []
-    if records is None or (records.tilt_ap_deg is None and records.tilt_lateral_deg is None):
-        lines.append("Tilt of the cast: not recorded; find it again from the tripod marks, or ask.")
-    else:
-        ap, side = records.tilt_ap_deg, records.tilt_lateral_deg
-        lines.append(f"Tilt of the cast: {_degrees(ap)} front down, {_degrees(side)} patient's right down.")
-    if records is not None and records.tripod_marked is not None:
-        lines.append(
-            "Tripod marks are on the cast."
-            if records.tripod_marked
-            else "No tripod marks: mark the cast first."
-        )
-    lines += _measured(case, numbering)
-    marked = []
-    for abutment in case.abutments or ():
-        depths = abutment.undercuts_mm
-        if depths is None:
-            continue
-        found = [
-            f"{word_label('zone', zone)} {_depth(value)}"
-            for zone in ZONES
-            if (value := getattr(depths, zone)) is not None and expected(value) > 0
-        ]
-        if found:
-            marked.append([display(abutment.tooth, numbering), ", ".join(found)])
-    result = [_heading("survey"), blocks.items(lines)]
-    if marked:
-        result.append(blocks.table(("Tooth", "Undercuts found by the survey (mm)"), marked, (1, 7)))
-    return result
-
-
-def _measured(case: Case, numbering: str) -> list[str]:
-    """What of the survey was measured from a scan, and how the bench finds the same path again."""
-    scanned = case.survey
-    if scanned is None or not scanned.confirmed:
-        return []
-    text = content("ticket")
-    teeth = ", ".join(display(tooth, numbering) for tooth in scanned.confirmed)
-    lines = [text["measured"].format(teeth=teeth)]
-    tripod = scanned.path.tripod if scanned.path is not None else None
-    if tripod is not None and tripod.points_mm and tripod.heights_level_mm:
-        places = "; ".join(
-            f"{abs(x):.1f} mm {'left' if x >= 0 else 'right'}, {y:.1f} mm forward, height {height:.1f} mm"
-            for (x, y, _), height in zip(tripod.points_mm, tripod.heights_level_mm, strict=True)
-        )
-        lines.append(text["tripod"].format(places=places))
-    return lines
-
-
-def _degrees(value: Measured | None) -> str:
-    if value is None:
-        return "not recorded"
-    return f"{value} degrees" if isinstance(value, Interval) else f"{value:g} degrees"
-
-
-def _depth(value: Measured) -> str:
-    if isinstance(value, Interval):
-        return f"{value.value:.2f} ({value.low:.2f} to {value.high:.2f})"
-    return f"{value:.2f}"
-
-
-def _wax(layout: Layout, proposal: Proposal, numbering: str, sources: _Sources) -> list[blocks.Block]:
+def _wax(layout: Layout, proposal: Proposal, words: Words, sources: _Sources) -> list[blocks.Block]:
+    arch = proposal.case.arch
     rows = [
-        [part.part, part.where, part.section + sources.mark(part.source), part.undercut]
-        for part in wax_parts(layout, proposal, numbering)
+        [
+            words.said(part.part),
+            words.text(where(arch, part.teeth) if part.teeth else say("ticket.nothing")),
+            sources.marked(part.section, part.source),
+            words.said(part.undercut),
+        ]
+        for part in wax_parts(layout, proposal)
     ]
-    head = ("Part", "At", "Section or gauge", "Undercut of the tip")
-    return [_heading("wax"), blocks.table(head, rows, (1.7, 1.1, 4, 1.6))] if rows else []
+    head = [words.text(say(f"ticket.head.{name}")) for name in ("part", "at", "section", "tip")]
+    return [_heading("wax", words), blocks.table(head, rows, (1.7, 1.1, 4, 1.6))] if rows else []
 
 
-def _order(layout: Layout, proposal: Proposal, numbering: str, sources: _Sources) -> list[blocks.Block]:
+def _order(layout: Layout, proposal: Proposal, words: Words, sources: _Sources) -> list[blocks.Block]:
     by_kind: dict[str, list[int]] = {}
     wanted = proposal.design.replacements or {}
     for tooth in layout.frame.order:
         if tooth in wanted:
             by_kind.setdefault(wanted[tooth], []).append(tooth)
-    found: list[blocks.Block] = [_heading("order")]
+    found: list[blocks.Block] = [_heading("order", words)]
     for kind, teeth in by_kind.items():
         entry = content("bench")["order"][kind]
-        where = ", ".join(display(tooth, numbering) for tooth in teeth)
-        found.append(
-            blocks.paragraph(
-                f"{label('replacement', kind)} ({where}){sources.mark(entry['source'])}", strong=True
-            )
-        )
+        named = say("papers.at", what=Choice("replacement", kind), teeth=teeth_of(teeth))
+        found.append(blocks.paragraph(sources.marked(named, entry["source"]), strong=True))
         found.append(blocks.items(entry["steps"], numbered=True))
-    finish = instructions("finish", layout, proposal)
-    found.append(blocks.paragraph("Frame", strong=True))
+    finish = instructions("finish", layout, proposal, words)
+    found.append(blocks.paragraph(words.text(say("ticket.section.frame")), strong=True))
     found.append(_numbered(finish, sources))
     return found

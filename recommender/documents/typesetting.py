@@ -13,7 +13,7 @@ from typing import Any
 
 from recommender.documents.blocks import Document
 
-PAPERS = ("a4", "us-letter")
+PAPERS = ("a4", "letter", "us-letter")
 _TEMPLATES = Path(__file__).parent / "templates"
 _STANDARD = "ua-1"
 _BOX = "\u25a1"
@@ -28,7 +28,7 @@ _SHOWN = ((0x20, 0x52F), (0x590, 0x6FF), (0x1E00, 0x1FFF), (0x2010, 0x206F), (0x
 
 
 def pdf(document: Document, paper: str = "a4") -> bytes:
-    """The document as PDF. ``paper`` is ``a4`` or ``us-letter``."""
+    """The document as PDF. ``paper`` is ``a4`` or ``letter`` (``us-letter`` is the same)."""
     made: bytes = _compiled(document, paper, lambda typst, source, inputs: typst.compile(
         source, root=str(_TEMPLATES), sys_inputs=inputs, format="pdf", ignore_system_fonts=True,
         pdf_standards=_STANDARD,
@@ -82,12 +82,12 @@ def _data(document: Document, paper: str, unshown: set[str]) -> dict[str, Any]:
         return value
 
     return {
-        "paper": paper,
+        "paper": "us-letter" if paper == "letter" else paper,
         "title": clean(document.title),
         "subtitle": clean(document.subtitle),
         "language": document.language,
         "footer": clean(document.footer),
-        "provisional": document.provisional,
+        "shrink": list(document.shrink),
         "blocks": clean(document.blocks),
     }
 

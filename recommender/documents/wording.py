@@ -1,50 +1,79 @@
-"""What the papers say of choices, preparations and comparisons, over the room ``wording``."""
+"""Statements that several papers make: unrecorded fields by tooth, where a part stands, the foot of the page."""
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping, Sequence
 
-from recommender.advice.model import Decision, Framework, PreparationStep
+from recommender.documents.proposal import Origin
 from recommender.domain.case import Case
-from recommender.wording.words import capital, words_in
+from recommender.domain.dentition import ARCH_ORDER, is_tooth
+from recommender.domain.fields import asked_in_vain
+from recommender.domain.statement import Arg, Choice, Field, Name, Said, Statement, say, several, tooth
+from recommender.domain.statement import teeth as teeth_of
 
-_POINTS = ("frameworks.scores_less", "frameworks.scores_more")
-
-
-def label(kind: str, option: str) -> str:
-    """What the catalogue calls an option."""
-    return words_in().option(kind, option)
+_SITE = re.compile(r"\[(\d+)\]")
 
 
-def item_title(decision: Decision, numbering: str) -> str:
-    """``Retainer on 14``, ``Major connector``."""
-    return words_in(numbering).title(decision)
+def fields_said(case: Case, paths: Iterable[str]) -> list[Statement]:
+    """Unrecorded fields; several fields of one tooth or space share a line."""
+    grouped: dict[tuple[str, int], list[Arg]] = {}
+    for path in dict.fromkeys(paths):
+        site = next((int(found) for found in _SITE.findall(path)), 0)
+        if not is_tooth(site):
+            grouped[(path, 0)] = [_field(case, path, path)]
+            continue
+        place = "papers.fields_of_space" if path.startswith("spans") else "papers.fields_of_tooth"
+        grouped.setdefault((place, site), []).append(_field(case, path, _SITE.sub("", path)))
+    return [
+        say(place, tooth=tooth(site), fields=several(fields))
+        if site
+        else say("papers.field", field=fields[0])
+        for (place, site), fields in grouped.items()
+    ]
 
 
-def step_words(step: PreparationStep, numbering: str) -> str:
-    """``prepare a guiding plane on 44, distal``."""
-    return words_in(numbering).step(step.tooth, step.surface, step.action)
+def _field(case: Case, path: str, shown: str) -> Arg:
+    return say("field.asked_in_vain", field=Field(shown)) if asked_in_vain(case, path) else Field(shown)
 
 
-def fields_words(case: Case, paths: Iterable[str], numbering: str) -> list[str]:
-    """Unrecorded fields in words; several fields of one tooth or space share a line."""
-    grouped: dict[str, list[str]] = {}
-    for path in paths:
-        words = words_in(numbering).gap(case, path)
-        head, comma, rest = words.partition(", ")
-        if comma and head.startswith(("tooth ", "space ")):
-            grouped.setdefault(head, []).append(rest)
+def options_at(kind: str, choices: Mapping[int, str]) -> list[Statement]:
+    """Like options together, with the teeth that carry them."""
+    by_option: dict[str, list[int]] = {}
+    for number, option in sorted(choices.items()):
+        by_option.setdefault(option, []).append(number)
+    return [
+        say("papers.at", what=Choice(kind, option), teeth=teeth_of(numbers))
+        for option, numbers in by_option.items()
+    ]
+
+
+def runs_in(arch: str, numbers: Iterable[int]) -> list[list[int]]:
+    """Teeth in the order of the arch, neighbours together."""
+    order, wanted = ARCH_ORDER[arch], set(numbers)
+    runs: list[list[int]] = []
+    for number in order:
+        if number not in wanted:
+            continue
+        if runs and order.index(runs[-1][-1]) == order.index(number) - 1:
+            runs[-1].append(number)
         else:
-            grouped.setdefault("", []).append(words)
-    lines = [f"{capital(head)}: {'; '.join(dict.fromkeys(found))}" for head, found in grouped.items() if head]
-    return [*(capital(word) for word in dict.fromkeys(grouped.get("", []))), *lines]
+            runs.append([number])
+    return runs
 
 
-def differences(first: Framework, other: Framework, numbering: str) -> list[str]:
-    """How another framework differs from the first, part by part; a letter argues in words, not in points."""
-    words = words_in(numbering)
-    found = []
-    for tooth in sorted({*first.replacements, *other.replacements}):
-        was, now = first.replacements.get(tooth), other.replacements.get(tooth)
-        if was != now:
-            taken, instead = words.option("replacement", now), words.option("replacement", was)
-            found.append(f"{words.tooth(tooth)}: {taken} instead of {instead}")
-    return [*words.lines(line for line in other.gives_up if line.code not in _POINTS), *found]
+def where(arch: str, numbers: Sequence[int]) -> Statement:
+    """Teeth as a technician writes them: runs of three and more by their ends."""
+    parts: list[Arg] = []
+    for run in runs_in(arch, numbers):
+        if len(run) > 2:
+            parts.append(say("papers.run", first=tooth(run[0]), last=tooth(run[-1])))
+        else:
+            parts += [tooth(one) for one in run]
+    return say("papers.row", parts=several(parts, "comma"))
+
+
+def foot(case: Case, origin: Origin, code: str, who: str) -> Statement:
+    """The words at the foot of every page."""
+    return say(
+        "papers.foot", case=Name(case.id), design=Name(code), rules=Said(origin.rules), library=Name(origin.library),
+        demo=say("papers.foot_demo") if origin.demo else None, who=say(who),
+    )  # fmt: skip

@@ -6,7 +6,8 @@ template
 - ``{name}`` is the argument of that name, in words;
 - ``{name:holds|hold}`` chooses by number: one tooth *holds*, several *hold*;
 - ``{name:cap}`` begins with a capital, ``{name:low}`` with a small letter, ``{name:clause}`` with a small letter
-  and a full stop at its end, ``{name:a}`` has the indefinite article before it;
+  and a full stop at its end, ``{name:ended}`` with a capital and a full stop, ``{name:a}`` has the indefinite article
+  before it, where the language gives it one;
 - ``[[ … ]]`` is left out where an argument inside it was not given.
 
 Sections of their own: ``terms`` (words for statuses, verdicts and the like), ``labels`` (options in this language,

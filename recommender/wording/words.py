@@ -204,8 +204,10 @@ class Words:
             return value if value[1:2].isupper() or value[1:2] == "-" else value[:1].lower() + value[1:]
         if spec == "clause":
             return ended(self._formatted(value, "low"))
+        if spec == "ended":
+            return ended(capital(value))
         if spec == "a":
-            return f"{self._article(value)} {value}"
+            return f"{self._article(value)} {value}".lstrip()
         raise KeyError(f"{spec} is no way to write an argument")
 
     def _article(self, value: str) -> str:

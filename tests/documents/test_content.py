@@ -38,7 +38,7 @@ def test_every_figure_names_its_source() -> None:
     entries = [entry for section in ("blockout", "finish", "checks") for entry in BENCH[section]]
     wax = BENCH["wax"]
     entries += [entry for entry in wax.values() if "section" in entry]
-    entries += [entry for group in ("base", "connector") for entry in wax[group].values()]
+    entries += [entry for group in ("base", "connector", "rest") for entry in wax[group].values()]
     entries += list(BENCH["order"].values())
     assert len(entries) > 50
     for entry in entries:

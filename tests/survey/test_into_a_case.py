@@ -78,18 +78,20 @@ def test_what_was_typed_before_is_never_overwritten_unasked(bench: Bench, found:
 
 
 def test_papers_say_measured_from_a_scan_with_path_and_tripod(bench: Bench, found: Survey) -> None:
-    from recommender.documents.letter import _measured as in_letter
-    from recommender.documents.ticket import _measured as on_ticket
+    from recommender.documents.request import measured
+    from recommender.documents.survey_lines import survey_lines
+    from recommender.wording.words import Words
 
     case, _ = taken_over(found, case_of(bench))
-    ticket = " ".join(on_ticket(case, "iso"))
+    ticket = " ".join(Words().lines(survey_lines(case)))
     assert "Measured from a scan, teeth 34, 36, 43, 47" in ticket
     assert ticket.count("mm forward") == 3
-    letter = str(in_letter(case, "iso"))
+    letter = " ".join(Words().lines(measured(case)))
     assert "measured from a scan" in letter
-    assert "front down" in letter
-    assert on_ticket(case_of(bench), "iso") == []
-    assert in_letter(case_of(bench), "iso") == []
+    assert "front" in letter
+    assert "tripod" in letter
+    assert "scan" not in " ".join(Words().lines(survey_lines(case_of(bench))))
+    assert measured(case_of(bench)) == []
 
 
 def test_taking_over_twice_changes_nothing(bench: Bench, found: Survey) -> None:

@@ -17,7 +17,8 @@ from recommender.domain.case import Case
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
-    from recommender.documents.proposal import Origin, Proposal
+    from recommender.documents.proposal import Flag, Origin, Proposal
+    from recommender.wording.words import Words
 
 
 def _file_option(kind: str) -> Callable[[Any], Any]:
@@ -28,17 +29,11 @@ def _file_option(kind: str) -> Callable[[Any], Any]:
     )  # fmt: skip
 
 
-def _numbering_option() -> Callable[[Any], Any]:
-    return click.option(
-        "--numbering", type=click.Choice(["iso", "universal"]), default="iso", show_default=True,
-        help="Tooth numbers on the paper.",
-    )  # fmt: skip
-
-
 def _paper_option() -> Callable[[Any], Any]:
     return click.option(
-        "--paper", type=click.Choice(["a4", "us-letter"]), default="a4", show_default=True, help="Paper size."
-    )
+        "--paper", type=click.Choice(["a4", "letter", "us-letter"]), default="a4", show_default=True,
+        help="Paper size; letter and us-letter are the same.",
+    )  # fmt: skip
 
 
 def _framework_option() -> Callable[[Any], Any]:
@@ -60,9 +55,9 @@ def _own_option() -> Callable[[Any], Any]:
 @_framework_option()
 @_own_option()
 @library_option(profile=True)
-@_numbering_option()
+@output.words_options()
 def drawing(
-    case: str, target: Path, framework: int, own_design: bool, where: str | None, numbering: str
+    case: str, target: Path, framework: int, own_design: bool, where: str | None, words: "Words"
 ) -> None:
     """The arch with its framework, as SVG, seen facing the patient.
 
@@ -74,11 +69,16 @@ def drawing(
 
     if own_design and read.design is not None:
         # Needs no recommendation, so it also draws a case about which there is no advice.
-        picture = arch_drawing(read, read.design, numbering=numbering)
+        picture = arch_drawing(
+            read, read.design, numbering=words.numbering, language=words.language, faults=_faults(read, where)
+        )
     else:
         recommender, _ = _recommender(where)
         proposal = _proposal(recommender, read, framework, own_design)
-        picture = arch_drawing(read, proposal.design, numbering=numbering, provisional=proposal.provisional)
+        picture = arch_drawing(
+            read, proposal.design, numbering=words.numbering, language=words.language,
+            provisional=proposal.provisional, faults=proposal.faults,
+        )  # fmt: skip
     _write(target, picture.svg.encode("utf-8"))
 
 
@@ -87,9 +87,9 @@ def drawing(
 @_file_option("PDF")
 @_framework_option()
 @library_option(profile=True)
-@_numbering_option()
+@output.words_options()
 @_paper_option()
-def letter(case: str, target: Path, framework: int, where: str | None, numbering: str, paper: str) -> None:
+def letter(case: str, target: Path, framework: int, where: str | None, words: "Words", paper: str) -> None:
     """The letter to the dentist: the proposal, where it departs from the prescription, and room to answer.
 
     \b
@@ -103,7 +103,7 @@ def letter(case: str, target: Path, framework: int, where: str | None, numbering
     from recommender.documents.typesetting import pdf
 
     try:
-        document = compose(recommender, read, origin, numbering=numbering, framework=framework)
+        document = compose(recommender, read, origin, words=words, framework=framework)
     except (NoAdviceError, NoDesignError) as error:
         _refuse(_why(error))
     _write(target, pdf(document, paper))
@@ -115,7 +115,7 @@ def letter(case: str, target: Path, framework: int, where: str | None, numbering
 @_framework_option()
 @_own_option()
 @library_option(profile=True)
-@_numbering_option()
+@output.words_options()
 @_paper_option()
 @click.option(
     "--despite-provisional", metavar="REASON", default=None,
@@ -127,7 +127,7 @@ def ticket(
     framework: int,
     own_design: bool,
     where: str | None,
-    numbering: str,
+    words: "Words",
     paper: str,
     despite_provisional: str | None,
 ) -> None:
@@ -148,7 +148,7 @@ def ticket(
 
     proposal = _proposal(recommender, read, framework, own_design)
     try:
-        document = compose(proposal, origin, numbering=numbering, despite_provisional=despite_provisional)
+        document = compose(proposal, origin, words=words, despite_provisional=despite_provisional)
     except ProvisionalError as error:
         _refuse(_why(error))
     _write(target, pdf(document, paper))
@@ -188,14 +188,27 @@ def _proposal(recommender: "Recommender", case: Case, framework: int, own: bool)
     from recommender.advice.confidence.answers import Confidence
     from recommender.advice.confidence.attach import with_standing
     from recommender.advice.recommend import recommendation
-    from recommender.documents.proposal import NoDesignError, own_design, proposal_of
+    from recommender.documents.proposal import NoDesignError, flagged, own_design, proposal_of
 
     try:
         analysis = recommender.work(case)
         answer = with_standing(recommendation(analysis, 0 if own else max(framework, 3)), Confidence(analysis))
-        return own_design(answer) if own else proposal_of(answer, framework)
+        return flagged(analysis, own_design(answer) if own else proposal_of(answer, framework))
     except (NoAdviceError, NoDesignError) as error:
         _refuse(_why(error))
+
+
+def _faults(case: Case, where: str | None) -> "tuple[Flag, ...]":
+    """What cannot be made of the case's own design; nothing for a case about which there is no advice."""
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.documents.proposal import faults_in
+
+    recommender, _ = _recommender(where)
+    try:
+        analysis = recommender.work(case)
+    except NoAdviceError:
+        return ()
+    return faults_in(analysis, case.design) if case.design is not None else ()
 
 
 def _why(error: Exception) -> str:

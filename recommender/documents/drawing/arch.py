@@ -2,22 +2,33 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from recommender.documents.content import content
 from recommender.documents.drawing.build import build_parts
-from recommender.documents.drawing.labels import Label, labels, option_label, with_depths
+from recommender.documents.drawing.labels import Label, labels, with_depths
 from recommender.documents.drawing.layout import Layout
-from recommender.documents.drawing.lettering import Words
+from recommender.documents.drawing.lettering import Words as Lettered
 from recommender.documents.drawing.page import Page
 from recommender.documents.drawing.shapes import DrawnPart
 from recommender.documents.drawing.svg import INK, PAPER, document
 from recommender.domain.case import Case, Design
-from recommender.domain.labels import word_label
-from recommender.domain.numbering import display
+from recommender.domain.statement import Choice, Said, Statement, Word, say, several, tooth
 from recommender.mechanics.arch import Point
+from recommender.wording.templates import DEFAULT
+from recommender.wording.words import Words, words_in
+
+
+class Flagged(Protocol):
+    """Something that cannot be made: its tooth (0 for the frame), and why."""
+
+    @property
+    def tooth(self) -> int: ...
+
+    @property
+    def said(self) -> Statement: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +54,7 @@ class Drawing:
     svg: str
     alt_text: str
     parts: tuple[DrawnPart, ...]
-    words: tuple[Words, ...] = ()
+    words: tuple[Lettered, ...] = ()
     leaders: tuple[tuple[Point, ...], ...] = ()
     placing: tuple[float, float, float, float, float, float] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
     spots: tuple[Spot, ...] = ()
@@ -64,31 +75,38 @@ def arch_drawing(
     design: Design,
     *,
     numbering: str = "iso",
+    language: str = DEFAULT,
     with_labels: bool = True,
     with_legend: bool = True,
     with_undercuts: bool = True,
     provisional: bool = False,
     reasons: Mapping[str, str] | None = None,
+    faults: Sequence["Flagged"] = (),
 ) -> Drawing:
     """Draw a design on the arch of its case. Needs nothing but the two; what was not recorded is not drawn.
 
     ``reasons``: words for the parts, by the decision that each belongs to, as ``explain --for`` names it
     (``retainer:14``, ``rest:14``, ``connector``, ``replacement:15``, ``indirect_retainer:23``). Where it is given (it
     may be empty), every part answers to the pointer with its name and its reason, and is told to those who listen;
-    ``spots`` say the same for a page that shows the picture as an image.
+    ``spots`` say the same for a page that shows the picture as an image. ``faults`` are what cannot be made, by tooth
+    (0 for the frame): each gets a number at its part and a line of words under the arch.
     """
     layout = Layout(case, design)
     parts, depths = build_parts(layout)
     if not with_undercuts:
         parts = [part for part in parts if part.kind != "undercut"]
-    page = Page(layout, numbering, parts, labelled=with_labels)
+    says = words_in(numbering, language)
+    page = Page(layout, says, parts, labelled=with_labels)
     body = page.painted(reasons or {}, told=reasons is not None)
     page.numbers()
     page.heading(provisional)
+    flags = [(flag.tooth, says.text(flag.said)) for flag in faults]
+    page.flags([tooth for tooth, _ in flags])
     left = page.depths(depths)
-    said = labels(layout, numbering)
+    said = labels(layout, says)
     if with_labels:
-        page.labels(with_depths(said, layout, left, numbering))
+        page.labels(with_depths(said, layout, left, says))
+    page.told_faults([said for _, said in flags])
     height = page.bottom + 1.0
     drawn = page.written()
     words = tuple(page.words)
@@ -96,25 +114,30 @@ def arch_drawing(
         legend, height = page.legend(page.bottom + 2.0)
         drawn = [*legend, *page.written()]
         words = tuple(page.words)
-    alt = alt_text(layout, said, numbering)
+    alt = alt_text(layout, said, says)
     svg = document(
-        page.width, height, content("labels")["title"], alt, [*body, *drawn], parts=reasons is not None
+        page.width, height, says.text(say("drawing.title")), alt, [*body, *drawn], parts=reasons is not None
     )
     placing = (page.scale, 0.0, 0.0, page.sign * page.scale, page.x0, page.y0)
     spots = tuple(Spot(*one) for one in page.spots(height)) if reasons is not None else ()
     return Drawing(svg, alt, tuple(parts), words, tuple(page.leaders), placing, spots)
 
 
-def alt_text(layout: Layout, said: Sequence[Label], numbering: str) -> str:
+def alt_text(layout: Layout, said: Sequence[Label], words: Words) -> str:
     """The drawing in one paragraph of words."""
-    words = content("labels")
-    arch = word_label("arch", layout.case.arch)
-    pieces = [f"{words['title']}: {arch}, {words['facing']}."]
-    if layout.design.connector:
-        pieces.append(f"{words['connector']}: {option_label(layout, 'connector', layout.design.connector)}.")
-    pieces += [f"{label.heading}: {label.words}." for label in sorted(said, key=lambda label: label.station)]
-    axis = layout.axis()
-    if axis is not None:
-        ends = " - ".join(display(tooth, numbering) for tooth, _ in axis)
-        pieces.append(f"{words['fulcrum']}: {ends}.")
-    return " ".join(pieces)
+    name, axis = layout.design.connector, layout.axis()
+    parts = [
+        say("drawing.alt_part", where=Said(label.heading), what=Said(label.words))
+        for label in sorted(said, key=lambda label: label.station)
+    ]
+    ends = [tooth(number) for number, _ in axis] if axis is not None else []
+    between = say("drawing.axis_ends", first=ends[0], last=ends[1]) if ends else None
+    return words.text(
+        say(
+            "drawing.alt",
+            arch=Word("arch", layout.case.arch),
+            connector=say("drawing.connector", option=Choice("connector", name)) if name else None,
+            parts=several(parts, "space"),
+            axis=say("drawing.axis", teeth=between) if between is not None else None,
+        )
+    )

@@ -1,15 +1,15 @@
 """The text beside a drawing: what each tooth carries, and what stands in each space, in words."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from recommender.documents.content import content
 from recommender.documents.drawing.figures import block
 from recommender.documents.drawing.ink import symbol_of
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.drawing.shapes import DrawnPart
 from recommender.domain.case import DesignRetainer
-from recommender.domain.labels import word_label
-from recommender.domain.numbering import display
+from recommender.domain.statement import Arg, Choice, Said, Statement, Word, quantity, say, several, tooth
+from recommender.wording.words import Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,128 +21,123 @@ class Label:
     words: str
 
 
-def labels(layout: Layout, numbering: str) -> list[Label]:
+def labels(layout: Layout, words: Words) -> list[Label]:
     """One label for each tooth that carries something and for each run of like replacement teeth."""
-    return [*_tooth_labels(layout, numbering), *_space_labels(layout, numbering)]
+    return [*_tooth_labels(layout, words), *_space_labels(layout, words)]
 
 
-def option_label(layout: Layout, decision: str, identifier: str) -> str:
-    """What the catalogue calls an option."""
-    found = layout.catalogue[decision].get(identifier)
-    return found.label if found is not None else identifier.replace("_", " ")
-
-
-def teeth_words(teeth: list[int], numbering: str) -> str:
+def run_of(teeth: Sequence[int]) -> Statement:
     """``35``, ``35, 36`` or ``35-37`` for a run in arch order."""
-    shown = [display(tooth, numbering) for tooth in teeth]
-    return shown[0] + "-" + shown[-1] if len(shown) > 2 else ", ".join(shown)
+    if len(teeth) > 2:
+        return say("papers.run", first=tooth(teeth[0]), last=tooth(teeth[-1]))
+    return say("papers.row", parts=several([tooth(one) for one in teeth], "comma"))
 
 
-def _tooth_labels(layout: Layout, numbering: str) -> list[Label]:
-    words = content("labels")
+def _tooth_labels(layout: Layout, words: Words) -> list[Label]:
     carried: dict[int, list[str]] = {}
     for retainer in layout.design.retainers or ():
-        said = retainer_words(layout, retainer)
-        if said:
-            carried.setdefault(retainer.tooth, []).append(said)
+        said = retainer_said(retainer)
+        if said is not None:
+            carried.setdefault(retainer.tooth, []).append(words.text(said))
     indirect = layout.indirect()
-    for tooth, rest in layout.rests().items():
-        name = option_label(layout, "rest", rest)
-        if tooth in indirect:
-            name += f" ({words['indirect']})"
-        carried.setdefault(tooth, []).append(name)
+    for number, rest in layout.rests().items():
+        name: Arg = Choice("rest", rest)
+        if number in indirect:
+            name = say("drawing.indirect", rest=name)
+        carried.setdefault(number, []).append(words.said(name))
     return [
-        Label(layout.frame.station(tooth), display(tooth, numbering), "; ".join(said))
-        for tooth, said in carried.items()
+        Label(layout.frame.station(number), words.tooth(number), words.joined(said, "semicolon"))
+        for number, said in carried.items()
     ]
 
 
-def retainer_words(layout: Layout, retainer: DesignRetainer) -> str:
-    """An assembly in words with the undercut that it engages, e.g. ``I-bar clasp, midfacial 0.25 mm``."""
+def retainer_said(retainer: DesignRetainer) -> Statement | None:
+    """An assembly with the undercut that it engages; ``None`` for one without an arm or a housing."""
     if retainer.assembly in ("none", "rest_only"):
-        return ""
-    said = option_label(layout, "retainer", retainer.assembly)
-    if retainer.undercut is not None:
-        zone = word_label("zone", retainer.undercut.zone)
-        depth = retainer.undercut.mm
-        said += (
-            f", {zone} {depth:.2f} mm" if depth is not None else f", {zone}, {content('labels')['no_depth']}"
-        )
-    return said
+        return None
+    option, used = Choice("retainer", retainer.assembly), retainer.undercut
+    if used is None:
+        return say("drawing.retainer", option=option)
+    zone = Word("zone", used.zone)
+    if used.mm is None:
+        return say("drawing.retainer_no_depth", option=option, zone=zone)
+    return say("drawing.retainer_tip", option=option, zone=zone, depth=quantity(used.mm, "mm", 2))
 
 
-def _space_labels(layout: Layout, numbering: str) -> list[Label]:
+def _space_labels(layout: Layout, words: Words) -> list[Label]:
     replacements = layout.design.replacements or {}
     order = [t for t in layout.frame.order if t in set(layout.case.missing)]
     runs: list[list[int]] = []
-    for tooth in order:
-        index = layout.frame.order.index(tooth)
+    for number in order:
+        index = layout.frame.order.index(number)
         before = runs[-1][-1] if runs else None
         joined = (
             before is not None
             and layout.frame.order.index(before) == index - 1
-            and replacements.get(before) == replacements.get(tooth)
+            and replacements.get(before) == replacements.get(number)
         )
         if joined:
-            runs[-1].append(tooth)
+            runs[-1].append(number)
         else:
-            runs.append([tooth])
-    found = []
-    for run in runs:
-        kind = replacements.get(run[0])
-        said = option_label(layout, "replacement", kind) if kind else content("labels")["no_replacement"]
-        station = sum(layout.frame.station(tooth) for tooth in run) / len(run)
-        found.append(Label(station, teeth_words(run, numbering), said))
-    return found
+            runs.append([number])
+    return [
+        Label(
+            sum(layout.frame.station(number) for number in run) / len(run),
+            words.text(run_of(run)),
+            words.said(_replacement(replacements.get(run[0]))),
+        )
+        for run in runs
+    ]
 
 
-def part_words(layout: Layout, part: DrawnPart, numbering: str) -> str:
+def _replacement(kind: str | None) -> Arg:
+    return Choice("replacement", kind) if kind else say("drawing.no_replacement")
+
+
+def part_words(layout: Layout, part: DrawnPart, words: Words) -> str:
     """What a part is, with its teeth, for those who point at it or have the picture read to them."""
-    said = str(block("legend")[symbol_of(part)])
-    order = layout.frame.order
-    teeth = sorted(part.teeth, key=order.index)
-    where = teeth_words(teeth, numbering) + ": " if teeth else ""
+    said: Arg = Said(str(block("legend")[symbol_of(part)]))
+    teeth = sorted(part.teeth, key=layout.frame.order.index)
     if part.kind == "connector" and part.detail in layout.catalogue["connector"]:
-        said = option_label(layout, "connector", part.detail)
+        said = Choice("connector", part.detail)
     elif part.kind in ("retentive_arm", "bar", "attachment", "double_crown", "stud", "tip", "embrasure_body"):
-        mine = [
-            r for r in layout.design.retainers or () if r.tooth == part.teeth[0] or r.partner == part.teeth[0]
-        ]
-        told = next((retainer_words(layout, r) for r in mine if retainer_words(layout, r)), "")
-        said = f"{told} ({said})" if told else said
+        mine = [r for r in layout.design.retainers or () if part.teeth[0] in (r.tooth, r.partner)]
+        told = next((found for r in mine if (found := retainer_said(r)) is not None), None)
+        said = say("drawing.part_of", assembly=told, part=said) if told is not None else said
     elif part.kind == "rest":
-        site = part.detail
-        if site in layout.catalogue["rest"]:
-            said = option_label(layout, "rest", site)
+        if part.detail in layout.catalogue["rest"]:
+            said = Choice("rest", part.detail)
         if part.teeth[0] in layout.indirect():
-            said += f" ({content('labels')['indirect']})"
+            said = say("drawing.part_indirect", part=said)
     elif part.kind == "missing_tooth":
-        kind = (layout.design.replacements or {}).get(part.teeth[0])
-        said = option_label(layout, "replacement", kind) if kind else content("labels")["no_replacement"]
+        said = _replacement((layout.design.replacements or {}).get(part.teeth[0]))
     elif part.kind == "landmark":
-        said = str(block("landmarks")[part.detail])
-    return where + said
+        said = Said(str(block("landmarks")[part.detail]))
+    return words.text(say("drawing.part", teeth=run_of(teeth) if teeth else None, what=said))
 
 
 def with_depths(
-    said: list[Label], layout: Layout, left: dict[int, list[tuple[str, float]]], numbering: str
+    said: list[Label], layout: Layout, left: dict[int, list[tuple[str, float]]], words: Words
 ) -> list[Label]:
     """Labels that also tell the undercuts whose figure found no room beside its mark."""
     found = list(said)
     engaged = {
         (r.tooth, r.undercut.zone) for r in layout.design.retainers or () if r.undercut and r.undercut.mm
     }
-    for tooth, marks in left.items():
-        marks = [mark for mark in marks if (tooth, mark[0]) not in engaged]
+    for number, marks in left.items():
+        marks = [mark for mark in marks if (number, mark[0]) not in engaged]
         if not marks:
             continue
-        told = ", ".join(f"{word_label('zone', zone)} {depth:.2f}" for zone, depth in marks)
-        told = f"{content('labels')['undercuts']}: {told} mm"
-        heading = display(tooth, numbering)
+        each = [
+            say("drawing.undercut", zone=Word("zone", zone), depth=quantity(depth, digits=2))
+            for zone, depth in marks
+        ]
+        told = words.text(say("drawing.undercuts", found=several(each, "comma")))
+        heading = words.tooth(number)
         index = next((k for k, one in enumerate(found) if one.heading == heading), None)
         if index is None:
-            found.append(Label(layout.frame.station(tooth), heading, told))
+            found.append(Label(layout.frame.station(number), heading, told))
         else:
             one = found[index]
-            found[index] = Label(one.station, one.heading, f"{one.words}; {told}")
+            found[index] = Label(one.station, one.heading, words.joined([one.words, told], "semicolon"))
     return found

@@ -7,27 +7,29 @@ import numpy as np
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from recommender.documents.content import content
 from recommender.documents.drawing import ink
 from recommender.documents.drawing.figures import paper
-from recommender.documents.drawing.lettering import Words, set_words, wrapped
+from recommender.documents.drawing.lettering import Words as Lettered
+from recommender.documents.drawing.lettering import set_words, wrapped
 from recommender.documents.drawing.shapes import EMPTY, Curve, curve, ribbon
 from recommender.documents.drawing.svg import Pen, area, lines
+from recommender.domain.statement import say
+from recommender.wording.words import Words
 
 _COLUMNS = 4
 _LONG, _TALL = 8.0, 3.0
 
 
 def entries(
-    names: Sequence[str], said: Mapping[str, str], top: float, page: float
-) -> tuple[list[str], list[Words], float]:
+    names: Sequence[str], said: Mapping[str, str], top: float, page: float, says: Words
+) -> tuple[list[str], list[Lettered], float]:
     """Samples and words in rows from ``top`` on, and where they end."""
     edge, size = paper("edge"), paper("label") * 0.94
     columns = _COLUMNS if page > 120 else 2
     wide = (page - 2 * edge) / columns
     leading = size * paper("leading")
     found = [lines([np.array([(edge, top), (page - edge, top)])], Pen(0.15))]
-    words: list[Words] = []
+    words: list[Lettered] = []
     level = top + 1.3
     for start in range(0, len(names), columns):
         row = names[start : start + columns]
@@ -41,7 +43,7 @@ def entries(
                     set_words(
                         x + 4.0,
                         level + 2.7,
-                        content("labels")["indirect_mark"],
+                        says.text(say("drawing.indirect_mark")),
                         2.3,
                         anchor="middle",
                         bold=True,

@@ -8,19 +8,19 @@ from shapely.geometry import LineString, MultiLineString
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
-from recommender.documents.content import content
 from recommender.documents.drawing import ink
 from recommender.documents.drawing.figures import block, paper
-from recommender.documents.drawing.labels import Label, option_label, part_words
+from recommender.documents.drawing.labels import Label, part_words
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.drawing.legend import entries
-from recommender.documents.drawing.lettering import Words, set_words, written
+from recommender.documents.drawing.lettering import Words as Lettered
+from recommender.documents.drawing.lettering import set_words, wrapped, written
 from recommender.documents.drawing.placing import Ground, Maker, Tie, around, beside, column
 from recommender.documents.drawing.shapes import EMPTY, Curve, DrawnPart, Path, polygons
 from recommender.documents.drawing.svg import INK, Pen, group, lines, touch
-from recommender.domain.labels import word_label
-from recommender.domain.numbering import display
+from recommender.domain.statement import Choice, Said, Word, say
 from recommender.mechanics.arch import Point
+from recommender.wording.words import Words
 
 _UNDER = ("landmark", "floor")
 _OVER = ("fulcrum", "indirect_retainer", "undercut")
@@ -33,8 +33,8 @@ _TOUCH_MM = 0.2  # how closely the area that answers to the pointer follows its 
 class Page:
     """The paper of one drawing; lengths in mm, y down."""
 
-    def __init__(self, layout: Layout, numbering: str, parts: Sequence[DrawnPart], *, labelled: bool) -> None:
-        self.layout, self.numbering, self.parts = layout, numbering, parts
+    def __init__(self, layout: Layout, words: Words, parts: Sequence[DrawnPart], *, labelled: bool) -> None:
+        self.layout, self.says, self.parts = layout, words, parts
         self.frame = layout.frame
         self.sign = -1.0 if layout.case.arch == "maxilla" else 1.0
         self.labelled = labelled
@@ -54,8 +54,9 @@ class Page:
         self.shapes = {id(part): self.on_paper(part.area) for part in parts if not part.area.is_empty}
         self.inner = {id(part): [self.line(path) for path in part.lines] for part in parts if part.lines}
         self.ground = Ground(self._ink())
-        self.words: list[Words] = []
+        self.words: list[Lettered] = []
         self.leaders: list[tuple[Point, ...]] = []
+        self.frames: list[tuple[float, float, float, float]] = []
         self.outer: dict[int, Point] = {}
         self._touched: list[tuple[str, str, BaseGeometry]] = []
 
@@ -127,9 +128,10 @@ class Page:
             body = ink.paint(symbol, shape, inner, spared)
         if symbol == "connector" and part.detail != "resin":
             body += self._rugae(shape)
-        title = part_words(self.layout, part, self.numbering)
+        title = part_words(self.layout, part, self.says)
         reason = reasons.get(part.decision, "")
-        shown = f"{title}. {reason}" if reason else title
+        told_so = say("drawing.reason", part=Said(title), why=Said(reason))
+        shown = self.says.text(told_so) if reason else title
         if told and not shape.is_empty:
             if part.kind in _UNFILLED:
                 body += touch([shape])
@@ -168,31 +170,31 @@ class Page:
 
     # -- words -------------------------------------------------------------------------------------------
 
-    def _set(self, words: Words) -> None:
+    def _set(self, words: Lettered) -> None:
         self.words.append(words)
         self.ground.take([words])
 
     def heading(self, provisional: bool) -> None:
         """Which arch, how it is seen, and what joins its two sides."""
-        words, edge, size = content("labels"), paper("edge"), paper("label")
-        arch = word_label("arch", self.layout.case.arch)
+        edge, size, text = paper("edge"), paper("label"), self.says.text
         if self.labelled:
-            self._set(
-                set_words(edge, 3.6, f"{arch.capitalize()}, {words['facing']}", paper("title"), bold=True)
-            )
-            self._set(set_words(edge, 7.2, words["front_up" if self.sign < 0 else "front_down"], size))
+            arch = say("drawing.heading", arch=Word("arch", self.layout.case.arch))
+            self._set(set_words(edge, 3.6, text(arch), paper("title"), bold=True))
+            seen = "drawing.front_up" if self.sign < 0 else "drawing.front_down"
+            self._set(set_words(edge, 7.2, text(say(seen)), size))
             name = self.layout.design.connector
             if name is not None:
-                said = f"{words['connector']}: {option_label(self.layout, 'connector', name)}"
-                self._set(set_words(edge, 10.8, said, size, bold=True))
+                said = say("drawing.connector", option=Choice("connector", name))
+                self._set(set_words(edge, 10.8, text(said), size, bold=True))
             if provisional:
-                self._set(
-                    set_words(self.width - edge, 3.9, words["provisional"], 3.4, anchor="end", bold=True)
-                )
+                mark = text(say("drawing.provisional"))
+                self._set(set_words(self.width - edge, 3.9, mark, 3.4, anchor="end", bold=True))
         for station, side in ((-0.25, "right"), (16.25, "left")):
             x, y = self.at(self.frame.lingual_point(station, -5.0))
             away = (0.0, 1.0 if self.sign < 0 else -1.0)
-            found = beside(self.ground, (x, y), away, Maker(words[side], 4.0, True), 0.0, 30.0)
+            found = beside(
+                self.ground, (x, y), away, Maker(text(say(f"drawing.side.{side}")), 4.0, True), 0.0, 30.0
+            )
             if found is not None:
                 self._set(found)
                 self.bottom = max(self.bottom, found.bounds[3] + 1.0)
@@ -204,7 +206,7 @@ class Page:
             crown = self.frame.crown(tooth)
             start, out = self.at(crown.at(1.0)), crown.outward(1.0)
             direction = (float(out[0]), float(out[1] * self.sign))
-            make = Maker(display(tooth, self.numbering), paper("number"), True)
+            make = Maker(self.says.tooth(tooth), paper("number"), True)
             found = beside(self.ground, start, direction, make, paper("number_off"), 24.0)
             if found is None:
                 continue
@@ -215,9 +217,9 @@ class Page:
             reach = float(np.abs(np.array(direction)) @ half) + 0.9
             self.outer[tooth] = (middle[0] + direction[0] * reach, middle[1] + direction[1] * reach)
 
-    def _indirect(self, number: Words, direction: Point) -> Words:
+    def _indirect(self, number: Lettered, direction: Point) -> Lettered:
         """The mark of an indirect retainer by the number of its tooth; and which of the two a label's line goes to."""
-        make = Maker(content("labels")["indirect_mark"], _MARK, True)
+        make = Maker(self.says.text(say("drawing.indirect_mark")), _MARK, True)
         inner = paper("column") + 1.0 if self.labelled else 0.5
         for way in (direction, (0.0, -1.0), (0.0, 1.0)):
             mark = beside(self.ground, _middle(number), way, make, 2.6, 12.0)
@@ -225,6 +227,44 @@ class Page:
                 self._set(mark)
                 return mark if way == direction else number
         return number
+
+    def flags(self, teeth: Sequence[int]) -> None:
+        """A framed number at every part that cannot be made; at the arch's middle for the frame."""
+        for number, tooth in enumerate(teeth, 1):
+            make = Maker(self.says.number(number, 0), paper("flag"), True)
+            if tooth in self.frame.order:
+                crown = self.frame.crown(tooth)
+                start, out = self.at(crown.at(1.0)), crown.outward(1.0)
+                away = (float(out[0]), float(out[1] * self.sign))
+            else:
+                start, away = self.at(self.frame.lingual_point(8.0, 12.0)), (0.0, -self.sign)
+            found = beside(self.ground, start, away, make, paper("number_off"), 26.0, paper("flag_clear"))
+            if found is None:
+                continue
+            self._set(found)
+            left, top, right, bottom = found.bounds
+            edge = paper("flag_frame")
+            frame = (left - edge, top - edge, right + edge, bottom + edge)
+            self.frames.append(frame)
+            self.bottom = max(self.bottom, frame[3] + 0.5)
+            if tooth in self.outer:
+                middle = _middle(found)
+                reach = (frame[2] - frame[0]) / 2 + 0.9
+                self.outer[tooth] = (middle[0] + away[0] * reach, middle[1] + away[1] * reach)
+
+    def told_faults(self, said: Sequence[str]) -> None:
+        """What the framed numbers stand for, under the arch."""
+        size, edge = paper("label"), paper("edge")
+        leading, level = size * paper("leading"), self.bottom + 2.0
+        for number, text in enumerate(said, 1):
+            rows = wrapped(text, size, self.width - 2 * edge - 5.0)
+            self._set(set_words(edge, level + leading * 0.8, self.says.number(number, 0), size, bold=True))
+            for row in rows:
+                self._set(set_words(edge + 4.0, level + leading * 0.8, row, size))
+                level += leading
+            level += 0.6
+        if said:
+            self.bottom = level
 
     def depths(self, depths: Mapping[DrawnPart, float]) -> dict[int, list[tuple[str, float]]]:
         """The depth of each undercut beside its mark; those without a free place there are given back by tooth."""
@@ -237,7 +277,10 @@ class Page:
             away = (outer - inner) / (float(np.hypot(*(outer - inner))) or 1.0)
             spot = outer + away * 1.6
             found = around(
-                self.ground, (float(spot[0]), float(spot[1])), Maker(f"{depth:.2f}", paper("figure")), 2.3
+                self.ground,
+                (float(spot[0]), float(spot[1])),
+                Maker(self.says.number(depth, 2), paper("figure")),
+                2.3,
             )
             if found is None:
                 left.setdefault(part.teeth[0], []).append((part.detail, depth))
@@ -265,17 +308,27 @@ class Page:
 
     def written(self) -> list[str]:
         """All words and the lines that lead to them."""
-        return [lines(self.leaders, Pen(0.18)), *(written(one, INK) for one in self.words)]
+        boxes = [
+            np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
+            for left, top, right, bottom in self.frames
+        ]
+        return [
+            lines(self.leaders, Pen(0.25)),
+            lines(boxes, Pen(0.4), close=True),
+            *(written(one, INK) for one in self.words),
+        ]
 
     def legend(self, top: float) -> tuple[list[str], float]:
         """The symbols that were used, each with its words, in columns under the arch; and where it ends."""
         names = block("legend")
         used = {ink.symbol_of(part) for part in self.parts}
-        found, words, bottom = entries([name for name in names if name in used], names, top, self.width)
+        found, words, bottom = entries(
+            [name for name in names if name in used], names, top, self.width, self.says
+        )
         self.words += words
         return found, bottom
 
 
-def _middle(words: Words) -> Point:
+def _middle(words: Lettered) -> Point:
     left, top, right, bottom = words.bounds
     return ((left + right) / 2, (top + bottom) / 2)

@@ -75,13 +75,19 @@ class Ground:
 
 
 def beside(
-    ground: Ground, start: Point, direction: Point, make: "Maker", first: float, last: float
+    ground: Ground,
+    start: Point,
+    direction: Point,
+    make: "Maker",
+    first: float,
+    last: float,
+    clear: float | None = None,
 ) -> Words | None:
     """Words at the first free place along a direction from a point, between two distances."""
     distances = np.arange(first, last, 0.4)
     for some in (distances[:6], distances[6:]):  # mostly one of the first is free
         places = [make(start[0] + direction[0] * d, start[1] + direction[1] * d) for d in some]
-        found = ground.first_free(places, paper("clear"))
+        found = ground.first_free(places, paper("clear") if clear is None else clear)
         if found is not None:
             return found
     return None

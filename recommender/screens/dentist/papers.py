@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from recommender.documents.blocks import Document
     from recommender.documents.proposal import Origin
 
-_PAPERS = {"a4": "A4", "us-letter": "US Letter"}
+_PAPERS = {"a4": "A4", "letter": "US Letter"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,29 +57,24 @@ def papers_section(found: current_advice.Answer, framework: "Framework | None") 
 def gathered(found: current_advice.Answer, framework: "Framework | None", paper: str) -> Print:
     """All that the papers need, while the session can be read."""
     from recommender.advice.model import Decision
-    from recommender.documents.proposal import Origin
-    from recommender.knowledge.packaged import digest
+    from recommender.documents.proposal import origin_of
     from recommender.screens.dentist.settled import said, settled
-    from recommender.version import __version__
 
     own = {}
     for key, text in said().items():
         kind, _, number = key.partition(":")
         own[Decision(kind, int(number) if number else 0)] = text
-    origin = Origin(
-        f"rules {__version__} ({digest()[:10]})",
-        library_in_use.library_version()[:12],
-        library_in_use.library_name() == "demo",
-    )
+    origin = origin_of(library_in_use.library_version(), demo=library_in_use.library_name() == "demo")
     about = current_advice.with_standing(settled(found, framework))
     return Print(about, own, state.numbering(), paper, origin)
 
 
 def _letter(what: Print) -> "Document":
     from recommender.documents.letter import letter_about
+    from recommender.wording.words import words_in
 
-    about = what.about
-    return letter_about(about.analysis, about.whole, what.origin, numbering=what.numbering, said=what.said)
+    about, words = what.about, words_in(what.numbering)
+    return letter_about(about.analysis, about.whole, what.origin, words=words, said=what.said)
 
 
 def letter_pdf(what: Print) -> bytes:
@@ -129,10 +124,11 @@ def _ticket(what: Print, framework: "Framework | None") -> None:
 
 def ticket_pdf(what: Print, reason: str | None) -> bytes:
     """The ticket as PDF. Raises ``ProvisionalError`` for a design that waits, without a reason."""
-    from recommender.documents.proposal import proposal_of
+    from recommender.documents.proposal import flagged, proposal_of
     from recommender.documents.ticket import ticket
     from recommender.documents.typesetting import pdf
+    from recommender.wording.words import words_in
 
-    proposal = proposal_of(what.about.whole, 1)
-    made = ticket(proposal, what.origin, numbering=what.numbering, despite_provisional=reason or None)
+    proposal = flagged(what.about.analysis, proposal_of(what.about.whole, 1))
+    made = ticket(proposal, what.origin, words=words_in(what.numbering), despite_provisional=reason or None)
     return pdf(made, what.paper)

@@ -13,6 +13,7 @@ from recommender.knowledge.in_force import knowledge
 
 _TELLING = 3
 _ALTERNATIVES = 2
+_ASKS = "not_recorded({})"  # how a rule that asks for a field says so
 _NOTHING = ("none", "leave_open", "rest_only")
 _INSTEAD = ("frameworks.connector_instead", "frameworks.retainer_instead")
 _WORK = ("frameworks.more_work", "frameworks.less_work")
@@ -59,7 +60,10 @@ def standing(proposal: Proposal) -> list[Statement]:
     """How the proposal stands beside what was not recorded: one sentence, in words, without figures."""
     known = proposal.framework.standing if proposal.framework else None
     if known is None:
-        return []
+        named = several(Field(path) for path in proposal.unverified[:_TELLING])
+        if not proposal.provisional or named is None:
+            return []
+        return [say("letter.provisional", standing=say("confidence.letter_open", fields=named))]
     fields = [answer.field for answer in known.answers] or proposal.unverified[:_TELLING]
     named = several(Field(path) for path in fields)
     if known.firm or named is None:
@@ -80,7 +84,7 @@ def cautions(answer: Recommendation, proposal: Proposal) -> list[Statement]:
         if rule is None:
             return True
         condition = str(rule.when)
-        return condition != "always" and not any(f"not_recorded({field})" in condition for field in asked)
+        return condition != "always" and not any(_ASKS.format(field) in condition for field in asked)
 
     framework = proposal.framework
     checks = [

@@ -8,14 +8,20 @@ from recommender.advice.confidence.values import BeforeMetal
 from recommender.advice.model import Decision, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.advice.review import items_of
 from recommender.domain.case import Case, Design
-from recommender.domain.statement import Statement
+from recommender.domain.statement import Name, Statement, say
+from recommender.domain.statement import count as number_of
+from recommender.wording.words import words_in
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
 
 
 class NoDesignError(ValueError):
-    """Nothing to draw or print: no framework of that number, or no design of the case's own."""
+    """Nothing to draw or print: no framework of that number, or no design of the case's own; ``statement`` says so."""
+
+    def __init__(self, statement: Statement) -> None:
+        super().__init__(words_in().text(statement))
+        self.statement = statement
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +42,8 @@ def origin_of(library: str, *, demo: bool) -> Origin:
     from recommender.knowledge.packaged import digest
     from recommender.version import __version__
 
-    return Origin(f"rules {__version__} ({digest()[:10]})", library[:12], demo)
+    stamp = say("papers.rules", version=Name(__version__), stamp=Name(digest()[:10]))
+    return Origin(words_in().text(stamp), library[:12], demo)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +85,9 @@ def proposal_of(answer: Recommendation, number: int = 1) -> Proposal:
     """Framework ``number`` (1 is the best). Raises :class:`NoDesignError` if there is none of that number."""
     count = len(answer.frameworks)
     if not 1 <= number <= count:
-        found = "no whole framework could be assembled" if not count else f"frameworks 1 to {count}"
-        raise NoDesignError(f"{answer.case.id}: framework {number} was asked for; there are {found}")
+        code = "papers.no_framework_number" if count else "papers.no_framework"
+        last = number_of(count) if count else None
+        raise NoDesignError(say(code, case=Name(answer.case.id), number=number_of(number), last=last))
     framework = answer.frameworks[number - 1]
     chosen = _chosen(answer, framework.design)
     told = framework.standing
@@ -95,7 +103,7 @@ def own_design(answer: Recommendation) -> Proposal:
     """The case's own design, each choice looked up in the recommendation."""
     design = answer.case.design
     if design is None:
-        raise NoDesignError(f"{answer.case.id}: the case holds no design of its own")
+        raise NoDesignError(say("papers.no_own_design", case=Name(answer.case.id)))
     chosen = _chosen(answer, design)
     steps = tuple(
         PreparationStep(step.tooth, step.surface or "", step.action) for step in design.preparation or ()

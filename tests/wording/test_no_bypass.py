@@ -9,10 +9,12 @@ import pytest
 import recommender
 
 PACKAGE = Path(recommender.__file__).parent
-BELOW = ("mechanics", "facts", "advice")
+BELOW = ("mechanics", "facts", "advice", "documents")
 _SENTENCE = re.compile(r"[a-z]{2,} [a-z]{2,} [a-z]{2,} [a-z]{2,}")
 # Messages for whoever writes rules or calls a function wrongly are no sentences about a case.
 FOR_RULE_WRITERS = {"advice/frameworks/rules/book.py"}
+# A pattern that finds what the typesetter complains of.
+PATTERNS = {"documents/typesetting.py"}
 _NO_SENTENCE = (ast.Raise, ast.Assert)
 
 
@@ -27,7 +29,7 @@ def _skipped(tree: ast.AST) -> set[int]:
 
 
 def _sentences(path: Path) -> list[str]:
-    if path.relative_to(PACKAGE).as_posix() in FOR_RULE_WRITERS:
+    if path.relative_to(PACKAGE).as_posix() in FOR_RULE_WRITERS | PATTERNS:
         return []
     tree = ast.parse(path.read_text(encoding="utf-8"))
     skipped = _skipped(tree)
@@ -48,6 +50,58 @@ def _sentences(path: Path) -> list[str]:
 @pytest.mark.parametrize("room", BELOW)
 def test_no_room_below_the_words_holds_a_sentence(room: str) -> None:
     assert not [line for path in sorted((PACKAGE / room).rglob("*.py")) for line in _sentences(path)]
+
+
+# Words joined to a value in the code: letters beside a gap of an f-string, or a text that is added to another.
+_WORD = re.compile(r"[A-Za-z]{2,}")
+# Markup and paths are written in these, no words for a reader; `chart` tells a tooth's state in words of its own data.
+MARKUP = {
+    "documents/drawing/svg.py",
+    "documents/drawing/lettering.py",
+    "documents/drawing/legend.py",
+    "documents/chart.py",
+    "documents/writing.py",
+    "documents/typesetting.py",
+    "documents/answers/form.py",
+}
+_KEY = re.compile(r"[a-z_.:]*")  # a code, a decision's key, a field's path
+
+
+def _joined(path: Path) -> list[str]:
+    """F-strings with words in them, and words added to a value, that are no codes or keys."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    skipped = _skipped(tree)
+    found = []
+    for node in ast.walk(tree):
+        if id(node) in skipped:
+            continue
+        texts: list[str] = []
+        if isinstance(node, ast.JoinedStr):
+            texts = [str(part.value) for part in node.values if isinstance(part, ast.Constant)]
+        elif isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
+            sides = (node.left, node.right)
+            texts = [side.value for side in sides if isinstance(side, ast.Constant) and isinstance(side.value, str)]
+        if any(_WORD.search(text) and not _KEY.fullmatch(text) for text in texts):
+            found.append(f"{path.relative_to(PACKAGE)}:{node.lineno}: {' … '.join(texts)[:70]}")
+    return found
+
+
+def test_papers_join_no_words_in_code() -> None:
+    """Letter, ticket, form and the words of the drawing come from templates, the shortest phrase included."""
+    looked_at = [
+        path
+        for path in sorted((PACKAGE / "documents").rglob("*.py"))
+        if path.relative_to(PACKAGE).as_posix() not in MARKUP and "results" not in path.parts
+    ]
+    assert len(looked_at) > 30
+    assert not [line for path in looked_at for line in _joined(path)]
+
+
+def test_joined_words_would_be_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tests.wording.test_no_bypass.PACKAGE", tmp_path)
+    held = tmp_path / "paper.py"
+    held.write_text('def f(x):\n    return f"Frame: {x}; made", "Arms: " + x, f"letter.{x}", f"retainer:{x}"\n')
+    assert len(_joined(held)) == 2
 
 
 def test_a_sentence_would_be_found(tmp_path: Path) -> None:

@@ -146,11 +146,18 @@ def earlier(proposal: Proposal, origin: Origin) -> Iterator[Statement]:
     for kind in ("retainer", "connector"):
         found = [entry for entry in _nearest(ranked.get(kind, [])) if entry[1] not in cases]
         for _, case_id, option, line in [*found[:1], *[entry for entry in found if entry[3].points < 0][:1]]:
-            fared = line.statement.arg("fared")
+            fared = _fared(line.statement.arg("fared"))
             cases.setdefault(case_id, say("letter.earlier_case", option=Choice(kind, option), fared=fared))
     told = several(cases.values(), "semicolon")
     if told is not None:
         yield say("letter.earlier_demo" if origin.demo else "letter.earlier", cases=told)
+
+
+def _fared(told: Arg) -> Arg:
+    """How a case fared, without the reviewer's reason for vouching for it."""
+    if isinstance(told, Statement) and told.code == "fared.vouched":
+        return told.arg("fared")
+    return told
 
 
 def _nearest(

@@ -18,7 +18,7 @@ from recommender.wording.words import Words, words_in
 _MOST_FIELDS = 40
 _NAMED = 5
 # How far the drawing may shrink so that all there is to build stands on the first page.
-_SHRINK = (1.0, 0.9, 0.8, 0.72, 0.64, 0.56)
+_SHRINK = (1.0, 0.9, 0.8, 0.72, 0.64, 0.56, 0.48)
 _SIGNATURE = ("checked", "finished", "released", "date")
 
 

@@ -17,7 +17,7 @@ from recommender.domain.case import Case
 UPPER = re.compile(r"tuberosity|palat|rugae|vibrating line|incisive papilla", re.IGNORECASE)
 LOWER = re.compile(r"pear-shaped|retromolar|mylohyoid|floor of the mouth|genial|lingual bar|lower ridge", re.IGNORECASE)
 _TABLE_CODE = re.compile(r"\b(?:CONN|RET|SPC|PREP|VIS|MECH)-\d+")
-_POINTS = re.compile(r"gives up|gains:|of score|\d points?\b|\b\d+ ?%|likeness|\balike\b", re.IGNORECASE)
+_POINTS = re.compile(r"gives up|gains:|of score|\d points?\b|likeness|\balike\b", re.IGNORECASE)
 _A_BEFORE_VOWEL = re.compile(r"\ba (?:[aeio]|I-bar|RPA|RPI)", re.IGNORECASE)
 _AN_BEFORE_CONSONANT = re.compile(r"\ban (?:[bcdfgjkpqtvwz])", re.IGNORECASE)
 _CASE_ID = re.compile(r"\b[a-z]+-\d{4}\b")
@@ -45,7 +45,7 @@ def of_letter(document: Document, case: Case, ids: set[str]) -> list[str]:
             continue
         if _TABLE_CODE.search(text):
             found.append(f"code of a table: {text}")
-        if _POINTS.search(text) and "months" not in text and "% of" not in text:
+        if _POINTS.search(text):
             found.append(f"points or likeness: {text}")
         if set(_CASE_ID.findall(text)) & (ids - {case.id}):
             found.append(f"another case by its id: {text}")
@@ -66,14 +66,23 @@ def of_ticket(document: Document, proposal: Proposal, analysis: CaseAnalysis) ->
     for block in document.blocks:
         lines = block.get("items", ())
         found += [f"the same line twice: {line}" for line in set(lines) if lines.count(line) > 1]
-        tails = [line.partition(": ")[2] for line in lines if ": " in line]
-        found += [f"the same note for several teeth: {tail}" for tail in set(tails) if tail and tails.count(tail) > 1]
+    notes = [line.partition(": ")[2] for line in _under(document, "Notes for these parts")]
+    found += [f"the same note for several teeth: {note}" for note in set(notes) if notes.count(note) > 1]
     first = " ".join(texts(first_page(document)))
     if any(r.assembly == "rigid_rotational" for r in design.retainers or ()) and not (
         "Path 1" in first and "Path 2" in first and "tripod 1" in first and "tripod 2" in first
     ):
         found.append("a rotational design without both surveys and both tripods")
     return found + _not_to_build_from(document, proposal) + _grammar(document)
+
+
+def _under(document: Document, heading: str) -> list[str]:
+    """The lines of the list under a heading."""
+    titles = [block.get("text") if block["kind"] == "heading" else None for block in document.blocks]
+    if heading not in titles:
+        return []
+    lines: list[str] = document.blocks[titles.index(heading) + 1]["items"]
+    return lines
 
 
 def first_page(document: Document) -> list[dict[str, Any]]:
@@ -101,7 +110,7 @@ def _not_to_build_from(document: Document, proposal: Proposal) -> list[str]:
                 found.append(f"{retainer.tooth}: no tip or depth on the first page: {row}")
     found += [f"{t}: its rest is not on the first page" for t in design.rests or {} if str(t) not in rows and
               (design.rests or {})[t] != "none"]  # fmt: skip
-    for word in ("FRAME:", "llergy", "Path"):
+    for word in ("FRAME:", "allerg", "Path"):
         if word.lower() not in said.lower():
             found.append(f"{word} is not on the first page")
     for block in page:

@@ -89,7 +89,7 @@ def arch_drawing(
     (``retainer:14``, ``rest:14``, ``connector``, ``replacement:15``, ``indirect_retainer:23``). Where it is given (it
     may be empty), every part answers to the pointer with its name and its reason, and is told to those who listen;
     ``spots`` say the same for a page that shows the picture as an image. ``faults`` are what cannot be made, by tooth
-    (0 for the frame): each gets a number at its part and a line of words under the arch.
+    (0 for the frame): each gets a number at its part and, with labels, a line of words under the arch.
     """
     layout = Layout(case, design)
     parts, depths = build_parts(layout)
@@ -106,7 +106,8 @@ def arch_drawing(
     said = labels(layout, says)
     if with_labels:
         page.labels(with_depths(said, layout, left, says))
-    page.told_faults([said for _, said in flags])
+    if with_labels:
+        page.told_faults([said for _, said in flags])
     height = page.bottom + 1.0
     drawn = page.written()
     words = tuple(page.words)

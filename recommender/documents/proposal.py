@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from recommender.advice.confidence.values import BeforeMetal
 from recommender.advice.model import Decision, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.advice.review import items_of
-from recommender.domain.case import Case, Design
-from recommender.domain.statement import Name, Statement, say
+from recommender.domain.case import Case, Design, MinorConnector
+from recommender.domain.statement import Name, Statement, say, several
 from recommender.domain.statement import count as number_of
 from recommender.wording.words import words_in
 
@@ -119,7 +119,15 @@ def faults_in(analysis: "CaseAnalysis", design: Design) -> tuple[Flag, ...]:
     """What cannot be made of a design."""
     from recommender.advice.frameworks.stored import faults_of_design
 
-    return _flags(faults_of_design(analysis, design))
+    return _flags(faults_of_design(analysis, _risen(analysis.case, design)))
+
+
+def _risen(case: Case, design: Design) -> Design:
+    """The design with the minor connectors that it is drawn with: one for each rest that nothing else carries."""
+    from recommender.documents.drawing.layout import Layout
+
+    rising = [MinorConnector.model_validate({"tooth": t, "site": s}) for t, s in Layout(case, design).uprights()]
+    return design.model_copy(update={"minor_connectors": rising})
 
 
 def flagged(analysis: "CaseAnalysis", proposal: Proposal, *, asked_too: bool = False) -> Proposal:
@@ -136,7 +144,11 @@ def flagged(analysis: "CaseAnalysis", proposal: Proposal, *, asked_too: bool = F
 
 
 def _flags(found: Mapping[int, tuple[Statement, ...]]) -> tuple[Flag, ...]:
-    return tuple(Flag(tooth, line) for tooth, said in sorted(found.items()) for line in said)
+    return tuple(
+        Flag(tooth, say("papers.row", parts=told))
+        for tooth, said in sorted(found.items())
+        if (told := several(said)) is not None
+    )
 
 
 def _chosen(answer: Recommendation, design: Design) -> dict[Decision, OptionResult]:

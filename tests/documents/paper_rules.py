@@ -147,6 +147,6 @@ def _grammar(document: Document) -> list[str]:
     for text in texts(document.blocks):
         if _A_BEFORE_VOWEL.search(text) or _AN_BEFORE_CONSONANT.search(text):
             found.append(f"article: {text}")
-        if re.search(r"\.\.|  | ,| \.|\(\)|None\b|\{|_", text.replace("______", "")) and "http" not in text:
+        if re.search(r"\.\.|  | ,| \.|\(\)|None\b|\{|_", text.replace("______", "0")) and "http" not in text:
             found.append(f"slip: {text}")
     return found

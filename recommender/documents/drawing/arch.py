@@ -96,7 +96,7 @@ def arch_drawing(
     if not with_undercuts:
         parts = [part for part in parts if part.kind != "undercut"]
     says = words_in(numbering, language)
-    page = Page(layout, says, parts, labelled=with_labels)
+    page = Page(layout, says, parts, labelled=with_labels, flagged=bool(faults))
     body = page.painted(reasons or {}, told=reasons is not None)
     page.numbers()
     page.heading(provisional)

@@ -33,7 +33,9 @@ _TOUCH_MM = 0.2  # how closely the area that answers to the pointer follows its 
 class Page:
     """The paper of one drawing; lengths in mm, y down."""
 
-    def __init__(self, layout: Layout, words: Words, parts: Sequence[DrawnPart], *, labelled: bool) -> None:
+    def __init__(
+        self, layout: Layout, words: Words, parts: Sequence[DrawnPart], *, labelled: bool, flagged: bool = False
+    ) -> None:
         self.layout, self.says, self.parts = layout, words, parts
         self.frame = layout.frame
         self.sign = -1.0 if layout.case.arch == "maxilla" else 1.0
@@ -44,10 +46,11 @@ class Page:
         reach = float(max(abs(bounds[:, 0].min()), abs(bounds[:, 2].max())))
         room = paper("width") / 2 - paper("column") - paper("beside")
         self.scale = min(max(room / reach, paper("scale_least")), paper("scale_most"))
-        self.width = paper("width") if labelled else 2 * (reach * self.scale + 9.0)
+        more = paper("flag_room") if flagged else 0.0
+        self.width = paper("width") if labelled else 2 * (reach * self.scale + 9.0 + more)
         self.x0 = self.width / 2
         levels = (bounds[:, 1].min() * self.sign, bounds[:, 3].max() * self.sign)
-        head = paper("top") if labelled else _BARE
+        head = paper("top") if labelled else _BARE + more
         # Room for the numbers beyond the front teeth, or for the signs of the sides beyond the rear ones.
         self.y0 = head + (5.2 if self.sign < 0 else 6.5) - min(levels) * self.scale
         self.bottom = self.y0 + max(levels) * self.scale + (6.0 if self.sign < 0 else 5.2)

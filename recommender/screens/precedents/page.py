@@ -6,7 +6,7 @@ import streamlit as st
 
 from recommender.screens.advice.page import ready
 from recommender.screens.precedents.beside import beside_section, opened_section
-from recommender.screens.session import current_advice, state
+from recommender.screens.session import current_advice, person, state
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
@@ -54,13 +54,14 @@ def _asked(found: current_advice.Answer) -> "tuple[Decision, Filters, int]":
         key="precedents.arch",
         help="A connector is only compared within its arch.",
     )
+    every = person.may("see_drafts")
     approved = columns[3].toggle(
-        "Approved only", value=True, key="precedents.approved", persist_state="session"
+        "Approved only", value=True, key="precedents.approved", persist_state="session", disabled=not every
     )
     count = columns[4].number_input("How many", 3, 50, 6, key="precedents.count")
     known = {"either": None, "known": True, "not known": False}[outcome]
     wanted = Filters(
-        approved_only=approved, outcome_known=known,
+        approved_only=approved or not every, outcome_known=known,
         arch=found.analysis.case.arch if arch == "this arch" else None,
     )  # fmt: skip
     return asked, wanted, int(count)

@@ -6,6 +6,8 @@ choice.
 ``python -m benchmarks.houses`` measures what a house profile learns from each (see ``report``).
 """
 
+import argparse
+import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -14,7 +16,12 @@ import numpy as np
 from benchmarks.whole_cases import varied_cases
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision
+from recommender.curation.house.learning import learn_from
+from recommender.curation.house.predicting import first, hits
+from recommender.curation.house.table import Made, Reader
+from recommender.curation.house.votes import alike
 from recommender.domain.case import Abutment, Case, Design, DesignRetainer, Review
+from recommender.knowledge.in_force import knowledge
 
 Pick = Callable[["Before", list[str]], list[str]]
 
@@ -240,3 +247,98 @@ def mouths(count: int, seed: int) -> Iterator[Case]:
         if case.missing and made < count:
             made += 1
             yield case.model_copy(update={"outcome": None})
+
+
+def libraries(
+    chosen: Sequence[tuple[str, Callable[[str, Before, list[str]], str]]], count: int, seed: int, reader: Reader
+) -> tuple[dict[str, list[Made]], tuple[str, ...]]:
+    """The decisions of several hands on the same mouths, each worked out once."""
+    made: dict[str, list[Made]] = {name: [] for name, _ in chosen}
+    ids: list[str] = []
+    for case in mouths(count, seed):
+        analysis = reader.work(case)
+        if analysis is None:
+            continue
+        for name, choose in chosen:
+            made[name] += reader.decisions(len(ids), designed(analysis, choose), analysis)
+        ids.append(case.id)
+    return made, tuple(ids)
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """Own choice first on cases that taught nothing: by rules, with published precedents, and with the profile."""
+
+    house: str
+    kind: str
+    decisions: int
+    rules: float
+    published: float
+    profile: float
+    lines: int
+    seconds: float
+
+
+def taught(names: Sequence[str], cases: int, unseen: int, seed: int = 1) -> Iterator[Result]:
+    """Each house's profile from its first cases, tried on the others; mouths that repeat each other stay together."""
+    base = knowledge()
+    known, reader = base.figures.house, Reader(base)
+    hands = [(house.name, by(house, seed=seed)) for house in HOUSES if house.name in names]
+    made, ids = libraries(hands, cases + unseen, seed, reader)
+    for name, _ in hands:
+        began = time.monotonic()
+        train = reader.tables([one for one in made[name] if one.case < cases], ids, known.cuts)
+        tables = reader.tables(made[name], ids, known.cuts, {kind: t.conditions for kind, t in train.items()})
+        family = np.arange(len(ids))
+        found = learn_from(train, family, base, known)
+        spent = time.monotonic() - began
+        decided = found.profile.decisions if found.profile else {}
+        for kind, table in tables.items():
+            heard, test = np.flatnonzero(table.case < cases), np.flatnonzero(table.case >= cases)
+            near = alike(table, heard, family, known.groups)
+            own = decided.get(kind)  # type: ignore[call-overload]
+            shares = [
+                (first(table, table.published) == table.chosen)[test].mean(),
+                hits(table, base, near, None)[test].mean(),
+                hits(table, base, near, own)[test].mean(),
+            ]
+            yield Result(name, kind, len(test), *map(float, shares), len(own.habits) + len(own.weighs) if own else
+            0, spent)
+
+
+def adopted_by_chance(libraries_: int, cases: int, seed: int = 1) -> int:
+    """How many libraries without a pattern get a profile."""
+    base = knowledge()
+    known, reader = base.figures.house, Reader(base)
+    hands = [(f"{number}", without_pattern(seed * 1000 + number)) for number in range(libraries_)]
+    made, ids = libraries(hands, cases, seed, reader)
+    family = np.arange(len(ids))
+    return sum(
+        learn_from(reader.tables(found, ids, known.cuts), family, base, known).profile is not None
+        for found in made.values()
+    )
+
+
+def report(arguments: Sequence[str] | None = None) -> None:
+    """Prints what the profile learns from each house, and how often it learns from none."""
+    parser = argparse.ArgumentParser(description=report.__doc__)
+    parser.add_argument("--houses", default=",".join(house.name for house in HOUSES))
+    parser.add_argument("--cases", type=int, default=300)
+    parser.add_argument("--unseen", type=int, default=100)
+    parser.add_argument("--patternless", type=int, default=0, help="libraries without a pattern")
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args(arguments)
+    if given.patternless:
+        found = adopted_by_chance(given.patternless, given.cases, given.seed)
+        print(f"{found} of {given.patternless} patternless libraries of {given.cases} cases got a profile", flush=True)
+        return
+    for one in taught(given.houses.split(","), given.cases, given.unseen, given.seed):
+        print(
+            f"{one.house:9s} {one.kind:12s} {one.decisions:5d} unseen decisions: rules {one.rules:.1%}, published "
+            f"precedents {one.published:.1%}, profile {one.profile:.1%} ({one.lines} lines; {one.seconds:.0f} s)",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    report()

@@ -33,6 +33,7 @@ class Figures:
     modification_bands: Mapping[str, tuple[int, ...]]
     thin_below: int
     seldom_below: float
+    assumed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,7 @@ class Coverage:
     absent: tuple[Absent, ...]
     most_helpful: Suggestion | None
     source: str
+    assumed: str = ""
 
     def document(self) -> dict[str, Any]:
         """As plain values for JSON."""
@@ -141,6 +143,7 @@ class Coverage:
             ],
             "most_helpful": self.most_helpful.text if self.most_helpful else None,
             "source": self.source,
+            "assumed": self.assumed,
         }
 
 
@@ -161,6 +164,7 @@ def figures() -> Figures:
         {str(k): tuple(x) for k, x in data.modification_bands.items()},
         data.thin_below,
         data.seldom_below,
+        data.assumed,
     )
 
 
@@ -213,6 +217,7 @@ def coverage(cases: Iterable[Case], weigh: Figures | None = None) -> Coverage:
         absent=absent,
         most_helpful=_most_helpful(cells, [(case, number) for case, number, _ in placed], uses),
         source=weigh.source,
+        assumed=weigh.assumed,
     )
 
 

@@ -9,11 +9,16 @@ assumes, so the band is narrower than it should be; the answer says so.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from recommender.curation.evaluation.shares import exact
 from recommender.domain.case import Case, Event
 
 CLUSTERED = (
     "Parts of one denture, and dentures of one mouth, do not fail independently; the band takes no account of "
     "it and is too narrow."
+)
+WHOLE = (
+    "The denture is what fails here, so that dentures are counted and not their parts. Dentures of one mouth do not "
+    "fail independently; the band takes no account of it."
 )
 
 
@@ -89,7 +94,10 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """Survival of one option. ``steps`` is the whole curve as (month, survival, low, high, at risk)."""
+    """Survival of one option. ``units`` are what can fail: dentures where the definition is about the whole
+    denture, else
+    parts; ``cases`` are dentures in either case, by which it is told whether there are too few. ``steps`` is the whole
+    curve as (month, survival, low, high, at risk)."""
 
     decision: str
     option: str
@@ -181,22 +189,32 @@ def survival(
     given = known or figures()
     meant = definition or given.definition()
     found, left_out = units(cases, meant)
+    whole = meant.events <= meant.whole
+    if whole:
+        found = _dentures(found)
     by_option: dict[tuple[str, str], list[Unit]] = {}
     for unit in found:
         if decision is None or unit.decision == decision:
             by_option.setdefault((unit.decision, unit.option), []).append(unit)
     ordered = sorted(by_option.items(), key=lambda item: (item[0][0], -len(item[1]), item[0][1]))
     curves = tuple(curve(kind, option, followed, given) for (kind, option), followed in ordered)
-    return Survival(meant, curves, left_out, given.confidence)
+    return Survival(meant, curves, left_out, given.confidence, WHOLE if whole else CLUSTERED)
+
+
+def _dentures(found: Iterable[Unit]) -> list[Unit]:
+    """One unit for each denture and option, whatever the number of such parts: they fail together."""
+    kept: dict[tuple[str, str, str], Unit] = {}
+    for unit in found:
+        kept.setdefault((unit.case_id, unit.decision, unit.option), unit)
+    return list(kept.values())
 
 
 def curve(decision: str, option: str, followed: Sequence[Unit], known: Figures) -> Curve:
     """The curve of one option; ``too_few`` where it says nothing (its points are then ``None``)."""
     failures = sum(unit.failed for unit in followed)
     number = len({unit.case_id for unit in followed})
-    times = [unit.months for unit in followed]
-    at_risk = {month: sum(time >= month for time in times) for month in known.months}
-    if len(followed) < known.least_units:
+    at_risk = {month: _dentures_at(followed, month) for month in known.months}
+    if number < known.least_units:
         points = tuple(Point(month, at_risk[month], None, None, None) for month in known.months)
         return Curve(decision, option, len(followed), failures, number, points, (), None, True)
     fitted = _fitted(followed, known.confidence)
@@ -225,10 +243,29 @@ def _fitted(followed: Sequence[Unit], confidence: float) -> list[Step]:
     band = fitter.confidence_interval_survival_function_
     at_risk = fitter.event_table["at_risk"]
     return [
-        (float(month), float(share.loc[month]), float(band.loc[month].iloc[0]), float(band.loc[month].iloc[1]),
+        (float(month), float(share.loc[month]),
+         *_band(float(share.loc[month]), tuple(band.loc[month]), followed, float(month), confidence),
          int(at_risk.loc[month]))
         for month in share.index
     ]  # fmt: skip
+
+
+def _band(
+    share: float, greenwood: Sequence[float], followed: Sequence[Unit], month: float, confidence: float
+) -> tuple[float, float]:
+    """Greenwood's band; where all or none are left it has no width, and the exact interval of as many dentures stands
+    instead (Clopper CJ, Pearson ES. Biometrika 1934;26:404-413)."""
+    if share >= 1.0:
+        left = _dentures_at(followed, month)
+        return exact(left, left, confidence)
+    if share <= 0.0:
+        return exact(0, len({unit.case_id for unit in followed if unit.failed}), confidence)
+    return float(greenwood[0]), float(greenwood[1])
+
+
+def _dentures_at(followed: Sequence[Unit], month: float) -> int:
+    """How many dentures were still followed then."""
+    return len({unit.case_id for unit in followed if unit.months >= month})
 
 
 def _at(steps: Sequence[Step], month: float) -> tuple[float, float, float]:

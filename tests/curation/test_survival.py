@@ -147,3 +147,27 @@ def test_follow_up_is_added_and_never_goes_back(tmp_path) -> None:
             with pytest.raises(outcomes.UnfitFollowUp):
                 outcomes.add_follow_up(library, "d-1", wrong, who="KM")
         assert len(library.history("d-1")) == 3
+
+
+def test_dentures_are_counted_where_dentures_fail() -> None:
+    """Two dentures with five resin teeth each are two, not ten: too few to say anything."""
+    five = dict.fromkeys((35, 36, 37, 45, 46), "resin_tooth_lattice")
+    cases = [
+        denture(n, 30).model_copy(update={"design": Design(connector="lingual_bar", replacements=five)}) for n in (1, 2)
+    ]
+    (curve,) = survival.survival(cases, decision="replacement").curves
+    assert (curve.units, curve.cases, curve.too_few) == (2, 2, True)
+    parts = survival.survival(cases, survival.figures().definition("part_failed"), "replacement").curves[0]
+    assert (parts.units, parts.cases, parts.too_few) == (10, 2, True)
+
+
+def test_all_and_none_have_the_exact_interval() -> None:
+    """Twelve dentures without a failure: 100 %, from 73.5 % (Clopper and Pearson for 12 of 12); all failed: 0 to
+    26.5 %."""
+    (sound,) = survival.survival([denture(n, 40) for n in range(12)], decision="connector").curves
+    at = {point.month: point for point in sound.points}
+    assert (at[36].survival, at[36].high) == (1.0, 1.0)
+    assert at[36].low == pytest.approx(0.7354, abs=1e-4)
+    (failed,) = survival.survival([denture(n, 10, "remade") for n in range(12)], decision="connector").curves
+    assert failed.steps[-1][1] == 0.0
+    assert failed.steps[-1][3] == pytest.approx(0.2646, abs=1e-4)

@@ -73,17 +73,19 @@ def _findings(where: str | None, rules: bool, words: "Words") -> Any:
 @click.option(
     "--most", type=click.IntRange(min=1), default=12, show_default=True, help="Lines of each table."
 )
+@click.option("--drafts", is_flag=True, help="Count drafts and retired cases too.")
 @output.json_option()
-def coverage(where: str | None, picture: Path | None, most: int, as_json: bool) -> None:
-    """What the library covers and lacks, weighed by how often such arches reach a laboratory.
+def coverage(where: str | None, picture: Path | None, most: int, drafts: bool, as_json: bool) -> None:
+    """What the approved cases of a library cover and lack, weighed by how often such arches reach a laboratory.
 
     \b
     Example: rpd-casebook library coverage --library cases.db --picture coverage.svg
     """
     with told():
         from recommender.curation.coverage import coverage as covered
+        from recommender.precedents.store.documents import status
 
-        cases = list(source(where).cases())
+        cases = [case for case in source(where).cases() if drafts or status(case) == "approved"]
         found = covered(cases)
         carried = _carried(cases)
         if picture is not None:
@@ -112,6 +114,7 @@ def coverage(where: str | None, picture: Path | None, most: int, as_json: bool) 
         f"never cited: {len(carried['never'])}"
     )
     click.echo(f"Class frequencies: {found.source}")
+    click.echo(f"Expected numbers rest on assumptions besides: {found.assumed}")
 
 
 def _carried(cases: list[Any]) -> dict[str, Any]:
@@ -205,12 +208,16 @@ def _print_survival(
         output.emit({"format": 1} | document)
         return
     months = [f"{point.month:g} months" for point in found.curves[0].points] if found.curves else []
-    made = table(f"Survival; failure: {chosen.text}", "decision", "option", "followed", "failed", *months)
+    made = table(
+        f"Survival; failure: {chosen.text}", "decision", "option", "dentures", "followed", "failed", *months
+    )
     for curve in found.curves:
         cells = [_point(point) for point in curve.points]
-        made.add_row(curve.decision, curve.option, str(curve.units), str(curve.failures), *cells)
+        made.add_row(
+            curve.decision, curve.option, str(curve.cases), str(curve.units), str(curve.failures), *cells
+        )
     output.console().print(made)
-    click.echo(f"In brackets: {found.confidence:.0%} band; n: how many were still followed. {found.caution}")
+    click.echo(f"In brackets: {found.confidence:.0%} band; n: dentures still followed. {found.caution}")
     for reason, number in sorted(found.left_out.items()):
         click.echo(f"left out: {number} parts, {reason}")
 

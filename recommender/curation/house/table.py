@@ -196,14 +196,23 @@ class Reader:
             np.array([weights.total * weights.share.get(name, 0.0) for name in criteria]),
         )  # fmt: skip
 
-    def tables(self, made: Sequence[Made], ids: tuple[str, ...], cuts: int) -> dict[str, Table]:
-        """The decisions as a table for each kind."""
+    def tables(
+        self,
+        made: Sequence[Made],
+        ids: tuple[str, ...],
+        cuts: int,
+        given: Mapping[str, Sequence[Condition]] | None = None,
+    ) -> dict[str, Table]:
+        """The decisions as a table for each kind; ``given`` conditions stand for those that these decisions part by."""
         by_kind = {kind: [one for one in made if one.situation.kind == kind] for kind in KINDS}
-        return {kind: self._table(kind, ids, found, cuts) for kind, found in by_kind.items() if found}
+        told = given or {}
+        return {kind: self._table(kind, ids, found, cuts, told.get(kind)) for kind, found in by_kind.items() if found}
 
-    def _table(self, kind: str, ids: tuple[str, ...], made: Sequence[Made], cuts: int) -> Table:
+    def _table(
+        self, kind: str, ids: tuple[str, ...], made: Sequence[Made], cuts: int, given: Sequence[Condition] | None
+    ) -> Table:
         base, features = self.base, self.likeness.kinds[kind]
-        known = conditions(features, [one.asked.features for one in made], base.registry, cuts)
+        known = given or conditions(features, [one.asked.features for one in made], base.registry, cuts)
         options = tuple(sorted(base.catalogue.options[kind]))
         place = {name: at for at, name in enumerate(options)}
         counts = [len(one.options) for one in made]

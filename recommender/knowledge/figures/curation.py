@@ -32,6 +32,7 @@ class CoverageFigures(Record):
 
     format: Literal[1]
     class_frequency: dict[Kennedy, str]
+    assumed: str = ""
     arch_share: ArchShare
     modification_bands: dict[Kennedy, list[Count]]
     thin_below: Count

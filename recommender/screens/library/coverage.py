@@ -9,7 +9,10 @@ from recommender.screens.session.whole_library import looked_through
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from recommender.curation.coverage import Coverage, Suggestion
+    from recommender.domain.case import Case
 
 _MOST = 20
 
@@ -42,7 +45,7 @@ def part() -> None:
             numbers=(1, 2, 3),
             caption="The most wanted first",
         )
-    theme.note(f"How often each class reaches a laboratory: {found.source}")
+    theme.note(f"How often each class reaches a laboratory: {found.source}. Assumed besides: {found.assumed}.")
     _options(found)
     _fields(found)
 
@@ -135,5 +138,9 @@ def _fields(found: "Coverage") -> None:
 
 def _covered() -> "Coverage":
     from recommender.curation.coverage import coverage
+    from recommender.precedents.store.documents import status
 
-    return looked_through(("coverage",), coverage, "Looking through the library …")
+    def work(cases: "Iterator[Case]") -> "Coverage":
+        return coverage(case for case in cases if status(case) == "approved")
+
+    return looked_through(("coverage",), work, "Looking through the library …")

@@ -79,6 +79,7 @@ def _table(found: "Survival", kind: str) -> None:
     rows: list[list[object]] = [
         [
             words.option(kind, curve.option),
+            curve.cases,
             curve.units,
             curve.failures,
             *(_said(point) for point in curve.points),
@@ -86,8 +87,9 @@ def _table(found: "Survival", kind: str) -> None:
         for curve in found.curves
     ]
     theme.table(
-        ["option", "followed", "failed", *(f"{month:g} months" for month in months)], rows, numbers=(1, 2),
-        caption=f"Not failed, in brackets the {found.confidence:.0%} band; n: still followed then",
+        ["option", "dentures", "followed", "failed", *(f"{month:g} months" for month in months)], rows,
+        numbers=(1, 2, 3),
+        caption=f"Not failed, in brackets the {found.confidence:.0%} band; n: dentures still followed then",
     )  # fmt: skip
     theme.note(
         f"{found.caution} Kaplan EL, Meier P. J Am Stat Assoc 1958;53:457-481; band after Greenwood, log-log scale."

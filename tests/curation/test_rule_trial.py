@@ -99,3 +99,20 @@ def test_whole_frameworks_on_request(cases: list[Case]) -> None:
         if one != other:
             assert f"connector {one}" in lines[0].before
             assert f"connector {other}" in lines[0].after
+
+
+def test_changed_decisions_are_judged_one_by_one() -> None:
+    """Nine better and one worse of ten: 55.5 to 99.7 % by Clopper and Pearson; one of two says nothing."""
+    from recommender.curation.evaluation.rule_trial import Change, Trial
+
+    def trial(better: int, worse: int, neither: int) -> Trial:
+        made = [Change("a", "connector", "x", 1, "y", 2, "y")] * better
+        made += [Change("a", "connector", "x", 1, "y", 2, "x")] * worse
+        made += [Change("a", "connector", "x", 1, "y", 2, None)] * neither
+        return Trial(1, 1, 1, tuple(made), (), (), 0, 0, 0)
+
+    found = trial(9, 1, 4).verdict
+    assert (found.better, found.worse, found.neither, found.telling) == (9, 1, 0, "better")
+    assert (found.low, found.high) == pytest.approx((0.5550, 0.9975), abs=1e-4)
+    assert trial(1, 1, 0).verdict.telling == "open"
+    assert trial(0, 0, 3).verdict.telling == "open"

@@ -360,3 +360,23 @@ def test_a_library_is_looked_through_once_and_again_after_a_change(monkeypatch, 
     at = open_page("library", **{"library-part": "Coverage"})
     assert not at.exception, at.exception
     assert read[first:] == ["harbour-0001"]
+
+
+def test_own_choices_and_the_houses_hand(place, tmp_path, monkeypatch):
+    """Worked out when asked for; a profile that counts is shown line by line and taken back."""
+    from recommender.curation.house import keeping
+    from tests.curation.test_house import OWN
+
+    monkeypatch.setenv(keeping.ENVIRONMENT, str(tmp_path / "profiles"))
+    at = at_part("Own choices")
+    widget(at, "button", "library.own_choices").click().run(timeout=120)
+    assert not at.exception
+    said = words_on(at)
+    assert "always the commonest" in said
+    assert "lead over the runner-up" in said.lower()
+    keeping.adopt(place, OWN)
+    at = at_part("The house's hand")
+    assert "favours RPA" in words_on(at)
+    widget(at, "button", "library.house.back").click().run()
+    assert not at.exception
+    assert "No profile counts" in words_on(at)

@@ -133,7 +133,8 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
         )
     click.echo(
         f"{trial.cases} cases, {trial.decisions} decisions; another option leads at {len(trial.changes)}. "
-        f"Own choice first: {trial.agree_before} of {trial.judged} before, {trial.agree_after} after."
+        f"Own choice first: {trial.agree_before} of {trial.judged} before, {trial.agree_after} after; of the changed "
+        f"decisions {trial.verdict.better} better, {trial.verdict.worse} worse."
     )
 
 

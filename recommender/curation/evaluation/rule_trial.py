@@ -13,6 +13,7 @@ from recommender.advice.precedents import derived, differ
 from recommender.advice.recommend import Recommender
 from recommender.curation.contradictions import AGAINST
 from recommender.curation.evaluation.leave_one_out import choices
+from recommender.curation.evaluation.shares import exact
 from recommender.domain.case import Case
 from recommender.knowledge.drafts import Differences, differences
 from recommender.knowledge.house import Profile, in_house
@@ -49,6 +50,24 @@ class Barred:
 
 
 @dataclass(frozen=True, slots=True)
+class Verdict:
+    """Of the changed decisions: at how many the stored choice leads only now (``better``), led only before
+    (``worse``), or
+    neither; with the exact interval (0-1) of the share of better among better and worse."""
+
+    better: int
+    worse: int
+    neither: int
+    low: float
+    high: float
+
+    @property
+    def telling(self) -> str:
+        """``better`` or ``worse`` where the interval leaves out one half, else ``open``."""
+        return "better" if self.low > 0.5 else "worse" if self.high < 0.5 else "open"
+
+
+@dataclass(frozen=True, slots=True)
 class Trial:
     """What would change. ``moved`` counts options whose score or status changes at all; ``agree_before`` and
     ``agree_after`` count the decisions at which the stored choice leads, of ``judged``."""
@@ -62,6 +81,15 @@ class Trial:
     judged: int
     agree_before: int
     agree_after: int
+
+    @property
+    def verdict(self) -> "Verdict":
+        """What the changed decisions say: those whose stored choice is known, better, worse or neither."""
+        known = [change for change in self.changes if change.stored is not None]
+        better = sum(change.stored == change.after for change in known)
+        worse = sum(change.stored == change.before for change in known)
+        low, high = exact(better, better + worse)
+        return Verdict(better, worse, len(known) - better - worse, low, high)
 
     @property
     def touched(self) -> tuple[str, ...]:

@@ -15,6 +15,8 @@ PARTS = {
     "Review": ("review", "approve"),
     "Outcomes": ("outcomes", "read"),
     "Coverage": ("coverage", "read"),
+    "Own choices": ("own_choices", "read"),
+    "The house's hand": ("house", "read"),
     "Alike and at odds": ("pairs", "see_drafts"),
     "Take out": ("take_out", "export"),
 }

@@ -78,6 +78,14 @@ def _show(found: "Trial") -> None:
             f"The library's own choice leads at {found.agree_before} of {found.judged} decisions now, and would at "
             f"{found.agree_after}."
         )
+        told = found.verdict
+        if told.better + told.worse:
+            said = {"better": "a change for the better", "worse": "a change for the worse", "open": "too few to say"}
+            st.write(
+                f"Of the changed decisions, {told.better} now agree with the stored choice and {told.worse} no longer do "
+                f"({told.neither} neither way): {said[told.telling]} (better in {told.low:.0%} to {told.high:.0%}, exact "
+                "95 %)."
+            )
     if data.where() == "demo":
         data.invented("Agreement with invented designs proves nothing about real work.")
     if found.changes:

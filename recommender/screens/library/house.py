@@ -1,0 +1,111 @@
+"""The house's own hand: the profile that counts, one learned from the library, adopted and taken back."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.session import library_in_use, person
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.curation.house.learning import Learned
+    from recommender.knowledge.house import Profile
+
+_KEPT = "casebook.house_learned"
+_KINDS = {"retainer": "Retainers", "rest": "Rests", "connector": "Connectors", "replacement": "Replacement teeth"}
+
+
+def part() -> None:
+    """Draw this part."""
+    from recommender.curation.house import keeping
+
+    st.write(
+        "From its own approved cases a library learns small departures from the published figures: what the house "
+        "favours where, how it weighs, how much precedents count. Nothing about blocks, safety or what can be made is "
+        "learned. Nothing counts until it is adopted, and every reason that it adds is named as the house's own."
+    )
+    where = data.where()
+    counts = keeping.adopted(where)
+    st.markdown("#### What counts now")
+    if counts is None:
+        st.write("No profile counts: every answer is the textbook's.")
+    else:
+        _lines(counts)
+        if _may() and st.button("Take it back", key="library.house.back"):
+            keeping.take_back(where)
+            st.rerun()
+    earlier = [one for one in keeping.kept(where) if not one.counts]
+    if earlier and _may():
+        with st.expander("Adopted before", expanded=False):
+            for one in earlier:
+                said = f"Let {one.number} count again (of {one.profile.at}, {one.profile.cases} cases)"
+                if st.button(said, key=f"library.house.again.{one.number}"):
+                    keeping.adopt_again(where, one.number)
+                    st.rerun()
+    st.markdown("#### What the library says")
+    _learning(where)
+
+
+def _may() -> bool:
+    """Whether a profile may be adopted here: what a reviewer may do, wherever the cases are kept."""
+    return data.may_write("approve") if data.is_database() else person.may("approve")
+
+
+def _learning(where: str) -> None:
+    from recommender.curation.house import keeping
+
+    key = (where, library_in_use.library_version())
+    kept: dict[object, Learned] = st.session_state.setdefault(_KEPT, {})
+    if key not in kept:
+        if not st.button("Learn from the approved cases (up to some minutes)", key="library.house.learn"):
+            return
+        kept.clear()
+        kept[key] = _learned(where)
+    found = kept[key]
+    rows: list[list[object]] = []
+    for trial in found.trials:
+        m = trial.measured
+        gain = f"{100 * m.gain:+.0f} ({100 * m.low:.0f} to {100 * m.high:.0f})"
+        verdict = "✓ yes" if trial.adopted else "no"
+        rows.append([_KINDS[trial.kind], m.decisions, f"{m.before:.0%}", f"{m.after:.0%}", gain, verdict])
+    theme.table(
+        ["decisions", "number", "own choice first, published", "with the profile", "gain, points (95 %)", "no chance"],
+        rows, numbers=(1,), caption=f"{found.cases} approved cases; measured on cases held out",
+    )  # fmt: skip
+    if found.profile is None:
+        st.info("Nothing was learned that could not be chance: there is no profile to adopt.")
+        return
+    _lines(found.profile)
+    if _may() and st.button("Adopt it", key="library.house.adopt", type="primary"):
+        keeping.adopt(where, found.profile)
+        st.rerun()
+    st.download_button(
+        "Keep it as a file", keeping.text_of(found.profile), file_name=f"{Path(where).stem or 'house'}-profile.yaml",
+        mime="application/yaml", key="library.house.file",
+    )  # fmt: skip
+
+
+def _learned(where: str) -> "Learned":
+    from recommender.curation.house.learning import learn
+    from recommender.knowledge.in_force import knowledge
+
+    bar = st.progress(0.0, "Learning …")
+
+    def told(what: str, done: int, of: int) -> None:
+        start, share = (0.0, 0.5) if what == "cases" else (0.5, 0.5)
+        bar.progress(start + share * done / of if of else 0.0, f"Learning: {what}, {done} of {of}")
+
+    found = learn(list(library_in_use.library().cases()), knowledge(), library=data.shown_where(), progress=told)
+    bar.empty()
+    return found
+
+
+def _lines(profile: "Profile") -> None:
+    from recommender.curation.house.telling import told
+    from recommender.knowledge.in_force import knowledge
+
+    for kind, lines in told(profile, knowledge()).items():
+        st.markdown(f"**{_KINDS[kind]}**")
+        st.markdown("\n".join(f"- {theme.literal(line)}" for line in words.in_words().lines(lines)))

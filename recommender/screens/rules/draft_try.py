@@ -81,10 +81,10 @@ def _show(found: "Trial") -> None:
         told = found.verdict
         if told.better + told.worse:
             said = {"better": "a change for the better", "worse": "a change for the worse", "open": "too few to say"}
+            share = f"better in {told.low:.0%} to {told.high:.0%}, exact 95 %"
             st.write(
-                f"Of the changed decisions, {told.better} now agree with the stored choice and {told.worse} no longer do "
-                f"({told.neither} neither way): {said[told.telling]} (better in {told.low:.0%} to {told.high:.0%}, exact "
-                "95 %)."
+                f"Of the changed decisions, {told.better} now agree with the stored choice, {told.worse} no longer do, "
+                f"{told.neither} neither way: {said[told.telling]} ({share})."
             )
     if data.where() == "demo":
         data.invented("Agreement with invented designs proves nothing about real work.")

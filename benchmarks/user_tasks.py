@@ -22,22 +22,23 @@ from typing import Any
 
 from tests.screens import browser as b
 
-_ORDER = (
-    "upper RPD, missing 15, 16, 25, 26; abutments 14, 17, 24, 27; clearance 7 mm; high smile line; wants little metal"
-)
+_ORDER = "upper RPD, missing 15, 16, 25, 26; abutments 14, 17, 24, 27; clearance 7 mm; high smile line; wants little metal"
 _ABUTMENTS = ((17, ("1", "1", "0")), (14, ("0", "1", "1")), (24, ("1", "1", "0")), (27, ("0", "1", "1")))
 _MM = {"0": "0", "1": "0.25"}
-_WORDS = """() => {
+# Words that are painted: with letters or digits in them, whatever the menu says too, or the page alone.
+_WORDS = """([main, tall]) => {
   const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   let count = 0;
+  const menu = main ? ', [data-testid="stSidebar"]' : '';
+  const outside = 'style, script, noscript, [data-testid="stIconMaterial"]' + menu;
   while (walk.nextNode()) {
     const e = walk.currentNode.parentElement;
-    if (!e || e.closest('style, script, noscript') || !e.checkVisibility({visibilityProperty: true})) continue;
+    if (!e || e.closest(outside) || !e.checkVisibility({visibilityProperty: true})) continue;
     const range = document.createRange();
     range.selectNodeContents(walk.currentNode);
     const r = range.getBoundingClientRect();
-    if (r.width > 0 && r.height > 0 && r.top < innerHeight && r.bottom > 0) {
-      count += (walk.currentNode.textContent.match(/\\S+/g) || []).length;
+    if (r.width > 0 && r.height > 0 && r.top < (tall ? 1e6 : innerHeight) && r.bottom > (tall ? -1e6 : 0)) {
+      count += (walk.currentNode.textContent.match(/\\S*[\\p{L}\\p{N}]\\S*/gu) || []).length;
     }
   }
   return count;
@@ -205,7 +206,9 @@ _SCREENS = (
 
 def main() -> None:
     """Serve a checkout, do every task once, print the counts."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--root", type=Path, default=Path(__file__).parents[1])
     root = parser.parse_args().root.resolve()
     with tempfile.TemporaryDirectory() as folder, b.chromium() as browser:
@@ -217,8 +220,12 @@ def main() -> None:
                 begun = time.perf_counter()
                 try:
                     task(hand, address)
-                    told = f"{hand.clicks} clicks, {hand.keys} keystrokes, {time.perf_counter() - begun:.0f} s"
-                except Exception as error:  # a page without the way that was tried: said, and the others go on
+                    told = (
+                        f"{hand.clicks} clicks, {hand.keys} keystrokes, {time.perf_counter() - begun:.0f} s"
+                    )
+                except (
+                    Exception
+                ) as error:  # a page without the way that was tried: said, and the others go on
                     told = f"not done: {str(error).splitlines()[0]}"
                 print(f"{name}: {told}", flush=True)
                 context.close()
@@ -228,10 +235,10 @@ def main() -> None:
                 b.open_at(page, f"{address}/{path}")
                 page.wait_for_timeout(4_000)
                 b.settle(page)
-                seen = page.evaluate(_WORDS)
-                words = len(page.inner_text("body").split())
+                seen, words = page.evaluate(_WORDS, [False, False]), page.evaluate(_WORDS, [True, True])
                 tall = page.get_by_test_id("stMain").evaluate("m => m.scrollHeight")
-                print(f"{name}: {seen} words in sight, {words} on the page, {tall} pixels", flush=True)
+                told = f"{seen} words in sight with menu and all, {words} on the whole page without it, {tall} pixels"
+                print(f"{name}: {told}", flush=True)
                 context.close()
         finally:
             process.terminate()

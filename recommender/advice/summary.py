@@ -142,7 +142,7 @@ def _asks(work: Sequence[PreparationStep], numbers: Sequence[int], kind: str) ->
     return tuple(
         say(
             "answer.asks",
-            action=Word("preparation_action", action),
+            action=Word("asked_work", action),
             surface=Word("surface", surface) if surface else None,
             teeth=teeth(on) if len(on) < len(numbers) else None,
         )
@@ -196,7 +196,10 @@ def otherwise(other: Framework) -> Statement:
         if said.code == "frameworks.connector_instead":
             return say("answer.with_connector", taken=said.arg("taken"))
         if said.code == "frameworks.retainer_instead":
-            return say("answer.with_retainer", taken=said.arg("taken"), teeth=said.arg("teeth"))
+            taken = said.arg("taken")
+            if isinstance(taken, Choice) and taken.option == "none":
+                return say("answer.without_retainer", teeth=said.arg("teeth"))
+            return say("answer.with_retainer", taken=taken, teeth=said.arg("teeth"))
     return say("answer.another")
 
 
@@ -226,6 +229,7 @@ def cautions(analysis: "CaseAnalysis", answer: Recommendation, framework: Framew
             general.append(said)
         else:
             own.append(said)
+    own.sort(key=lambda said: said.code == "waits_for_survey")  # holds wherever a tooth is prepared
     return Cautions(tuple(own), tuple(questions), tuple(general))
 
 

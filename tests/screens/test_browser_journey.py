@@ -67,8 +67,9 @@ def test_from_an_empty_start_to_a_printed_letter(page, address):
     b.pick(page, "Your choice", "complete")
     assert page.locator(".casebook-drawing img").first.get_attribute("src") != before
     page.get_by_role("button", name="Undo").click()
-    b.settle(page)
-    assert page.locator(".casebook-drawing img").first.get_attribute("src") == before
+    page.wait_for_function(
+        "was => document.querySelector('.casebook-drawing img')?.src === was", arg=before, timeout=20_000
+    )
     page.get_by_test_id("stSidebarNavItems").get_by_role("link", name="Talk it over").first.click()
     page.wait_for_selector("text=Letter to the dentist")
     b.settle(page)

@@ -1,5 +1,6 @@
 """The answer in one minute: the decision in two sentences, the drawing, and beside it one line a part."""
 
+import re
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 _IDLE_SECONDS = 0.6
 _SURE = "casebook.how_sure"
 _IN_SIGHT = 2
-_WORDS = {"firm": "firm", "firm_if": "firm if …", "open": "open"}
+_WORDS = {"firm": "firm", "firm_if": "firm if", "open": "open"}
 _CLOSER = ("The other frameworks", "Every option, and why", "Room, hold and show", "Rules between parts")
 
 
@@ -43,7 +44,7 @@ def answer_section(found: current_advice.Answer, framework: "Framework") -> None
             legend=bool(st.session_state.get("advice.key")),
             reasons=_reasons(lines),
         )
-        st.toggle("What the signs mean", key="advice.key", persist_state="session")
+        st.toggle("Signs explained", key="advice.key", persist_state="session")
     with right:
         waiting = _how_sure(found, framework) is None
         st.fragment(_parts, run_every=_IDLE_SECONDS if waiting else None)(found, framework, lines)
@@ -100,7 +101,9 @@ def _what(line: "PartLine") -> str:
 
 
 def _why(line: "PartLine") -> str:
+    """The reason up to its first colon or semicolon: the details have the rest."""
     said = words.said(line.why) if line.why is not None else "it leads there by its starting values"
+    said = re.split(r"[;:] ", said, maxsplit=1)[0].removesuffix(".")
     return said[:1].upper() + said[1:]
 
 
@@ -126,16 +129,18 @@ def cautions_section(found: current_advice.Answer, framework: "Framework | None"
         st.button("Put the weights back", on_click=current_advice.weights_back, key="advice.weights_back")
     told = cautions(found.analysis, whole, framework)
     own = [_sentence(words.said(text)) for text in told.own]
+    seen = min(len(own), _IN_SIGHT) - (1 if told.own and told.own[-1].code == "waits_for_survey" else 0)
     against = None if framework is None else speaking_against(found.analysis, framework)
     if against is not None:
         own.insert(0, _against(*against))
-    shown = "".join(f"<li>{theme.escape(text)}</li>" for text in own[:_IN_SIGHT])
+        seen = min(seen + 1, _IN_SIGHT)
+    shown = "".join(f"<li>{theme.escape(text)}</li>" for text in own[: max(seen, 0)])
     if shown:
         st.html(
             '<section class="casebook-cautions" aria-label="Cautions of this case"><b>Mind in this case</b>'
             f"<ul>{shown}</ul></section>"
         )
-    rest, asked, general = own[_IN_SIGHT:], told.questions, told.general
+    rest, asked, general = own[max(seen, 0) :], told.questions, told.general
     counted = [f"{len(rest)} more to mind"] if rest else []
     counted += [f"{len(asked)} questions to ask"] if asked else []
     box = theme.fold(" · ".join([*counted, "what holds for every case"]), "advice.fold.cautions")
@@ -183,10 +188,7 @@ def _waits_for(found: current_advice.Answer) -> str:
     leading = len({gap.field for gap in found.whole.not_recorded if gap.could_lead and not gap.asked})
     if not leading:
         return "Facts were not recorded; none of them alone would bring another part to the front."
-    return (
-        f"{leading} {'fact' if leading == 1 else 'facts'} not recorded could bring another part to the front; "
-        "the most telling stand first where the case is taken in."
-    )
+    return f"{leading} {'fact' if leading == 1 else 'facts'} not recorded could bring another part to the front."
 
 
 def _alternatives(found: current_advice.Answer, framework: "Framework") -> None:
@@ -246,4 +248,4 @@ def closer_section(found: current_advice.Answer, framework: "Framework | None") 
     elif view == _CLOSER[3]:
         frame.checks(framework)
     else:
-        links.link("talk", "Talk it over with the dentist →")
+        links.link("talk", "Talk it over →")

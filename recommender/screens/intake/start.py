@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.domain.case import Case
+from recommender.domain.limits import MOST_BYTES
 from recommender.screens.library import data as library_data
 from recommender.screens.session import drafts, library_in_use, state
 from recommender.screens.ui import theme, words
@@ -44,7 +45,10 @@ def _take(case: Case) -> None:
 
 def _upload() -> None:
     given = st.file_uploader(
-        "A case file, YAML or JSON", type=["yaml", "yml", "json"], key=f"start.upload.{state.uploads()}"
+        f"A case file, YAML or JSON, up to {MOST_BYTES / 1e6:.0f} MB (here as on the command line)",
+        type=["yaml", "yml", "json"],
+        key=f"start.upload.{state.uploads()}",
+        max_upload_size=MOST_BYTES // 1_000_000,
     )
     if given is not None:
         _read(given)

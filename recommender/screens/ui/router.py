@@ -85,10 +85,11 @@ def _case_line() -> str:
     from recommender.domain.labels import word_label
 
     found = classify(held)
-    title = f" · {theme.escape(held.title)}" if held.title else ""
+    # the title is at hand for whoever points at the number; it stands in full where the case is taken in
+    title = f' title="{theme.escape(held.title)}"' if held.title else ""
     return (
-        f'<p class="casebook-caution"><b>{theme.escape(held.id)}</b> · {theme.escape(word_label("arch", held.arch))} · '
-        f"{theme.escape(found.label)}{title}</p>"
+        f'<p class="casebook-caution"><b{title}>{theme.escape(held.id)}</b> · '
+        f"{theme.escape(word_label('arch', held.arch))} · {theme.escape(found.label)}</p>"
     )
 
 

@@ -63,6 +63,9 @@ def test_a_page_prints_black_on_white_and_nothing_lies_over_anything(chromium, a
     context = chromium.new_context(viewport={"width": 720, "height": 1000}, color_scheme=scheme)
     page = context.new_page()
     b.open_at(page, f"{address}/advice?case=harbour-0001")
+    page.get_by_text("Every option, and why").click()
+    page.get_by_text("Look into").wait_for()
+    b.settle(page)
     page.emulate_media(media="print", color_scheme=scheme)
     page.wait_for_timeout(500)
     assert page.get_by_test_id("stSidebar").is_hidden()
@@ -75,7 +78,7 @@ def test_a_page_prints_black_on_white_and_nothing_lies_over_anything(chromium, a
     boxes = page.locator(".casebook-drawing, table.casebook, [data-testid=stVegaLiteChart]").evaluate_all(
         "all => all.map(e => e.getBoundingClientRect()).filter(r => r.height > 0).map(r => [r.top, r.bottom])"
     )
-    assert len(boxes) > 5
+    assert len(boxes) > 3
     for (_, above), (below, _) in itertools.pairwise(sorted(boxes)):
         assert below >= above - 1
     context.close()

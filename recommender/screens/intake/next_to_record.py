@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 SLOTS, _BESIDE = 6, 3
 _IDLE_SECONDS = 0.7
-_KEPT = "casebook.next"
+_KEPT, _NOTHING = "casebook.next", "casebook.no_advice"
 
 
 @dataclass(slots=True)
@@ -88,7 +88,7 @@ def next_section(case: Case) -> None:
             help="Leave off what is recorded by now and put the list in order again.",
         )  # fmt: skip
         links.link("advice", "To the advice →")
-    waiting = not problems(case) and current_advice.kept() is None
+    waiting = not problems(case) and current_advice.kept() is None and store().get(_NOTHING) is not case
     st.fragment(_when_quiet, run_every=_IDLE_SECONDS if waiting else None)()
 
 
@@ -164,7 +164,9 @@ def _when_quiet() -> None:
     if current_advice.kept() is not None:
         return
     held = state.case()
-    if held is None or store().get("next.waited") is not held:
+    if held is None or store().get(_NOTHING) is held:
+        return
+    if store().get("next.waited") is not held:
         store()["next.waited"] = held
         return
     from recommender.advice.analysis import NoAdviceError
@@ -172,6 +174,7 @@ def _when_quiet() -> None:
     try:
         current_advice.answer()
     except NoAdviceError:
+        store()[_NOTHING] = held  # until something is changed there is nothing to work out
         return
     st.rerun(scope="app")
 

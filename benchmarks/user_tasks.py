@@ -22,7 +22,10 @@ from typing import Any
 
 from tests.screens import browser as b
 
-_ORDER = "upper RPD, missing 15, 16, 25, 26; abutments 14, 17, 24, 27; clearance 7 mm; high smile line; wants little metal"
+_ORDER = (
+    "upper RPD, missing 15, 16, 25, 26; abutments 14, 17, 24, 27; "
+    "clearance 7 mm; high smile line; wants little metal"
+)
 _ABUTMENTS = ((17, ("1", "1", "0")), (14, ("0", "1", "1")), (24, ("1", "1", "0")), (27, ("0", "1", "1")))
 _MM = {"0": "0", "1": "0.25"}
 # Words that are painted: with letters or digits in them, whatever the menu says too, or the page alone.

@@ -127,7 +127,8 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
     named = {p.tooth for p in considered}
     for p in chosen:
         if p.further and p.partner not in named:
-            whole = dear["cost"] + dear["shortfall"] * (100 - p.value)
+            a_point = TEXT["weights"]["retainer"] / len(considered)
+            whole = a_point * (dear["cost"] + dear["shortfall"] * (100 - p.value))
             score -= whole / 2 if p.partner is not None else whole
     seats = {seat.tooth for seat in stock.seats}
     held = [p for p in chosen if holds(p)]
@@ -148,7 +149,7 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
         else 0,
         "no_more_retainers": max(0, len(bending) - _most(stock)),
         "balance": _unbalanced(held),
-        "held_beside_extension": sum(t not in {p.tooth for p in held} for t in stock.ends),
+        "held_beside_extension": sum(_end_let_go(t, {p.tooth for p in held}, stock) for t in stock.ends),
         "releasing": sum(p.beside_extension and not _lets_go(p) for p in clasps),
         "left_alone": sum(
             bears(p)
@@ -181,6 +182,12 @@ def _connector_musts(chosen: tuple[Part, ...], stock: Stock, option: Option, res
 def _toward(tooth: int, other: int) -> str:
     same = tooth // 10 == other // 10
     return "distal" if same and other % 10 > tooth % 10 else "mesial"
+
+
+def _end_let_go(end: int, holding: set[int], stock: Stock) -> bool:
+    """Whether neither the last tooth nor anything under the base behind it holds."""
+    behind = {t for s in stock.spaces if s.support == "extension" and end in s.borders for t in s.teeth}
+    return not holding & {end, *behind}
 
 
 def _lets_go(part: Part) -> bool:

@@ -83,7 +83,7 @@ MOUTHS = [
     v("high frenum", OUHSC, "connector", LOW, [36, 37, 46, 47], first="linguoplate",
       floor={**FLOOR, "lingual_frenum": "high"}),
     v("canine gone, loose clean teeth, deep sulcus", TALBOT, "connector", LOW, [33, 34, 35, 36, 37, 46, 47],
-      order="linguoplate hinged_labial_bar sublingual_bar", patient={"hygiene": "good", "lower_display": "none"},
+      order="hinged_labial_bar linguoplate sublingual_bar", patient={"hygiene": "good", "lower_display": "none"},
       floor={**FLOOR, "labial_sulcus_mm": 9}, abutments=[*loose_front(31, 32, 41, 42), tooth(45)]),
     v("the same teeth, not clean", TALBOT, "connector", LOW, [33, 34, 35, 36, 37, 46, 47], shut="hinged_labial_bar",
       patient={"hygiene": "poor"}, floor={**FLOOR, "labial_sulcus_mm": 9}, abutments=loose_front(31, 32, 41, 42)),

@@ -67,9 +67,11 @@ def uprights_of(
     found = dict.fromkeys(one for part in retainers.values() for one in part.build.uprights)
     for tooth, rest in rests.items():
         part = retainers.get(tooth)
-        own = part is not None and "minor_connector" in part.option.parts
+        plated = part is not None and part.option.id != "none" and bool(part.build.plates)
+        # without a plate beside it a rest on the lingual needs an upright of its own
+        own = not plated or (part is not None and "minor_connector" in part.option.parts)
         based = stock.teeth[tooth].based
-        carried = based if part is not None and part.build.plates else based & frozenset(("mesial", "distal"))
+        carried = based if plated else based & frozenset(("mesial", "distal"))
         carried |= {site for at, site in found if at == tooth} if rest == "onlay" else set()
         near = (part.result.approach if part is not None else None) or "mesial"
         found |= dict.fromkeys((tooth, site) for site in hung(rest, sites_of(rest, part), carried, near, own))

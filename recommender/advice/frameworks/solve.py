@@ -167,7 +167,7 @@ def worth(stock: Stock, part: Part) -> float:
     if joined and not joined[0].further:
         return 0.0
     price = stock.figures.further_tooth
-    whole = -price.cost - price.shortfall * (100.0 - part.value)
+    whole = -stock.point * (price.cost + price.shortfall * (100.0 - part.value))
     return whole / 2 if part.partner is not None else whole
 
 

@@ -154,21 +154,31 @@ class Spread(BetweenParts):
 
 
 class HeldBesideExtension(BetweenParts):
+    """The last tooth of an extension holds, or a root or implant under its base does."""
+
     id = "held_beside_extension"
 
     def rows(self, p: Programme) -> None:
         for end in p.stock.ends:
-            here = [(1.0, p.x(part)) for part in p.stock.retainers.get(end, ()) if part.retentive]
+            able = (end, *_under(p.stock, end))
+            here = [(1.0, p.x(part)) for t in able for part in p.stock.retainers.get(t, ()) if part.retentive]
             p.at_least([*here, (1.0, p.gives_way(self))], 1)
 
     def breaches(self, choice: Choice) -> list[Breach]:
         held = {part.tooth for part in choice.held}
+        held |= {end for end in choice.stock.ends if held & set(_under(choice.stock, end))}
         able = {part.tooth for part in choice.stock.available if part.retentive}
         return [
             Breach((end,), say("end_does_not_hold" if end in able else "end_can_not_hold", tooth=tooth(end)))
             for end in choice.stock.ends
             if end not in held
         ]
+
+
+def _under(stock: Stock, end: int) -> list[int]:
+    """Roots and implants under the extension base that begins at a tooth."""
+    spaces = [space for space in stock.spaces if space.support == "extension" and end in space.borders]
+    return [tooth for space in spaces for tooth in space.teeth if tooth in stock.retainers]
 
 
 class Releasing(BetweenParts):

@@ -35,7 +35,8 @@ class Entry:
     """What one field may be.
 
     ``values`` in the order of ``shares``; ``table`` has one row for each answer of the parent as ``bands``
-    tell them (one row where there is no parent). ``relative_to``: values are numbers of teeth added, or factors
+    tell them (one row where there is no parent); with ``parent_has``, for whether the parent's list has that word.
+    ``relative_to``: values are numbers of teeth added, or factors
     of the published widths. ``words`` tell a reader what is taken for granted.
     """
 
@@ -49,11 +50,14 @@ class Entry:
     words: Mapping[str, str]
     source: str
     found: str
+    parent_has: str | None = None
 
     def row(self, answer: Any) -> int:
         """The row of ``table`` for an answer of the parent; ``ValueError`` for a word that it lacks."""
         if not self.bands:
             return 0
+        if self.parent_has is not None:
+            return self.bands.index("true" if self.parent_has in answer else "false")
         if self.bands[0] == "upto":
             number = 90.0 if answer == "90+" else float(answer)
             return next(i for i, top in enumerate(self.bands[1:]) if top is None or number < top)
@@ -173,6 +177,7 @@ def _entries(entry: PlausibleField) -> list[Entry]:
             entry.word,
             entry.source,
             entry.found,
+            entry.parent_has,
         )
         for name in entry.fields
     ]

@@ -50,6 +50,7 @@ class PlausibleField(Record):
     relative_to: Literal["widths", "teeth"] | None = None
     shares: Shares | list[Band] | dict[str, Shares] | None = None
     parent: str | None = None
+    parent_has: str | None = None
     same_place: str | None = None
     word: dict[str, str] = Field(default_factory=dict)
     source: Annotated[str, Field(min_length=1)]
@@ -89,6 +90,10 @@ class PlausibleField(Record):
         several = bool(self.bands) or isinstance(self.shares, dict)
         if several != (self.parent is not None or self.same_place is not None):
             raise ValueError("a parent where there are shares for each of its answers, and nowhere else")
+        if self.parent_has is not None and (
+            self.parent is None or not isinstance(self.shares, dict) or {*self.shares} != {"true", "false"}
+        ):
+            raise ValueError("with parent_has: a parent, and shares for true and for false")
         if self.bands:
             ends = [band.upto for band in self.bands]
             if ends[-1] is not None or None in ends[:-1]:

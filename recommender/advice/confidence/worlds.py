@@ -189,7 +189,10 @@ class Worlds:
 
     def _seen(self, path: str, entry: Entry) -> Any:
         """The weight of each value of a field: by its own record, else by what is recorded below it."""
-        recorded = get_field(self.case, path)
+        try:
+            recorded = get_field(self.case, path)
+        except ValueError:  # recorded as one number for all places: says nothing of this one beside another
+            return None
         if recorded is None:
             return self._weight(path, entry)
         if isinstance(recorded, Interval):

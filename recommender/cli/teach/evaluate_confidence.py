@@ -120,3 +120,62 @@ def prediction_sets(where: str | None, as_json: bool) -> None:
             f"  {each.kind}: {each.covered:.0%} of cases ({each.low:.0%} to {each.high:.0%}), {within}; "
             f"{each.size:.1f} of {each.options} options in the set, {each.choices} choices in {each.cases} cases"
         )
+
+
+@evaluate.command()
+@library_option()
+@most_option
+@cases_option
+@click.option("--masked", type=click.IntRange(1, 40), default=6, show_default=True, help="Facts masked in each case.")
+@output.json_option()
+def worth(where: str | None, most: int | None, which: str, masked: int, as_json: bool) -> None:
+    """Whether what answers are said to be worth holds, against working each case out with every answer.
+
+    \b
+    Example: rpd-casebook evaluate worth --most 5
+    """
+    from recommender.curation.evaluation.worth import worth_held
+
+    cases = _cases(which, where, most)
+    found = worth_held(recommender_for(where, as_json), cases, masked, _progress(len(cases)))
+    if as_json:
+        output.emit({**found.document(), "of": which})
+        return
+    held, of = found.first_among_two
+    ranked = len(found.worth_ranking)
+    click.echo(f"{len(found.fields)} masked fields in {found.cases} cases; {ranked} worth over half a point.")
+    click.echo(f"Rank correlation over these: {found.rank_correlation:.2f} (at least 0.8 is wanted).")
+    click.echo(f"The field named first is among the best two in {held} of {of} cases (85 % are wanted).")
+
+
+@evaluate.command("frameworks")
+@library_option()
+@most_option
+@cases_option
+@click.option("--worlds", type=click.IntRange(1, 400), default=8, show_default=True, help="Worlds of each case.")
+@output.json_option()
+def frameworks(where: str | None, most: int | None, which: str, worlds: int, as_json: bool) -> None:
+    """How far the acceptability of whole frameworks is off, against asking the solver again in some worlds.
+
+    \b
+    Example: rpd-casebook evaluate frameworks --most 5
+    """
+    from recommender.curation.evaluation.worth import solved_again
+
+    cases = _cases(which, where, most)
+    found = solved_again(recommender_for(where, as_json), cases, worlds, progress=_progress(len(cases)))
+    total = sum(each.worlds for each in found) or 1
+    figures = {
+        "same": sum(each.same for each in found) / total,
+        "leads_in_pool": sum(each.leads_in_pool for each in found) / total,
+        "leads_again": sum(each.leads_again for each in found) / total,
+        "points_behind": sum(each.behind * each.worlds for each in found) / total,
+    }
+    if as_json:
+        output.emit({"format": 1, "of": which, "cases": len(found), "worlds": total, **figures})
+        return
+    click.echo(f"{total} worlds of {len(found)} cases, the solver asked again in each.")
+    click.echo(f"The pool's leader is what the solver finds in {figures['same']:.0%}; else it lies behind, "
+               f"{figures['points_behind']:.2f} points over all worlds.")
+    click.echo(f"The proposed framework leads in {figures['leads_in_pool']:.0%} by the pool and in "
+               f"{figures['leads_again']:.0%} by the solver.")

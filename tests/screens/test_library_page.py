@@ -380,3 +380,16 @@ def test_own_choices_and_the_houses_hand(place, tmp_path, monkeypatch):
     widget(at, "button", "library.house.back").click().run()
     assert not at.exception
     assert "No profile counts" in words_on(at)
+
+
+def test_what_was_said_of_how_sure_is_held_against_the_library(place, monkeypatch):
+    from recommender.screens.library import how_sure
+
+    monkeypatch.setattr(how_sure, "MOST_CASES", 2)
+    at = open_page("library", **{"library-part": "How sure"})
+    widget(at, "toggle", "library.calibrate").set_value(True).run()
+    assert not at.exception
+    assert "Brier score" in words_on(at)
+    widget(at, "toggle", "library.sets").set_value(True).run()
+    assert not at.exception
+    assert "prediction sets need at least 60" in words_on(at)

@@ -17,6 +17,7 @@ PARTS = {
     "Coverage": ("coverage", "read"),
     "Own choices": ("own_choices", "read"),
     "The house's hand": ("house", "read"),
+    "How sure": ("how_sure", "read"),
     "Alike and at odds": ("pairs", "see_drafts"),
     "Take out": ("take_out", "export"),
 }

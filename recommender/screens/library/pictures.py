@@ -7,6 +7,7 @@ from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
     from recommender.curation.coverage import Cell
+    from recommender.curation.evaluation.calibration import Tenth
     from recommender.curation.survival import Curve
 
 _DASHES = [[1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [4, 4], [10, 4]]
@@ -98,3 +99,28 @@ def options(counts: "Sequence[tuple[str, str, int]]") -> Any:
     bars = base.mark_bar(size=11)
     text = base.mark_text(align="left", dx=4, color=theme.ink()).encode(text="cases:Q")
     return _dressed((bars + text).properties(height=alt.Step(21)))
+
+
+def reliability(tenths: "Sequence[Tenth]") -> Any:
+    """The reliability curve: what stood against what was stated, with bootstrapped bounds; the dashed line is where
+    they would be the same."""
+    import altair as alt
+    import pandas as pd
+
+    frame = pd.DataFrame(
+        [{"stated": t.stated, "stood": t.stood, "low": t.low, "high": t.high, "choices": t.number} for t in tenths]
+    )
+    share = alt.Scale(domain=[0, 1])
+    percent = alt.Axis(format="%")
+    same = pd.DataFrame({"stated": [0, 1], "stood": [0, 1]})
+    x = alt.X("stated:Q", title="stated", scale=share, axis=percent)
+    y = alt.Y("stood:Q", title="stood", scale=share, axis=percent)
+    line = alt.Chart(same).mark_line(strokeDash=[6, 3], opacity=0.7).encode(x=x, y=y)
+    bars = alt.Chart(frame).mark_rule(strokeWidth=2).encode(x=x, y=alt.Y("low:Q", title="stood"), y2="high:Q")
+    tip = [
+        alt.Tooltip("stated:Q", format=".0%"),
+        alt.Tooltip("stood:Q", format=".0%"),
+        alt.Tooltip("choices:Q"),
+    ]
+    points = alt.Chart(frame).mark_point(filled=True, size=70).encode(x=x, y=y, tooltip=tip)
+    return _dressed(alt.layer(line, bars, points).properties(height=260))

@@ -1,0 +1,146 @@
+"""Prediction sets: the conformal quantile by hand, coverage on data that had no part in it, near duplicates together.
+
+Coverage of split conformal sets is at least the wanted share, and at most one over the number of groups more (Lei,
+G'Sell, Rinaldo, Tibshirani and Wasserman 2018, JASA 113:1094, theorem 2.2): held here by simulation.
+"""
+
+import os
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pytest
+
+from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.model import Decision
+from recommender.advice.recommend import Recommender
+from recommender.curation.evaluation.mechanisms import invented_cases
+from recommender.curation.evaluation.prediction_sets import (
+    Accepted,
+    accepted,
+    grouped,
+    prediction_sets,
+    quantile,
+    summed,
+)
+from recommender.domain.case import Case, Design, DesignRetainer, Review
+from recommender.precedents.library import PrecedentLibrary
+from recommender.precedents.search.tables import load
+from recommender.precedents.situations import all_situations
+from recommender.precedents.source import demo_source
+
+CONNECTOR = Decision("connector")
+KINDS = ("retainer", "connector", "replacement")
+
+
+def row(group: str, behind: float) -> Accepted:
+    return Accepted(group, group, CONNECTOR, "b", {"a": 0.0, "b": behind, "c": 50.0})
+
+
+def test_the_quantile_counts_each_case_once_and_the_new_one_too() -> None:
+    """Nineteen cases at 1 to 19 points: nine of ten of twenty is the eighteenth. A case with many teeth counts once."""
+    rows = [row(f"c{i:02d}", float(i)) for i in range(1, 20)]
+    assert quantile(rows) == 18.0
+    assert quantile([*rows, *(row("c01", 1.0) for _ in range(500))]) == 18.0
+    assert quantile(rows[:8]) == float("inf")  # eight of nine is less than nine of ten
+
+
+def test_coverage_holds_on_cases_that_had_no_part() -> None:
+    chance = np.random.default_rng(5)
+    rates = []
+    for _ in range(40):
+        rows = [
+            row(f"g{number}", float(value))
+            for number in range(80)
+            for value in chance.gamma(1.0, 3.0 * chance.lognormal(0, 0.4), chance.integers(1, 6))
+        ]
+        (kind,) = summed(rows, 80).kinds
+        rates.append(kind.covered)
+        assert kind.low <= kind.covered <= kind.high
+    assert 0.89 <= np.mean(rates) <= 0.93
+
+
+def test_near_duplicates_go_together() -> None:
+    cases = list(invented_cases(3))
+    groups = grouped([*cases, cases[0].model_copy(update={"id": "twin"})])
+    assert groups["twin"] == groups[cases[0].id]
+    assert len(set(groups.values())) == 3
+
+
+def test_few_cases_have_no_sets(rules_alone: Recommender) -> None:
+    found = prediction_sets(rules_alone, list(demo_source().cases())[:20])
+    assert found.kinds == ()
+    assert found.document()["by_decision"] == {}
+
+
+def test_the_accepted_choice_is_placed_without_the_case_itself(with_demo: Recommender) -> None:
+    case = next(c for c in demo_source().cases() if c.design and c.design.connector and c.missing)
+    (connector,) = [r for r in accepted(with_demo, case, {case.id: case.id}) if r.decision == CONNECTOR]
+    assert case.design is not None
+    assert connector.option == case.design.connector
+    leader = with_demo.work(case.model_copy(update={"design": None})).leader(CONNECTOR)
+    assert connector.behind[leader] == 0.0
+
+
+def of_a_house(cases: Sequence[Case], seed: int, known: Mapping[str, CaseAnalysis]) -> list[Case]:
+    """The cases with designs of a house of its own taste: by score, a liking for each option, and chance."""
+    chance = np.random.default_rng(seed)
+    taste: dict[str, float] = {}
+    made = []
+    for case in cases:
+        analysis = known[case.id]
+        chosen: dict[Decision, str] = {}
+        for decision in analysis.decisions():
+            if decision.kind not in KINDS:
+                continue
+            examined = analysis.examine(decision)
+            scores, order = examined.scores(), examined.order()
+            usable = [
+                o for o in order if examined.chosen[o].status in ("open", "needs_preparation")
+            ] or order[:1]
+            chosen[decision] = max(
+                usable,
+                key=lambda o, scores=scores: (  # type: ignore[misc]
+                    scores[o] + taste.setdefault(o, 4 * chance.normal()) + 2.5 * chance.gumbel()
+                ),
+            )
+        design = Design(
+            connector=chosen[CONNECTOR],  # type: ignore[arg-type]
+            retainers=[
+                DesignRetainer(tooth=d.tooth, assembly=o)  # type: ignore[arg-type]
+                for d, o in chosen.items()
+                if d.kind == "retainer"
+            ],
+            replacements={d.tooth: o for d, o in chosen.items() if d.kind == "replacement"},  # type: ignore[misc]
+        )
+        made.append(case.model_copy(update={"design": design, "review": Review(status="approved")}))
+    return made
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not os.environ.get("RPD_LONG"), reason="long form: RPD_LONG=1")
+def test_mean_coverage_over_generated_libraries(rules_alone: Recommender) -> None:
+    """The sets of 60 cases of each house, held against 20 further cases of the same house that had no part in them;
+    all 80 are advised by the library of the 60, each without itself."""
+    pool = list(invented_cases(240, seed=9))
+    known = {case.id: rules_alone.work(case) for case in pool}
+    covered: dict[str, list[float]] = {}
+    for house in range(20):
+        chance = np.random.default_rng([house, 1])
+        cases = of_a_house([pool[i] for i in chance.choice(240, 80, replace=False)], house, known)
+        likeness = load()
+        library = PrecedentLibrary.build(list(all_situations(cases[:60], likeness)), likeness)
+        recommender = Recommender(library, rules_alone.engine.knowledge)
+        groups = {case.id: case.id for case in cases}
+        rows = [each for case in cases for each in accepted(recommender, case, groups)]
+        fitted = {case.id for case in cases[:60]}
+        for kind in KINDS:
+            these = [each for each in rows if each.decision.kind == kind]
+            within = quantile([each for each in these if each.case in fitted])
+            apart: dict[str, list[bool]] = {}
+            for each in these:
+                if each.case not in fitted:
+                    apart.setdefault(each.case, []).append(each.nonconformity <= within)
+            covered.setdefault(kind, []).append(float(np.mean([np.mean(held) for held in apart.values()])))
+    means = {kind: float(np.mean(rates)) for kind, rates in covered.items()}
+    print(means)
+    assert min(means.values()) >= 0.88, means

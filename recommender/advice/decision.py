@@ -4,7 +4,7 @@ The engine holds what does not change from case to case: the knowledge and the p
 facts of a case and a decision, and answers with a ranked :class:`DecisionResult`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property
 from typing import cast
 
@@ -17,6 +17,7 @@ from recommender.advice.scoring.judge import Judged, judge
 from recommender.advice.scoring.lines import contributions
 from recommender.advice.scoring.score import Weights, criterion_weights
 from recommender.advice.scoring.views import View, main_side, scope_of, views_of
+from recommender.domain.case import Case
 from recommender.facts.derive import CaseFacts
 from recommender.facts.values import known
 from recommender.knowledge.evidence import RuleSet
@@ -46,6 +47,8 @@ class Engine:
         self._credits: dict[str, Credit] = {}
         self._kinds_for_rests: dict[str, tuple[bool | None, ...]] = {}
         self._last_content: tuple[CaseFacts, str] | None = None
+        # at most so many approved cases of the library, for what is plausible by its own records
+        self.records: Callable[[int], Iterable[Case]] | None = None
 
     def decide(self, facts: CaseFacts, decision: Decision, given: str | None = None) -> DecisionResult:
         """Rank every option that the vocabulary knows for ``decision``.

@@ -4,6 +4,7 @@
 written anywhere.
 """
 
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from recommender.advice.analysis import CaseAnalysis
@@ -25,7 +26,10 @@ FRAMEWORKS = 3
 
 
 class Recommender:
-    """Works cases out against one knowledge base and one library of precedents."""
+    """Works cases out against one knowledge base and one library of precedents.
+
+    ``records`` gives at most so many of the library's approved cases, for what is plausible by its own records.
+    """
 
     def __init__(
         self,
@@ -33,8 +37,10 @@ class Recommender:
         base: Knowledge | None = None,
         *,
         approved_only: bool = True,
+        records: Callable[[int], Iterable[Case]] | None = None,
     ) -> None:
         self.engine = Engine(base or knowledge(), library, approved_only=approved_only)
+        self.engine.records = records
 
     def recommend(self, case: Case, frameworks: int = FRAMEWORKS) -> Recommendation:
         """The whole answer. Raises :class:`NoAdviceError` for a case without a Kennedy class."""

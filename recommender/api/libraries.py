@@ -1,11 +1,14 @@
 """Where precedents come from: a library by its address, opened once and kept until it changes."""
 
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from recommender.advice.recommend import Recommender
+    from recommender.domain.case import Case
     from recommender.precedents.index.serving import Served
     from recommender.precedents.library import PrecedentLibrary
     from recommender.precedents.source import CaseSource
@@ -50,6 +53,16 @@ def served(source: "CaseSource") -> "PrecedentLibrary | Served":
     return serve(source) if isinstance(source, Indexed) else library_of(source)
 
 
+def approved_of(source: "CaseSource", most: int) -> "Iterator[Case]":
+    """At most so many cases of a source, evenly over them; of these the approved ones."""
+    ids = source.ids()
+    step = max(1, len(ids) // most)
+    for case_id in ids[::step][:most]:
+        case = source.get(case_id)
+        if case.review is not None and case.review.status == "approved":
+            yield case
+
+
 def recommender(
     library: str | Path | None = CONFIGURED, *, approved_only: bool = True, profile: str = "adopted"
 ) -> "Recommender":
@@ -78,6 +91,7 @@ def _recommender(where: str, version: str, approved_only: bool, profile: str, di
     base = knowledge_of(where, profile)
     if where == "none":
         return Recommender(None, base, approved_only=approved_only)
-    found = served(open_source(where))
+    source = open_source(where)
+    found = served(source)
     library = found if isinstance(found, PrecedentLibrary) else found.library
-    return Recommender(library, base, approved_only=approved_only)
+    return Recommender(library, base, approved_only=approved_only, records=partial(approved_of, source))

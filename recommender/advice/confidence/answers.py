@@ -13,7 +13,7 @@ import numpy.typing as npt
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.deciding import Ranked, WorldCase
 from recommender.advice.confidence.framework_worlds import FrameworkWorlds, candidate
-from recommender.advice.confidence.plausible import plausible
+from recommender.advice.confidence.learned import plausible_for
 from recommender.advice.confidence.pool import pool_of
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence, Standing
@@ -32,7 +32,7 @@ class Confidence:
 
     def __init__(self, analysis: CaseAnalysis, worlds: Worlds | None = None) -> None:
         self.analysis = analysis
-        self.worlds = worlds or Worlds(analysis.facts, known=plausible(analysis.engine.knowledge.figures))
+        self.worlds = worlds or Worlds(analysis.facts, known=plausible_for(analysis.engine))
         self.world_case = WorldCase(analysis, self.worlds)
         self._choices: dict[tuple[Decision, str], ChoiceConfidence] = {}
         self._compared: tuple[Sequence[Framework], FrameworkWorlds] | None = None

@@ -37,7 +37,8 @@ class Entry:
     ``values`` in the order of ``shares``; ``table`` has one row for each answer of the parent as ``bands``
     tell them (one row where there is no parent); with ``parent_has``, for whether the parent's list has that word.
     ``relative_to``: values are numbers of teeth added, or factors
-    of the published widths. ``words`` tell a reader what is taken for granted.
+    of the published widths. ``words`` tell a reader what is taken for granted. ``own``: so many of a library's own
+    records are behind it (``learned``); 0 where it stands as published.
     """
 
     field: str
@@ -51,6 +52,7 @@ class Entry:
     source: str
     found: str
     parent_has: str | None = None
+    own: int = 0
 
     def row(self, answer: Any) -> int:
         """The row of ``table`` for an answer of the parent; ``ValueError`` for a word that it lacks."""

@@ -206,5 +206,5 @@ def taken_for_granted(worlds: Worlds, paths: Sequence[str]) -> tuple[Taken, ...]
         word = drawn.entry.word(value)
         if word and all(word != each.word for each in found):
             taken = tuple(value) if isinstance(value, list) else value
-            found.append(Taken(path, taken, float(drawn.share[place]), word))
+            found.append(Taken(path, taken, float(drawn.share[place]), word, drawn.entry.own))
     return tuple(found)

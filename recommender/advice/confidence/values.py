@@ -64,18 +64,20 @@ class Standing:
 class Taken:
     """What is taken for granted of an unrecorded field: its likeliest value, and how likely that is.
 
-    ``word`` is how an educator's data tell it.
+    ``word`` is how an educator's data tell it; ``own``: so many of the library's own records say so.
     """
 
     field: str
     value: Any
     share: float
     word: str
+    own: int = 0
 
     @property
     def statement(self) -> Statement:
         """As said to a reader."""
-        return say("confidence.taken", what=Said(self.word))
+        code = "confidence.taken_own" if self.own else "confidence.taken"
+        return say(code, what=Said(self.word))
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,7 +134,7 @@ class Worlds:
     def _rows(self, path: str, entry: Entry) -> tuple[Any, Any]:
         """The row of the entry's table in each world, and the probability of each row."""
         size = len(entry.table)
-        parent = _parent(path, entry)
+        parent = parent_of(path, entry)
         if parent is None:
             return 0, np.eye(1, size)[0]
         answer = get_field(self.case, parent)
@@ -217,15 +217,7 @@ class Worlds:
             yield path.replace(".undercuts_mm.", ".undercuts_level_mm.")
 
     def _place(self, path: str) -> Mapping[str, Any]:
-        found = _TOOTH.search(path)
-        arch = self.case.arch
-        if found is None:
-            return {"arch": arch}
-        tooth = int(found[1])
-        if path.startswith("spans["):
-            space = self.facts.space_of(tooth)
-            return space_place(arch, space.teeth, space.support) if space else {"arch": arch}
-        return tooth_place(arch, tooth)
+        return place_of(self.facts, path)
 
     def _values(self, path: str, entry: Entry) -> tuple[Any, ...]:
         if entry.relative_to is None:
@@ -255,13 +247,27 @@ class Worlds:
         return f"{_TOOTH.sub('[]', path)} {first}", tooth != first
 
 
-def _parent(path: str, entry: Entry) -> str | None:
+def parent_of(path: str, entry: Entry) -> str | None:
+    """The path of the field that this one depends on."""
     if entry.parent is None:
         return None
     if entry.parent.startswith("="):
         return path.replace("undercuts_level_mm", entry.parent[1:])
     tooth = _TOOTH.search(path)
     return entry.parent.replace("[]", tooth[0] if tooth else "[]", 1)
+
+
+def place_of(facts: CaseFacts, path: str) -> Mapping[str, Any]:
+    """What an entry's ``where`` may ask of the tooth or space of a path."""
+    found = _TOOTH.search(path)
+    arch = facts.case.arch
+    if found is None:
+        return {"arch": arch}
+    tooth = int(found[1])
+    if path.startswith("spans["):
+        space = facts.space_of(tooth)
+        return space_place(arch, space.teeth, space.support) if space else {"arch": arch}
+    return tooth_place(arch, tooth)
 
 
 def _hashable(value: Any) -> Any:

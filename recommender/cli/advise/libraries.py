@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -92,8 +93,10 @@ def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = T
 
     try:
         address = libraries.address(libraries.CONFIGURED if where is None else where)
-        base = knowledge_of(address, asked_profile())
-        return Recommender(precedents(where), base, approved_only=approved_only)
+        base, library = knowledge_of(address, asked_profile()), precedents(where)
+        source = None if library is None else libraries.open_source(address)
+        records = None if source is None else partial(libraries.approved_of, source)
+        return Recommender(library, base, approved_only=approved_only, records=records)
     except CaseError as error:
         output.report(error, as_json)
     except LibraryError as error:

@@ -20,7 +20,7 @@ import numpy as np
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.deciding import WorldCase
-from recommender.advice.confidence.plausible import plausible
+from recommender.advice.confidence.learned import plausible_for
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case, Interval
@@ -115,7 +115,7 @@ def calibrate(
 def plain_where_unrecorded(recommender: Recommender, case: Case) -> Case:
     """The case with the likeliest value in every field that its decisions wait for."""
     analysis = recommender.work(case)
-    worlds = Worlds(analysis.facts, 2, known=plausible(recommender.engine.knowledge.figures))
+    worlds = Worlds(analysis.facts, 2, known=plausible_for(recommender.engine))
     world_case = WorldCase(analysis, worlds)
     for decision in analysis.decisions():
         world_case.ranked(decision)

@@ -53,6 +53,7 @@ def choice_document(words: Words, sure: ChoiceConfidence) -> dict[str, Any]:
                 "field": taken.field,
                 "value": list(taken.value) if isinstance(taken.value, tuple) else taken.value,
                 "share": taken.share,
+                "own_records": taken.own,
                 **stated(words, taken.statement),
             }
             for taken in sure.taken

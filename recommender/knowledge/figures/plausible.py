@@ -141,6 +141,17 @@ class AskFigures(Record):
     pairs_from: Annotated[int, Field(ge=1, le=100)]
 
 
+class LearnFigures(Record):
+    """When a library's own records count: with so many cases, and so many records of a row; ``weight``: how many
+    records the published shares are worth then; ``most``: cases that are read at most."""
+
+    cases: Annotated[int, Field(ge=1)]
+    records: Annotated[int, Field(ge=1)]
+    weight: Annotated[float, Field(gt=0, le=1e6)]
+    most: Annotated[int, Field(ge=1)]
+    source: str
+
+
 class Dangerous(Record):
     """A question that waits for its answer before metal is cast."""
 
@@ -170,6 +181,7 @@ class StandingFigures(Record):
     interval: IntervalFigures
     frameworks: Annotated[int, Field(ge=1, le=1000)]
     ask: AskFigures
+    learn: LearnFigures
     before_metal: list[Dangerous]
     own_place: dict[Literal["retainer", "rest", "connector", "replacement"], list[OwnPlace]]
 

@@ -134,7 +134,7 @@ def _weighed(recommender: "Recommender") -> "Recommender":
         now = raw_weights(plain.examine(decision)).get(criterion)
         if now is not None:
             base = with_weight(base, kind, now, criterion, weight)
-    return Recommender(recommender.engine.library, base)
+    return Recommender(recommender.engine.library, base, records=recommender.engine.records)
 
 
 def chosen() -> dict["Decision", str]:

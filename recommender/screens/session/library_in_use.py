@@ -3,6 +3,7 @@
 Libraries and recommenders are shared by all visitors, until the library changes.
 """
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -116,5 +117,10 @@ def _recommender(where: str, version: str, approved_only: bool, profile: str) ->
     from recommender.curation.house.keeping import knowledge_of
 
     del profile  # only part of the key
-    precedents = None if where == "none" else _precedents(where, version)
-    return Recommender(precedents, knowledge_of(where), approved_only=approved_only)
+    base = knowledge_of(where)
+    if where == "none":
+        return Recommender(None, base, approved_only=approved_only)
+    from recommender.api.libraries import approved_of
+
+    records = partial(approved_of, _source(where))
+    return Recommender(_precedents(where, version), base, approved_only=approved_only, records=records)

@@ -1,0 +1,85 @@
+"""What is plausible by a library's own records, where it has enough of them (``learn`` in ``plausible/standing.yaml``).
+
+Records are counted as the published shares are conditioned: by the entry's teeth or spaces and by its one parent, where
+that is recorded too. A row of shares with enough records becomes the mean of the Dirichlet distribution that has the
+published shares, as so many records' worth, before the library's own are counted (Gelman et al. 2013, *Bayesian Data
+Analysis*, section 3.4). A row with too few stays as published.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.advice.confidence.plausible import Entry, Plausible, plausible
+from recommender.advice.confidence.worlds import parent_of, place_of
+from recommender.domain.case import Case, Interval
+from recommender.domain.fields import get_field, recorded_fields
+from recommender.facts.derive import derive
+
+if TYPE_CHECKING:
+    from recommender.advice.decision import Engine
+
+Counts = dict[int, npt.NDArray[np.float64]]
+_KEPT: "WeakKeyDictionary[Engine, Plausible]" = WeakKeyDictionary()
+
+
+def plausible_for(engine: "Engine") -> Plausible:
+    """What is plausible for the cases of an engine: as published, or by the records that it was given."""
+    if engine not in _KEPT:
+        known = plausible(engine.knowledge.figures)
+        _KEPT[engine] = known if engine.records is None else learned(known, engine.records)
+    return _KEPT[engine]
+
+
+def learned(known: Plausible, records: Callable[[int], Iterable[Case]]) -> Plausible:
+    """The entries with what a library's records say. ``records`` gives at most so many approved cases, evenly."""
+    how = known.standing.learn
+    cases = list(records(how.most))
+    if len(cases) < how.cases:
+        return known
+    counts: Counts = {}
+    for case in cases:
+        for entry, row, value in _records(known, case):
+            counts.setdefault(id(entry), np.zeros_like(entry.table))[row, value] += 1
+    return replace(
+        known,
+        entries={
+            pattern: tuple(_told_by(entry, counts, how.records, how.weight) for entry in entries)
+            for pattern, entries in known.entries.items()
+        },
+    )
+
+
+def _told_by(entry: Entry, counts: Mapping[int, Any], least: int, weight: float) -> Entry:
+    own = counts.get(id(entry))
+    if own is None:
+        return entry
+    size = own.sum(axis=1)
+    enough = size >= least
+    if not enough.any():
+        return entry
+    mixed = (weight * entry.table + own) / (weight + size)[:, None]
+    table = np.where(enough[:, None], mixed, entry.table)
+    return replace(entry, table=table, own=int(size[enough].sum()))
+
+
+def _records(known: Plausible, case: Case) -> Iterator[tuple[Entry, int, int]]:
+    """Each recorded field with an entry: the entry, the row of its parent's answer, the place of its value."""
+    facts = derive(case)
+    for path in recorded_fields(case):
+        entry = known.entry(path, place_of(facts, path))
+        if entry is None or entry.relative_to is not None:
+            continue
+        row = 0
+        parent = parent_of(path, entry)
+        if parent is not None:
+            answer = get_field(case, parent)
+            if answer is None:
+                continue
+            row = entry.row(answer.value if isinstance(answer, Interval) else answer)
+        value = get_field(case, path)
+        yield entry, row, entry.nearest(value.value if isinstance(value, Interval) else value)

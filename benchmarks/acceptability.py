@@ -2,8 +2,9 @@
 
     python -m benchmarks.acceptability [--every 4]
 
-Prints median and 95th percentile in ms, as a person waits and as the processor works, and the ratio of the medians of
-processor time. Cases are those of the demo library, each asked after the other, after one unmeasured case.
+Prints the median and 95th percentile in ms, as a person waits and as the processor works, the ratio of the medians of
+processor time, and the median of the ratio of each case, whose two times were taken one after the other. Cases are
+those of the demo library, each asked after the other, after one unmeasured case.
 """
 
 import argparse
@@ -33,10 +34,18 @@ def main() -> None:
         return confidence.decisions, confidence.frameworks(answer.frameworks)
 
     sure(cases[0])
-    before, after = timed(plain, cases), timed(sure, cases)
-    print("without", before)
-    print("with   ", after)
-    print("ratio of cpu medians", round(after["cpu_median"] / before["cpu_median"], 2))
+    pairs = [(timed(plain, [case]), timed(sure, [case])) for case in cases]
+    for name, place in (("without", 0), ("with", 1)):
+        walls = sorted(pair[place]["median"] for pair in pairs)
+        cpus = sorted(pair[place]["cpu_median"] for pair in pairs)
+        print(f"{name:8}", {"wall": _middle_and_high(walls), "cpu": _middle_and_high(cpus)})
+    ratios = sorted(sure["cpu_median"] / plain["cpu_median"] for plain, sure in pairs)
+    medians = [sorted(pair[place]["cpu_median"] for pair in pairs)[len(pairs) // 2] for place in (0, 1)]
+    print("ratio of cpu medians", round(medians[1] / medians[0], 2), "median ratio", _middle_and_high(ratios)[0])
+
+
+def _middle_and_high(values: list[float]) -> tuple[float, float]:
+    return round(values[len(values) // 2], 2), round(values[int(0.95 * (len(values) - 1))], 2)
 
 
 if __name__ == "__main__":

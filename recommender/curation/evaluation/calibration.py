@@ -136,6 +136,8 @@ def judged(
 ) -> list[Judgement]:
     """Masks a share of what ``recorded`` records in the whole case ``truth``, and judges what is stated then."""
     paths = sorted(recorded_fields(recorded))
+    if not paths:
+        return []
     thin = truth.case
     for path in chance.sample(paths, max(1, round(share * len(paths)))):
         thin = without_field(thin, path)

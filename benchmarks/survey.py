@@ -76,7 +76,7 @@ def arches(options: argparse.Namespace) -> None:
     """Random arches: every tooth found within a third of its width, and whether wrong unit, jaw and side are caught."""
     trials = []
     for seed in range(options.first, options.first + options.arches):
-        trial = tried(random_plan(seed))
+        trial = tried(random_plan(seed), wrongly=not options.split_only)
         trials.append(trial)
         missed = [name for name, caught in trial.caught.items() if caught is False]
         if trial.wrong or missed:
@@ -243,6 +243,7 @@ def main() -> None:
     parser.add_argument("--part", action="append", choices=list(PARTS), help="which parts; all without one")
     parser.add_argument("--arches", type=int, default=200, help="how many random arches")
     parser.add_argument("--first", type=int, default=0, help="the first of them")
+    parser.add_argument("--split-only", action="store_true", help="in arches: the right lists alone")
     options = parser.parse_args()
     for name in options.part or PARTS:
         start = time.perf_counter()

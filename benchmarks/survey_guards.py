@@ -40,14 +40,19 @@ class Trial:
     caught: Mapping[str, bool | None]
 
 
-def tried(plan: Plan, edge_mm: float = 0.45) -> Trial:
-    """An arch tried. A correction is one place marked within a tooth, the worst tooth first."""
+def tried(plan: Plan, edge_mm: float = 0.45, wrongly: bool = True) -> Trial:
+    """An arch tried; ``wrongly``: in other units, as the other jaw and as its mirror image too.
+
+    A correction is one place marked within a tooth, the worst tooth first.
+    """
     arch = GeneratedArch(plan)
     clean = arch_mesh(arch, edge_mm)
     scan = prepared(spoilt(clean, Flaws(), plan.seed), "trial", "mm")
     place = locate(scan, arch.arch, arch.standing, Marks(unit="mm"))
     wrong, corrections = _corrected(scan, arch, place)
     doubted = bool(doubts(place, arch.standing, side_named=True))
+    if not wrongly:
+        return Trial(len(arch.standing), wrong, corrections, doubted, {})
     caught: dict[str, bool | None] = {
         "unit": all(_unit_refused(clean, factor) for factor in (0.1, 1 / 25.4, 0.001, 1000.0))
     }

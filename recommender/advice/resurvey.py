@@ -39,8 +39,7 @@ def on_new_cast(
     first, second = named or (before.id, after.id)
     if (before.arch, set(before.missing)) != (after.arch, set(after.missing)):
         found = f"{after.arch}, {sorted(after.missing)}"
-        allowed = f"the same arch and missing teeth as {first}"
-        raise CaseError([Problem(second, "missing", found, allowed)], after.id)
+        raise CaseError([Problem(second, "missing", found, f"the same arch and missing teeth as {first}")], after.id)
     design = before.design
     if design is None:
         frameworks = recommender.recommend(before, 1).frameworks

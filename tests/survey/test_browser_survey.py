@@ -6,10 +6,18 @@ from pathlib import Path
 
 import pytest
 
+from recommender.domain.case import Case
+from recommender.screens.session import drafts
+from recommender.survey.demo import demo_mesh
+from recommender.survey.entry import dentition_of
+from recommender.survey.writing import stl_bytes
 from tests.screens import browser as b
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
-CASE = "harbour-0001"
+# invented: a list of teeth and nothing else
+BARE = Case.model_validate(
+    {"format": 1, "id": "bare-list", "arch": "mandible", "missing": [35, 36, 46], "absent": [38, 48]}
+)
 
 
 @pytest.fixture(scope="module")
@@ -20,6 +28,11 @@ def folder(tmp_path_factory):
 @pytest.fixture(scope="module")
 def address(folder):
     b.need_browser()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(drafts.ENVIRONMENT, str(folder / "drafts"))
+        drafts.save(BARE, 0)
+    mesh = demo_mesh(dentition_of(BARE), BARE.id, edge_mm=0.4)
+    (folder / "cast.stl").write_bytes(stl_bytes(mesh))
     with b.server(folder) as found:
         yield found
 
@@ -68,12 +81,20 @@ def press(page, name: str) -> None:
     settle(page)
 
 
-def test_from_a_scan_to_advice_and_ticket(page, address, folder: Path):
+def handle_near(page, x: float, y: float) -> tuple[float, float]:
+    """The centre of the small ring nearest to (x, y): an end of an outline that can be picked up."""
+    rings = drawing(page).evaluate(
+        "svg => [...svg.querySelectorAll('circle[r=\"0.4\"]')].map(c => [+c.getAttribute('cx'), +c.getAttribute('cy')])"
+    )
+    return min(rings, key=lambda ring: (ring[0] - x) ** 2 + (ring[1] - y) ** 2)
+
+
+def test_from_a_bare_list_of_teeth_and_a_scan_to_advice_and_ticket(page, address, folder: Path):
     clicks = 0
-    b.open_at(page, f"{address}/survey?case={CASE}")
+    b.open_at(page, f"{address}/survey?case={BARE.id}")
     assert page.get_by_text("A scan identifies a person").first.is_visible()
-    press(page, "Try it with an invented cast")
-    clicks += 1
+    page.locator("input[type=file]").first.set_input_files(folder / "cast.stl")
+    clicks += 2  # the button of the picker, and the file
     page.wait_for_selector(".ink svg")
     settle(page)
     teeth = drawing(page).locator("text").all_text_contents()
@@ -104,29 +125,42 @@ def test_from_a_scan_to_advice_and_ticket(page, address, folder: Path):
     x, y = label_of(page, re.sub(r"\D", "", first) or teeth[0])
     click_at(page, x, y - 1.1)
     clicks += 1
+    # a cut is picked up by a click near its ring and set down by the next one
+    x, y = label_of(page, "34")
+    ring = handle_near(page, x, y + 5.0)
+    click_at(page, ring[0] + 0.3, ring[1] + 0.3)
+    assert page.get_by_text("Picked up").first.is_visible()
+    click_at(page, ring[0] + 0.2, ring[1] - 0.6)
+    clicks += 2
+    moved = handle_near(page, ring[0], ring[1] - 0.6)
+    assert abs(moved[0] - ring[0]) + abs(moved[1] - ring[1]) > 0.2
     press(page, "teeth and outlines are right")
     press(page, "Take this path")
     clicks += 2
+    margins = 0
     for _ in range(8):
         button = page.get_by_role("button", name=re.compile("The margin and outline of"))
         if not button.count():
             break
         button.first.click()
         settle(page)
-        clicks += 1
+        margins += 1
+    assert margins == 4
     press(page, "Take over the figures of")
-    clicks += 1
+    clicks += margins + 1
+    print(f"\n{clicks} clicks from a list of teeth and a scan to a confirmed case of four abutments")
     assert clicks <= 25
     assert page.get_by_text("The case holds figures measured from a scan").first.is_visible()
     page.screenshot(path=str(folder / "taken.png"), full_page=True)
-    drafts = [path for path in (folder / "drafts").rglob("*") if path.is_file()]
-    assert drafts
-    for path in drafts:
+    drafts_kept = [path for path in (folder / "drafts").rglob("*") if path.is_file()]
+    assert drafts_kept
+    for path in drafts_kept:
         saved = path.read_bytes()
         assert len(saved) < 200_000
         assert b"vertices" not in saved
         data = json.loads(saved)
         assert data["case"]["survey"]["scan"]["side_confirmed"] is True
+        assert data["case"]["survey"]["confirmed"] == [34, 37, 45, 47]
         assert any(
             isinstance(v, dict) for a in data["case"]["abutments"] for v in a.get("undercuts_mm", {}).values()
         )
@@ -137,4 +171,6 @@ def test_from_a_scan_to_advice_and_ticket(page, address, folder: Path):
     page.get_by_role("link", name="Letter and ticket").first.click()
     page.wait_for_selector("text=Letter to the dentist")
     settle(page)
-    assert not [path for path in folder.rglob("*") if path.suffix in (".stl", ".ply", ".obj")]
+    assert page.get_by_text("measured from a scan").first.is_visible()
+    scans = [path for path in folder.rglob("*") if path.suffix in (".stl", ".ply", ".obj")]
+    assert scans == [folder / "cast.stl"]

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import yaml
 
 from recommender.api.surveying import survey_figures
 from recommender.domain.case import Case
@@ -17,7 +18,7 @@ from recommender.screens.ui import words
 from recommender.survey.cuts import Cut
 from recommender.survey.entry import demo_scan, dentition_of
 from recommender.survey.errors import ScanError
-from recommender.survey.marks import Marks, ToothMarks
+from recommender.survey.marks import Marks, ToothMarks, marks_document
 from recommender.survey.mesh import Mesh
 from recommender.survey.result import Survey
 from recommender.survey.scan import Scan, scan_of_bytes
@@ -130,6 +131,15 @@ def try_mark(case: Case, kept: ScanInHand, change: Callable[[], None]) -> None:
         told = kept.trouble
         kept.marks, kept.opposing, kept.result, kept._made_for, kept.confirmed = before
         kept.trouble = told
+
+
+def marks_file(kept: ScanInHand) -> str:
+    """What was marked and confirmed so far as a MARKS file, which the command line reads."""
+    teeth = {
+        tooth: replace(entry, confirmed=tooth in kept.confirmed) for tooth, entry in kept.marks.teeth.items()
+    }
+    marks = replace(kept.marks, scan=kept.scan.sha256, teeth=teeth)
+    return str(yaml.safe_dump(marks_document(marks), sort_keys=False, default_flow_style=None))
 
 
 def place_on_scan(result: Survey, x: float, y: float) -> "Floats | None":

@@ -182,6 +182,11 @@ def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
         f"Take over the figures of {names}", type="primary", key="scan.take_over", on_click=_into_case,
         args=(result, case, tuple(overwrite)),
     )  # fmt: skip
+    st.download_button(
+        "Keep the marks", scans.marks_file(kept), "marks.yaml", "application/yaml", key="scan.marks",
+        help="What was marked and confirmed, without the scan: for 'rpd-casebook survey SCAN --marks'. Keep it beside "
+        "the scan, and as safe.",
+    )  # fmt: skip
     if case.survey is not None and case.survey.confirmed:
         told = ", ".join(state.tooth(tooth) for tooth in case.survey.confirmed)
         st.success(f"The case holds figures measured from a scan: {told}.")

@@ -51,13 +51,15 @@ def horizontal_axes(up: Floats) -> Floats:
 def depths(points: Floats, reference: Floats, up: Floats, directions: int = DIRECTIONS) -> Floats:
     """Undercut (mm) of points below the reach of ``reference`` points, both in the crown's frame, for a path ``up``."""
     turns = np.linspace(0, 2 * np.pi, directions, endpoint=False)
-    across = horizontal_axes(up).T @ np.stack([np.cos(turns), np.sin(turns)])
+    # single precision is a thousandth of what a scan resolves, and half the memory to go through
+    across = (horizontal_axes(up).T @ np.stack([np.cos(turns), np.sin(turns)])).astype(np.float32)
     height = reference @ up
     order = np.argsort(-height, kind="stable")
-    running = np.maximum.accumulate(reference[order] @ across, axis=0)
+    running = np.maximum.accumulate(reference[order].astype(np.float32) @ across, axis=0)
     place = np.searchsorted(-height[order], -(points @ up), side="right") - 1
-    above = np.where((place >= 0)[:, None], running[np.maximum(place, 0)], -1e9)
-    result: Floats = np.maximum((above - points @ across).min(axis=1), 0.0)
+    above = running[np.maximum(place, 0)]
+    above -= points.astype(np.float32) @ across
+    result: Floats = np.where(place >= 0, np.maximum(above.min(axis=1), 0.0), 0.0).astype(np.float64)
     return result
 
 

@@ -149,7 +149,7 @@ class _CatalogueReader:
                 self._bad(name, where, entry, "a mapping with an id")
 
     def _read(self, model: type[M], name: str, where: str, entry: dict[str, Any]) -> M | None:
-        """The model of an entry, or ``None``; what is wrong is told under the entry's own name."""
+        """The model of an entry, or ``None``; what is wrong is reported under the entry's own name."""
         told: list[Problem] = []
         found = read_model(model, entry, lambda path: f"shared/options/{name}", told)
         for problem in told:

@@ -132,7 +132,7 @@ def _spans(case: Case) -> Iterator[Issue]:
         strangers = [place for place, tooth in enumerate(span.teeth) if tooth not in missing]
         for place in strangers:
             yield Issue((*path, place), "a tooth that is in missing")
-        # a number that is no tooth of this arch is told where numbers are read
+        # a number that is no tooth of this arch is reported where numbers are read
         teeth = in_arch_order(case.arch, set(span.teeth) & set(order))
         run = order[order.index(teeth[0]) : order.index(teeth[-1]) + 1] if teeth else ()
         if not strangers and any(tooth not in teeth and tooth not in absent for tooth in run):

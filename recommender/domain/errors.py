@@ -1,4 +1,4 @@
-"""What is wrong with a file, told so that a person can mend it: place, field, found, allowed, hint."""
+"""What is wrong with a file, so that a person can mend it: place, field, found, allowed, hint."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

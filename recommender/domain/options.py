@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True)
 class Tip:
-    """Where a retentive arm may engage, told near and far from the space.
+    """Where a retentive arm may engage, near to the space and far from it.
 
     ``zones``: any of ``near_facial mid_facial far_facial near_lingual mid_lingual far_lingual
     near_proximal far_proximal``; the assembly works if *one* of them is deep enough. ``least_mm`` is the

@@ -38,7 +38,7 @@ def _common(
 
 
 def _unwanted(case: Case) -> RuledOut:
-    """What the dentist ruled out; nothing where nothing was said."""
+    """What the dentist ruled out; nothing where nothing was ruled out."""
     return (case.prescription.ruled_out if case.prescription else None) or RuledOut()
 
 

@@ -1,7 +1,7 @@
 """Conditions of rules: reading them, evaluating them in three-valued logic, saying what decides them.
 
 Python's own grammar serves as the *parser* only (``ast.parse``); nothing is ever compiled or run. What a
-condition may say is listed in ``shared/rules/README.md``. Facts are told from words by the dot in their
+condition may say is listed in ``shared/rules/README.md``. Facts are distinguished from words by the dot in their
 name, save the few facts that have none (``DOTLESS_FACTS``).
 """
 

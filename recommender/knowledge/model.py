@@ -29,7 +29,7 @@ BlockKind = Literal["impossible", "safety", "advised_against"]
 
 @dataclass(frozen=True, slots=True)
 class PreparationTemplate:
-    """A preparation told near and far; it becomes a tooth and surface once the approach is known.
+    """A preparation near to or far from the space; it becomes a tooth and surface once the approach is known.
 
     ``surface`` is one of ``near far near_facial mid_facial far_facial near_lingual mid_lingual far_lingual
     near_proximal far_proximal facial lingual near_occlusal far_occlusal cingulum incisal crown

@@ -38,7 +38,7 @@ class RuleLine:
 
 @dataclass(frozen=True, slots=True)
 class Unlocking:
-    """A block and the preparations that remove it, as (action, surface told near and far)."""
+    """A block and the preparations that remove it, as (action, surface near or far)."""
 
     rule: RuleLine
     preparations: tuple[tuple[str, str], ...]

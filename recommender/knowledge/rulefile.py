@@ -113,7 +113,7 @@ def read_rule(entry: Any, index: int, at: At, setting: Setting, problems: list[P
     if read is not None:
         told += as_problems(list(_issues(read, setting)), entry, at, within)
     elif isinstance(entry, dict) and isinstance(entry.get("when"), str):
-        # what is wrong with the condition is told along with what is wrong with the shape of the rule
+        # what is wrong with the condition is reported along with what is wrong with the shape of the rule
         found = _condition_issues(entry["when"], str(entry.get("stage")), str(entry.get("decision")), setting)
         told += as_problems(list(found), entry, at, within)
     own = entry.get("id") if isinstance(entry, dict) else None

@@ -21,7 +21,7 @@ from recommender.precedents.search.columns import (
 )
 from recommender.precedents.search.encode import Query, bands_of, encode_one, query
 from recommender.precedents.search.rows import Packer
-from recommender.precedents.search.segments import Found, Held, Part, Shelf
+from recommender.precedents.search.segments import Found, Part, RowFilter, Shelf
 from recommender.precedents.search.tables import GAP, ONE, Likeness, load
 from recommender.precedents.search.trie import NO_LIMIT
 
@@ -73,7 +73,7 @@ class Candidates:
 
 @dataclass(frozen=True)
 class Retrieval:
-    """All that is heard at one decision: the nearest, the share of weight that the case in hand has not
+    """The precedents of one decision: the nearest, the share of weight that the case in hand has not
     recorded (with what settling its intervals may add to a likeness), what settling them may take from one, and
     (searched for only when it is asked for) what else could be among the nearest once its gaps
     are filled."""
@@ -216,7 +216,7 @@ class PrecedentLibrary:
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, weights)
         neighbours = []
-        for found in shelf.nearest(asked, k, self._held(shelf, situation, asked, filters)):
+        for found in shelf.nearest(asked, k, self._filter(shelf, situation, asked, filters)):
             there = found.situation
             codes = found.part.columns.codes[found.row].tolist()
             lines = _account(shelf, asked, situation, there, codes) if account else ()
@@ -229,14 +229,14 @@ class PrecedentLibrary:
         """The ``k`` nearest as rows of the parts of their shelf."""
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, None)
-        found = shelf.nearest(asked, k, self._held(shelf, situation, asked, filters))
+        found = shelf.nearest(asked, k, self._filter(shelf, situation, asked, filters))
         return [(each.part, each.row) for each in found]
 
-    def held(
+    def row_filter(
         self, shelf: Shelf, case_id: str, arch: str, print_: str, filters: Filters | None = None
-    ) -> Held:
+    ) -> RowFilter:
         """What a row must be to be a precedent of a case with this id, arch and fingerprint, whatever it costs."""
-        return _held_to(shelf, case_id, arch, print_, filters or Filters(), -1)
+        return _row_filter(shelf, case_id, arch, print_, filters or Filters(), -1)
 
     def account(
         self, situation: Situation, neighbour: Neighbour, weights: Mapping[str, float] | None = None
@@ -281,20 +281,20 @@ class PrecedentLibrary:
         when it is asked for."""
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, weights)
-        held = self._held(shelf, situation, asked, filters)
+        allowed = self._filter(shelf, situation, asked, filters)
         up, down = _unsettled(shelf, asked)
         gain = (asked.total - asked.recorded) * ONE + up
         room = gain + down if slack is None else int(np.ceil(slack * asked.total * ONE))
-        found = shelf.nearest(asked, k, held)
+        found = shelf.nearest(asked, k, allowed)
         limit = found[-1].cost + room if len(found) >= k > 0 else NO_LIMIT
 
         most = min(cap, _LARGE_CAP) if shelf.indexed else cap
 
         def wider() -> Wider:
-            crowded = shelf.indexed and shelf.surely_more(asked, limit, held, most)
-            within = found if crowded else shelf.nearest(asked, most + 1, held)
+            crowded = shelf.indexed and shelf.surely_more(asked, limit, allowed, most)
+            within = found if crowded else shelf.nearest(asked, most + 1, allowed)
             within = [each for each in within if each.cost <= limit]
-            return Wider(shelf, asked, within[:most], not crowded and len(within) <= most, held.need)
+            return Wider(shelf, asked, within[:most], not crowded and len(within) <= most, allowed.need)
 
         return Retrieval(
             tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),
@@ -312,15 +312,15 @@ class PrecedentLibrary:
         )
 
     @staticmethod
-    def _held(shelf: Shelf, situation: Situation, asked: Query, filters: Filters | None) -> Held:
+    def _filter(shelf: Shelf, situation: Situation, asked: Query, filters: Filters | None) -> RowFilter:
         wanted = filters or Filters()
         above = -1
         if wanted.exclude_alike is not None:
             above = int((1.0 - wanted.exclude_alike) * asked.recorded * ONE)
-        return _held_to(shelf, situation.case_id, situation.arch, situation.fingerprint, wanted, above)
+        return _row_filter(shelf, situation.case_id, situation.arch, situation.fingerprint, wanted, above)
 
 
-def _held_to(shelf: Shelf, case_id: str, arch: str, print_: str, wanted: Filters, above: int) -> Held:
+def _row_filter(shelf: Shelf, case_id: str, arch: str, print_: str, wanted: Filters, above: int) -> RowFilter:
     need = PRESENT
     if wanted.approved_only:
         need |= APPROVED
@@ -333,7 +333,7 @@ def _held_to(shelf: Shelf, case_id: str, arch: str, print_: str, wanted: Filters
     prints = tuple(
         words for words in (print_words(print_), print_words(wanted.exclude_fingerprint)) if words != (0, 0)
     )
-    return Held(need, tuple(sorted({*wanted.exclude_cases, case_id})), prints, above)
+    return RowFilter(need, tuple(sorted({*wanted.exclude_cases, case_id})), prints, above)
 
 
 def _gain(shelf: Shelf, asked: Query, place: int) -> npt.NDArray[np.int64]:

@@ -100,7 +100,7 @@ class FolderSource:
 
 
 def _quick(content: bytes, path: Path) -> Case:
-    """A case of our own, read without keeping lines; any trouble is told by the careful reader."""
+    """A case of our own, read without keeping lines; any trouble is reported by the careful reader."""
     import yaml
 
     try:

@@ -282,11 +282,11 @@ def test_one_writer_at_a_time(source: DatabaseSource) -> None:
     (folder, _) = source.index_folders()
     folder.mkdir()
     with serving.locked(folder):
-        with pytest.raises(serving.Held):
+        with pytest.raises(serving.FolderLockedError):
             serving.keep_up(source)
         assert serving.progress(source) == (0, len(STORED))
     seen: list[tuple[int, int]] = []
-    serving.keep_up(source, told=lambda done, of: seen.append((done, of)))
+    serving.keep_up(source, progress=lambda done, of: seen.append((done, of)))
     assert seen[-1] == (len(STORED), len(STORED))
 
 

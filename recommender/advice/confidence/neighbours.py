@@ -260,7 +260,7 @@ class WorldNeighbours:
     def _admitted(self, shelf: "Shelf", rows: _Rows) -> Places:
         """The rows that may speak to this case."""
         assert self.engine.library is not None
-        held = self.engine.library.held(
+        held = self.engine.library.row_filter(
             shelf,
             self.facts.case.id,
             self.facts.case.arch,

@@ -68,7 +68,7 @@ class Votes:
 
 @dataclass(frozen=True)
 class Evidence:
-    """The precedents heard at one decision."""
+    """The precedents of one decision."""
 
     neighbours: tuple[Neighbour, ...]
     possible: Possible

@@ -17,7 +17,7 @@ from recommender.knowledge.model import Rule
 
 @dataclass(frozen=True)
 class Judged:
-    """An option from one approach, before precedents are heard.
+    """An option from one approach, before precedents are weighed.
 
     ``scope`` is the full scope (decision and option layer) in which the rules were evaluated.
     """

@@ -84,13 +84,13 @@ def _check(cases: "Indexed") -> None:
 def keep(cases: "Indexed", *, anew: bool, jobs: int, quiet: bool) -> None:
     """Bring the index up to date, with progress and a line on what was done (``quiet``: only if it took reading
     many cases)."""
-    from recommender.precedents.index.locking import Held
+    from recommender.precedents.index.locking import FolderLockedError
     from recommender.precedents.index.serving import KEPT_FROM, keep_up
 
     try:
         with _progress() as step:
-            served = keep_up(cases, told=step, jobs=jobs, anew=anew)
-    except Held:
+            served = keep_up(cases, progress=step, jobs=jobs, anew=anew)
+    except FolderLockedError:
         click.echo("the index is being written by another process", err=True)
         return
     except OSError as error:

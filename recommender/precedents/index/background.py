@@ -50,7 +50,7 @@ def main() -> int:
     """Bring the index of the configured library up to date, giving way to other programs."""
     from recommender.domain.errors import CaseError
     from recommender.precedents.index import serving
-    from recommender.precedents.index.locking import Held
+    from recommender.precedents.index.locking import FolderLockedError
     from recommender.precedents.store.errors import LibraryError
     from recommender.precedents.store.opening import open_library
 
@@ -60,7 +60,7 @@ def main() -> int:
         source = open_library(None)
         if isinstance(source, serving.Indexed):
             serving.keep_up(source)
-    except Held:
+    except FolderLockedError:
         return 0  # somebody else is at it
     except (LibraryError, CaseError, OSError) as error:
         sys.stderr.write(f"{error}\n")

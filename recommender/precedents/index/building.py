@@ -36,11 +36,11 @@ def keep(
     source: CaseSource,
     folder: Path,
     likeness: Likeness | None = None,
-    told: Callable[[int], None] = lambda _: None,
+    progress: Callable[[int], None] = lambda _: None,
 ) -> PrecedentLibrary:
     """Bring the kept library in ``folder`` up to date with a source, building it anew where it does not fit.
 
-    ``told`` hears how many cases have been read so far.
+    ``progress`` is called with how many cases have been read so far.
     """
     known = likeness or load()
     version = source.version()
@@ -50,7 +50,7 @@ def keep(
     def counted() -> Iterator[Case]:
         for number, case in enumerate(source.cases(), start=1):
             yield case
-            told(number)
+            progress(number)
 
     library = PrecedentLibrary.build(all_situations(counted(), known), known)
     saved.save(library, folder, version)

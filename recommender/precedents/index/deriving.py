@@ -16,15 +16,15 @@ def derived_library(
     cases: Iterator[Case],
     likeness: Likeness | None = None,
     jobs: int = 1,
-    told: Callable[[int], None] = lambda _: None,
+    progress: Callable[[int], None] = lambda _: None,
 ) -> PrecedentLibrary:
-    """The library of these cases, in compact form. ``told`` hears how many have been read.
+    """The library of these cases, in compact form. ``progress`` is called with how many have been read.
 
     ``jobs`` processes share the work (only with the project's own likeness, which each of them reads itself).
     """
     known = likeness or load()
     if jobs == 1 or likeness is not None:
-        return PrecedentLibrary.packed(all_situations(_counted(cases, told), known), known)
+        return PrecedentLibrary.packed(all_situations(_counted(cases, progress), known), known)
     from joblib import Parallel, delayed
 
     packers = {kind: Packer(features) for kind, features in known.kinds.items()}
@@ -34,7 +34,7 @@ def derived_library(
         for kind, block in blocks.items():
             packers[kind].extend(block)
         done += count
-        told(done)
+        progress(done)
     return PrecedentLibrary.of_packers(packers, known)
 
 
@@ -63,10 +63,10 @@ def _chunks(cases: Iterator[Case]) -> Iterator[list[Case]]:
         yield chunk
 
 
-def _counted(cases: Iterator[Case], told: Callable[[int], None]) -> Iterator[Case]:
+def _counted(cases: Iterator[Case], progress: Callable[[int], None]) -> Iterator[Case]:
     number = 0
     for number, case in enumerate(cases, start=1):
         yield case
         if number % _CHUNK == 0:
-            told(number)
-    told(number)
+            progress(number)
+    progress(number)

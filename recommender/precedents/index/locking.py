@@ -10,7 +10,7 @@ from pathlib import Path
 _PATIENCE = 0.5  # seconds: a process that only looks holds the lock for an instant
 
 
-class Held(Exception):  # noqa: N818 - it says what is the case
+class FolderLockedError(Exception):
     """Another process holds the lock."""
 
 
@@ -18,14 +18,14 @@ class Held(Exception):  # noqa: N818 - it says what is the case
 def locked(folder: Path, *, shared: bool = False) -> Iterator[None]:
     """Hold the lock of ``folder`` (``shared``: only keep writers out, together with others who do).
 
-    Raises ``Held`` if another process has it, ``OSError`` if the lock file cannot be opened.
+    Raises ``FolderLockedError`` if another process has it, ``OSError`` if the lock file cannot be opened.
     """
     handle = os.open(folder / "lock", os.O_RDWR | os.O_CREAT, 0o666)
     try:
         until = time.monotonic() + (0.0 if shared else _PATIENCE)
         while not _take(handle, shared):
             if time.monotonic() >= until:
-                raise Held(str(folder))
+                raise FolderLockedError(str(folder))
             time.sleep(0.02)
         yield
     finally:

@@ -245,7 +245,7 @@ def open_or_build(
     situations: Callable[[], Iterable[Situation]],
     told: Callable[[str], None] = lambda _: None,
 ) -> PrecedentLibrary:
-    """The kept library if it fits, else one built anew from ``situations()`` and kept; ``told`` hears why."""
+    """The kept library if it fits, else one built anew from ``situations()`` and kept; ``told`` is called with the reason."""
     try:
         return load(folder, source_version, likeness)
     except UnfitIndexError as why:

@@ -18,7 +18,7 @@ from recommender.domain.case import Case
 from recommender.precedents.index import saved
 from recommender.precedents.index.compiled import derivation_stamp
 from recommender.precedents.index.deriving import derived_library
-from recommender.precedents.index.locking import Held, locked
+from recommender.precedents.index.locking import FolderLockedError, locked
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.search.tables import Likeness, load
 from recommender.precedents.situations import all_situations
@@ -81,10 +81,10 @@ def _silent(_done: int, _of: int) -> None:
     return None
 
 
-def serve(source: Indexed, likeness: Likeness | None = None, told: Progress = _silent, jobs: int = 1) -> Served:
+def serve(source: Indexed, likeness: Likeness | None = None, progress: Progress = _silent, jobs: int = 1) -> Served:
     """The precedents of a source, exactly as if every case were derived now. Writes nothing.
 
-    ``told`` hears how many of how many cases have been read; ``jobs`` processes derive them.
+    ``progress`` is called with how many of how many cases have been read; ``jobs`` processes derive them.
     """
     known = likeness or load()
     derived = derivation_stamp(known.version)
@@ -94,19 +94,19 @@ def serve(source: Indexed, likeness: Likeness | None = None, told: Progress = _s
             text = saved.held_version(folder)
             if text is None:
                 break
-            found, why = _from_index(source, folder, text, derived, known, told)
+            found, why = _from_index(source, folder, text, derived, known, progress)
             if found is not None:
                 return found
             if saved.held_version(folder) == text:
                 break  # it was not replaced meanwhile: it does not fit
     mark = source.mark()
     count = source.count()
-    library = derived_library(source.cases(), likeness, jobs, lambda done: told(done, count))
+    library = derived_library(source.cases(), likeness, jobs, lambda done: progress(done, count))
     return Served(library, "derived", count, mark, derived, why)
 
 
 def _from_index(
-    source: Indexed, folder: Path, text: str, derived: str, likeness: Likeness, told: Progress
+    source: Indexed, folder: Path, text: str, derived: str, likeness: Likeness, progress: Progress
 ) -> tuple[Served | None, str]:
     mark, _, made_with = text.rpartition(" ")
     if made_with != derived:
@@ -123,7 +123,7 @@ def _from_index(
     library = kept
     for start in range(0, len(changed), _PORTION):
         ids = changed[start : start + _PORTION]
-        told(start, len(changed))
+        progress(start, len(changed))
         library = library.changed(ids, all_situations(source.some(ids), likeness))
     how: Literal["kept", "caught_up"] = "caught_up" if changed else "kept"
     return Served(library, how, len(changed), now, derived, "", folder, kept), ""
@@ -132,21 +132,21 @@ def _from_index(
 def keep_up(
     source: Indexed,
     likeness: Likeness | None = None,
-    told: Progress = _silent,
+    progress: Progress = _silent,
     *,
     jobs: int = 1,
     anew: bool = False,
 ) -> Served:
     """Bring the kept index up to date with the source (``anew``: whatever it holds), and serve it.
 
-    Raises ``Held`` while another process writes it, and ``OSError`` where it can be written nowhere. A stop
-    half-way leaves the former index as it was.
+    Raises ``FolderLockedError`` while another process writes it, and ``OSError`` where it can be written nowhere. A
+    stop half-way leaves the former index as it was.
     """
     folder = _writable(source.index_folders())
     with locked(folder):
         if anew:
             (folder / "current.json").unlink(missing_ok=True)
-        with _progress(folder, told) as retrieved:
+        with _progress(folder, progress) as retrieved:
             served = serve(source, likeness, retrieved, jobs)
             if served.how != "kept" or served.folder != folder:
                 before = served.kept if served.folder == folder else None
@@ -185,7 +185,7 @@ def progress(source: Indexed) -> tuple[int, int] | None:
             if (folder / "lock").exists():
                 with locked(folder, shared=True):
                     continue
-        except Held:
+        except FolderLockedError:
             with suppress(OSError, ValueError, KeyError, TypeError):
                 value = json.loads((folder / _PROGRESS).read_text(encoding="utf-8"))
                 return int(value["done"]), int(value["of"])
@@ -209,13 +209,13 @@ _PROGRESS = "progress.json"
 
 
 @contextmanager
-def _progress(folder: Path, told: Progress) -> Iterator[Progress]:
+def _progress(folder: Path, progress: Progress) -> Iterator[Progress]:
     """Passes on how far it has come, and leaves it in a file for other processes to see."""
     path, last = folder / _PROGRESS, -1.0
 
     def retrieved(done: int, of: int) -> None:
         nonlocal last
-        told(done, of)
+        progress(done, of)
         share = done / of if of else 1.0
         if share - last >= 0.005 or done == of:
             last = share

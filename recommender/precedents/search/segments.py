@@ -64,8 +64,8 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
-    """What a search is held to, told by case id, so that it serves every part."""
+class RowFilter:
+    """Which rows may be found: what each must be and what it must not; by case id, so that it serves every part."""
 
     need: int
     without: tuple[str, ...] = ()
@@ -141,11 +141,11 @@ class Shelf:
     def __len__(self) -> int:
         return sum(int((part.columns.flags & PRESENT).astype(bool).sum()) for part in self.parts)
 
-    def nearest(self, query: Query, k: int, held: Held) -> list[Found]:
+    def nearest(self, query: Query, k: int, wanted: RowFilter) -> list[Found]:
         """The ``k`` rows of least cost, ties by case id, then site."""
         found = []
         for part in self.parts:
-            rows, costs = part.nearest(query, k, held.on(part.columns))
+            rows, costs = part.nearest(query, k, wanted.on(part.columns))
             found += [Found(part, row, cost) for row, cost in zip(rows.tolist(), costs.tolist(), strict=True)]
         return self._in_order(found)[: max(k, 0)]
 
@@ -154,13 +154,13 @@ class Shelf:
         """Whether the main part is large enough to have a trie."""
         return self.parts[0].trie is not None
 
-    def surely_more(self, query: Query, limit: int, held: Held, most: int) -> bool:
+    def surely_more(self, query: Query, limit: int, wanted: RowFilter, most: int) -> bool:
         """Whether a sample of a large part alone shows more than ``most`` rows within the limit (cheaply; ``False``
         proves nothing)."""
         columns = self.parts[0].columns
         rows = np.arange(0, len(columns), max(1, len(columns) // _SAMPLE))
         costs = scan.row_costs(columns.codes[rows], query)
-        return int(((costs <= limit) & columns.admits(rows, costs, held.on(columns))).sum()) > most
+        return int(((costs <= limit) & columns.admits(rows, costs, wanted.on(columns))).sum()) > most
 
     def _in_order(self, found: list[Found]) -> list[Found]:
         if len(self.parts) == 1:

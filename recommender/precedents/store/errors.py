@@ -1,4 +1,4 @@
-"""What can go wrong with a library, each said in one clear sentence that a user can act on."""
+"""What can go wrong with a library, each in one clear sentence that a user can act on."""
 
 from collections.abc import Sequence
 

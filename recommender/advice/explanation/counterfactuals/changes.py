@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from recommender.advice.explanation.counterfactuals.facts import Flips, Worths, flips, worths
+from recommender.advice.explanation.counterfactuals.facts import FieldEffects, Flips, flips, worths
 from recommender.advice.explanation.counterfactuals.links import links_of
 from recommender.advice.explanation.counterfactuals.preparation import Plan, plans
 from recommender.advice.explanation.counterfactuals.probe import Prober
@@ -29,7 +29,7 @@ class Changes:
     flips: Flips
     toward: Flips | None
     rooms: tuple[Room, ...]
-    worths: Worths
+    worths: FieldEffects
     runs: int
 
     @property

@@ -43,7 +43,7 @@ class Flips:
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class FieldEffect:
     """One unrecorded field: what each plausible value would lead to.
 
     ``flips`` maps each value (as text) that changes the leader to the new leader; ``firm`` counts the values
@@ -64,10 +64,10 @@ class Worth:
 
 
 @dataclass(frozen=True, slots=True)
-class Worths:
+class FieldEffects:
     """Unrecorded fields, the most worth measuring first."""
 
-    fields: tuple[Worth, ...]
+    fields: tuple[FieldEffect, ...]
     runs: int
     not_tried: tuple[str, ...]
 
@@ -192,13 +192,13 @@ def gaps_in_question(prober: Prober) -> list[str]:
     return list(dict.fromkeys(plain_path(path) for path in found))
 
 
-def worths(prober: Prober, links: dict[str, Link] | None = None) -> Worths:
+def worths(prober: Prober, links: dict[str, Link] | None = None) -> FieldEffects:
     """Which unrecorded fields are worth recording, each run again with every plausible value."""
     limits = prober.search
     bearing = links_of(prober.analysis, prober.decision) if links is None else links
     asked = [path for path in gaps_in_question(prober) if path in bearing]
     asked.sort(key=lambda path: (-bearing[path].pull, path))
-    found: list[Worth] = []
+    found: list[FieldEffect] = []
     not_tried: list[str] = []
     start, now = prober.runs, prober.now
     for path in asked:
@@ -211,7 +211,7 @@ def worths(prober: Prober, links: dict[str, Link] | None = None) -> Worths:
         if not runs:
             continue
         found.append(
-            Worth(
+            FieldEffect(
                 path,
                 len(runs),
                 tuple((value, there.leader) for value, there in runs if there.leader != now.leader),
@@ -223,4 +223,4 @@ def worths(prober: Prober, links: dict[str, Link] | None = None) -> Worths:
                 ),
             )
         )
-    return Worths(tuple(sorted(found, key=lambda worth: worth.order)), prober.runs - start, tuple(not_tried))
+    return FieldEffects(tuple(sorted(found, key=lambda worth: worth.order)), prober.runs - start, tuple(not_tried))

@@ -39,7 +39,7 @@ class Table:
 
     @property
     def name(self) -> str:
-        """How places in it are told to a person."""
+        """How places in it are named to a person."""
         return str(self.path) if self.alone else f"{self.path}[{self.sheet}]"
 
     def rows(self) -> Iterator[tuple[int, Cells]]:
@@ -136,7 +136,7 @@ def _holds_anything(sheet: Any) -> bool:
     try:
         return any(cell not in (None, "") for row in sheet.iter_rows(values_only=True) for cell in row)
     except Exception:
-        return True  # what is wrong with it is told when it is read
+        return True  # what is wrong with it is reported when it is read
 
 
 def _worksheet(path: Path, name: str) -> Iterator[tuple[int, Cells]]:

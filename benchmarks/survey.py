@@ -24,9 +24,9 @@ from benchmarks.survey_bench import (
     turned_and_mirrored,
 )
 from benchmarks.survey_guards import tried
-from recommender.survey.generate.marking import true_marks
+from benchmarks.survey_marking import true_marks
+from benchmarks.survey_truth import TrueSurvey, true_overhang
 from recommender.survey.generate.opposing import Opposing
-from recommender.survey.generate.truth import TrueSurvey, true_overhang
 from recommender.survey.surveying import Dentition, survey
 from recommender.survey.zones import ZONES
 

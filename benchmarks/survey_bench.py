@@ -1,21 +1,22 @@
 """Invented arches and what a survey of them is held against; used by ``benchmarks.survey`` and by the tests."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from benchmarks.survey_marking import mirrored_marks, moved_marks, true_marks
+from benchmarks.survey_truth import TrueSurvey
 from recommender.domain.dentition import mirror
 from recommender.survey.arrays import Floats
 from recommender.survey.crown import CONTACT_GAP_MM
-from recommender.survey.directions import angle_deg, cone, path_direction
+from recommender.survey.directions import cone, path_direction
 from recommender.survey.generate.arch import GeneratedArch
-from recommender.survey.generate.marking import mirrored_marks, moved_marks, true_marks
 from recommender.survey.generate.plan import Plan
 from recommender.survey.generate.spoil import Flaws, spoilt
 from recommender.survey.generate.surface import arch_mesh
-from recommender.survey.generate.truth import TrueSurvey
 from recommender.survey.marks import Marks
 from recommender.survey.mesh import Mesh
 from recommender.survey.paths import score, terms_of
@@ -149,6 +150,30 @@ def compared(result: Survey, truth: dict[int, Floats]) -> Errors:
             apart.append(abs(int((gauges <= own.value).sum()) - int((gauges <= true).sum())))
             undecided.append(bool(((gauges > own.low) & (gauges <= own.high)).any()))
     return Errors(*(np.array(values, dtype=float) for values in (off, held, width, apart, undecided)))
+
+
+def with_base(mesh: Mesh, depth_mm: float = 15.0) -> Mesh:
+    """The open scan as a closed cast: walls from its edge down to a flat base ``depth_mm`` below its lowest point."""
+    sides = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
+    keys = np.sort(sides, axis=1) @ np.array([len(mesh.points), 1])
+    _, place, count = np.unique(keys, return_inverse=True, return_counts=True)
+    start, end = sides[count[place.ravel()] == 1].T
+    rim = np.unique(np.append(start, end))
+    foot = np.zeros(len(mesh.points), dtype=np.int64)
+    foot[rim] = len(mesh.points) + np.arange(len(rim))
+    below = mesh.points[rim].copy()
+    below[:, 2] = mesh.points[:, 2].min() - depth_mm
+    middle = np.full(len(start), len(mesh.points) + len(rim))
+    faces = np.vstack([
+        mesh.faces, np.column_stack([end, start, foot[start]]), np.column_stack([end, foot[start], foot[end]]),
+        np.column_stack([foot[end], foot[start], middle]),
+    ])  # fmt: skip
+    return Mesh(np.vstack([mesh.points, below, below.mean(axis=0)]), faces)
+
+
+def angle_deg(first: Floats, second: Floats) -> float:
+    """Angle between two unit vectors."""
+    return math.degrees(math.acos(float(np.clip(first @ second, -1.0, 1.0))))
 
 
 def level_path(bench: Bench) -> Marks:

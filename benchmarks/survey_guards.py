@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from benchmarks.survey_marking import true_marks
 from recommender.domain.dentition import mirror
 from recommender.domain.statement import Statement
 from recommender.survey.arrays import Floats
 from recommender.survey.errors import ScanError
 from recommender.survey.generate.arch import GeneratedArch
-from recommender.survey.generate.marking import true_marks
 from recommender.survey.generate.plan import Plan
 from recommender.survey.generate.spoil import Flaws, spoilt
 from recommender.survey.generate.surface import arch_mesh

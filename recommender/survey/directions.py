@@ -50,8 +50,3 @@ def cone(most_deg: float, step_deg: float) -> list[tuple[float, float]]:
         if math.hypot(i, j) * step_deg <= most_deg + 1e-9
     ]
     return sorted(grid, key=lambda pair: (math.hypot(*pair), pair))
-
-
-def angle_deg(first: Floats, second: Floats) -> float:
-    """Angle between two unit vectors."""
-    return math.degrees(math.acos(float(np.clip(first @ second, -1.0, 1.0))))

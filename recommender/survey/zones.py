@@ -1,7 +1,5 @@
 """The eight zones of a crown, by azimuth in the crown's own frame (x mesial, y facial, each over its half-width)."""
 
-from typing import Any
-
 import numpy as np
 
 from recommender.survey.arrays import Floats, Ints
@@ -25,8 +23,3 @@ def zone_index(x: Floats, y: Floats) -> Ints:
         index[within & (azimuth > 0)] = place
         index[within & (azimuth < 0)] = place + 3
     return index
-
-
-def by_zone(values: Any) -> dict[str, float]:
-    """A mapping of the eight zones from eight numbers in their order."""
-    return {zone: float(value) for zone, value in zip(ZONES, values, strict=True)}

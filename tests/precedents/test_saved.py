@@ -108,19 +108,6 @@ def test_other_versions_are_not_served(folder: Path, likeness: Likeness) -> None
         saved.load(folder, "v1", likeness)
 
 
-def test_built_anew_when_unfit(tmp_path: Path, likeness: Likeness, rows: list[Situation]) -> None:
-    retrieved: list[str] = []
-    few = rows[:50]
-    first = saved.open_or_build(tmp_path, "v1", likeness, lambda: few, retrieved.append)
-    assert len(retrieved) == 1
-    again = saved.open_or_build(tmp_path, "v1", likeness, lambda: pytest.fail("it fits"), retrieved.append)
-    assert len(retrieved) == 1
-    assert first.nearest(rows[60], 5) == again.nearest(rows[60], 5)
-    newer = saved.open_or_build(tmp_path, "v2", likeness, lambda: rows[:60], retrieved.append)
-    assert (len(retrieved), newer.count("retainer")) == (2, 60)
-    assert len(list(tmp_path.glob("build-*"))) == 1
-
-
 def test_kept_library_follows_its_source(tmp_path: Path, likeness: Likeness) -> None:
     """Kept once, opened while the cases stay, passed over when they change, and brought up to date."""
     cases, place = tmp_path / "cases", tmp_path / "kept"

@@ -3,7 +3,7 @@
 import pytest
 
 from benchmarks.survey_bench import Bench
-from recommender.survey.generate.marking import true_marks
+from benchmarks.survey_marking import true_marks
 from recommender.survey.marks import Marks
 from recommender.survey.result import Survey
 

@@ -16,13 +16,13 @@ from benchmarks.survey_bench import (
     path_quality,
     random_plan,
     turned_and_mirrored,
+    with_base,
 )
 from benchmarks.survey_guards import tried
+from benchmarks.survey_marking import true_marks
 from recommender.documents.results.survey import survey_document
 from recommender.domain.statement import say
 from recommender.survey.errors import ScanError
-from recommender.survey.generate.marking import true_marks
-from recommender.survey.generate.spoil import with_base
 from recommender.survey.marks import Marks, ToothMarks
 from recommender.survey.mesh import Mesh
 from recommender.survey.result import Survey

@@ -13,13 +13,13 @@ import yaml
 from click.testing import CliRunner
 
 from benchmarks.survey_bench import Bench
+from benchmarks.survey_marking import true_marks
 from recommender.cli.main import main
 from recommender.domain.case import Case, Interval
 from recommender.domain.reader import read_case
 from recommender.resources import shared
 from recommender.survey.entry import survey_scan
 from recommender.survey.errors import ScanError
-from recommender.survey.generate.marking import true_marks
 from recommender.survey.marks import Marks, ToothMarks, marks_document, marks_of, read_marks
 from recommender.survey.pictures.arch import arch_picture
 from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture

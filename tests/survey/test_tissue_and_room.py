@@ -7,9 +7,9 @@ import pytest
 from scipy.spatial import cKDTree
 
 from benchmarks.survey_bench import Bench
-from recommender.survey.generate.marking import true_marks
+from benchmarks.survey_marking import true_marks
+from benchmarks.survey_truth import margin_ring, true_overhang
 from recommender.survey.generate.opposing import Opposing
-from recommender.survey.generate.truth import margin_ring, true_overhang
 from recommender.survey.result import Figure, Survey
 from recommender.survey.settings import settings
 from recommender.survey.surveying import survey

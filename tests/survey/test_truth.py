@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from benchmarks.survey_bench import Bench
+from benchmarks.survey_truth import TrueSurvey
 from recommender.domain.dentition import mirror
 from recommender.survey.dimensions import crown_size
 from recommender.survey.directions import cone, path_direction, tilts
 from recommender.survey.generate.arch import GeneratedArch
 from recommender.survey.generate.crowns import Crown, Side
 from recommender.survey.generate.plan import Plan, arch_curve
-from recommender.survey.generate.truth import TrueSurvey
 from recommender.survey.mesh import Mesh
 
 

@@ -195,11 +195,6 @@ class Frame:
         ease = max(near_mm, far_mm)
         return _band(self.lingual(s, near_mm, ease), self.lingual(s, far_mm, ease))
 
-    def facial_band(self, first: float, last: float, near_mm: float, far_mm: float) -> BaseGeometry:
-        """The strip between two distances to the facial of the teeth, from station to station."""
-        s = along(first, last)
-        return _band(self.facial(s, near_mm), self.facial(s, far_mm))
-
     def ridge_band(self, first: float, last: float, lingual_mm: float, facial_mm: float) -> BaseGeometry:
         """The ridge from station to station, ``lingual_mm`` and ``facial_mm`` beyond the faces of its teeth."""
         s = along(first, last)

@@ -13,7 +13,6 @@ import os
 import shutil
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -22,7 +21,6 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.precedents.library import PrecedentLibrary
-from recommender.precedents.model import Situation
 from recommender.precedents.search.blocks import Merged
 from recommender.precedents.search.columns import Columns
 from recommender.precedents.search.rows import StoredRows, packed, places_of
@@ -236,20 +234,3 @@ def load(folder: Path, source_version: str, likeness: Likeness, *, check: bool =
         parts = tuple(_part(features, arrays[f"{kind}.{n}"]) for n in range(stamp["parts"][kind]))
         shelves[kind] = Shelf.of_parts(features, parts, np.array(arrays[f"{kind}.0"]["counts"]))
     return PrecedentLibrary(likeness, shelves)
-
-
-def open_or_build(
-    folder: Path,
-    source_version: str,
-    likeness: Likeness,
-    situations: Callable[[], Iterable[Situation]],
-    told: Callable[[str], None] = lambda _: None,
-) -> PrecedentLibrary:
-    """The kept library if it fits, else one built anew from ``situations()`` and kept; ``told`` is called with the reason."""
-    try:
-        return load(folder, source_version, likeness)
-    except UnfitIndexError as why:
-        told(str(why))
-    library = PrecedentLibrary.build(situations(), likeness)
-    save(library, folder, source_version)
-    return library

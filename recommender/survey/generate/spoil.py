@@ -1,5 +1,4 @@
-"""What a scanner adds: noise, most of it spread over a millimetre, a slow warp, blobs, spikes and holes; and what a
-bench adds: a base."""
+"""What a scanner adds: noise, most of it spread over a millimetre, a slow warp, blobs, spikes and holes."""
 
 from dataclasses import dataclass
 
@@ -42,25 +41,6 @@ def spoilt(mesh: Mesh, flaws: Flaws, seed: int = 0) -> Mesh:
         away = np.linalg.norm(centres - mesh.points[rng.integers(len(points))], axis=1)
         keep &= away > rng.uniform(0.3, 1.0)
     return compact(points, mesh.faces[keep])
-
-
-def with_base(mesh: Mesh, depth_mm: float = 15.0) -> Mesh:
-    """The open scan as a closed cast: walls from its edge down to a flat base ``depth_mm`` below its lowest point."""
-    sides = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
-    keys = np.sort(sides, axis=1) @ np.array([len(mesh.points), 1])
-    _, place, count = np.unique(keys, return_inverse=True, return_counts=True)
-    start, end = sides[count[place.ravel()] == 1].T
-    rim = np.unique(np.append(start, end))
-    foot = np.zeros(len(mesh.points), dtype=np.int64)
-    foot[rim] = len(mesh.points) + np.arange(len(rim))
-    below = mesh.points[rim].copy()
-    below[:, 2] = mesh.points[:, 2].min() - depth_mm
-    middle = np.full(len(start), len(mesh.points) + len(rim))
-    faces = np.vstack([
-        mesh.faces, np.column_stack([end, start, foot[start]]), np.column_stack([end, foot[start], foot[end]]),
-        np.column_stack([foot[end], foot[start], middle]),
-    ])  # fmt: skip
-    return Mesh(np.vstack([mesh.points, below, below.mean(axis=0)]), faces)
 
 
 def _noise(mesh: Mesh, deviation: float, rng: np.random.Generator) -> Floats:

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from benchmarks.survey_truth import margin_ring
 from recommender.survey.arrays import Floats, unit
 from recommender.survey.generate.arch import GeneratedArch
 from recommender.survey.generate.crowns import Crown
-from recommender.survey.generate.truth import margin_ring
 from recommender.survey.marks import Marks, ToothMarks
 
 _ABOVE_GUM_MM = 0.8

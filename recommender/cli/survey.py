@@ -197,8 +197,8 @@ def _print(
         f"{scan.triangles:,} triangles, edge {scan.raw.edge_mm:.2f} mm; unit {scan.unit} {unit}; side {side}; "
         f"level {level}"
     )
-    teeth = words.teeth(found.teeth)
-    say(f"{len(found.teeth)} teeth: {teeth}. Is the list complete? A forgotten tooth is not found.")
+    named = words.teeth(found.teeth)
+    say(f"{len(found.teeth)} teeth: {named}. Is the list complete? A forgotten tooth is not found.")
     for doubt in found.doubts:
         say(output.style(f"DOUBT: {words.text(doubt)}", bold=True))
     say(f"\nPath of placement: {words.text(path_statement(found.path))} (chosen by {found.path_chosen_by})")

@@ -15,7 +15,6 @@ from recommender.survey.mesh import Mesh
 _MOST_WORK = 1e8  # cells looked at; a jaw at 0.2 mm needs about a million
 _AT_ONCE = 2_000_000
 _SMALL = 3  # cells that a triangle of a scan spans at most
-_TOO_LARGE = "the scan has too many large triangles lying over each other"
 
 
 @dataclass(frozen=True)
@@ -85,12 +84,12 @@ def _fill(image: Floats, a: Floats, b: Floats, z: Floats, count: tuple[int, int]
     large = faces[span > _SMALL]
     rows = (np.minimum(last_a, count[0] - 1) - np.maximum(first_a, 0) + 1)[large]
     if rows.sum() > _MOST_WORK / 10:
-        raise ScanError(_TOO_LARGE)
+        raise ScanError("the scan has too many large triangles lying over each other")
     work = 0
     for part in _batches(large, rows):
         work += _fill_rows(image, a, b, z, area, part, first_a, last_a, count)
         if work > _MOST_WORK:
-            raise ScanError(_TOO_LARGE)
+            raise ScanError("the scan has too many large triangles lying over each other")
 
 
 def _batches(faces: Ints, rows: Ints) -> list[Ints]:

@@ -10,7 +10,7 @@ import yaml
 
 from recommender.resources import shared
 
-_IN_FORCE: ContextVar[Mapping[str, Any] | None] = ContextVar("survey figures in force", default=None)
+_IN_FORCE: ContextVar[Mapping[str, Any] | None] = ContextVar("survey_figures", default=None)
 
 
 @contextmanager

@@ -9,7 +9,8 @@ import pytest
 import recommender
 
 PACKAGE = Path(recommender.__file__).parent
-BELOW = ("mechanics", "facts", "advice", "documents")
+BELOW = ("mechanics", "survey", "facts", "advice", "documents")
+ABOVE = ("screens", "cli")  # they frame what is said, and name a tooth only by way of the words
 _SENTENCE = re.compile(r"[a-z]{2,} [a-z]{2,} [a-z]{2,} [a-z]{2,}")
 # Messages for whoever writes rules or calls a function wrongly are no sentences about a case.
 FOR_RULE_WRITERS = {"advice/frameworks/rules/book.py"}
@@ -52,6 +53,30 @@ def test_no_room_below_the_words_holds_a_sentence(room: str) -> None:
     assert not [line for path in sorted((PACKAGE / room).rglob("*.py")) for line in _sentences(path)]
 
 
+def _bare_teeth(source: str) -> list[int]:
+    """Lines of text for people that hold a tooth as a bare number; ``data-`` attributes are for a page's script."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.JoinedStr):
+            continue
+        text = "".join(str(part.value) for part in node.values if isinstance(part, ast.Constant))
+        values = [part.value for part in node.values if isinstance(part, ast.FormattedValue)]
+        names = {value.id if isinstance(value, ast.Name) else getattr(value, "attr", "") for value in values}
+        if " " in text.strip() and "data-" not in text and names & {"tooth", "teeth"}:
+            found.append(node.lineno)
+    return found
+
+
+@pytest.mark.parametrize("room", ABOVE)
+def test_no_page_or_verb_names_a_tooth_past_the_words(room: str) -> None:
+    files = sorted((PACKAGE / room).rglob("*.py"))
+    assert not [
+        (path.name, lines) for path in files if (lines := _bare_teeth(path.read_text(encoding="utf-8")))
+    ]
+    assert _bare_teeth('st.write(f"a rest on {entry.tooth}")') == [1]
+    assert _bare_teeth('st.write(f"a rest on {words.tooth(entry.tooth)}")') == []
+
+
 # Words joined to a value in the code: letters beside a gap of an f-string, or a text that is added to another.
 _WORD = re.compile(r"[A-Za-z]{2,}")
 # Markup and paths are written in these, no words for a reader; `chart` tells a tooth's state in words of its own data.
@@ -80,7 +105,9 @@ def _joined(path: Path) -> list[str]:
             texts = [str(part.value) for part in node.values if isinstance(part, ast.Constant)]
         elif isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
             sides = (node.left, node.right)
-            texts = [side.value for side in sides if isinstance(side, ast.Constant) and isinstance(side.value, str)]
+            texts = [
+                side.value for side in sides if isinstance(side, ast.Constant) and isinstance(side.value, str)
+            ]
         if any(_WORD.search(text) and not _KEY.fullmatch(text) for text in texts):
             found.append(f"{path.relative_to(PACKAGE)}:{node.lineno}: {' … '.join(texts)[:70]}")
     return found
@@ -100,7 +127,9 @@ def test_papers_join_no_words_in_code() -> None:
 def test_joined_words_would_be_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tests.wording.test_no_bypass.PACKAGE", tmp_path)
     held = tmp_path / "paper.py"
-    held.write_text('def f(x):\n    return f"Frame: {x}; made", "Arms: " + x, f"letter.{x}", f"retainer:{x}"\n')
+    held.write_text(
+        'def f(x):\n    return f"Frame: {x}; made", "Arms: " + x, f"letter.{x}", f"retainer:{x}"\n'
+    )
     assert len(_joined(held)) == 2
 
 

@@ -127,6 +127,22 @@ def test_a_session_ends_on_the_page(team, monkeypatch):
     assert not at.get("button_group")
 
 
+def test_a_steward_keeps_the_people_on_the_page(team, monkeypatch):
+    at = visit(monkeypatch, "library", "ST", library_part="People")
+    assert parts(at)[-1] == "People"
+    form = {field.label: field for field in at.text_input}
+    form["Alias (no name)"].set_value("VN")
+    form["Log-in, as the provider of identities says it"].set_value("vn@lab.example")
+    next(button for button in at.button if button.label == "Add").click().run()
+    assert "VN is a learner from now on" in words_on(at)
+    assert team.person("VN").role == "learner"
+    box = next(box for box in at.checkbox if box.label.startswith("Somebody else approves"))
+    box.uncheck()
+    next(button for button in at.button if button.label == "Settle").click().run()
+    assert not people.house(team.as_("ST")).four_eyes
+    people.settle(team.as_("ST"), {"four_eyes": True})
+
+
 def test_two_tabs_of_one_log_in_work_side_by_side_and_end_together(team, monkeypatch):
     said = claims_of("DS")
     first, second = (visit(monkeypatch, "library", "DS", said=said) for _ in range(2))

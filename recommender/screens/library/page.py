@@ -20,6 +20,7 @@ PARTS = {
     "How sure": ("how_sure", "read"),
     "Alike and at odds": ("pairs", "see_drafts"),
     "Take out": ("take_out", "export"),
+    "People": ("people", "people"),
 }
 INVENTED = (
     "Every case of the demo library, its design and its outcome were made up for this program. "
@@ -39,9 +40,10 @@ def page() -> None:
             return
         _counts()
         data.show_done()
+        team = person.current() is not None
         part = st.segmented_control(
             "Part of the work",
-            [name for name, (_, act) in PARTS.items() if person.may(act)],
+            [name for name, (_, act) in PARTS.items() if person.may(act) and (act != "people" or team)],
             default="Cases",
             required=True,
             key="library-part",

@@ -35,6 +35,10 @@ _VERBS: dict[str, tuple[str, str]] = {
     ),
     "letter": ("recommender.cli.advise.documents:letter", "The letter to the dentist, as PDF."),
     "ticket": ("recommender.cli.advise.documents:ticket", "The bench ticket, as PDF."),
+    "read-answer": (
+        "recommender.cli.advise.documents:read_answer",
+        "The dentist's answer, from the page that letter --form makes, into the case.",
+    ),
     "drawing": ("recommender.cli.advise.documents:drawing", "The arch with its framework, as SVG."),
     "read-order": (
         "recommender.cli.read_order:read_order",

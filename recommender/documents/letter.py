@@ -64,9 +64,16 @@ def letter(
     Raises ``NoAdviceError`` where nothing is to be replaced, ``NoDesignError`` for a framework that is not there; a
     case for which no framework at all could be assembled gets a letter that says so and why.
     """
-    analysis = recommender.work(case)
-    answer = with_standing(recommendation(analysis, max(framework, 3)), Confidence(analysis))
+    analysis, answer = worked_out(recommender, case, framework)
     return letter_about(analysis, answer, origin, words=words, framework=framework)
+
+
+def worked_out(
+    recommender: "Recommender", case: Case, framework: int = 1
+) -> tuple["CaseAnalysis", Recommendation]:
+    """The answer for a case with its first frameworks, how sure they are, and what comes before metal."""
+    analysis = recommender.work(case)
+    return analysis, with_standing(recommendation(analysis, max(framework, 3)), Confidence(analysis))
 
 
 def asked_of(

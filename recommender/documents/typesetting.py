@@ -8,13 +8,12 @@ import json
 import re
 import unicodedata
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 from recommender.documents.blocks import Document
+from recommender.documents.templates_at import TEMPLATES
 
 PAPERS = ("a4", "letter", "us-letter")
-_TEMPLATES = Path(__file__).parent / "templates"
 _STANDARD = "ua-1"
 _BOX = "\u25a1"
 _BREAK = "\u200b"
@@ -30,7 +29,7 @@ _SHOWN = ((0x20, 0x52F), (0x590, 0x6FF), (0x1E00, 0x1FFF), (0x2010, 0x206F), (0x
 def pdf(document: Document, paper: str = "a4") -> bytes:
     """The document as PDF. ``paper`` is ``a4`` or ``letter`` (``us-letter`` is the same)."""
     made: bytes = _compiled(document, paper, lambda typst, source, inputs: typst.compile(
-        source, root=str(_TEMPLATES), sys_inputs=inputs, format="pdf", ignore_system_fonts=True,
+        source, root=str(TEMPLATES), sys_inputs=inputs, format="pdf", ignore_system_fonts=True,
         pdf_standards=_STANDARD,
     ))  # fmt: skip
     return made
@@ -39,7 +38,7 @@ def pdf(document: Document, paper: str = "a4") -> bytes:
 def pages_as_png(document: Document, paper: str = "a4", ppi: float = 100.0) -> list[bytes]:
     """The pages as pictures, to be looked at."""
     found = _compiled(document, paper, lambda typst, source, inputs: typst.compile(
-        source, root=str(_TEMPLATES), sys_inputs=inputs, format="png", ignore_system_fonts=True, ppi=ppi,
+        source, root=str(TEMPLATES), sys_inputs=inputs, format="png", ignore_system_fonts=True, ppi=ppi,
     ))  # fmt: skip
     return [found] if isinstance(found, bytes) else list(found)
 
@@ -53,7 +52,7 @@ def _compiled(document: Document, paper: str, compile_with: Callable[..., Any]) 
     for _ in range(_ROUNDS):
         inputs = {"document": json.dumps(_data(document, paper, unshown), ensure_ascii=False)}
         try:
-            return compile_with(typst, str(_TEMPLATES / "document.typ"), inputs)
+            return compile_with(typst, str(TEMPLATES / "document.typ"), inputs)
         except typst.TypstError as error:
             refused = _refused(str(error)) - unshown
             if not refused:

@@ -128,3 +128,36 @@ def test_the_design_goes_into_the_case_and_the_case_stays_sound():
     assert held.design is not None
     assert read_value(as_data(held)).design == held.design
     assert "The case holds this design" in words_on(at)
+
+
+def test_a_returned_answer_is_shown_and_then_taken_into_the_case(monkeypatch):
+    import json
+    from io import BytesIO
+
+    import streamlit
+
+    from recommender.documents.answers.signature import signed_code
+    from recommender.documents.letter import asked_of
+
+    at = open_page("talk", "harbour-0012")
+    found = at.session_state["casebook.answer"]
+    from recommender.advice.confidence.answers import Confidence
+    from recommender.advice.confidence.attach import with_standing
+
+    asked = asked_of(found.analysis, with_standing(found.whole, Confidence(found.analysis)))
+    points = [
+        {"key": p.key, "offered": p.offered, "answer": p.ticks[0], "words": ""} for p in asked.points
+    ]
+    answer = {
+        "kind": "rpd-casebook dentist answer", "version": 1, "case": "harbour-0012", "design": asked.code,
+        "points": points, "signed": {"name": "A", "date": "2026-11-28", "agrees": True}, "changes": "",
+    }  # fmt: skip
+    monkeypatch.setattr(streamlit, "file_uploader", lambda *_, **__: BytesIO(json.dumps(answer).encode()))
+    at.run()
+    assert not at.exception, at.exception
+    assert "which is this one" in words_on(at)
+    widget(at, "button", "talk.take_returned").click().run()
+    assert signed_code(at.session_state["casebook"]["casebook.case"]) == asked.code
+    monkeypatch.setattr(streamlit, "file_uploader", lambda *_, **__: BytesIO(b"<html>"))
+    at.run()
+    assert any("no answer saved from our page" in one.value for one in at.error)

@@ -89,24 +89,89 @@ def drawing(
 @library_option(profile=True)
 @output.words_options()
 @_paper_option()
-def letter(case: str, target: Path, framework: int, where: str | None, words: "Words", paper: str) -> None:
+@click.option(
+    "--form", "as_form", is_flag=True,
+    help="A page (HTML) that the dentist answers on screen and sends back as a file, for read-answer.",
+)  # fmt: skip
+def letter(
+    case: str, target: Path, framework: int, where: str | None, words: "Words", paper: str, as_form: bool
+) -> None:
     """The letter to the dentist: the proposal, where it departs from the prescription, and room to answer.
 
     \b
     Example: rpd-casebook letter my-case.yaml -o letter.pdf
+             rpd-casebook letter my-case.yaml --form -o answer.html
     """
     read = _read(case)
     recommender, origin = _recommender(where)
     from recommender.advice.analysis import NoAdviceError
-    from recommender.documents.letter import letter as compose
+    from recommender.documents.letter import asked_of, letter_about, worked_out
     from recommender.documents.proposal import NoDesignError
     from recommender.documents.typesetting import pdf
 
     try:
-        document = compose(recommender, read, origin, words=words, framework=framework)
+        analysis, answer = worked_out(recommender, read, framework)
+        document = letter_about(analysis, answer, origin, words=words, framework=framework)
+        asked = asked_of(analysis, answer, framework) if as_form else None
     except (NoAdviceError, NoDesignError) as error:
         _refuse(_why(error))
-    _write(target, pdf(document, paper))
+    if asked is None:
+        _write(target, pdf(document, paper))
+        return
+    from recommender.documents.answers.form import answer_page
+
+    _write(target, answer_page(document, asked, words))
+
+
+@click.command("read-answer")
+@click.argument("answer_file", metavar="FILE")
+@output.case_argument(many=False)
+@click.option(
+    "-o", "--output", "target", metavar="FILE", default=None,
+    type=click.Path(dir_okay=False, allow_dash=True, path_type=Path),
+    help="Write the case with the answer in it; left out, nothing is written.",
+)  # fmt: skip
+@_framework_option()
+@library_option(profile=True)
+@output.words_options()
+def read_answer(
+    answer_file: str, case: str, target: Path | None, framework: int, where: str | None, words: "Words"
+) -> None:
+    """The dentist's answer, saved from the page of `letter --form`, read into the case.
+
+    Says item by item what was agreed to, and whether the design is signed as it stands. An answer to another design
+    than the one that the case leads to now voids the signature: what changed is said, and nothing is written (exit
+    status 1).
+
+    \b
+    Example: rpd-casebook read-answer my-case-answer.json my-case.yaml -o my-case.yaml
+    """
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.documents.answers.recorded import recorded
+    from recommender.documents.answers.returned import MOST_BYTES, AnswerError, read_returned
+    from recommender.documents.letter import asked_of, worked_out
+    from recommender.documents.proposal import NoDesignError
+    from recommender.precedents.store.exporting.export import as_yaml
+
+    read = _read(case)
+    try:
+        with open(answer_file, "rb") as stream:
+            returned = read_returned(stream.read(MOST_BYTES + 1))
+        recommender, _ = _recommender(where)
+        analysis, answer = worked_out(recommender, read, framework)
+        found = recorded(read, asked_of(analysis, answer, framework), returned)
+    except OSError as error:
+        _refuse(f"{answer_file}: could not be read ({error.strerror or error})")
+    except AnswerError as error:
+        _refuse(f"{answer_file}: {words.text(error.statement)}")
+    except (NoAdviceError, NoDesignError) as error:
+        _refuse(_why(error))
+    for line in words.lines(found.lines):
+        click.echo(line)
+    if found.void:
+        sys.exit(output.INVALID)
+    if target is not None:
+        _write(target, as_yaml(found.case))
 
 
 @click.command()

@@ -6,12 +6,14 @@ import streamlit as st
 
 from recommender.domain.case import DentistAnswer
 from recommender.screens.advice.choose import taken_at
+from recommender.screens.dentist.settled import settled
 from recommender.screens.session import current_advice, keys, state
-from recommender.screens.ui import words
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from recommender.advice.model import Framework
     from recommender.advice.review import ReviewItem
+    from recommender.domain.case import Case
 
 
 def answer_section(
@@ -54,6 +56,8 @@ def answer_section(
             disabled=now is None,
         )
     if framework is not None:
+        _signed(found, framework)
+        _returned(found, framework)
         same = found.analysis.case.design == framework.design
         st.button(
             "Put this design into the case",
@@ -65,6 +69,45 @@ def answer_section(
         )
         if same:
             st.write("✓ The case holds this design.")
+
+
+def _signed(found: current_advice.Answer, framework: "Framework") -> None:
+    """Whether the design in hand is the one that was signed."""
+    from recommender.documents.answers import signature
+    from recommender.documents.answers.fingerprint import fingerprint
+
+    case = found.analysis.case
+    code = fingerprint(case, framework.design, framework.preparation)
+    show = st.error if signature.state(case, code) == "signed_void" else st.write
+    show(words.said(signature.said(case, code)))
+
+
+def _returned(found: current_advice.Answer, framework: "Framework") -> None:
+    """The file that the page to answer on saved, read into the case once a person has seen what it says."""
+    from recommender.documents.answers.recorded import recorded
+    from recommender.documents.answers.returned import AnswerError, read_returned
+    from recommender.documents.letter import asked_of
+
+    file = st.file_uploader("The dentist's answer, as saved from the page", type=["json"], key="talk.returned")
+    if file is None:
+        return
+    try:
+        returned = read_returned(file.getvalue())
+        about = current_advice.with_standing(settled(found, framework))
+        taken = recorded(found.analysis.case, asked_of(about.analysis, about.whole), returned)
+    except AnswerError as error:
+        st.error(theme.literal(words.said(error.statement)))
+        return
+    lines = words.in_words().lines(taken.lines)
+    if taken.void:
+        st.error(theme.literal("\n\n".join(lines)))
+        return
+    st.markdown("\n".join(f"- {theme.literal(line)}" for line in lines))
+    st.button("Take this answer into the case", on_click=_take, args=(taken.case,), key="talk.take_returned")
+
+
+def _take(case: "Case") -> None:
+    state.change(case)
 
 
 def _record(item: str, key: str, why: str) -> None:

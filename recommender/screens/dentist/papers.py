@@ -49,6 +49,12 @@ def papers_section(found: current_advice.Answer, framework: "Framework | None") 
             "Letter (PDF)", lambda: letter_pdf(what), file_name=f"{found.whole.case.id}-letter.pdf",
             mime="application/pdf", on_click="ignore", key="talk.letter", type="primary",
         )  # fmt: skip
+        if framework is not None:
+            st.download_button(
+                "Page to answer on screen (HTML)", lambda: answer_html(what), mime="text/html", on_click="ignore",
+                file_name=f"{found.whole.case.id}-answer.html", key="talk.form",
+                help="The dentist opens it without a network, answers, and sends back the file that it saves.",
+            )  # fmt: skip
         _preview(what)
     with right:
         _ticket(what, framework)
@@ -82,6 +88,17 @@ def letter_pdf(what: Print) -> bytes:
     from recommender.documents.typesetting import pdf
 
     return pdf(_letter(what), what.paper)
+
+
+def answer_html(what: Print) -> bytes:
+    """The letter as a page on which the dentist answers."""
+    from recommender.documents.answers.form import answer_page
+    from recommender.documents.letter import asked_of
+    from recommender.wording.words import words_in
+
+    about = what.about
+    asked = asked_of(about.analysis, about.whole, said=what.said)
+    return answer_page(_letter(what), asked, words_in(what.numbering))
 
 
 def _preview(what: Print) -> None:

@@ -20,7 +20,11 @@ from recommender.precedents.store.importing import rows as incoming
 from recommender.precedents.store.importing.batch import Terms, import_all
 from tests.store.invented import invented_cases
 
-pytestmark = pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason="needs /proc")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not os.environ.get("RPD_LONG"), reason="long form: RPD_LONG=1"),
+    pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason="needs /proc"),
+]
 MARK = "RPD_TEST_FAMILY"
 GRACE_SECONDS = 10.0
 INDEX = (
@@ -90,8 +94,6 @@ def test_an_index_in_the_making_ends_with_its_command(tmp_path):
     assert left == []
 
 
-@pytest.mark.slow
-@pytest.mark.skipif(not os.environ.get("RPD_LONG"), reason="long form: RPD_LONG=1")
 def test_sixty_kills_leave_no_process(tmp_path):
     where, chance = library_of(tmp_path, 2_000), random.Random(60)
     alive = at_kill = 0

@@ -205,7 +205,7 @@ def test_7_practice_by_keyboard(page, address):
     fill(page, "Your alias (no name)", "blue heron")
     page.get_by_role("button", name="Set the exercise").focus()
     page.keyboard.press("Enter")
-    page.get_by_text("Decide every one, then commit").wait_for(timeout=60_000)
+    page.get_by_text("Decide one after the other").wait_for(timeout=60_000)
     settled(page)
     shot(page, "exercise")
     boxes = page.locator("[data-testid=stSelectbox] [role=combobox]")
@@ -214,7 +214,7 @@ def test_7_practice_by_keyboard(page, address):
     for index in range(number):
         take_first(page, boxes.nth(index), f"{index + 1} of {number} decided")
     address_now = page.url
-    page.get_by_role("button", name="Commit").focus()
+    page.get_by_role("button", name="Commit all").focus()
     page.keyboard.press("Enter")
     page.get_by_text("What there is to say").wait_for(timeout=60_000)
     page.get_by_text("kept under blue heron").wait_for()

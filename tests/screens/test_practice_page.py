@@ -92,7 +92,8 @@ def test_committed_told_kept_and_due_again(place, cases):
     widget(at, "text_input", "casebook.alias").set_value("blue heron").run()
     said = words_on(at)
     assert f"{done.answers} choices of blue heron" in said
-    assert "1 of 5" in said or not done.principles
+    assert "FSRS" in said or not done.principles
+    assert "week by week" in said
     widget(at, "checkbox", "practice.sure").check().run()
     widget(at, "button", "practice.forget").click().run()
     with open_database(place) as library:
@@ -152,3 +153,15 @@ def test_sheet_and_key_are_files_apart(place, cases):
     from recommender.wording.words import Words
 
     assert f"{Words().option('connector', cases[0].design.connector)} (" in key
+
+
+def test_one_decision_after_the_other(place, cases):
+    """Feedback comes right after a decision, with precedents on both sides, and the decision stays."""
+    at = opened(cases[0], 1, "")
+    first = next(box for box in at.selectbox if str(box.key).count(".") == 2 and "practice.ex-" in str(box.key))
+    first.select_index(0).run()
+    name = str(first.key).split(".", 2)[2]
+    widget(at, "button", f"practice.commit.{name}").click().run(timeout=60)
+    assert not at.exception
+    assert any(" — " in one.label for one in at.expander)
+    assert all(box.key != first.key for box in at.selectbox)

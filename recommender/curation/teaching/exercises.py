@@ -9,6 +9,7 @@ import hashlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 from recommender.advice.analysis import CaseAnalysis
@@ -16,8 +17,10 @@ from recommender.advice.model import Contribution, Decision, DecisionResult, Opt
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.curation.contradictions import chosen
 from recommender.domain.case import Case
-from recommender.domain.statement import Choice, Said, Statement, quantity, say, several
+from recommender.domain.statement import Choice, Name, Said, Statement, quantity, say, several, tooth
 from recommender.knowledge.model import NO_SOURCE
+from recommender.precedents.model import Neighbour
+from recommender.precedents.outcome_value import verdict
 
 Standing = Literal[
     "excluded", "advised_against", "uncalled_for", "needs_preparation", "behind", "acceptable", "favoured"
@@ -51,11 +54,9 @@ class Figures:
     precedents: int
     told: int
     counts: float
-    boxes: tuple[int, ...]
+    recall: float
+    leaves: int
     candidates: int
-    easiest: float
-    hardest: float
-    recent: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,8 @@ class Feedback:
 
     ``why`` says where it stands; ``instead`` the leading option with what speaks for it (``None``
     where the answer is among the leading); ``library`` what the case in the library did; ``precedents`` what
-    the nearest stored cases did, as (option, how many). ``missed`` and ``met`` are ids of the rules
+    the nearest stored cases did, as (option, how many), ``beside`` the nearest that speaks for the answer and the
+    nearest that speaks against it. ``missed`` and ``met`` are ids of the rules
     concerned.
     """
 
@@ -101,14 +103,14 @@ class Feedback:
     precedents: tuple[tuple[str, int], ...]
     missed: tuple[str, ...]
     in_play: tuple[str, ...]
+    beside: tuple[Statement, ...] = ()
 
 
 def figures() -> Figures:
     """The figures in use."""
     from recommender.knowledge.in_force import knowledge
 
-    known = knowledge().figures.exercises.model_dump(exclude={"format"})
-    return Figures(**known | {"boxes": tuple(known["boxes"])})
+    return Figures(**knowledge().figures.exercises.model_dump(exclude={"format"}))
 
 
 def exercise_id(case_id: str, revision: int) -> str:
@@ -173,23 +175,43 @@ def feedback(
     the case's design and in the leading framework is not called for, whatever its rank among clasps. ``case`` is the
     stored case, with its design. Raises ``UnknownAnswerError`` for a decision or an option that is not asked.
     """
-    given = known or figures()
-    analysis = recommender.work(hidden(case, case.id))
-    by_key = {decision.key: decision for decision in analysis.decisions()}
-    did = _did(recommender, case)
-    bare = _unclasped(analysis, did) if any(key.startswith("retainer:") for key in answers) else frozenset()
-    said = []
-    for key in sorted(answers, key=list(by_key).index if set(answers) <= set(by_key) else str):
-        decision = by_key.get(key)
-        if decision is None:
-            raise UnknownAnswerError(f"{key}: not asked here; asked are {', '.join(by_key)}")
-        result = analysis.decide(decision)
-        retainer = answers.get(f"retainer:{decision.tooth}") if decision.kind == "rest" else None
-        if retainer is not None:
-            result = analysis.rest_for(decision.tooth, retainer)
-        told = _feedback(analysis, result, answers[key], did.get(key), given)
-        said.append(_of_the_whole(told) if decision.kind == "retainer" and decision.tooth in bare else told)
-    return said
+    return Examiner(case, recommender, known).say(answers)
+
+
+class Examiner:
+    """One exercise being answered, a decision at a time or all at once: the case is worked out once.
+
+    ``case`` is the stored case, with its design.
+    """
+
+    def __init__(self, case: Case, recommender: Recommender, known: Figures | None = None) -> None:
+        self.known = known or figures()
+        self.analysis = recommender.work(hidden(case, case.id))
+        self._by_key = {decision.key: decision for decision in self.analysis.decisions()}
+        self._did = _did(recommender, case)
+
+    @cached_property
+    def _bare(self) -> frozenset[int]:
+        return _unclasped(self.analysis, self._did)
+
+    def say(self, answers: Mapping[str, str], only: str | None = None) -> list[Feedback]:
+        """What is said to each answer, or to one of them (``only``, a decision key) in the light of all."""
+        by_key = self._by_key
+        said = []
+        for key in sorted(answers, key=list(by_key).index if set(answers) <= set(by_key) else str):
+            decision = by_key.get(key)
+            if decision is None:
+                raise UnknownAnswerError(f"{key}: not asked here; asked are {', '.join(by_key)}")
+            if only is not None and key != only:
+                continue
+            result = self.analysis.decide(decision)
+            retainer = answers.get(f"retainer:{decision.tooth}") if decision.kind == "rest" else None
+            if retainer is not None:
+                result = self.analysis.rest_for(decision.tooth, retainer)
+            told = _feedback(self.analysis, result, answers[key], self._did.get(key), self.known)
+            bare = decision.kind == "retainer" and decision.tooth in self._bare
+            said.append(_of_the_whole(told) if bare else told)
+        return said
 
 
 def _did(recommender: Recommender, case: Case) -> dict[str, str]:
@@ -259,10 +281,31 @@ def _feedback(
     neighbours = analysis.engine.nearest(analysis.facts, decision, known.precedents, result.given)
     counted = Counter(n.situation.choice for n in neighbours if n.situation.choice is not None)
     missed = _missed(chosen_option, better, against, standing, known)
+    if answer == did and standing in ("acceptable", "behind"):
+        missed = ()  # what the case itself did is never a principle missed
     return Feedback(
         decision, answer, standing, tuple(why), instead, did, tuple(counted.most_common()), missed,
-        in_play(result, known),
+        in_play(result, known), _beside(neighbours, decision, answer),
     )  # fmt: skip
+
+
+def _beside(neighbours: Sequence[Neighbour], decision: Decision, answer: str) -> tuple[Statement, ...]:
+    """The nearest precedent that speaks for an answer, and the nearest that speaks against it: one that fared badly
+    with it, or fared well with something else."""
+    told = [one.situation for one in neighbours]
+    ours = next((n for n, s in zip(neighbours, told, strict=True) if s.choice == answer and s.worth > 0), None)
+    other = next(
+        (n for n, s in zip(neighbours, told, strict=True) if s.worth and (s.choice == answer) == (s.worth < 0)), None
+    )
+    found = []
+    for code, one in (("feedback.precedent_for", ours), ("feedback.precedent_against", other)):
+        if one is not None:
+            stored = one.situation
+            site = tooth(stored.site) if stored.site else None
+            chosen_there, alike = Choice(decision.kind, str(stored.choice)), quantity(one.likeness, digits=2)
+            case, fared = Name(stored.case_id), verdict(stored.verdict)
+            found.append(say(code, case=case, site=site, chosen=chosen_there, likeness=alike, fared=fared))
+    return tuple(found)
 
 
 def _standing(option: OptionResult, first: OptionResult, known: Figures) -> Standing:

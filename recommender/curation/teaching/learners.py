@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 
 import orjson
 from sqlalchemy import Connection, delete, insert, select
@@ -17,6 +16,9 @@ from recommender.curation.teaching.exercises import (
     exercise,
     figures,
 )
+from recommender.curation.teaching.items import RIGHT, Known, Reply, information
+from recommender.curation.teaching.items import known as rated
+from recommender.curation.teaching.spacing import after
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.gate import checked_alias, checked_who
 from recommender.precedents.store.library import Library
@@ -26,13 +28,16 @@ from recommender.precedents.store.schema import principles, results
 
 @dataclass(frozen=True, slots=True)
 class Principle:
-    """A rule that a learner missed: in which box it lies, when it is due, how often missed and met since."""
+    """A rule that a learner missed: ``box`` counts from 1 how often it was met in a row since, ``due`` says when it
+    is to
+    be met again, then how often it was missed and met; ``card`` is what the spacing rests on."""
 
     id: str
     box: int
     due: str
     missed: int
     met: int
+    card: str | None = None
 
     def is_due(self, at: str) -> bool:
         """Whether it should be met again by then."""
@@ -69,8 +74,8 @@ def record(
 ) -> None:  # fmt: skip
     """Stores the answers and moves the principles; all of it or, on an error, nothing.
 
-    A principle missed goes to the first box; one that was missed before, was in play and is not missed now,
-    moves up a box, and leaves with the last.
+    A principle missed is due again soon; one that was missed before, was due and in play and is not missed now, is due
+    again after a longer time, and leaves once that time is long enough.
     """
     alias, given, when = checked_alias(library.named(learner)), known or figures(), at or now()
     feedbacks = list(said)
@@ -98,25 +103,19 @@ def record(
         moved += [
             _up(held[name], when, given) for name in sorted(played & set(held)) if held[name].is_due(when)
         ]
-        for principle in moved:
-            _put(connection, alias, principle, keep=principle.box <= len(given.boxes))
+        for principle, days in moved:
+            _put(connection, alias, principle, keep=days < given.leaves)
 
 
-def _down(held: Principle | None, name: str, at: str, known: Figures) -> Principle:
-    return Principle(
-        name, 1, _later(at, known.boxes[0]), (held.missed if held else 0) + 1, held.met if held else 0
-    )
+def _down(held: Principle | None, name: str, at: str, known: Figures) -> tuple[Principle, int]:
+    spaced = after(held.card if held else None, at, known.recall, known.leaves, met=False)
+    missed, met = (held.missed if held else 0) + 1, held.met if held else 0
+    return Principle(name, 1, spaced.due, missed, met, spaced.card), spaced.days
 
 
-def _up(held: Principle, at: str, known: Figures) -> Principle:
-    box = held.box + 1
-    days = known.boxes[min(box, len(known.boxes)) - 1]
-    return Principle(held.id, box, _later(at, days), held.missed, held.met + 1)
-
-
-def _later(at: str, days: int) -> str:
-    moment = datetime.fromisoformat(at.replace("Z", "+00:00")) + timedelta(days=days)
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+def _up(held: Principle, at: str, known: Figures) -> tuple[Principle, int]:
+    spaced = after(held.card, at, known.recall, known.leaves, met=True)
+    return Principle(held.id, held.box + 1, spaced.due, held.missed, held.met + 1, spaced.card), spaced.days
 
 
 def _put(connection: Connection, alias: str, principle: Principle, *, keep: bool) -> None:
@@ -127,7 +126,7 @@ def _put(connection: Connection, alias: str, principle: Principle, *, keep: bool
         connection.execute(
             insert(principles).values(
                 learner=alias, principle=principle.id, box=principle.box, due=principle.due,
-                missed=principle.missed, met=principle.met,
+                missed=principle.missed, met=principle.met, card=principle.card,
             )
         )  # fmt: skip
 
@@ -139,6 +138,7 @@ def _principles(connection: Connection, alias: str) -> list[Principle]:
         principles.c.due,
         principles.c.missed,
         principles.c.met,
+        principles.c.card,
     )
     query = select(*columns).where(principles.c.learner == alias)
     return [
@@ -174,16 +174,12 @@ def forget(library: Library, learner: str) -> int:
     return number
 
 
-def wanted_difficulty(done: Progress, known: Figures | None = None) -> float:
-    """How hard the next exercise should be (0-1): it follows the share of favoured answers among the last
-    ones.
-    """
-    given = known or figures()
-    recent = done.answered[-given.recent :]
-    if not recent:
-        return given.easiest
-    share = sum(one.standing == "favoured" for one in recent) / len(recent)
-    return given.easiest + (given.hardest - given.easiest) * share
+def replies(library: Library) -> list[Reply]:
+    """Every stored answer of every learner, as right or not."""
+    query = select(results.c.learner, results.c.case_id, results.c.decision, results.c.verdict).order_by(results.c.seq)
+    with library.reading() as connection:
+        rows = connection.execute(query)
+        return [Reply(who, (case, decision), verdict in RIGHT) for who, case, decision, verdict in rows]
 
 
 def next_exercise(
@@ -194,16 +190,17 @@ def next_exercise(
     at: str | None = None,
     known: Figures | None = None,
 ) -> Exercise:
-    """The exercise that suits the learner: one that turns on principles that are due, else one of the wanted
-    difficulty, else the one answered longest ago. Raises ``LibraryError`` if no case is approved."""
+    """The exercise that suits the learner: one that turns on principles that are due, else the one whose answers would
+    tell most of this learner, by how hard its decisions proved so far; among equals the one answered longest ago.
+    Raises ``LibraryError`` if no case is approved."""
     given, when, done = known or figures(), at or now(), progress(library, learner)
     due = {principle.id for principle in done.principles if principle.is_due(when)}
-    wanted = wanted_difficulty(done, given)
+    held_so_far: Known = rated(replies(library))
     best: tuple[tuple[float, float, str], Exercise] | None = None
     for case_id in _candidates(library, done, given.candidates):
         held = library.get(case_id)
         made = exercise(held.case, held.revision, recommender, given)
-        key = (-float(len(due.intersection(made.principles))), abs(made.difficulty - wanted), case_id)
+        key = (-float(len(due.intersection(made.principles))), -information(made, held_so_far, done.learner), case_id)
         if best is None or key < best[0]:
             best = (key, made)
     if best is None:

@@ -48,11 +48,9 @@ class ExerciseFigures(Record):
     precedents: Count
     told: Count
     counts: Points
-    boxes: Annotated[list[Annotated[int, Field(ge=1, le=3650)]], Field(min_length=1)]
+    recall: Annotated[float, Field(ge=0.7, le=0.97)]
+    leaves: Annotated[int, Field(ge=1, le=3650)]
     candidates: Annotated[int, Field(ge=1, le=1000)]
-    easiest: Share
-    hardest: Share
-    recent: Annotated[int, Field(ge=1, le=1000)]
 
 
 Positive = Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)]

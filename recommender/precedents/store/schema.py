@@ -20,7 +20,7 @@ from sqlalchemy import (
 )
 
 # Revisions of the tables, oldest first; the last one is what this program reads and writes.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
 HEAD = REVISIONS[-1]
 APPLICATION_ID = 0x52504443  # marks a SQLite file as a case library
 
@@ -144,6 +144,7 @@ principles = Table(  # spaced repetition: in which box a principle lies for a le
     Column("due", String(24), nullable=False),
     Column("missed", Integer, nullable=False),
     Column("met", Integer, nullable=False),
+    Column("card", Text),  # what the spacing rests on, see curation.teaching.spacing
 )
 
 people = Table(  # a team on a server: who may do what; a library in a file has one person's rights, and no rows here

@@ -9,7 +9,7 @@ from recommender.screens.library import data
 from recommender.screens.session import library_in_use, person
 
 if TYPE_CHECKING:
-    from recommender.curation.teaching.exercises import Exercise
+    from recommender.curation.teaching.exercises import Examiner, Exercise
     from recommender.curation.teaching.learners import Progress
     from recommender.domain.case import Case
 
@@ -60,6 +60,19 @@ def _made(place: str, version: str, case_id: str, revision: int) -> "Exercise":
 
     del place, version  # only parts of the key
     return exercise(stored(case_id), revision, library_in_use.recommender())
+
+
+def examiner(exercise: "Exercise") -> "Examiner":
+    """What answers to an exercise are held against, worked out once."""
+    return _examiner(data.where(), library_in_use.library_version(), exercise.case_id)
+
+
+@st.cache_resource(show_spinner=False, max_entries=8)
+def _examiner(place: str, version: str, case_id: str) -> "Examiner":
+    from recommender.curation.teaching.exercises import Examiner
+
+    del place, version  # only parts of the key
+    return Examiner(stored(case_id), library_in_use.recommender())
 
 
 def stored(case_id: str) -> "Case":

@@ -6,15 +6,17 @@ import streamlit as st
 
 from recommender.screens.library import data
 from recommender.screens.practice import data as own
-from recommender.screens.practice.feedback import show
+from recommender.screens.practice.feedback import one_decision, show
 from recommender.screens.session import drawings, library_in_use
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from recommender.curation.teaching.exercises import Exercise, Feedback, Question
     from recommender.domain.case import Case
 
-_SAID = "practice.said"
+_SAID, _TOLD = "practice.said", "practice.told"
 _WAYS = ("what suits me", "by difficulty", "a principle I missed", "a case of my choice")
 
 
@@ -186,32 +188,64 @@ def _asked(exercise: str, question: "Question") -> str | None:
 
 
 def _decide(made: "Exercise") -> None:
-    from recommender.curation.teaching.exercises import UnknownAnswerError, feedback
-
-    st.markdown("**Decide every one, then commit.** The options stand in the order of the alphabet.")
-    answers: dict[str, str] = {}
+    """One decision after the other: committed, told what there is to say, and never changed afterwards."""
+    told: dict[str, Feedback] = st.session_state.setdefault(_TOLD, {}).setdefault(made.id, {})
+    st.markdown("**Decide one after the other.** The options stand in the order of the alphabet; what is said follows.")
     for question in made.questions:
+        key = question.decision.key
+        if key in told:
+            one_decision(told[key])
+            continue
         answer = _asked(made.id, question)
-        if answer is not None:
-            answers[question.decision.key] = answer
-    left = len(made.questions) - len(answers)
-    st.progress(
-        len(answers) / max(len(made.questions), 1), f"{len(answers)} of {len(made.questions)} decided"
-    )
-    if not st.button("Commit", type="primary", disabled=left > 0, key="practice.commit"):
-        if left:
-            theme.note("Every decision is needed before you commit; the feedback comes after.")
+        if answer is not None and st.button("Commit this one", key=f"practice.commit.{key}"):
+            _tell(made, told, key, answer)
+    left = len(made.questions) - len(told)
+    done = len(told) / max(len(made.questions), 1)
+    st.progress(done, f"{len(told)} of {len(made.questions)} decided")
+    answers = {
+        question.decision.key: answer
+        for question in made.questions
+        if question.decision.key not in told
+        and (answer := st.session_state.get(f"practice.{made.id}.{question.decision.key}")) is not None
+    }
+    ready = left == len(answers)
+    if not st.button("Commit all" if left else "Finish", type="primary", disabled=not ready, key="practice.commit"):
+        if not ready:
+            theme.note("Every decision is needed before the exercise is finished.")
         return
-    try:
-        with st.spinner("Holding your choices against rules and precedents …"):
-            said = feedback(own.stored(made.case_id), answers, library_in_use.recommender())
-    except UnknownAnswerError as error:
-        st.error(f"✕ {theme.literal(error)}")
-        return
+    with st.spinner("Holding your choices against rules and precedents …"):
+        for key, answer in answers.items():
+            if not _tell(made, told, key, answer, answers, again=False):
+                return
+    said = [told[question.decision.key] for question in made.questions]
     st.session_state.setdefault(_SAID, {})[made.id] = said
+    del st.session_state[_TOLD][made.id]
     st.session_state.setdefault("practice.seen", set()).add(made.id)
     _keep(made, said)
     st.rerun()
+
+
+def _tell(
+    made: "Exercise",
+    told: "dict[str, Feedback]",
+    key: str,
+    answer: str,
+    more: "Mapping[str, str] | None" = None,
+    *,
+    again: bool = True,
+) -> bool:
+    """Hold one answer against rules and precedents; ``False``, with a message, where it cannot be."""
+    from recommender.curation.teaching.exercises import UnknownAnswerError
+
+    answers = {**(more or {}), **{name: one.answer for name, one in told.items()}, key: answer}
+    try:
+        told.update({one.decision.key: one for one in own.examiner(made).say(answers, key)})
+    except UnknownAnswerError as error:
+        st.error(f"✕ {theme.literal(error)}")
+        return False
+    if again:
+        st.rerun()
+    return True
 
 
 def _keep(made: "Exercise", said: "list[Feedback]") -> None:

@@ -41,6 +41,11 @@ def show(made: "Exercise", said: "Sequence[Feedback]") -> None:
         st.text(f"Teaching note: {held.review.teaching_note}")
 
 
+def one_decision(said: "Feedback") -> None:
+    """What is said to one decision, drawn right after it was made."""
+    _one(said)
+
+
 def _one(said: "Feedback") -> None:
     kind = said.decision.kind
     weighty = said.standing in ("excluded", "advised_against", "uncalled_for", "behind")
@@ -54,6 +59,8 @@ def _one(said: "Feedback") -> None:
         did = words.option(kind, said.library) if said.library else "not recorded"
         same = " (as you did)" if said.library == said.answer else ""
         st.text(f"The case in the library: {did}{same}")
+        for line in said.beside:
+            st.text(f"• {words.said(line)}")
         if said.precedents:
             listed = ", ".join(f"{words.option(kind, name)} {number}" for name, number in said.precedents)
             st.text(f"Nearest precedents: {listed}")

@@ -12,7 +12,9 @@ from recommender.screens.session import person
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
-    from recommender.curation.teaching.learners import Principle, Progress
+    from collections.abc import Sequence
+
+    from recommender.curation.teaching.learners import Answered, Principle, Progress
 
 
 def part() -> None:
@@ -37,6 +39,7 @@ def part() -> None:
                 numbers=(1,),
                 caption=f"{done.answers} choices of {name}",
             )
+            _come_on(done.answered, f"{name}, week by week")
             _principles(done.principles, now())
             _answers(done)
             _forget(name)
@@ -50,26 +53,17 @@ def _principles(found: "tuple[Principle, ...]", at: str) -> None:
     if not found:
         st.write("✓ No principle is waiting to be met again.")
         return
-    boxes = figures().boxes
+    known = figures()
+    rows: list[list[object]] = [
+        [sentence(one.id), "now" if one.is_due(at) else one.due[:10], one.missed, one.met] for one in found
+    ]
     theme.table(
-        ["principle", "due", "step", "missed", "met since"],
-        [
-            [
-                sentence(one.id),
-                "now" if one.is_due(at) else one.due[:10],
-                f"{one.box} of {len(boxes)}",
-                one.missed,
-                one.met,
-            ]
-            for one in found
-        ],
-        numbers=(3, 4),
-        caption="Principles that you missed",
+        ["principle", "due", "missed", "met since"], rows, numbers=(2, 3), caption="Principles that you missed"
     )
-    days = ", ".join(str(day) for day in boxes)
     theme.note(
-        f"A principle comes back after {days} days, one step further each time it is met; missed again, it starts anew "
-        "(Leitner's boxes)."
+        f"A principle comes back when it is expected to be recalled with a chance of {known.recall:.0%}; each time it "
+        f"is met that takes longer, and it leaves at {known.leaves} days (spaced repetition by the FSRS schedule, Ye J "
+        "et al. 2022)."
     )
 
 
@@ -86,6 +80,29 @@ def _answers(done: "Progress") -> None:
             ],
             caption="Choices",
         )  # fmt: skip
+
+
+def _come_on(answered: "Sequence[Answered]", title: str) -> None:
+    """Right answers week by week; a near tie is never wrong."""
+    from recommender.curation.teaching.over_time import weeks
+
+    found = weeks(answered)
+    if len(found) > 1:
+        import altair as alt
+        import pandas as pd
+
+        told = [{"week": one.monday, "right": one.share, "low": one.low, "high": one.high} for one in found]
+        frame = pd.DataFrame(told)
+        base = alt.Chart(frame).encode(x=alt.X("week:T", title="week of"))
+        axis = alt.Y("right:Q", title="not wrong", axis=alt.Axis(format="%"), scale=alt.Scale(domain=[0, 1]))
+        spread = base.mark_rule(color=theme.ink()).encode(y="low:Q", y2="high:Q")
+        drawn = spread + base.mark_line(point=True).encode(y=axis)
+        st.altair_chart(drawn.properties(height=180), width="stretch", alt=f"{title}; the table says the same")
+    theme.table(
+        ["week of", "choices", "not wrong"],
+        [[one.monday, one.answers, f"{one.share:.0%} ({one.low:.0%}–{one.high:.0%})"] for one in found],
+        numbers=(1,), caption=title,
+    )  # fmt: skip
 
 
 def _forget(name: str) -> None:
@@ -107,9 +124,11 @@ def _everybody() -> None:
     if not names:
         return
     with st.expander(f"All learners ({len(names)}), for the educator"):
+        each_done = [learners.progress(data.writing(), each) for each in names[:100]]
+        _come_on([one for done in each_done for one in done.answered], "The class, week by week")
+        _items()
         rows: list[list[object]] = []
-        for each in names[:100]:
-            done = learners.progress(data.writing(), each)
+        for each, done in zip(names, each_done, strict=False):
             good = done.by_standing["favoured"] + done.by_standing["acceptable"]
             missed = ", ".join(one.id for one in done.principles[:3])
             rows.append([each, done.answers, good, len(done.principles), missed])
@@ -117,3 +136,24 @@ def _everybody() -> None:
             ["alias", "choices", "acceptable", "principles missed", "among them"], rows, numbers=(1, 2, 3),
             caption="Learners",
         )  # fmt: skip
+
+
+def _items() -> None:
+    """The decisions that were answered most, how hard they proved, and how well they tell learners apart."""
+    from recommender.curation.teaching import items, learners
+
+    found = items.known(learners.replies(data.writing()))
+    often = sorted(found.answers, key=lambda item: (-found.answers[item], item))[:20]
+    rows: list[list[object]] = []
+    for item in often:
+        telling = found.telling[item]
+        rows.append(
+            [
+                item[0], item[1], found.answers[item], f"{found.difficulty[item]:+.1f}",
+                "too few" if telling is None else f"{telling:+.2f}",
+            ]
+        )  # fmt: skip
+    theme.table(
+        ["case", "decision", "choices", "difficulty", "tells apart"], rows, numbers=(2,),
+        caption="Decisions answered most: difficulty in logits (0 is middling), correlation with ability",
+    )  # fmt: skip

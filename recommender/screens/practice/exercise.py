@@ -200,14 +200,14 @@ def _decide(made: "Exercise") -> None:
         if answer is not None and st.button("Commit this one", key=f"practice.commit.{key}"):
             _tell(made, told, key, answer)
     left = len(made.questions) - len(told)
-    done = len(told) / max(len(made.questions), 1)
-    st.progress(done, f"{len(told)} of {len(made.questions)} decided")
     answers = {
         question.decision.key: answer
         for question in made.questions
         if question.decision.key not in told
         and (answer := st.session_state.get(f"practice.{made.id}.{question.decision.key}")) is not None
     }
+    decided = len(told) + len(answers)
+    st.progress(decided / max(len(made.questions), 1), f"{decided} of {len(made.questions)} decided")
     ready = left == len(answers)
     if not st.button("Commit all" if left else "Finish", type="primary", disabled=not ready, key="practice.commit"):
         if not ready:

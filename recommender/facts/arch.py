@@ -125,14 +125,12 @@ def plate_rest_fit(tooth: int, layers: Mapping[int, Layer]) -> tuple[bool | None
 
 
 def _plate_rest_sides(standing: Sequence[int], layers: Mapping[int, Layer]) -> Fact:
-    """Sides on which a plate finds a positive rest far enough forward: on a canine or a first premolar.
-
-    Published: Carr AB, Brown DT. McCracken's Removable Partial Prosthodontics, 12th ed., 2011, ch. 5 (from memory).
-    """
+    """Sides on which a plate finds a positive rest far enough forward (``plate_rest_positions``)."""
+    places = display_figures()["plate_rest_positions"]
 
     def side(name: str) -> tuple[bool | None, Fact]:
         answer = any_of(
-            *(plate_rest_fit(t, layers) for t in standing if side_of(t) == name and position(t) in (3, 4))
+            *(plate_rest_fit(t, layers) for t in standing if side_of(t) == name and position(t) in places)
         )
         return (None if answer.value is None else bool(answer.value)), answer
 
@@ -161,7 +159,10 @@ def doubtful(tooth: int, layers: Mapping[int, Layer]) -> tuple[bool | None, Fact
     layer, limits = layers[tooth], display_figures()["doubtful_tooth"]
     grade, kinds = int(limits["mobility"]), limits["bone"]
     answer = any_of(
-        (test(layer["abutment.mobility"], lambda found: int(str(found)) >= grade), layer["abutment.mobility"]),
+        (
+            test(layer["abutment.mobility"], lambda found: int(str(found)) >= grade),
+            layer["abutment.mobility"],
+        ),
         (test(layer["abutment.bone_support"], lambda bone: bone in kinds), layer["abutment.bone_support"]),
         (test(layer["derived.loss_likely"], bool), layer["derived.loss_likely"]),
     )
@@ -188,9 +189,7 @@ def _weak_teeth(standing: Sequence[int], considered: Sequence[int], layers: Mapp
     grade, front_grade = int(limits["weak_mobility"]), int(limits["weak_front_mobility"])
     front = [tooth for tooth in standing if is_anterior(tooth)]
     return {
-        "derived.reduced_abutment_count": count_of(
-            (bone_in(t, *reduced) for t in considered), "teeth"
-        ),
+        "derived.reduced_abutment_count": count_of((bone_in(t, *reduced) for t in considered), "teeth"),
         "derived.weak_abutment_count": count_of((either(t, poor, grade) for t in considered), "teeth"),
         "derived.weak_front_count": count_of((either(t, reduced, front_grade) for t in front), "teeth"),
     }

@@ -44,4 +44,6 @@ class Display(Record):
     recent_extraction_source: str
     long_front_space_teeth: Annotated[int, Field(ge=1, le=16)]
     long_front_space_source: str
+    plate_rest_positions: Annotated[list[Annotated[int, Field(ge=1, le=8)]], Field(min_length=1)]
+    plate_rest_source: str
     doubtful_tooth: Doubtful

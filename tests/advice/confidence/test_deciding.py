@@ -1,5 +1,6 @@
 """Decisions in every world, held against the ordinary advice on completed cases; means over what a fact could be."""
 
+import os
 import random
 from typing import Any
 
@@ -22,7 +23,9 @@ from recommender.domain.mirror import mirror_case
 from recommender.precedents.source import demo_source
 from tests.advice.strategies import cases
 
-MODEST = settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+MODEST = settings(
+    max_examples=40 if os.environ.get("RPD_LONG") else 3, deadline=None, suppress_health_check=list(HealthCheck)
+)
 
 
 def thinned(case: Case, seed: int, count: int = 15) -> Case:

@@ -18,6 +18,7 @@ from recommender.wording.words import Words, words_in
 if TYPE_CHECKING:
     import pandas as pd
 
+    from recommender.advice.confidence.answers import Confidence
     from recommender.documents.proposal import Origin, Proposal
 
 PURPOSE = (
@@ -192,9 +193,18 @@ class Advice:
         return self._analysis.facts.classification.label
 
     @cached_property
+    def confidence(self) -> "Confidence":
+        """How sure each choice is: in how many plausible worlds it comes first (``confidence.decisions``)."""
+        from recommender.advice.confidence.answers import Confidence
+
+        return Confidence(self._analysis)
+
+    @cached_property
     def answer(self) -> Recommendation:
-        """The whole recommendation as typed values."""
-        return recommendation(self._analysis, self._count)
+        """The whole recommendation as typed values; what is provisional there is not firm."""
+        from recommender.advice.confidence.attach import with_standing
+
+        return with_standing(recommendation(self._analysis, self._count), self.confidence)
 
     @cached_property
     def frameworks(self) -> tuple[ProposedFramework, ...]:
@@ -293,9 +303,11 @@ class Advice:
 
     def document(self, top: int | None = None) -> dict[str, Any]:
         """The answer in the result format, as ``rpd-casebook recommend --json`` prints it, without ``without_this``."""
+        from recommender.documents.results.confidence import with_confidence
         from recommender.documents.results.recommendation import recommendation_document
 
-        return recommendation_document(self._words, self.answer, top)
+        document = recommendation_document(self._words, self.answer, top)
+        return with_confidence(self._words, document, self.answer, self.confidence)
 
     def _decision(self, key: str) -> Decision:
         for decision in self._analysis.decisions():

@@ -21,6 +21,8 @@ from recommender.domain.dentition import position
 
 _SETTINGS: dict[str, bool | int | float] = {
     "output_flag": False, "threads": 1, "mip_rel_gap": 0.0, "mip_abs_gap": 1e-9,
+    # solved at the root or a few nodes below it: looking for lucky guesses costs more than it saves
+    "mip_heuristic_effort": 0.0, "mip_detect_symmetry": False,
 }  # fmt: skip
 
 

@@ -20,6 +20,8 @@ class BothSides(BetweenParts):
 
     def breaches(self, choice: Choice) -> list[Breach]:
         held = {side_of(part.tooth) for part in choice.held}
+        if held >= set(SIDES):
+            return []
         able = {side_of(part.tooth) for part in choice.stock.available if part.retentive}
         return [
             Breach(
@@ -51,9 +53,11 @@ class EnoughRetainers(BetweenParts):
 
     def breaches(self, choice: Choice) -> list[Breach]:
         least, held = self.least(choice.stock), len(choice.held)
+        if held >= least:
+            return []
         able = len({part.tooth for part in choice.stock.available if part.retentive})
         said = say("fewer_than_wanted", held=count(held), wanted=count(least), able=count(able))
-        return [Breach((), said)] * max(0, least - held)
+        return [Breach((), said)] * (least - held)
 
     def tell(self, whole: Whole) -> Finding:
         found = self.breaches(whole.choice)
@@ -167,6 +171,8 @@ class HeldBesideExtension(BetweenParts):
     def breaches(self, choice: Choice) -> list[Breach]:
         held = {part.tooth for part in choice.held}
         held |= {end for end in choice.stock.ends if held & set(_under(choice.stock, end))}
+        if held.issuperset(choice.stock.ends):
+            return []
         able = {part.tooth for part in choice.stock.available if part.retentive}
         return [
             Breach((end,), say("end_does_not_hold" if end in able else "end_can_not_hold", tooth=tooth(end)))

@@ -35,6 +35,19 @@ def because(proposal: Proposal) -> list[Statement]:
     return lines
 
 
+def reasons(proposal: Proposal) -> dict[str, Statement]:
+    """One sentence for each part that the drawing shows, by its decision: the strongest rule in its favour."""
+    found = {}
+    for decision, result in proposal.chosen.items():
+        rules = [line for line in result.contributions if line.kind == "rule" and line.points > 0]
+        if rules and result.option not in _NOTHING:
+            found[decision.key] = plain(max(rules, key=lambda line: line.points).statement)
+    for seat in proposal.framework.indirect_retainers if proposal.framework else ():
+        if seat.reasons:
+            found[f"indirect_retainer:{seat.tooth}"] = plain(seat.reasons[0])
+    return found
+
+
 def plain(statement: Statement) -> Statement:
     """A rule's sentence without the figures computed for it."""
     if statement.code == "rule_with_numbers":

@@ -3,16 +3,17 @@
 import os
 import re
 import xml.etree.ElementTree as ElementTree
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import pytest
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 
 from recommender.documents.drawing import arch_drawing
 from recommender.documents.drawing.figures import block
 from recommender.domain.case import Case
 from recommender.domain.mirror import mirror_case
+from recommender.domain.statement import Statement, say
 from recommender.facts.mechanical import case_geometry
 from tests.documents.conftest import demo_cases, drawn, sample
 from tests.documents.drawing_rules import INTERNAL, LOWER_MM, faults
@@ -52,6 +53,40 @@ def test_no_design_drawn_by_lot_has_a_fault(start: int) -> None:
         case = random_case(seed)
         assert case.design is not None
         assert faults(case, arch_drawing(case, case.design)) == [], seed
+
+
+class Flag(NamedTuple):
+    """Something that cannot be made, as the drawing wants it."""
+
+    tooth: int
+    said: Statement
+
+
+@pytest.mark.parametrize(
+    "start",
+    [pytest.param(start, marks=[pytest.mark.slow] if start >= 4 else []) for start in range(0, LOTS // 10, 2)],
+)
+@pytest.mark.parametrize("labelled", [True, False], ids=["labels", "bare"])
+def test_what_cannot_be_made_is_flagged_at_its_part_and_touches_nothing(start: int, labelled: bool) -> None:
+    for seed in range(start, start + 2):
+        case = random_case(seed)
+        assert case.design is not None
+        held = [retainer.tooth for retainer in case.design.retainers or ()]
+        flags = [Flag(tooth, say("metal.no_connector")) for tooth in (0, *dict.fromkeys(held))]
+        drawing = arch_drawing(case, case.design, faults=flags, with_labels=labelled)
+        assert faults(case, drawing) == [], seed
+        assert len(drawing.flags) == len(flags), seed
+        crowns_ = drawn_crowns(drawing)
+        words = [box(*one.bounds) for one in drawing.words if one.words.strip()]
+        height = float(re.search(r'height="([\d.]+)mm"', drawing.svg)[1])
+        wide = float(re.search(r'width="([\d.]+)mm"', drawing.svg)[1])
+        for flag, frame in zip(flags, drawing.flags, strict=True):
+            area = box(*frame)
+            assert sum(area.intersects(one) for one in words) == 1, (seed, flag)  # its own number
+            assert area.within(box(0, 0, wide, height)), (seed, flag)
+            if flag.tooth in crowns_:
+                near = area.distance(drawing.on_paper(crowns_[flag.tooth]))
+                assert near < 30, (seed, flag, near)
 
 
 def test_the_rules_see_a_fault() -> None:

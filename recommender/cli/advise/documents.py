@@ -74,10 +74,13 @@ def drawing(
         )
     else:
         recommender, _ = _recommender(where)
+        from recommender.documents.argument import reasons
+
         proposal = _proposal(recommender, read, framework, own_design)
         picture = arch_drawing(
             read, proposal.design, numbering=words.numbering, language=words.language,
             provisional=proposal.provisional, faults=proposal.faults,
+            reasons={part: words.text(why) for part, why in reasons(proposal).items()},
         )  # fmt: skip
     _write(target, picture.svg.encode("utf-8"))
 

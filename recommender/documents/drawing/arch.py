@@ -48,7 +48,7 @@ class Drawing:
 
     ``parts`` are in arch coordinates; ``words`` (with their measured boxes) and ``leaders`` on the paper, in mm.
     ``placing`` turns the one into the other: ``(a, b, c, d, x, y)`` as in SVG's ``matrix``. ``spots`` are given where
-    reasons were asked for.
+    reasons were asked for; ``flags`` are the frames round the numbers of what cannot be made (mm on paper).
     """
 
     svg: str
@@ -58,6 +58,7 @@ class Drawing:
     leaders: tuple[tuple[Point, ...], ...] = ()
     placing: tuple[float, float, float, float, float, float] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
     spots: tuple[Spot, ...] = ()
+    flags: tuple[tuple[float, float, float, float], ...] = ()
 
     def on_paper(self, shape: BaseGeometry) -> BaseGeometry:
         """A shape in arch coordinates where it lies on the paper."""
@@ -121,7 +122,7 @@ def arch_drawing(
     )
     placing = (page.scale, 0.0, 0.0, page.sign * page.scale, page.x0, page.y0)
     spots = tuple(Spot(*one) for one in page.spots(height)) if reasons is not None else ()
-    return Drawing(svg, alt, tuple(parts), words, tuple(page.leaders), placing, spots)
+    return Drawing(svg, alt, tuple(parts), words, tuple(page.leaders), placing, spots, tuple(page.frames))
 
 
 def alt_text(layout: Layout, said: Sequence[Label], words: Words) -> str:

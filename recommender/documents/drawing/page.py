@@ -232,7 +232,7 @@ class Page:
         return number
 
     def flags(self, teeth: Sequence[int]) -> None:
-        """A framed number at every part that cannot be made; at the arch's middle for the frame."""
+        """A framed number at every part that cannot be made; under the arch for the frame."""
         for number, tooth in enumerate(teeth, 1):
             make = Maker(self.says.number(number, 0), paper("flag"), True)
             if tooth in self.frame.order:
@@ -240,7 +240,7 @@ class Page:
                 start, out = self.at(crown.at(1.0)), crown.outward(1.0)
                 away = (float(out[0]), float(out[1] * self.sign))
             else:
-                start, away = self.at(self.frame.lingual_point(8.0, 12.0)), (0.0, -self.sign)
+                start, away = (self.x0, self.bottom), (0.0, 1.0)
             found = beside(self.ground, start, away, make, paper("number_off"), 26.0, paper("flag_clear"))
             if found is None:
                 continue

@@ -143,10 +143,13 @@ def cautions_section(found: current_advice.Answer, framework: "Framework | None"
     rest, asked, general = own[max(seen, 0) :], told.questions, told.general
     counted = [f"{len(rest)} more to mind"] if rest else []
     counted += [f"{len(asked)} questions to ask"] if asked else []
+    waits = current_advice.before_metal(found)
+    counted += [f"{len(waits)} to answer before metal is made"] if waits else []
     box = theme.fold(" · ".join([*counted, "what holds for every case"]), "advice.fold.cautions")
     if box.open:
         with box:
             _listed("Mind in this case", rest)
+            _listed("To answer before metal is made", [_sentence(words.said(one.statement)) for one in waits])
             _listed("To ask", [words.said(text) for text in asked])
             _listed("For every case", [words.said(text) for text in general])
 

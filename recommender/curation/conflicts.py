@@ -57,7 +57,7 @@ def conflicts(cases: Iterable[Case], known: Figures | None = None) -> list[Confl
         # the same findings under another id are no precedent, but here they are the very thing looked for
         asked = replace(situation, fingerprint="")
         for neighbour in library.nearest(asked, given.neighbours, filters=Filters(approved_only=False)):
-            conflict = _conflict(situation, neighbour, given)
+            conflict = conflict_of(situation, neighbour, given)
             if conflict is not None:
                 first, second = conflict.first, conflict.second
                 key = (first.kind, first.case_id, first.site, second.case_id, second.site)
@@ -67,7 +67,8 @@ def conflicts(cases: Iterable[Case], known: Figures | None = None) -> list[Confl
     )
 
 
-def _conflict(here: Situation, neighbour: Neighbour, known: Figures) -> Conflict | None:
+def conflict_of(here: Situation, neighbour: Neighbour, known: Figures) -> Conflict | None:
+    """The conflict between a situation and one compared with it feature by feature; ``None`` where there is none."""
     there = neighbour.situation
     if there.choice == here.choice or there.case_id == here.case_id:
         return None

@@ -11,11 +11,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, get_args
 
-from recommender.curation.recorded import Chance, recorded_fields
-from recommender.curation.usage import PER_DECISION, adverse, followed, refused, used_options
+from recommender.curation.recorded import Chance
+from recommender.curation.seen import Looked, Seen, look
+from recommender.curation.usage import PER_DECISION
 from recommender.domain import vocabulary as v
 from recommender.domain.case import Case
-from recommender.domain.kennedy import classify
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,42 +170,36 @@ def figures() -> Figures:
 
 def coverage(cases: Iterable[Case], weigh: Figures | None = None) -> Coverage:
     """What these cases cover and lack; the order of the cases changes nothing."""
-    held = sorted(cases, key=lambda case: case.id)
+    return covered(look(cases), weigh)
+
+
+def covered(looked: Looked, weigh: Figures | None = None) -> Coverage:
+    """The same of a library that was looked through already."""
+    held = sorted(looked.cases, key=lambda case: case.id)
     weigh = weigh or figures()
-    classes = [classify(case) for case in held]
-    placed = [
-        (case, found.number, found.modifications)
-        for case, found in zip(held, classes, strict=True)
-        if found.number
-    ]
-    uses = {case.id: used_options(case) for case in held}
+    placed = [case for case in held if case.number]
+    used = Counter((decision, option) for case in held for decision, one in case.uses.items() for option in one)
     options = {
-        decision: {option: sum(option in uses[case.id][decision] for case in held) for option in known}
-        for decision, known in PER_DECISION.items()
+        decision: {option: used[decision, option] for option in known} for decision, known in PER_DECISION.items()
     }
     pairs = [(decision, option, count) for decision in options for option, count in options[decision].items()]
-    with_outcome = [case for case in held if followed(case)]
-    fields = recorded_fields(held)
-    cells = tuple(_cells([(case.arch, number, spaces) for case, number, spaces in placed], weigh))
-    absent = tuple(_absent([(case, number) for case, number, _ in placed], uses, weigh))
-    events = (event.event for case in held if case.outcome for event in case.outcome.events or ())
+    with_outcome = [case for case in held if case.followed]
+    fields = looked.fields
+    cells = tuple(_cells([(case.arch, case.number, case.modifications) for case in placed], weigh))
     return Coverage(
         cases=len(held),
         by_arch=_counted((case.arch for case in held), get_args(v.Arch)),
-        by_class=_counted((number for _, number, _ in placed), tuple(weigh.class_frequency)),
-        by_label=dict(sorted(Counter(found.label for found in classes).items())),
-        by_status=_counted(
-            ((case.review.status if case.review else None) or "not_recorded" for case in held),
-            get_args(v.ReviewStatus),
-        ),
+        by_class=_counted((case.number for case in placed), tuple(weigh.class_frequency)),
+        by_label=dict(sorted(Counter(case.label for case in held).items())),
+        by_status=_counted((case.status for case in held), get_args(v.ReviewStatus)),
         options=options,
         unused=tuple((decision, option) for decision, option, count in pairs if not count),
         thin=tuple((decision, option) for decision, option, count in pairs if 0 < count < weigh.thin_below),
         followed=len(with_outcome),
-        clean=sum(not adverse(case) for case in with_outcome),
-        adverse=sum(adverse(case) for case in with_outcome),
-        refused=sum(refused(case) for case in held),
-        events=_counted(events, get_args(v.EventKind)),
+        clean=sum(not case.adverse for case in with_outcome),
+        adverse=sum(case.adverse for case in with_outcome),
+        refused=sum(case.refused for case in held),
+        events=_counted((event for case in held for event in case.events), get_args(v.EventKind)),
         fields=fields,
         never_recorded=tuple(name for name, chance in fields.items() if not chance.recorded),
         seldom_recorded=tuple(
@@ -214,8 +208,8 @@ def coverage(cases: Iterable[Case], weigh: Figures | None = None) -> Coverage:
             if chance.recorded > 0 and chance.share < weigh.seldom_below
         ),
         cells=cells,
-        absent=absent,
-        most_helpful=_most_helpful(cells, [(case, number) for case, number, _ in placed], uses),
+        absent=tuple(_absent(placed, weigh)),
+        most_helpful=_most_helpful(cells, placed),
         source=weigh.source,
         assumed=weigh.assumed,
     )
@@ -249,14 +243,12 @@ def _cells(placed: Sequence[tuple[str, str, int]], weigh: Figures) -> Iterator[C
     yield from sorted(cells, key=lambda c: (-(c.expected - c.held), c.arch, c.kennedy, c.modifications))
 
 
-def _absent(
-    placed: Sequence[tuple[Case, str]], uses: Mapping[str, Mapping[str, set[str]]], weigh: Figures
-) -> Iterator[Absent]:
+def _absent(placed: Sequence[Seen], weigh: Figures) -> Iterator[Absent]:
     """Retainers, connectors, replacements that no case of an arch and class uses, commonest arches first."""
     seen = {
-        (case.arch, number, decision, option)
-        for case, number in placed
-        for decision, options in uses[case.id].items()
+        (case.arch, case.number, decision, option)
+        for case in placed
+        for decision, options in case.uses.items()
         for option in options
     }
     found = [
@@ -270,27 +262,20 @@ def _absent(
     yield from sorted(found, key=lambda a: (-a.weight, a.arch, a.kennedy, a.decision, a.option))
 
 
-def _most_helpful(
-    cells: Sequence[Cell], placed: Sequence[tuple[Case, str]], uses: Mapping[str, Mapping[str, set[str]]]
-) -> Suggestion | None:
+def _most_helpful(cells: Sequence[Cell], placed: Sequence[Seen]) -> Suggestion | None:
     """The kind of arch where one more case adds most, ``share / (1 + held)``: each further one adds less."""
     if not cells:
         return None
     cell = min(cells, key=lambda c: (-c.share / (1 + c.held), c.arch, c.kennedy, c.modifications))
-    alike = [case for case, number in placed if (case.arch, number) == (cell.arch, cell.kennedy)]
+    alike = [case for case in placed if (case.arch, case.number) == (cell.arch, cell.kennedy)]
     wanted: dict[str, str] = {}
     for decision in ("retainer", f"connector.{cell.arch}", "replacement"):
         # known elsewhere in this arch, but with the fewest precedents in this class
-        counts = {
-            option: (
-                sum(option in uses[case.id][decision] for case in alike),
-                -sum(option in uses[case.id][decision] for case, _ in placed if case.arch == cell.arch),
-            )
-            for option in PER_DECISION[decision]
-            if option not in ("none", "leave_open")
-        }
-        wanted[decision.split(".")[0]] = min(counts, key=lambda option: (counts[option], option))
-    outcome = sum(followed(case) for case in alike) * 2 < len(alike) or not alike
+        here = Counter(option for case in alike for option in case.uses_of(decision))
+        arch = Counter(option for case in placed if case.arch == cell.arch for option in case.uses_of(decision))
+        known = [option for option in PER_DECISION[decision] if option not in ("none", "leave_open")]
+        wanted[decision.split(".")[0]] = min((here[option], -arch[option], option) for option in known)[2]
+    outcome = sum(case.followed for case in alike) * 2 < len(alike) or not alike
     text = (
         f"{cell.label} ({cell.held} held, {cell.expected:.1f} expected): least precedented there are "
         + ", ".join(f"{decision} {option}" for decision, option in wanted.items())

@@ -1,5 +1,6 @@
 """``library import``."""
 
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
@@ -97,7 +98,7 @@ def import_cases(
         register = _register(library, path, mapping, table, trial=apply is None)
         if register is not None and keeping:
             _remember(library, register, who, table["save_mapping"])
-        rows, length = _rows(path, register)
+        rows, length = _rows(path, register, keep_status=keep_status)
         keeper = _keeper(rejected, register)
         with progress(str(path), length) as step:
             each = _Reporter(step, every_row, as_json, trial=apply is None)
@@ -182,11 +183,12 @@ def _remember(library: "Library", register: "Register", who: str, name: str | No
         save_named(library, name, whole)
 
 
-def _rows(path: Path, register: "Register | None") -> tuple[Iterator["Row"], int | None]:
+def _rows(path: Path, register: "Register | None", *, keep_status: bool) -> tuple[Iterator["Row"], int | None]:
     from recommender.precedents.store.importing import rows as incoming
+    from recommender.precedents.store.importing.reading import ready_rows
 
     if register is None:
-        return incoming.rows(path), incoming.count(path)
+        return ready_rows(path, keep_status=keep_status, jobs=os.cpu_count() or 1), incoming.count(path)
     return register.rows(), None
 
 

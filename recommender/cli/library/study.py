@@ -2,7 +2,9 @@
 through.
 """
 
+import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,10 +12,41 @@ import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
-from recommender.cli.library.common import HELP, database, source, table, told
+from recommender.cli.library.common import HELP, database, progress, source, table, told
 
 if TYPE_CHECKING:
+    from recommender.curation.conflicts import Conflict
+    from recommender.curation.seen import Looked
+    from recommender.precedents.library import PrecedentLibrary
+    from recommender.precedents.source import CaseSource
     from recommender.wording.words import Words
+
+EXACT_UP_TO = 500  # cases: beyond, each situation is not compared with every other any more
+
+
+def looked_through(library: "CaseSource", *, drafts: bool) -> "Looked":
+    """What the approved cases of a library are (``drafts``: all), with progress; a database by several processes."""
+    from recommender.curation.seen import look
+    from recommender.curation.stored_look import look_at_stored
+    from recommender.precedents.store.database_source import DatabaseSource
+    from recommender.precedents.store.documents import status
+
+    if not isinstance(library, DatabaseSource):
+        return look(case for case in library.cases() if drafts or status(case) == "approved")
+    with progress("reading", library.count()) as step:
+        return look_at_stored(library, os.cpu_count() or 1, step, drafts=drafts)
+
+
+def standing(library: "CaseSource") -> "PrecedentLibrary":
+    """The library ready to be asked, from its index where one is kept, with progress where it has to be derived."""
+    from recommender.precedents.index.building import library_of
+    from recommender.precedents.index.serving import KEPT_FROM, Indexed, serve
+
+    if not isinstance(library, Indexed):
+        return library_of(library)
+    jobs = (os.cpu_count() or 1) if library.count() >= KEPT_FROM else 1
+    with progress("deriving", None) as step:
+        return serve(library, progress=lambda done, _of: step(done), jobs=jobs).library
 
 
 @click.command(context_settings=HELP)
@@ -82,12 +115,12 @@ def coverage(where: str | None, picture: Path | None, most: int, drafts: bool, a
     Example: rpd-casebook library coverage --library cases.db --picture coverage.svg
     """
     with told():
-        from recommender.curation.coverage import coverage as covered
-        from recommender.precedents.store.documents import status
+        from recommender.curation.coverage import covered
 
-        cases = [case for case in source(where).cases() if drafts or status(case) == "approved"]
-        found = covered(cases)
-        carried = _carried(cases)
+        library = source(where)
+        found = covered(looked_through(library, drafts=drafts))
+        with progress("who carries the load", None) as step:
+            carried = _carried(standing(library), step)
         if picture is not None:
             from recommender.curation.picture import coverage_svg
             from recommender.precedents.store.exporting.export import replacing
@@ -113,15 +146,18 @@ def coverage(where: str | None, picture: Path | None, most: int, drafts: bool, a
         f"({carried['even']} if all carried alike); most cited: {', '.join(carried['most_cited'][:5]) or 'none'}; "
         f"never cited: {len(carried['never'])}"
     )
+    if carried["asked"] < carried["of"]:
+        click.echo(f"(asked about {carried['asked']} of {carried['of']} decisions, evenly chosen)")
     click.echo(f"Class frequencies: {found.source}")
     click.echo(f"Expected numbers rest on assumptions besides: {found.assumed}")
 
 
-def _carried(cases: list[Any]) -> dict[str, Any]:
-    from recommender.curation.citations import citations
+def _carried(library: "PrecedentLibrary", step: Any) -> dict[str, Any]:
+    from recommender.curation.citations import citations_in
 
-    found = citations(cases)
+    found = citations_in(library, told=lambda done, _of: step(done))
     return {
+        "asked": found.asked, "of": found.of,
         "approved": len(found.by_case), "half": found.half, "even": found.even, "never": list(found.never),
         "most_cited": [one.case_id for one in found.by_case if one.times],
         "share": {one.case_id: one.share for one in found.by_case},
@@ -241,10 +277,17 @@ def duplicates(where: str | None, least: float | None, as_json: bool) -> None:
     Example: rpd-casebook library duplicates --library cases.db
     """
     with told():
-        from recommender.curation.duplicates import near_duplicates
+        from recommender.curation.duplicates import near_duplicates, stored_near_duplicates
+        from recommender.precedents.store.database_source import DatabaseSource
         from recommender.precedents.store.importing.near_duplicates import LEAST_OVERLAP
 
-        pairs = near_duplicates(source(where).cases(), least or LEAST_OVERLAP)
+        library = source(where)
+        if isinstance(library, DatabaseSource):
+            with progress("comparing", library.count()) as step:
+                wanted = least or LEAST_OVERLAP
+                pairs = stored_near_duplicates(library.library, wanted, lambda done, _of: step(done))
+        else:
+            pairs = near_duplicates(library.cases(), least or LEAST_OVERLAP)
     for pair in pairs:
         if as_json:
             output.emit({
@@ -274,11 +317,9 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
     Example: rpd-casebook library conflicts --library cases.db --for connector
     """
     with told():
-        from recommender.curation.conflicts import conflicts as differing
-
-        found = [one for one in differing(source(where).cases()) if decision in (None, one.first.kind)]
+        number, found, large = _conflicts(where, decision, most)
     if as_json:
-        for one in found[:most]:
+        for one in found:
             output.emit({
                 "format": 1, "decision": one.first.kind, "alike": one.alike,
                 "first": _side(one.first), "second": _side(one.second),
@@ -287,7 +328,7 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
             })  # fmt: skip
         return
     made = table("", "decision", "alike", "case", "choice", "case", "choice", "differs in")
-    for one in found[:most]:
+    for one in found:
         differs = "; ".join(
             f"{line.label} ({_said(line.here)}, {_said(line.there)})" for line in one.differs[:4]
         )
@@ -299,7 +340,28 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
         )
         made.add_row(words.term("decision", kind), f"{one.alike:.0%}", *sides, differs)
     output.console().print(made)
-    click.echo(f"{len(found)} conflicts" + (f", the first {most} shown" if len(found) > most else ""))
+    click.echo(f"{number} conflicts" + (f", the first {most} shown" if number > most else ""))
+    if large:
+        click.echo("(of a large library: pairs that lie beside each other in sorted order; there may be more)")
+
+
+def _conflicts(
+    where: str | None, decision: str | None, most: int
+) -> tuple[int, Sequence["Conflict"], bool]:
+    """How many there are, the most alike, and whether it is a large library, where not every pair is compared."""
+    from recommender.precedents.store.database_source import DatabaseSource
+
+    library = source(where)
+    if isinstance(library, DatabaseSource) and library.count() > EXACT_UP_TO:
+        from recommender.curation.conflict_search import stored_conflicts
+
+        with progress("comparing", None) as step:
+            stored = stored_conflicts(standing(library), most, decision, told=lambda done, _of: step(done))
+        return stored.number, stored.first, True
+    from recommender.curation.conflicts import conflicts as differing
+
+    found = [one for one in differing(library.cases()) if decision in (None, one.first.kind)]
+    return len(found), found[:most], False
 
 
 def _side(situation: Any) -> dict[str, object]:

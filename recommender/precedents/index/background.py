@@ -11,6 +11,7 @@ import time
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from recommender.precedents.processes import end_with_parent
 from recommender.precedents.store.opening import ENVIRONMENT
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ def main() -> int:
     from recommender.precedents.store.errors import LibraryError
     from recommender.precedents.store.opening import open_library
 
+    end_with_parent()
     if hasattr(os, "nice"):
         os.nice(5)
     try:

@@ -25,12 +25,11 @@ def derived_library(
     known = likeness or load()
     if jobs == 1 or likeness is not None:
         return PrecedentLibrary.packed(all_situations(_counted(cases, progress), known), known)
-    from joblib import Parallel, delayed
+    from recommender.precedents.processes import shared_out
 
     packers = {kind: Packer(features) for kind, features in known.kinds.items()}
-    work = Parallel(n_jobs=jobs, return_as="generator", pre_dispatch="2*n_jobs")
     done = 0
-    for count, blocks in work(delayed(blocks_of)(chunk) for chunk in _chunks(cases)):
+    for count, blocks in shared_out(blocks_of, _chunks(cases), jobs):
         for kind, block in blocks.items():
             packers[kind].extend(block)
         done += count

@@ -26,6 +26,10 @@ class DatabaseSource:
 
     def cases(self) -> Iterator[Case]:
         """Every sound case, in order of id, read in batches; what is damaged is passed over and told (``left_out``)."""
+        return self._read(self.serving())
+
+    def serving(self) -> Iterator[Version]:
+        """What advice is drawn from, as it is kept; what is damaged beyond reading is passed over and told."""
         return self._sound(self.library.serving, serving=True)
 
     def some(self, ids: Sequence[str]) -> Iterator[Case]:
@@ -34,7 +38,7 @@ class DatabaseSource:
             found = self.library.serving_of(ids[start : start + _BATCH])
             yield from self._read(found[case_id] for case_id in sorted(found))
 
-    def _sound(self, read: Callable[[], Iterator[Version]], *, serving: bool) -> Iterator[Case]:
+    def _sound(self, read: Callable[[], Iterator[Version]], *, serving: bool) -> Iterator[Version]:
         from recommender.precedents.store.checking import sound, uneven
 
         done: set[str] = set()
@@ -44,12 +48,12 @@ class DatabaseSource:
             for version in read():
                 if version.case_id not in self.left_out:
                     done.add(version.case_id)
-                    yield from self._read([version])
+                    yield version
         except DamagedLibrary:
             # the file as such: what can still be read of it is read case by case
             for version in sound(self.library, self.left_out, serving=serving):
                 if version.case_id not in done:
-                    yield from self._read([version])
+                    yield version
 
     def _read(self, found: Iterable[Version]) -> Iterator[Case]:
         for version in found:
@@ -72,7 +76,7 @@ class DatabaseSource:
 
     def latest(self) -> Iterator[Case]:
         """The latest version of every sound case, in order of id, read in batches."""
-        return self._sound(self.library.latest, serving=False)
+        return self._read(self._sound(self.library.latest, serving=False))
 
     def latest_of(self, case_id: str) -> Case:
         """The latest version of one case; ``KeyError`` if there is none of that id."""

@@ -117,7 +117,12 @@ def differences(first: Case, second: Case) -> list[tuple[str, Any, Any]]:
     """Every field in which two cases differ: (path, value in the first, value in the second); ``None`` = not
     recorded.
     """
-    here, there = dict(flatten(as_data(first))), dict(flatten(as_data(second)))
+    return differences_of(as_data(first), as_data(second))
+
+
+def differences_of(first: dict[str, Any], second: dict[str, Any]) -> list[tuple[str, Any, Any]]:
+    """The same of two cases as plain values."""
+    here, there = dict(flatten(first)), dict(flatten(second))
     return [
         (path, here.get(path), there.get(path))
         for path in sorted({*here, *there})
@@ -216,6 +221,10 @@ class Columns:
     title: str | None
     dentition: str
     sketch: int
+
+    def row(self) -> dict[str, Any]:
+        """As a row to be written."""
+        return {name: getattr(self, name) for name in self.__slots__}
 
 
 def columns(

@@ -5,7 +5,7 @@ Methods raise the errors of ``store.errors``; when one is raised nothing has bee
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, fields
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import orjson
@@ -281,7 +281,7 @@ class Library:
         self._may(kind, entries)
         gate.admit(connection, entries, why)
         rows = [
-            asdict(entry.columns)
+            entry.columns.row()
             | {"revision": 1, "updated_at": at, "serving": 1 if entry.columns.status == "approved" else None}
             for entry in entries
         ]
@@ -303,7 +303,7 @@ class Library:
         at, name = now(), self.named(who)
         self._may(kind, [])
         gate.admit(connection, [entry] if kind != "redacted" else [], why)
-        values = asdict(entry.columns) | {"revision": opened + 1, "updated_at": at}
+        values = entry.columns.row() | {"revision": opened + 1, "updated_at": at}
         if entry.columns.status == "approved":
             values["serving"] = opened + 1
         elif entry.columns.status == "retired" or kind == "drafted":

@@ -109,5 +109,6 @@ def _write(library: Library, connection: Connection, batch: Sequence[Item], term
             connection, item.entry, opened=item.opened, who=terms.who, why=terms.why, kind="imported"
         ):
             stale.append(item.case_id)
-    keep_forms(connection, {item.case_id: item.form for item in batch if item.case_id not in stale})
+    forms = {item.case_id: item.form for item in batch if item.case_id not in stale}
+    keep_forms(connection, forms, [item.case_id for item in batch if item.opened])
     return stale

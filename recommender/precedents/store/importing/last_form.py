@@ -24,12 +24,14 @@ def last_forms(connection: Connection, ids: Sequence[str]) -> dict[str, str]:
     }
 
 
-def keep_forms(connection: Connection, forms: Mapping[str, str]) -> None:
-    """Keeps what the source says now, instead of what it said before."""
+def keep_forms(connection: Connection, forms: Mapping[str, str], known: Sequence[str] | None = None) -> None:
+    """Keeps what the source says now, instead of what it said before of the ``known`` cases (left out: of all)."""
     if not forms:
         return
     at = now()
-    connection.execute(delete(imported).where(imported.c.case_id.in_(list(forms))))
+    before = list(forms) if known is None else list(known)
+    if before:
+        connection.execute(delete(imported).where(imported.c.case_id.in_(before)))
     connection.execute(
         insert(imported),
         [

@@ -117,6 +117,11 @@ def rows(path: Path) -> Iterator[Row]:
 
     Raises ``BadSource`` for something that is none of them.
     """
+    return (one if isinstance(one, Row) else from_bytes(one[1], one[0]) for one in raw(path))
+
+
+def raw(path: Path) -> Iterator[tuple[str, bytes] | Row]:
+    """Place and bytes of every case of a source, not yet read; a row for what is wrong before it can be read."""
     if path.is_dir():
         yield from _folder(path)
     elif path.suffix.lower() == ".zip":
@@ -124,7 +129,7 @@ def rows(path: Path) -> Iterator[Row]:
     elif path.suffix.lower() == ".jsonl":
         yield from _lines(path)
     elif path.suffix.lower() in SUFFIXES:
-        yield from_file(path)
+        yield _file(path)
     else:
         raise BadSource(f"{path}: expected a folder, .zip, .yaml, .json, .jsonl, .csv or .xlsx")
 
@@ -150,21 +155,26 @@ def digest(path: Path, *more: str) -> str:
 
 def from_file(path: Path) -> Row:
     """The row of one case file."""
+    found = _file(path)
+    return found if isinstance(found, Row) else from_bytes(found[1], found[0])
+
+
+def _file(path: Path) -> tuple[str, bytes] | Row:
     try:
-        return from_bytes(limits.read_bytes(path), str(path))
+        return str(path), limits.read_bytes(path)
     except CaseError as error:
         return Row(str(path), None, error.problems)
 
 
-def _folder(folder: Path) -> Iterator[Row]:
+def _folder(folder: Path) -> Iterator[tuple[str, bytes] | Row]:
     files = case_files(folder)
     if not files:
         raise BadSource(f"{folder}: no .yaml, .yml or .json file in it")
     for path in files:
-        yield from_file(path)
+        yield _file(path)
 
 
-def _lines(path: Path) -> Iterator[Row]:
+def _lines(path: Path) -> Iterator[tuple[str, bytes] | Row]:
     try:
         with path.open("rb") as stream:
             number = 0
@@ -179,12 +189,12 @@ def _lines(path: Path) -> Iterator[Row]:
                     while line and not line.endswith(b"\n"):
                         line = stream.readline(limits.MOST_BYTES + 1)
                 elif line.strip():
-                    yield from_bytes(line.strip().removeprefix(b"\xef\xbb\xbf"), place)
+                    yield place, line.strip().removeprefix(b"\xef\xbb\xbf")
     except OSError as error:
         raise BadSource(f"{path}: {error.strerror}") from error
 
 
-def _archive(path: Path) -> Iterator[Row]:
+def _archive(path: Path) -> Iterator[tuple[str, bytes] | Row]:
     members = _members(path)
     if not members:
         raise BadSource(f"{path}: no .yaml, .yml or .json file in the archive")
@@ -208,7 +218,7 @@ def _archive(path: Path) -> Iterator[Row]:
                     )
                     yield Row(place, None, (problem,))
                     continue
-                yield from_bytes(data, place)
+                yield place, data
     except (OSError, zipfile.BadZipFile) as error:
         raise BadSource(f"{path}: {error}") from error
 

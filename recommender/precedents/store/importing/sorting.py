@@ -2,7 +2,7 @@
 
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from itertools import islice
 from typing import IO, TYPE_CHECKING, TypeVar
 
@@ -121,7 +121,7 @@ class Sorting:
 
     def _keep(self, item: Item) -> None:
         document = None if item.entry is None else item.entry.document
-        columns = None if item.entry is None else asdict(item.entry.columns)
+        columns = None if item.entry is None else item.entry.columns
         form = True if item.form == document else item.form
         self._spool.write(orjson.dumps([item.case_id, item.opened, form, document, columns]) + b"\n")
 

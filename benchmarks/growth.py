@@ -1,0 +1,157 @@
+"""How a library grows: import, index, coverage, near-duplicates, conflicts, beside an earlier version of the program.
+
+    python -m benchmarks.growth --cases 10000 [--base FOLDER] [--found]
+
+Cases are the demo cases varied by chance (invented themselves; evidence of nothing). Each step is a process of its own,
+with its wall seconds, the processor seconds of it and its children, and the most memory that all of them held at once.
+``--base`` names a checkout of another version: every step runs in it too, right after, on the same cases. ``--found``
+says how many of all conflicts the search beside sorted rows finds (compares every pair: up to some 2,000 cases).
+"""
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parents[1]
+_IMPORT = """
+import os, sys
+from pathlib import Path
+from recommender.precedents.store.databases import create_database
+from recommender.precedents.store.importing.batch import import_all
+source, where = Path(sys.argv[1]), sys.argv[2]
+try:
+    from recommender.precedents.store.importing.reading import ready_rows
+    from recommender.precedents.store.importing.reports import Terms
+    rows = ready_rows(source, keep_status=True, jobs=os.cpu_count() or 1)
+except ImportError:
+    from recommender.precedents.store.importing.batch import Terms
+    from recommender.precedents.store.importing.rows import rows as all_rows
+    rows = all_rows(source)
+if __name__ == "__main__":
+    with create_database(where) as library:
+        print(import_all(library, rows, Terms("bench", "measured", keep_status=True), lambda report: None).written)
+"""
+
+
+@dataclass(slots=True)
+class Measured:
+    """Wall and processor seconds, and the most memory of all processes together (MB)."""
+
+    seconds: float
+    processor: float
+    memory: float
+    said: str
+
+
+def measured(command: list[str], folder: Path) -> Measured:
+    """Runs a command in a checkout."""
+    before = os.times()
+    start = time.perf_counter()
+    environment = {**os.environ, "PYTHONPATH": str(folder), "RPD_CASEBOOK_WHO": "bench"}
+    process = subprocess.Popen(command, cwd=folder, env=environment, stdout=subprocess.PIPE, text=True)
+    most = [0.0]
+    watch = threading.Thread(target=_watch, args=(process, most), daemon=True)
+    watch.start()
+    said, _ = process.communicate()
+    seconds = time.perf_counter() - start
+    after = os.times()
+    if process.returncode not in (0, 1):
+        raise SystemExit(f"{' '.join(command)} ended with {process.returncode}")
+    busy = after.children_user + after.children_system - before.children_user - before.children_system
+    return Measured(seconds, busy, most[0], said)
+
+
+def _watch(process: "subprocess.Popen[str]", most: list[float]) -> None:
+    while process.poll() is None:
+        most[0] = max(most[0], sum(map(_share, _tree(process.pid))))
+        time.sleep(0.1)
+
+
+def _tree(pid: int) -> list[int]:
+    try:
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text(encoding="ascii").split()
+    except OSError:
+        return []
+    return [pid, *(one for child in children for one in _tree(int(child)))]
+
+
+def _share(pid: int) -> float:
+    """Memory of a process, pages that it shares counted by their share (MB)."""
+    try:
+        lines = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii").splitlines()
+    except OSError:
+        return 0.0
+    return next((int(line.split()[1]) / 1024 for line in lines if line.startswith("Pss:")), 0.0)
+
+
+def steps(folder: Path, work: Path, source: Path) -> list[tuple[str, list[str]]]:
+    """Every step with its command."""
+    where = str(work / "cases.db")
+    verb = [sys.executable, "-m", "recommender", "library"]
+    return [
+        ("import", [sys.executable, "-c", _IMPORT, str(source), where]),
+        ("index", [*verb, "index", "--library", where]),
+        ("coverage", [*verb, "coverage", "--library", where, "--json"]),
+        ("duplicates", [*verb, "duplicates", "--library", where, "--json"]),
+        ("conflicts", [*verb, "conflicts", "--library", where, "--json"]),
+    ]  # fmt: skip
+
+
+def found_share(where: str) -> None:
+    """How many of all conflicts the search beside sorted rows finds."""
+    from recommender.curation.conflict_search import stored_conflicts
+    from recommender.precedents.index.building import library_of
+    from recommender.precedents.store.opening import open_library
+
+    library = library_of(open_library(where))
+    some = stored_conflicts(library, 40)
+    every = stored_conflicts(library, 40, every_pair=True)
+    first = {(c.first.case_id, c.second.case_id, c.first.site) for c in every.first}
+    met = sum((c.first.case_id, c.second.case_id, c.first.site) in first for c in some.first)
+    print(json.dumps({"conflicts": every.number, "found": some.number, "share": some.number / (every.number or 1),
+                      "of_the_first_40": met}))  # fmt: skip
+
+
+def main() -> None:
+    """Measures."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--cases", type=int, default=10_000)
+    parser.add_argument("--base", type=Path, default=None)
+    parser.add_argument("--found", action="store_true")
+    parser.add_argument("--only", default="")
+    given = parser.parse_args()
+    from benchmarks.whole_cases import varied_cases
+    from recommender.precedents.store.exporting.export import to_lines
+
+    with tempfile.TemporaryDirectory() as home:
+        source = Path(home) / "source.jsonl"
+        to_lines(varied_cases(given.cases), source)
+        checkouts = {"now": HERE} | ({"base": given.base.resolve()} if given.base else {})
+        works = {name: Path(home) / name for name in checkouts}
+        for work in works.values():
+            work.mkdir()
+        commands = {name: steps(folder, works[name], source) for name, folder in checkouts.items()}
+        for number, (step, _) in enumerate(commands["now"]):
+            if given.only and step not in ("import", "index", *given.only.split(",")):
+                continue
+            row: dict[str, object] = {"step": step, "cases": given.cases}
+            for name, folder in checkouts.items():
+                told = measured(commands[name][number][1], folder)
+                row[name] = {"seconds": round(told.seconds, 1), "processor": round(told.processor, 1),
+                             "memory_mb": round(told.memory)}  # fmt: skip
+            if "base" in row:
+                row["times"] = round(row["base"]["seconds"] / row["now"]["seconds"], 1)  # type: ignore[index]
+            print(json.dumps(row), flush=True)
+        if given.found:
+            found_share(str(works["now"] / "cases.db"))
+
+
+if __name__ == "__main__":
+    main()

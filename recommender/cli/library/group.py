@@ -10,6 +10,7 @@ _STORE = "recommender.cli.library.store"
 _CASES = "recommender.cli.library.cases"
 _IDENTITY = "recommender.cli.library.identity"
 _BRING_IN = "recommender.cli.library.bring_in"
+_BULK = "recommender.cli.library.bulk"
 _TAKE_OUT = "recommender.cli.library.take_out"
 _STUDY = "recommender.cli.library.study"
 _INDEX = "recommender.cli.library.index"
@@ -29,6 +30,7 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "turn-down": (_CASES, "turn_down", "Decide against a change of an approved case."),
     "retire": (_CASES, "retire", "Take a case out of use as a precedent."),
     "reopen": (_CASES, "reopen", "Make an approved or retired case a draft again."),
+    "bulk": (_BULK, "bulk", "Approve, retire, redact … all that a search finds; a trial first."),
     "screen-text": (_IDENTITY, "screen_text", "Say what in a text could identify a patient."),
     "looked-at": (_IDENTITY, "looked_at", "Say that texts that looked like patient identity are none."),
     "redact": (_IDENTITY, "redact", "Take a text that identifies a patient out of a case and its history."),

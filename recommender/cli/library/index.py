@@ -31,6 +31,7 @@ CHANGING = frozenset(
         "turn-down",
         "restore-backup",
         "repair",
+        "bulk",
         "looked-at",
     }
 )

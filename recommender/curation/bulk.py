@@ -1,0 +1,135 @@
+"""One act on every case that a search finds: a trial first, which writes nothing and says what would happen to each."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import delete as deleting
+
+from recommender.curation import review
+from recommender.curation.redaction import redact
+from recommender.precedents.index.serving import forget
+from recommender.precedents.store import documents
+from recommender.precedents.store.database_source import DatabaseSource
+from recommender.precedents.store.errors import LibraryError, UnfitText
+from recommender.precedents.store.gate import checked_reason, checked_who
+from recommender.precedents.store.library import Library, put_setting
+from recommender.precedents.store.looked_at import look_at, unseen
+from recommender.precedents.store.records import Head, now
+from recommender.precedents.store.schema import cases, imported, looked, versions
+from recommender.privacy.gate import texts
+from recommender.wording.words import words_in
+
+ACTS = ("approve", "looked-at", "redact", "retire", "reopen", "delete")
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """Which cases are meant; what is left out does not filter. ``text``: id or title holds it."""
+
+    status: str | None = None
+    arch: str | None = None
+    kennedy: str | None = None
+    outcome_known: bool | None = None
+    text: str = ""
+    ids: tuple[str, ...] = ()
+
+    def __bool__(self) -> bool:
+        return self != Search()
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What happened to one case, or would; ``refused`` says why nothing does."""
+
+    case_id: str
+    done: str = ""
+    refused: str = ""
+
+
+def found_by(library: Library, search: Search) -> list[Head]:
+    """The cases that are meant, by id. Raises ``LibraryError`` for a named case that is not there."""
+    heads = library.heads(
+        status=search.status, arch=search.arch, kennedy=search.kennedy, outcome_known=search.outcome_known
+    )
+    held = search.text.casefold()
+    found = [head for head in heads if held in f"{head.id} {head.title or ''}".casefold()]
+    if not search.ids:
+        return found
+    if lacking := sorted(set(search.ids) - {head.id for head in found}):
+        raise LibraryError(f"not among the cases that are meant: {', '.join(lacking)}")
+    return [head for head in found if head.id in search.ids]
+
+
+def act_on(
+    library: Library, act: str, search: Search, *, who: str, why: str, field: str = "", trial: bool = True
+) -> Iterator[Told]:
+    """Does it to each case, or says what would happen. ``field`` is what ``redact`` takes out. A case that is refused
+    stops no other. Raises ``UnfitText`` without a reason (save to approve), or without a search."""
+    if not search:
+        raise UnfitText("say which cases: a state, an arch, a class, a text or ids; never all of them unnamed")
+    if act != "approve" and not why.strip():
+        raise UnfitText("give a reason; it is kept with each case")
+    checked_reason(why)
+    checked_who(who)
+    for head in found_by(library, search):
+        try:
+            said = _would(library, act, head, why, field) if trial else _does(library, act, head, who, why, field)
+        except LibraryError as error:
+            yield Told(head.id, refused=str(error))
+        else:
+            yield said
+
+
+def _would(library: Library, act: str, head: Head, why: str, field: str) -> Told:
+    case = library.get(head.id).case
+    if act == "approve":
+        standing: Sequence[str] = words_in().lines(review.obstacles(library, case, why))
+        if head.status == "approved":
+            standing = ("is approved already",)
+        return Told(head.id, refused="; ".join(standing)) if standing else Told(head.id, "would be approved")
+    if act == "looked-at":
+        hits = unseen(library, case)
+        told = "; ".join(str(hit) for hit in hits)
+        return Told(head.id, f"would be looked at: {told}") if hits else Told(head.id, refused="nothing to look at")
+    if act == "redact":
+        there = field in dict(texts(documents.as_data(case)))
+        return Told(head.id, f"{field} would be taken out") if there else Told(head.id, refused=f"no text at {field!r}")
+    wanted = {"retire": "retired", "reopen": "draft"}.get(act)
+    if wanted == head.status:
+        return Told(head.id, refused=f"is {wanted} already")
+    return Told(head.id, f"would be {'deleted for good' if act == 'delete' else wanted}")
+
+
+def _does(library: Library, act: str, head: Head, who: str, why: str, field: str) -> Told:
+    opened = head.revision
+    acts: dict[str, Callable[[], object]] = {
+        "approve": lambda: review.approve(library, head.id, who=who, reason=why, opened=opened),
+        "looked-at": lambda: look_at(library, head.id, who=who, note=why),
+        "redact": lambda: redact(library, head.id, field, who=who, why=why),
+        "retire": lambda: review.retire(library, head.id, who=who, reason=why, opened=opened),
+        "reopen": lambda: review.reopen(library, head.id, who=who, reason=why, opened=opened),
+        "delete": lambda: delete(library, head.id, who=who, why=why, opened=opened),
+    }
+    would = _would(library, act, head, why, field)
+    if would.refused:
+        return would
+    acts[act]()
+    return Told(head.id, would.done.replace("would be", "was"))
+
+
+def delete(library: Library, case_id: str, *, who: str, why: str, opened: int) -> None:
+    """Takes a case out for good, with its history and what its source said; that it was there, who took it out, when
+    and why stays (the setting ``deleted:ID``). Backups made before still hold it. Raises ``LibraryError``."""
+    held = library.get(case_id)
+    if held.revision != opened:
+        raise LibraryError(f"case {case_id}: changed by somebody else meanwhile; nothing was deleted")
+    trace = {"who": checked_who(who), "at": now(), "why": checked_reason(why), "revisions": held.revision,
+             "checksum": held.checksum}  # fmt: skip
+    with library.writing() as connection:
+        if library.engine.dialect.name == "sqlite":
+            connection.exec_driver_sql("PRAGMA secure_delete=ON")
+        put_setting(connection, f"deleted:{case_id}"[:60], trace)
+        for table in (imported, looked, versions):
+            connection.execute(deleting(table).where(table.c.case_id == case_id))
+        connection.execute(deleting(cases).where(cases.c.id == case_id))
+    forget(DatabaseSource(library))

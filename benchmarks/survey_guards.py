@@ -29,8 +29,9 @@ _MOST_CORRECTIONS = 8
 class Trial:
     """What became of one arch.
 
-    ``wrong``: teeth off by more than a third of their width; ``corrections``: how many it took; ``doubted``: the right
-    list on a true scan raised a doubt; ``caught``: by kind of fault (``None``: the arch is its own mirror image).
+    ``wrong``: teeth off by more than a third of their width; ``corrections``: how many it took; ``doubted``: the
+    right list on a true scan raised a doubt; ``caught``: by kind of fault (``None``: the arch is its own mirror
+    image).
     """
 
     teeth: int

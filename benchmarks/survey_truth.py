@@ -1,8 +1,8 @@
 """The survey of an invented crown in closed form, for any path of placement.
 
-A gauge is a rod that comes down along the path; a point is undercut by how far the rod's nearest free place
-lies outside it:
-the least, over all horizontal directions, of the greatest reach of what stands higher, less the point's own reach.
+A gauge is a rod that comes down along the path; a point is undercut by how far the rod's nearest free place lies
+outside it: the least, over all horizontal directions, of the greatest reach of what stands higher, less the point's
+own reach.
 """
 
 from dataclasses import dataclass
@@ -20,9 +20,8 @@ ABOVE_MARGIN_MM = 1.0
 
 @dataclass(frozen=True)
 class CrownTruth:
-    """By zone, in the order of ``ZONES``: undercut (mm; NaN where a neighbour shuts the zone), heights along
-    the path of survey
-    line and gum margin, and the height of the crown's top."""
+    """By zone, in the order of ``ZONES``: undercut (mm; NaN where a neighbour shuts the zone), heights along the path
+    of survey line and gum margin, and the height of the crown's top."""
 
     undercut: Floats
     survey_line: Floats
@@ -53,7 +52,8 @@ def true_overhang(
     """How far the gum below the middle of the facial margin lies inside what stands above it (mm), cast level.
 
     The profile of the surface in the mid-facial plane, from ``from_mm`` to ``deepest_mm`` below the margin and not
-    below ``lowest``, where the scan ends: the depth of an overhang as planned is rounded off by the shoulder above it.
+    below ``lowest``, where the scan ends: the depth of an overhang as planned is rounded off by the shoulder above
+    it.
     """
     facial = crown.axes[1][:2] / np.linalg.norm(crown.axes[1][:2])
     margin = crown.world(
@@ -118,8 +118,7 @@ class TrueSurvey:
 
     @staticmethod
     def _depths(extent: Floats, contact_height: Floats, height: Floats, reach: Floats) -> Floats:
-        """Undercut of wall points (angles, levels) from the running reach of everything that stands at least
-        as high."""
+        """Undercut of wall points (angles, levels) from the running reach of all that stands at least as high."""
         grid = np.arange(height.min() - 0.1, max(height.max(), contact_height.max()) + 0.1, 0.02)
         running = np.empty((len(extent), len(grid)))
         for row, (widest, at) in enumerate(zip(extent, contact_height, strict=True)):

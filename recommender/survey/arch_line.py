@@ -17,7 +17,8 @@ _SECTOR_DEG = 2.0
 
 
 def arch_line(image: HeightImage, anchors: Sequence[Floats] = ()) -> Floats:
-    """Points (n, 2) every 0.1 mm along the row of teeth, from the viewer's left to right; ``anchors`` are places on it.
+    """Points (n, 2) every 0.1 mm along the row of teeth, from the viewer's left to right; ``anchors`` are places on
+    it.
 
     Raises ``ScanError`` where no row of teeth is found.
     """
@@ -41,8 +42,8 @@ def arch_line(image: HeightImage, anchors: Sequence[Floats] = ()) -> Floats:
 
 
 def _tooth_weight(image: HeightImage, anchors: Sequence[Floats]) -> Floats:
-    """How like the top of a tooth each cell is, 0 to 1: near the highest around it, standing out, at the level
-    of the crests."""
+    """How like the top of a tooth each cell is, 0 to 1: near the highest around it, standing out, at the level of the
+    crests."""
     cell, found = image.cell, image.found
     lowest_of_all = float(np.nanmin(image.heights))
     filled = image.filled(lowest_of_all)

@@ -29,11 +29,10 @@ class Bands:
 def undercut_bands(
     surface: CrownSurface, margin: Margin, up: Floats, laid: Wall, roughness_mm: float
 ) -> Bands:
-    """The band of ``settings: bands: cover`` of every zone, for a path ``up`` in the crown's frame.
+    """The band of every zone that holds nine in ten true values, for a path ``up`` in the crown's frame.
 
-    The margin is moved as a whole and as it wavers round the crown, so that the deepest place of a zone is
-    sought under each
-    of many possible margins: a maximum over a ragged line errs deep, and the band says so.
+    The margin is moved as a whole and as it wavers round the crown, so that the deepest place of a zone is sought
+    under each of many possible margins: a maximum over a ragged line errs deep, and the band says so.
     """
     figures = settings()["bands"]
     value = zone_undercuts(laid)
@@ -72,8 +71,8 @@ def _by_tilt(surface: CrownSurface, margin: Margin, up: Floats, value: Floats, s
 
 
 def wavers() -> Floats:
-    """Margins (draws, columns) in units of their standard deviation: raised as a whole, tilted, and wavering
-    twice round.
+    """Margins (draws, columns) in units of their standard deviation: raised as a whole, tilted, and wavering twice
+    round.
 
     Fixed draws, each with its opposite, so that a scan always gives the same band.
     """

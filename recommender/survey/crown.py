@@ -1,6 +1,5 @@
-"""The part of a mesh that belongs to one crown, in the crown's own frame (mesial, facial, up), so that a
-mirrored scan gives
-the same numbers."""
+"""The part of a mesh that belongs to one crown, in the crown's own frame (mesial, facial, up), so that a mirrored
+scan gives the same numbers."""
 
 from dataclasses import replace
 
@@ -34,8 +33,8 @@ class CrownSurface:
     """Points of a levelled mesh round one crown.
 
     ``local`` (n, 3) and ``normals`` (n, 3) in the crown's frame; ``azimuth`` in the outline's own proportions;
-    ``inner`` 1 on the outline,
-    less inside it; ``outward`` how far the normal points away from the middle; ``hidden`` what lies beyond a contact.
+    ``inner`` 1 on the outline, less inside it; ``outward`` how far the normal points away from the middle; ``hidden``
+    what lies beyond a contact.
     """
 
     def __init__(self, mesh: Mesh, frame: ToothFrame) -> None:

@@ -1,7 +1,7 @@
 """Directions on the surveyor: axes round a path of placement, and the two tilts of the case format.
 
-The level frame: x to the right of a viewer who looks down on the teeth, y to the front of the mouth, z out of the cast.
-The patient's right is at negative x in the upper arch and at positive x in the lower one.
+The level frame: x to the right of a viewer who looks down on the teeth, y to the front of the mouth, z out of the
+cast. The patient's right is at negative x in the upper arch and at positive x in the lower one.
 """
 
 import math

@@ -17,8 +17,8 @@ OUTLINE = ("mesial", "facial", "distal", "lingual")
 @dataclass(frozen=True)
 class ToothFrame:
     """A crown in the level frame: ``centre`` (3,), unit vectors ``mesial`` and ``facial`` (2,), half-widths
-    mesiodistal and
-    faciolingual (mm), and the contact line on the mesial and on the distal side where a neighbour touches."""
+    mesiodistal and faciolingual (mm), and the contact line on the mesial and on the distal side where a neighbour
+    touches."""
 
     tooth: int
     centre: Floats

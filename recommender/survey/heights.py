@@ -1,6 +1,5 @@
-"""Height images: the highest surface of a mesh over each cell of a grid. For finding teeth and for clearances;
-never for undercuts,
-where a grid misjudges steep walls."""
+"""Height images: the highest surface of a mesh over each cell of a grid. For finding teeth and for clearances; never
+for undercuts, where a grid misjudges steep walls."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -19,8 +18,8 @@ _SMALL = 3  # cells that a triangle of a scan spans at most
 
 @dataclass(frozen=True)
 class HeightImage:
-    """``heights`` (nx, ny) in mm, NaN where there is no surface; cell (i, j) is centred on ``low + (i + 0.5, j
-    + 0.5) * cell``."""
+    """``heights`` (nx, ny) in mm, NaN where there is no surface; cell (i, j) is centred on ``low + (i + 0.5, j + 0.5)
+    * cell``."""
 
     heights: Floats
     low: Floats

@@ -1,5 +1,5 @@
-"""Which way a scan lies: a first level through the crests of the teeth, the front of the mouth, and the
-confirmed frame."""
+"""Which way a scan lies: a first level through the crests of the teeth, the front of the mouth, and the confirmed
+frame."""
 
 import numpy as np
 from scipy import ndimage
@@ -18,8 +18,8 @@ _UP = np.array([0.0, 0.0, 1.0])
 
 
 def crests(image: HeightImage) -> Bools:
-    """Cells that stand at least 3 mm out of their surroundings and are nearly the highest there: cusps and
-    edges of teeth."""
+    """Cells that stand at least 3 mm out of their surroundings and are nearly the highest there: cusps and edges of
+    teeth."""
     found = image.found
     highest = ndimage.maximum_filter(image.filled(-1e3), size=max(int(7 / image.cell), 1))
     lowest = ndimage.minimum_filter(image.filled(1e3), size=max(int(9 / image.cell), 1))
@@ -31,9 +31,8 @@ def crests(image: HeightImage) -> Bools:
 def first_up(mesh: Mesh) -> Floats:
     """The side of a scan on which its teeth stand (unit vector of the file's frame).
 
-    An open scan shows more area from that side. A closed cast does not: its flat base faces the other way, and
-    of the two
-    sides the one with more crests is taken.
+    An open scan shows more area from that side. A closed cast does not: its flat base faces the other way, and of the
+    two sides the one with more crests is taken.
     """
     total = mesh.face_normals.sum(axis=0)
     share = float(np.linalg.norm(total) / np.linalg.norm(mesh.face_normals, axis=1).sum())
@@ -49,7 +48,8 @@ def first_up(mesh: Mesh) -> Floats:
 def inside_out(mesh: Mesh) -> bool:
     """Whether the triangles of a scan (mm) are listed the wrong way round, so that its surface faces inward.
 
-    A closed cast then encloses less than nothing. An open scan shows its teeth on the side that its surface turns from.
+    A closed cast then encloses less than nothing. An open scan shows its teeth on the side that its surface turns
+    from.
     """
     total = mesh.face_normals.sum(axis=0)
     if np.linalg.norm(total) < _OPEN_SHARE * np.linalg.norm(mesh.face_normals, axis=1).sum():
@@ -65,7 +65,8 @@ def inside_out(mesh: Mesh) -> bool:
 def auto_level(mesh: Mesh, up: Floats | None = None) -> Floats:
     """Rotation (3, 3) that lays the plane through the crests level, teeth up, with the front of the mouth at +y.
 
-    With ``up`` the level is taken as given and only the front is sought. Raises ``ScanError`` where no teeth stand out.
+    With ``up`` the level is taken as given and only the front is sought. Raises ``ScanError`` where no teeth stand
+    out.
     """
     rotation = level_axes(first_up(mesh) if up is None else up)
     for _ in range(6 if up is None else 1):
@@ -140,8 +141,8 @@ def _centroid(polygon: Floats) -> Floats:
 
 
 def up_of_three(points: Floats, rough_up: Floats) -> Floats:
-    """The level through three marked points (3, 3), on the side of ``rough_up``. Raises ``ScanError`` if they
-    stand in a row."""
+    """The level through three marked points (3, 3), on the side of ``rough_up``. Raises ``ScanError`` if they stand
+    in a row."""
     normal = np.cross(points[1] - points[0], points[2] - points[0])
     longest = max(float(np.linalg.norm(points[i] - points[j])) for i, j in ((0, 1), (1, 2), (0, 2)))
     if np.linalg.norm(normal) < 8.0 * longest:
@@ -154,8 +155,8 @@ def up_of_three(points: Floats, rough_up: Floats) -> Floats:
 def confirmed_turn(places: Floats, nominal: Floats) -> tuple[Floats, Floats]:
     """Turn (3, 3) about z and origin (3,) that lay marked teeth (n, 2) on their published places in an arch (n, 2).
 
-    It follows from marked points alone, so that a scan which was turned or mirrored with its marks gives the
-    same frame.
+    It follows from marked points alone, so that a scan which was turned or mirrored with its marks gives the same
+    frame.
     """
     centre, aim = places.mean(axis=0), nominal.mean(axis=0)
     cross = (places - centre).T @ (nominal - aim)

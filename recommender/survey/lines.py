@@ -31,9 +31,8 @@ def smooth(line: Floats, steps: float) -> Floats:
 
 @dataclass(frozen=True)
 class Straightened:
-    """An image along a line: ``values`` (points of the line, places across), ``across`` in mm (to the left of
-    the line positive),
-    the line's tangents and left normals."""
+    """An image along a line: ``values`` (points of the line, places across), ``across`` in mm (to the left of the
+    line positive), the line's tangents and left normals."""
 
     values: Floats
     across: Floats

@@ -1,5 +1,5 @@
-"""From a scan and the marks on it to a level frame and a place for every standing tooth, with the guards on
-arch and side."""
+"""From a scan and the marks on it to a level frame and a place for every standing tooth, with the guards on arch and
+side."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -39,10 +39,9 @@ _OTHER_ARCH = {1: 4, 2: 3, 3: 2, 4: 1}
 
 @dataclass(frozen=True)
 class Located:
-    """``rotation`` and ``origin`` from the frame of the file to the level frame; the levelled ``mesh`` and its
-    height ``image``;
-    ``frames`` of the teeth; ``cost`` of the split, of its mirror image and of the other arch, where teeth were
-    sought."""
+    """``rotation`` and ``origin`` from the frame of the file to the level frame; the levelled ``mesh`` and its height
+    ``image``; ``frames`` of the teeth; ``cost`` of the split, of its mirror image and of the other arch, where
+    teeth were sought."""
 
     rotation: Floats
     origin: Floats
@@ -66,8 +65,8 @@ class Located:
 
 
 def locate(scan: Scan, arch: str, standing: Sequence[int], marks: Marks) -> Located:
-    """Level, front and teeth. Raises ``ScanError`` where the scan, the list of teeth or the marks cannot be
-    brought together."""
+    """Level, front and teeth. Raises ``ScanError`` where the scan, the list of teeth or the marks cannot be brought
+    together."""
     if all((entry := marks.teeth.get(tooth)) is not None and entry.outline is not None for tooth in standing):
         place = _laid(scan.mesh, *_marked_frame(scan.mesh, arch, marks))
         return replace(place, frames=tuple(with_contacts(_outlined(place, standing, marks))))

@@ -1,5 +1,5 @@
-"""The gum margin as a closed line round a crown: found by dynamic programming on the unrolled wall, or as a
-person marked it."""
+"""The gum margin as a closed line round a crown: found by dynamic programming on the unrolled wall, or as a person
+marked it."""
 
 from dataclasses import dataclass
 
@@ -30,8 +30,8 @@ class Margin:
 def find_margin(surface: CrownSurface, crown_length: float) -> Floats:
     """Height by column of the likeliest gum margin.
 
-    A closed path of greatest concavity on the unrolled wall, held by a prior from the published ``crown_length`` (mm),
-    without which it runs into the vestibule.
+    A closed path of greatest concavity on the unrolled wall, held by a prior from the published ``crown_length``
+    (mm), without which it runs into the vestibule.
     """
     image, known, rows = _unrolled(surface)
     cost = -np.clip(image, -0.5, 2.0)
@@ -113,11 +113,9 @@ def on_surface(surface: CrownSurface, heights: Floats, spread_mm: float, source:
 def marked(surface: CrownSurface, points: Floats, found: Floats) -> Margin:
     """A margin through points that a person marked (n, 3, level frame).
 
-    Many points are a traced line and taken as they are. Of few, each is as unsteady as a hand: their
-    difference from the found
-    margin is fitted with two harmonics, held by how far the found margin usually lies off, so that the line
-    neither cuts corners
-    between the points nor follows every tremor.
+    Many points are a traced line and taken as they are. Of few, each is as unsteady as a hand: their difference from
+    the found margin is fitted with two harmonics, held by how far the found margin usually lies off, so that the line
+    neither cuts corners between the points nor follows every tremor.
     """
     limits = settings()["margin"]
     local = surface.frame.local(points)

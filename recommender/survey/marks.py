@@ -1,5 +1,5 @@
-"""What a person confirmed on a scan: the MARKS file, read and written. Points are in mm, in the frame of the
-scan's file."""
+"""What a person confirmed on a scan: the MARKS file, read and written. Points are in mm, in the frame of the scan's
+file."""
 
 import math
 from collections.abc import Mapping
@@ -23,10 +23,9 @@ _KEYS = {"scan", "unit", "side", "level", "standing", "teeth", "crests", "path",
 
 @dataclass(frozen=True)
 class ToothMarks:
-    """``outline``: four points by name, or none; ``margin`` (n, 3), or none; ``inside`` a place within the
-    tooth (a correction of
-    the proposal); ``confirmed`` when a person stands by outline and margin, as
-    marked or, where they are not marked, as they are found."""
+    """``outline``: four points by name, or none; ``margin`` (n, 3), or none; ``inside`` a place within the tooth (a
+    correction of the proposal); ``confirmed`` when a person stands by outline and margin, as marked or, where they
+    are not marked, as they are found."""
 
     outline: Mapping[str, Floats] | None = None
     margin: Floats | None = None
@@ -36,9 +35,8 @@ class ToothMarks:
 
 @dataclass(frozen=True)
 class Marks:
-    """Everything a person marked. ``level`` (3, 3); ``side`` a tooth and a place on it; ``crests`` lines by
-    the teeth of the space;
-    ``path`` the two tilts in degrees."""
+    """Everything a person marked. ``level`` (3, 3); ``side`` a tooth and a place on it; ``crests`` lines by the teeth
+    of the space; ``path`` the two tilts in degrees."""
 
     scan: str | None = None
     unit: str | None = None

@@ -48,8 +48,8 @@ class Mesh:
     def neighbours(self) -> Any:
         """Sparse matrix (n, n) of which points share an edge, scaled so that it takes the mean of neighbours.
 
-        Edges far longer than usual are left out: the triangles of a base or of a filled hole say nothing of the surface
-        beside them. A point with no other edge is its own neighbour.
+        Edges far longer than usual are left out: the triangles of a base or of a filled hole say nothing of the
+        surface beside them. A point with no other edge is its own neighbour.
         """
         count = len(self.points)
         start = self.faces.ravel().astype(np.int32)

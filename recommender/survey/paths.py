@@ -1,5 +1,5 @@
-"""Search for a path of placement: what every direction within a cone gives and costs at each abutment, and
-which are equally good.
+"""Search for a path of placement: what every direction within a cone gives and costs at each abutment, and which are
+equally good.
 
 Every direction is judged roughly, on crowns reduced to a grid of points; those near the best are judged again as the
 figures of the survey are made. Usefulness falls steeply below the least gauge, so that the error of the rough form
@@ -24,8 +24,8 @@ _TURNS, _ROW_MM, _DIRECTIONS = 60, 0.3, 48
 
 @dataclass(frozen=True)
 class AbutmentTerms:
-    """What a path gives at one abutment: the deepest facial undercut, the undercut beside the space (mm) and
-    the mean lingual one."""
+    """What a path gives at one abutment: the deepest facial undercut, the undercut beside the space (mm) and the mean
+    lingual one."""
 
     tooth: int
     facial_mm: float

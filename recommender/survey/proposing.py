@@ -7,7 +7,8 @@ from recommender.survey.result import Survey
 def proposed_marks(survey: Survey) -> Marks:
     """Outlines as they were found, in the frame of the file; confirmed only where they were.
 
-    A margin that was found is accepted by confirming the tooth: written out as points it would pass for a traced line.
+    A margin that was found is accepted by confirming the tooth: written out as points it would pass for a traced
+    line.
     """
     teeth = {}
     for tooth, parts in survey.parts.items():

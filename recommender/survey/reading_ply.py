@@ -18,8 +18,8 @@ Element = tuple[str, int, list[list[str]]]
 
 
 def read_ply(data: bytes, most: int) -> tuple[Floats, Ints]:
-    """Points (n, 3) and faces (m, 3) of a PLY file of at most ``most`` triangles; ``ScanError`` or
-    ``ValueError`` if bad."""
+    """Points (n, 3) and faces (m, 3) of a PLY file of at most ``most`` triangles; ``ScanError`` or ``ValueError`` if
+    bad."""
     order, elements, start = _header(data, most)
     take = _text_rows if order == "" else _binary_rows
     points: Floats | None = None

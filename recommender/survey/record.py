@@ -60,8 +60,8 @@ def taken_over(
 ) -> tuple[Case, tuple[TakenOver, ...]]:
     """The case with the survey's figures and the table of what was taken over beside what stood there.
 
-    A figure that differs from what was recorded replaces it only where its path is in ``overwrite``.
-    Raises ``ScanError`` where nothing is confirmed.
+    A figure that differs from what was recorded replaces it only where its path is in ``overwrite``. Raises
+    ``ScanError`` where nothing is confirmed.
     """
     if not survey.confirmed:
         raise ScanError(

@@ -15,8 +15,8 @@ from recommender.survey.undercuts import Wall
 
 @dataclass(frozen=True)
 class Figure:
-    """A number with its band (mm), or ``None`` with the reason ``why`` it could not be measured; ``causes`` of
-    the band as standard deviations; ``check`` a doubt about a figure that was measured."""
+    """A number with its band (mm), or ``None`` with the reason ``why`` it could not be measured; ``causes`` of the
+    band as standard deviations; ``check`` a doubt about a figure that was measured."""
 
     low: float | None
     value: float | None
@@ -44,8 +44,8 @@ def figure(value: float, spread: float, causes: Mapping[str, float] | None = Non
 
 @dataclass(frozen=True)
 class LineHeight:
-    """The survey line of a zone: height above the margin (mm), the third of the crown, and whether it is clear
-    of the next third."""
+    """The survey line of a zone: height above the margin (mm), the third of the crown, and whether it is clear of the
+    next third."""
 
     above_margin_mm: float
     third: str
@@ -54,8 +54,8 @@ class LineHeight:
 
 @dataclass(frozen=True)
 class ToothSurvey:
-    """The survey of one tooth. ``outline`` and ``margin``: found, or confirmed; figures by zone at the path
-    and with the cast level."""
+    """The survey of one tooth. ``outline`` and ``margin``: found, or confirmed; figures by zone at the path and with
+    the cast level."""
 
     tooth: int
     outline: str
@@ -76,8 +76,8 @@ class ToothSurvey:
 
 @dataclass(frozen=True)
 class SpaceSurvey:
-    """One space between standing teeth or behind the last: its missing teeth, width, and clearance over the
-    drawn crest line."""
+    """One space between standing teeth or behind the last: its missing teeth, width, and clearance over the drawn
+    crest line."""
 
     teeth: tuple[int, ...]
     width_mm: Figure
@@ -116,8 +116,7 @@ class ToothParts:
 
 @dataclass(frozen=True)
 class Survey:
-    """The whole survey. ``parts`` and ``located`` hold the mesh and stay in memory; nothing of them goes into
-    a case."""
+    """The whole survey. ``parts`` and ``located`` hold the mesh and stay in memory; nothing of them goes into a case."""
 
     arch: str
     standing: tuple[int, ...]

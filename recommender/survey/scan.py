@@ -15,8 +15,8 @@ from recommender.survey.settings import settings
 
 @dataclass(frozen=True)
 class Scan:
-    """``raw`` and ``mesh`` (noise evened out), both in mm in the frame of the file; ``sha256`` of the file;
-    ``unit`` it was drawn in."""
+    """``raw`` and ``mesh`` (noise evened out), both in mm in the frame of the file; ``sha256`` of the file; ``unit``
+    it was drawn in."""
 
     raw: Mesh
     mesh: Mesh

@@ -42,8 +42,8 @@ class Dentition:
     replaced: tuple[int, ...]
 
     def beside_spaces(self) -> dict[int, tuple[str, ...]]:
-        """The teeth that border a space, each with its proximal sides that face one; a last molar's back
-        counts for nothing."""
+        """The teeth that border a space, each with its proximal sides that face one; a last molar's back counts for
+        nothing."""
         gone = set(self.replaced)
         found: dict[int, tuple[str, ...]] = {}
         for tooth in self.standing:
@@ -151,8 +151,8 @@ def stood_by(result: Survey, teeth: Collection[int]) -> Survey:
 
 
 def refuse_wrong_side(place: Located, marks: Marks) -> None:
-    """A person named one tooth: it has to be the one that the list puts there. Raises ``ScanError`` where it is not, or
-    where the row of teeth is surely the other jaw's."""
+    """A person named one tooth: it has to be the one that the list puts there. Raises ``ScanError`` where it is not,
+    or where the row of teeth is surely the other jaw's."""
     if marks.side is not None:
         tooth, point = marks.side
         level = place.level(point)

@@ -15,8 +15,8 @@ _HALF_STRIP_MM, _ROW_MM = 0.8, 0.3
 
 
 def overhang(parts: ToothParts, up: Floats) -> Figure:
-    """How far the gum below the middle of the facial margin lies inside what stands above it, for a path of
-    the level frame.
+    """How far the gum below the middle of the facial margin lies inside what stands above it, for a path of the level
+    frame.
 
     Read off the profile of the mesh in the mid-facial plane, to at most 7 mm below the margin.
     """

@@ -27,8 +27,8 @@ def _tissue(place: Located) -> Bools:
 def tripod_of(place: Located, up: Floats, arch: str) -> Tripod | None:
     """The tripod for a path of the level frame, or ``None`` where the tissue has no three such places.
 
-    The height is the one at which three places lie farthest apart, among those at which there is tissue that
-    faces the surveyor.
+    The height is the one at which three places lie farthest apart, among those at which there is tissue that faces
+    the surveyor.
     """
     mesh = place.mesh
     along = mesh.points @ up

@@ -1,8 +1,7 @@
 """Undercut, survey line and crown height of one crown for a path of placement.
 
-The undercut of a point of the wall is the least, over all horizontal directions, of the greatest reach of what
-stands higher less the
-point's own reach: how far a rod that comes down along the path stays away from it (method 1).
+The undercut of a point of the wall is the least, over all horizontal directions, of the greatest reach of what stands
+higher less the point's own reach: how far a rod that comes down along the path stays away from it (method 1).
 """
 
 from dataclasses import dataclass
@@ -28,8 +27,7 @@ class Wall:
     """The wall of a crown laid flat for one path: by column and by height above the margin (``ROWS``, mm).
 
     ``depth`` the undercut and ``slope`` the share of the normal along the path, NaN where there is no surface;
-    ``shut`` columns that a
-    neighbour covers; ``margin`` and ``top`` heights along the path.
+    ``shut`` columns that a neighbour covers; ``margin`` and ``top`` heights along the path.
     """
 
     depth: Floats
@@ -124,8 +122,8 @@ def _shut(surface: CrownSurface, side: Bools, over: Floats) -> Bools:
 
 
 def zone_undercuts(laid: Wall, lift: Floats | float = 0.0) -> Floats:
-    """Deepest undercut by zone at least 1 mm above the margin; ``lift`` moves the margin up by column (mm).
-    NaN: not measured."""
+    """Deepest undercut by zone at least 1 mm above the margin; ``lift`` moves the margin up by column (mm). NaN: not
+    measured."""
     least = np.broadcast_to(ABOVE_MARGIN_MM + np.asarray(lift, dtype=float), (COLUMNS,))
     known = np.isfinite(laid.depth)
     counted = known & (ROWS[None] >= least[:, None] - 0.02)
@@ -137,8 +135,8 @@ def zone_undercuts(laid: Wall, lift: Floats | float = 0.0) -> Floats:
 
 
 def survey_line(laid: Wall) -> Floats:
-    """Height of the survey line above the margin by column: the highest place at which the wall turns inward;
-    0 where it never does."""
+    """Height of the survey line above the margin by column: the highest place at which the wall turns inward; 0 where
+    it never does."""
     line = np.full(COLUMNS, np.nan)
     for column in range(COLUMNS):
         slope = laid.slope[column]

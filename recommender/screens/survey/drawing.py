@@ -1,10 +1,8 @@
 """An ink drawing that is clicked: a Streamlit component that answers with the place in the drawing's own units (mm).
 
-The drawing is an SVG made in Python. A click is carried back through the inverse of the drawing's own
-transformation, so
-that neither zoom nor the width of the page comes into it. With the keyboard a cross is moved by the arrow keys
-(1 mm, with
-Shift 0.2 mm) and set by Enter.
+The drawing is an SVG made in Python. A click is carried back through the inverse of the drawing's own transformation,
+so that neither zoom nor the width of the page comes into it. With the keyboard a cross is moved by the arrow keys (1
+mm, with Shift 0.2 mm) and set by Enter.
 """
 
 from collections.abc import Callable, Mapping, Sequence

@@ -1,5 +1,5 @@
-"""The scan in hand: kept in this session alone, apart from the case, its undo history, its working copy and
-every cache.
+"""The scan in hand: kept in this session alone, apart from the case, its undo history, its working copy and every
+cache.
 
 It goes when another case is taken in hand, when it is put away, and when the session ends.
 """
@@ -95,8 +95,8 @@ def _begin(new: ScanInHand) -> None:
 
 
 def surveyed(case: Case, kept: ScanInHand) -> Survey | None:
-    """The survey for what is marked now; made anew only where a mark changed. ``None`` with ``kept.trouble``
-    if it cannot be."""
+    """The survey for what is marked now; made anew only where a mark changed. ``None`` with ``kept.trouble`` if it
+    cannot be."""
     dentition = dentition_of(case)
     key = (dentition, id(kept.marks), id(kept.opposing))
     if kept._made_for != key:

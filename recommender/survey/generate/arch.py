@@ -21,8 +21,8 @@ _WALLS_MM = (
 
 
 class GeneratedArch:
-    """An invented arch: ``crowns``, ``gaps``, ``value`` (negative inside the cast) and the closed-form heights
-    of its surface."""
+    """An invented arch: ``crowns``, ``gaps``, ``value`` (negative inside the cast) and the closed-form heights of its
+    surface."""
 
     def __init__(self, plan: Plan) -> None:
         layout = Layout(plan)
@@ -135,8 +135,8 @@ class GeneratedArch:
     def surface_heights(
         self, places: Floats, low: float = -14.0, high: float = 16.0, step: float = 0.1
     ) -> Floats:
-        """Height of the highest surface over each (x, y), by search from above and bisection; NaN where there
-        is none."""
+        """Height of the highest surface over each (x, y), by search from above and bisection; NaN where there is
+        none."""
         heights = np.full(len(places), np.nan)
         open_places = np.arange(len(places))
         level = high

@@ -1,5 +1,5 @@
-"""A crown as a stack of superelliptic sections whose half-widths vary with height, so that its reach is a
-closed form."""
+"""A crown as a stack of superelliptic sections whose half-widths vary with height, so that its reach is a closed
+form."""
 
 from dataclasses import dataclass
 
@@ -15,8 +15,8 @@ _ROOT_END = -3.5
 class Side:
     """One side of a crown: half-width over height above the cervical plane (mm).
 
-    ``widest`` at ``contour`` height; from there the side comes in by ``neck`` at the cervical plane and by ``edge`` at
-    the occlusal edge, with the power ``bend``.
+    ``widest`` at ``contour`` height; from there the side comes in by ``neck`` at the cervical plane and by ``edge``
+    at the occlusal edge, with the power ``bend``.
     """
 
     widest: float
@@ -39,9 +39,8 @@ class Side:
 class Crown:
     """One invented tooth. ``axes`` rows: mesial, facial, long axis, in the level frame; may be left-handed.
 
-    ``sides``: mesial, distal, facial, lingual. ``cusps``: (mesial, facial, height, spread). ``gum``: mean
-    height of the gum
-    above the cervical plane and its scallop, higher between the teeth.
+    ``sides``: mesial, distal, facial, lingual. ``cusps``: (mesial, facial, height, spread). ``gum``: mean height of
+    the gum above the cervical plane and its scallop, higher between the teeth.
     """
 
     tooth: int

@@ -16,8 +16,8 @@ _FORWARD = {
 
 
 class Opposing:
-    """``mesh``: the opposing scan in the level frame of ``below``; ``heights``: its lowest surface over (x, y)
-    in closed form."""
+    """``mesh``: the opposing scan in the level frame of ``below``; ``heights``: its lowest surface over (x, y) in
+    closed form."""
 
     def __init__(self, below: GeneratedArch, scan: Mesh, edge_mm: float = 0.3) -> None:
         other = "mandible" if below.arch == "maxilla" else "maxilla"

@@ -19,9 +19,9 @@ _WIDTH_DEPTH = {"maxilla": (52.0, 44.0), "mandible": (46.5, 39.0)}
 class Plan:
     """What an invented arch is to be like; the same plan gives the same arch.
 
-    ``crowding``, ``drift`` and ``spaces`` run from 0 (none) to about 1 (marked); ``tissue`` gives the depth in
-    mm of an overhang of
-    the gum below a tooth; ``torus_mm`` the height of a palatal torus; ``mirrored`` turns left and right round.
+    ``crowding``, ``drift`` and ``spaces`` run from 0 (none) to about 1 (marked); ``tissue`` gives the depth in mm of
+    an overhang of the gum below a tooth; ``torus_mm`` the height of a palatal torus; ``mirrored`` turns left and
+    right round.
     """
 
     arch: str
@@ -58,9 +58,8 @@ def image_order(arch: str) -> tuple[int, ...]:
 def arch_curve(width: float, depth: float) -> Floats:
     """Points every 0.02 mm along an arch of the given width and depth (mm), from the viewer's left to right.
 
-    The beta function that Braun et al. 1998 (Angle Orthodontist 68) fitted to adult arches, its exponent 0.8,
-    with straight
-    ends behind the last molars.
+    The beta function that Braun et al. 1998 (Angle Orthodontist 68) fitted to adult arches, its exponent 0.8, with
+    straight ends behind the last molars.
     """
     x = np.linspace(-width / 2, width / 2, 4000)
     left, right = np.clip(x / width + 0.5, 0, 1), np.clip(0.5 - x / width, 0, 1)
@@ -84,8 +83,7 @@ def lengths(line: Floats) -> Floats:
 
 
 class Layout:
-    """Where the crowns of a plan stand: places along the arch line, gaps, and crowns in order from the
-    viewer's left."""
+    """Where the crowns of a plan stand: places along the arch line, gaps, and crowns in order from the viewer's left."""
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
@@ -204,9 +202,9 @@ Form = tuple[
 
 
 def _form(rng: np.random.Generator, arch: str, kind: int, width: float, depth: float, height: float) -> Form:
-    """Sides, power, cusps, fossa and gum of a kind of tooth. Contours lie where the textbooks put them: facial
-    in the gingival
-    or middle third, lingual of back teeth in the middle, contacts in the occlusal or middle third (Ash and Nelson)."""
+    """Sides, power, cusps, fossa and gum of a kind of tooth. Contours lie where the textbooks put them: facial in the
+    gingival or middle third, lingual of back teeth in the middle, contacts in the occlusal or middle third (Ash
+    and Nelson)."""
 
     def between(low: float, high: float) -> float:
         return float(rng.uniform(low, high))

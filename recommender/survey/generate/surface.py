@@ -1,5 +1,5 @@
-"""The surface of an invented arch as triangles: naive surface nets (Gibson 1998) on a narrow band, then drawn
-onto the surface."""
+"""The surface of an invented arch as triangles: naive surface nets (Gibson 1998) on a narrow band, then drawn onto
+the surface."""
 
 from collections.abc import Callable
 

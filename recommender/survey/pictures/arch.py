@@ -82,8 +82,8 @@ def arch_picture(
 ) -> str:
     """The occlusal drawing as an SVG document, in mm of the level frame with y downward.
 
-    ``points`` (x, y) are marked with crosses; without ``walls`` crowns are drawn as outlines alone, as they are before
-    their margins are looked at.
+    ``points`` (x, y) are marked with crosses; without ``walls`` crowns are drawn as outlines alone, as they are
+    before their margins are looked at.
     """
     image = survey.located.image
     parts = [*relief(image, inks), *gum(survey, inks)]

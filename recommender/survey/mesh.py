@@ -23,8 +23,16 @@ class Mesh:
     @cached_property
     def edge_mm(self) -> float:
         """Median length of an edge."""
-        sides = [self.points[self.faces[:, i]] - self.points[self.faces[:, i - 1]] for i in range(3)]
-        return float(np.median(np.linalg.norm(np.concatenate(sides), axis=1)))
+        return float(
+            np.sqrt(np.median(self._squared(self.faces.ravel(), np.roll(self.faces, -1, axis=1).ravel())))
+        )
+
+    def _squared(self, start: Ints, end: Ints) -> Floats:
+        """Squared distances between points, axis by axis, so that little memory is taken at once."""
+        total = np.zeros(len(start))
+        for axis in range(3):
+            total += (self.points[start, axis] - self.points[end, axis]) ** 2
+        return total
 
     @cached_property
     def face_normals(self) -> Floats:
@@ -54,7 +62,7 @@ class Mesh:
         count = len(self.points)
         start = self.faces.ravel().astype(np.int32)
         end = np.roll(self.faces, -1, axis=1).ravel().astype(np.int32)
-        short = ((self.points[start] - self.points[end]) ** 2).sum(axis=1) < (_LONG_EDGES * self.edge_mm) ** 2
+        short = self._squared(start, end) < (_LONG_EDGES * self.edge_mm) ** 2
         start, end = start[short], end[short]
         joined = sparse.coo_matrix(
             (np.ones(len(start), np.float32), (start, end)), shape=(count, count)

@@ -116,7 +116,7 @@ class ToothParts:
 
 @dataclass(frozen=True)
 class Survey:
-    """The whole survey. ``parts`` and ``located`` hold the mesh and stay in memory; nothing of them goes into a case."""
+    """The whole survey. ``parts`` and ``located`` hold the mesh and stay in memory; nothing of it goes into a case."""
 
     arch: str
     standing: tuple[int, ...]

@@ -83,7 +83,7 @@ def lengths(line: Floats) -> Floats:
 
 
 class Layout:
-    """Where the crowns of a plan stand: places along the arch line, gaps, and crowns in order from the viewer's left."""
+    """Where the crowns of a plan stand: places on the arch line, gaps, and crowns in order from the viewer's left."""
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan

@@ -43,7 +43,7 @@ class Signals:
 
 @dataclass(frozen=True)
 class Split:
-    """Cuts (indices into the line) before, between and after the items; ``cost`` of the explanation, lower is better."""
+    """Cuts (indices into the line) before, between and after the items; ``cost`` of the explanation (low is good)."""
 
     signals: Signals
     items: tuple[Item, ...]

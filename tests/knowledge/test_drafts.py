@@ -249,6 +249,7 @@ def test_a_draft_holds_every_file_of_figures_and_may_change_any(folder: Path) ->
         ("plausible/teeth.yaml", ("fields", 7, "normal", "mean"), 9.0),
         ("plausible/spaces.yaml", ("fields", 3, "normal", "mean"), 5.0),
         ("survey.yaml", ("path", "plateau"), 0.05),
+        ("curation/house.yaml", ("ridge",), 0.6),
     ]
     assert {name for name, *_ in changes} == set(NAMES)
     for name, steps, number in changes:

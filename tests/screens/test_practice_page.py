@@ -165,3 +165,17 @@ def test_one_decision_after_the_other(place, cases):
     assert not at.exception
     assert any(" — " in one.label for one in at.expander)
     assert all(box.key != first.key for box in at.selectbox)
+
+
+def test_a_whole_framework_is_drawn_and_checked(place, cases):
+    """Parts chosen on the arch are held against the same checks as the program's own frameworks."""
+    name = exercise_id(cases[0].id, 1)
+    at = open_page("practice", exercise=name, **{"practice-part": "Whole framework"})
+    boxes = [box for box in at.selectbox if str(box.key).startswith("practice.whole.")]
+    connector = next(box for box in boxes if str(box.key).endswith("connector"))
+    connector.select_index(list(connector.options).index("lingual bar")).run()
+    widget(at, "button", "practice.check").click().run(timeout=60)
+    assert not at.exception
+    said = words_on(at)
+    assert "checks fail" in said
+    assert "rules between parts" in said

@@ -22,7 +22,7 @@ _WAYS = ("what suits me", "by difficulty", "a principle I missed", "a case of my
 
 def part() -> None:
     """Draw this part."""
-    found = _open()
+    found = opened()
     with st.expander("Choose an exercise", expanded=found is None):
         _choose()
     if found is None:
@@ -31,7 +31,7 @@ def part() -> None:
     _show(found)
 
 
-def _open() -> "Exercise | None":
+def opened() -> "Exercise | None":
     """The exercise that the address names."""
     from recommender.curation.teaching.exercises import exercise_id
 

@@ -7,7 +7,7 @@ import streamlit as st
 from recommender.screens.library import data
 from recommender.screens.ui import theme
 
-PARTS = {"Exercise": "exercise", "Results": "results", "On paper": "paper"}
+PARTS = {"Exercise": "exercise", "Whole framework": "whole", "Results": "results", "On paper": "paper"}
 NOTICE = (
     "For learning only. There is never one right answer: what is told is where each choice stands under the rules, "
     "and what others did. About a patient, the prescribing dentist decides."

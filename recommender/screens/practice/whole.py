@@ -1,0 +1,100 @@
+"""A whole framework drawn by choosing parts on the arch, and checked as the program checks its own proposals."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from recommender.screens.library import data
+from recommender.screens.practice import data as own
+from recommender.screens.practice.exercise import opened
+from recommender.screens.session import drawings, library_in_use
+from recommender.screens.ui import theme, words
+
+if TYPE_CHECKING:
+    from recommender.curation.teaching.exercises import Exercise, Question
+    from recommender.curation.teaching.whole import Told
+
+_MARKS = {"passed": "✓", "passed_with_preparation": "◐", "not_checked": "○", "failed": "✕"}
+_HEADS = {
+    "connector": "Major connector", "retainer": "Retainers", "rest": "Rests", "replacement": "Replacement teeth",
+}  # fmt: skip
+
+
+def part() -> None:
+    """Draw this part."""
+    made = opened()
+    if made is None:
+        st.info("Choose an exercise first, under Exercise: the same case is then drawn here as a whole.")
+        return
+    st.markdown(f"**Exercise {made.id}** · {made.kennedy}. Choose the parts; the drawing follows.")
+    left, right = st.columns([1, 1], gap="large")
+    with right:
+        answers = _choices(made)
+    with left:
+        from recommender.curation.teaching.whole import drawn
+
+        drawings.show(made.case, drawn(answers))
+    key = (data.where(), library_in_use.library_version(), made.id, tuple(sorted(answers.items())))
+    held: dict[object, Told] = st.session_state.setdefault("practice.whole", {})
+    if st.button("Check it", type="primary", key="practice.check", disabled=not answers):
+        from recommender.curation.teaching.whole import told
+
+        with st.spinner("Building it and checking what lies between the parts …"):
+            held.clear()
+            held[key] = told(own.examiner(made), answers)
+    if key in held:
+        _say(held[key])
+
+
+def _choices(made: "Exercise") -> dict[str, str]:
+    """A choice for each decision; what is left open is chosen by the program when it is checked."""
+    answers: dict[str, str] = {}
+    for kind, head in _HEADS.items():
+        asked = [question for question in made.questions if question.decision.kind == kind]
+        if not asked:
+            continue
+        with st.expander(head, expanded=kind in ("connector", "retainer")):
+            for question in asked:
+                answer = _asked(made, question)
+                if answer is not None:
+                    answers[question.decision.key] = answer
+    return answers
+
+
+def _asked(made: "Exercise", question: "Question") -> str | None:
+    kind = question.decision.kind
+
+    def shown(name: str) -> str:
+        return words.option(kind, name)
+
+    return st.selectbox(
+        words.decision(question.decision),
+        sorted(question.options, key=lambda name: shown(name).casefold()),
+        index=None,
+        format_func=shown,
+        key=f"practice.whole.{made.id}.{question.decision.key}",
+        placeholder="left to the program",
+        persist_state="session",
+    )
+
+
+def _say(found: "Told") -> None:
+    if found.framework is None:
+        why = words.said(found.refused) if found.refused is not None else "no framework holds these parts together"
+        st.error(f"✕ It cannot be built: {theme.literal(why)}")
+        return
+    failed = [check for check in found.checks if check.outcome == "failed"]
+    behind = "" if found.behind is None else f" It scores {found.behind:.1f} points below the program's own proposal."
+    if found.behind is not None and found.behind <= 0.05:
+        behind = " It scores as the program's own proposal does."
+    st.markdown(f"**{len(failed)} of {len(found.checks)} checks fail.**{behind}")
+    order = list(_MARKS)
+    ordered = sorted(found.checks, key=lambda check: -order.index(check.outcome))
+    theme.table(
+        ["", "check", "source"],
+        [[_MARKS[check.outcome], words.said(check.statement), check.source] for check in ordered],
+        caption="The rules between parts, as for the program's own frameworks",
+    )
+    lines = [words.said(line) for line in (*found.framework.gives_up, *found.framework.cautions)]
+    if lines:
+        st.markdown("\n".join(f"- {theme.literal(line)}" for line in lines))

@@ -1,7 +1,6 @@
 """Invented houses: policies by which a laboratory might choose, written from what lies before a technician, and
-libraries
-made by them. They know nothing of scores, criteria, rules or precedents; only what the program calls blocked is no
-choice.
+libraries made by them. They know nothing of scores, criteria, rules or precedents; only what the program calls
+blocked is no choice.
 
 ``python -m benchmarks.houses`` measures what a house profile learns from each (see ``report``).
 """

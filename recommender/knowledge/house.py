@@ -1,11 +1,10 @@
 """A house profile: how one house's own hand departs from the published figures, as data that an educator reads.
 
-A profile says, for each kind of decision, how much precedents count (``neighbours``, ``kappa``), what likeness
-heeds (one
-multiplier a group of features), how the house weighs the criteria (departures from the published weights), and
-what it favours where (``habits``, written like rules). ``in_house`` puts it into knowledge: the departures move
-base weights, the habits become rules on a criterion of their own. So bounds, re-runs, plausible worlds and
-frameworks treat them as they treat rules. A profile holds no block and can lift none.
+A profile says, for each kind of decision, how much precedents count (``neighbours``, ``kappa``), what likeness heeds
+(one multiplier a group of features), how the house weighs the criteria (departures from the published weights), and
+what it favours where (``habits``, written like rules). ``in_house`` puts it into knowledge: the departures move base
+weights, the habits become rules on a criterion of their own. So bounds, re-runs, plausible worlds and frameworks
+treat them as they treat rules. A profile holds no block and can lift none.
 """
 
 import hashlib
@@ -40,9 +39,8 @@ class ProfileError(ValueError):
 class Habit(Record):
     """What the house favours (points above zero) or passes over, and where.
 
-    ``points`` are on the 0-100 scale of the house's own criterion. ``cases`` is the number of cases in which it
-    could tell,
-    ``chosen`` the number in which one of ``options`` was chosen there.
+    ``points`` are on the 0-100 scale of the house's own criterion. ``cases`` is the number of cases in which it could
+    tell, ``chosen`` the number in which one of ``options`` was chosen there.
     """
 
     options: Annotated[list[str], Field(min_length=1)]
@@ -67,8 +65,8 @@ class Measured(Record):
 class Decided(Record):
     """The profile of one kind of decision.
 
-    ``counts`` is the weight of the house's own criterion, beside about 100 for all others together.
-    ``weighs`` adds to the published base weight of a criterion. ``likeness`` multiplies the weights of features.
+    ``counts`` is the weight of the house's own criterion, beside about 100 for all others together. ``weighs`` adds
+    to the published base weight of a criterion. ``likeness`` multiplies the weights of features.
     """
 
     cases: Count

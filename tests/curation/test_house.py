@@ -189,8 +189,8 @@ def test_the_one_standard_error_rule() -> None:
 
 
 def test_the_paired_bootstrap_knows_the_normal_interval() -> None:
-    """A gain in 30 and a loss in 10 of 200 single decisions: 0.1 ± 1.96·0.0300 by the normal formula for paired shares
-    (Fleiss JL. Statistical Methods for Rates and Proportions, 2nd ed. Wiley, 1981, chapter 8)."""
+    """A gain in 30 and a loss in 10 of 200 single decisions: 0.1 ± 1.96·0.0300 by the normal formula for paired
+    shares (Fleiss JL. Statistical Methods for Rates and Proportions, 2nd ed. Wiley, 1981, chapter 8)."""
     before, after = np.zeros(200, dtype=bool), np.zeros(200, dtype=bool)
     after[:30], before[30:40] = True, True
     low, high, chance = paired_bootstrap(before, after, np.arange(200), 20_000, 0.95)

@@ -1,8 +1,7 @@
 """How often the own choice comes first as the library grows: precedents drawn from ever more of its cases.
 
 Each size is drawn several times, whole cases with their near-duplicates, and every case is advised without itself.
-Worked
-out on the tables of the house profile: the same scores, one product instead of a search for each decision.
+Worked out on the tables of the house profile: the same scores, one product instead of a search for each decision.
 """
 
 from collections.abc import Sequence
@@ -35,8 +34,8 @@ class Point:
 def learning_curve(
     cases: Sequence[Case], base: Knowledge, progress: Progress = lambda _done, _of: None, most: int = MOST
 ) -> list[Point]:
-    """Points for every kind of decision; no precedents first, then sizes that double. At most ``most`` cases are used,
-    evenly over the library."""
+    """Points for every kind of decision; no precedents first, then sizes that double. At most ``most`` cases are
+    used, evenly over the library."""
     known = learnable(cases)
     if len(known) > most:
         known = [known[at * len(known) // most] for at in range(most)]

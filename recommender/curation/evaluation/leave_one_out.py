@@ -1,11 +1,9 @@
 """Leave-one-out over a library: each case advised without itself and its near-duplicates, its own choices looked up.
 
 Every decision that the design made counts, rests and teeth on which it has nothing included; a rest is looked up
-among those
-ranked for the design's own assembly. The figures are the published ones, never a house profile that these very
-cases taught.
-Cases are shared out through joblib, so that the same call runs on one core, on several, or on a cluster whose
-scheduler joblib has been given (``joblib.parallel_config(backend="dask")``).
+among those ranked for the design's own assembly. The figures are the published ones, never a house profile that these
+very cases taught. Cases are shared out through joblib, so that the same call runs on one core, on several, or on a
+cluster whose scheduler joblib has been given (``joblib.parallel_config(backend="dask")``).
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -27,8 +25,8 @@ Progress = Callable[[int, int], None]
 class Row:
     """Where one case's own choice stands, with precedents (``rank``) and by rules alone.
 
-    ``leader`` comes first with precedents; ``lead`` is by how many points of score it comes before the runner-up of the
-    same status (``None`` where there is none). ``status`` of the own choice. ``arch`` tells connectors apart.
+    ``leader`` comes first with precedents; ``lead`` is by how many points of score it comes before the runner-up of
+    the same status (``None`` where there is none). ``status`` of the own choice. ``arch`` tells connectors apart.
     """
 
     case_id: str

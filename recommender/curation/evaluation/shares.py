@@ -1,9 +1,8 @@
 """Shares with intervals: exact where all or nothing was counted, resampled by case elsewhere.
 
-Decisions of one case hang together, so that intervals are those of cases: percentiles of a bootstrap by case (Efron B,
-Tibshirani RJ. An Introduction to the Bootstrap. Chapman and Hall, 1993). At 0 and at 100 % a bootstrap says
-nothing, and the
-exact interval of as many cases stands instead (Clopper CJ, Pearson ES. Biometrika 1934;26:404-413).
+Decisions of one case hang together, so that intervals are those of cases: percentiles of a bootstrap by case (Efron
+B, Tibshirani RJ. An Introduction to the Bootstrap. Chapman and Hall, 1993). At 0 and at 100 % a bootstrap says
+nothing, and the exact interval of as many cases stands instead (Clopper CJ, Pearson ES. Biometrika 1934;26:404-413).
 """
 
 from collections.abc import Hashable, Sequence

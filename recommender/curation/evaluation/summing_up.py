@@ -85,8 +85,8 @@ def summary(rows: Sequence[Row]) -> Summary:
 
 
 def commonest(rows: Iterable[Row]) -> dict[tuple[str, str, int], str]:
-    """What always the commonest choice would say at each decision: the commonest of the other cases, by kind (and arch,
-    for the connector); ties go to the first in the alphabet."""
+    """What always the commonest choice would say at each decision: the commonest of the other cases, by kind (and
+    arch, for the connector); ties go to the first in the alphabet."""
     rows = list(rows)
     counts: dict[tuple[str, str], Counter[str]] = {}
     own: dict[tuple[str, str, str], Counter[str]] = {}

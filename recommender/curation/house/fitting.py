@@ -1,9 +1,9 @@
 """One profile fitted: how much precedents count, what likeness heeds, and line by line how the house departs.
 
 The utility of an option is ``b·(R + precedents + lines)`` in points of the score, so that ``b`` says how firmly the
-house
-follows the score, and a line's points are its coefficient over ``b``. Lines are added one at a time, each the one that
-the score test (Rao) finds most telling, and all coefficients are fitted again with a ridge toward "as published".
+house follows the score, and a line's points are its coefficient over ``b``. Lines are added one at a time, each the
+one that the score test (Rao) finds most telling, and all coefficients are fitted again with a ridge toward "as
+published".
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -124,8 +124,9 @@ class Fitting:
         return Heard(best_k, {name: factor for name, factor in now.items() if factor != 1.0})
 
     def columns(self, said: Floats) -> Floats:
-        """The two columns whose coefficients, none below zero, say how firmly the house follows the score and how much
-        precedents count in it: the rules alone, and the rules with as much of precedents as κ may ever give them."""
+        """The two columns whose coefficients, none below zero, say how firmly the house follows the score and how
+        much precedents count in it: the rules alone, and the rules with as much of precedents as κ may ever give
+        them."""
         return np.column_stack((self.published, self.published + self.most * said))
 
     def _base(self, x: Floats, choices: Choices) -> Floats:

@@ -1,10 +1,9 @@
 """Profiles that were adopted for a library: numbered files, and which of them counts.
 
 They stand in a folder for each library below ``RPD_CASEBOOK_PROFILES``, else below ``profiles/`` beside the
-configuration
-file: ``0001.yaml`` onwards, and ``current``, which holds a number, or nothing after a profile was taken back. An
-adoption
-writes a whole new file and then replaces ``current``; nothing is ever deleted, so that each can be adopted again.
+configuration file: ``0001.yaml`` onwards, and ``current``, which holds a number, or nothing after a profile was taken
+back. An adoption writes a whole new file and then replaces ``current``; nothing is ever deleted, so that each can be
+adopted again.
 """
 
 import hashlib
@@ -29,9 +28,8 @@ _CURRENT = "current"
 _NUMBER = re.compile(r"[0-9]{4,6}")
 _HEAD = """\
 # A house profile: what this library's own approved cases say about its hand. An educator may change any figure, and
-# adopt the
-# file anew. Points are on the 0-100 scale of the house's own criterion, which counts `counts` beside about 100 for
-# all others.
+# adopt the file anew. Points are on the 0-100 scale of the house's own criterion, which counts `counts` beside about
+# 100 for all others together.
 """
 
 

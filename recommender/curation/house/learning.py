@@ -1,12 +1,10 @@
 """Learning a house profile from a library, and finding out whether it may be adopted at all.
 
 Cases are dealt to folds, near-duplicates together. Outside, each fold is advised with a profile learned from the
-others:
-that gives the gain, paired by case, and its bootstrap. Inside, the number of lines is chosen by the
-one-standard-error rule
-on the same pairs. A kind of decision whose gain could be chance gets no profile; Holm's method keeps the chance of
-adopting anything from a library without a pattern at ``adopt_below`` for all kinds together.
-(Holm S. A simple sequentially rejective multiple test procedure. Scand J Stat 1979;6:65-70.)
+others: that gives the gain, paired by case, and its bootstrap. Inside, the number of lines is chosen by the
+one-standard-error rule on the same pairs. A kind of decision whose gain could be chance gets no profile; Holm's
+method keeps the chance of adopting anything from a library without a pattern at ``adopt_below`` for all kinds
+together. (Holm S. A simple sequentially rejective multiple test procedure. Scand J Stat 1979;6:65-70.)
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -38,8 +36,8 @@ def silent(_what: str, _done: int, _of: int) -> None:
 @dataclass(frozen=True, slots=True)
 class Trial:
     """What learning found for one kind of decision. ``before`` and ``after`` say of each decision whether the own
-    choice
-    came first on cases held out; ``chance`` is the bootstrap's share without a gain; ``adopted`` whether it stands."""
+    choice came first on cases held out; ``chance`` is the bootstrap's share without a gain; ``adopted`` whether it
+    stands."""
 
     kind: str
     table: Table

@@ -1,9 +1,8 @@
 """Every decision of a library's approved cases as arrays, worked out once: what could be chosen, and what was.
 
-Rows are the options of the best status at their decision (what is blocked, unsafe or cannot be made is no row, so that
-nothing about it can be learned), decision by decision, options in alphabetical order. Scores by criterion are those
-of the
-published rules. Precedents are not heard here: see ``votes``.
+Rows are the options of the best status at their decision (what is blocked, unsafe or cannot be made is no row, so
+that nothing about it can be learned), decision by decision, options in alphabetical order. Scores by criterion are
+those of the published rules. Precedents are not heard here: see ``votes``.
 """
 
 from collections.abc import Callable, Mapping, Sequence

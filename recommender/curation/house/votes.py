@@ -1,8 +1,7 @@
 """What precedents say at every decision of a table, the case itself left out, under any likeness and any ``k``.
 
 Likeness is worked out once by group of features, so that other multipliers cost one weighted sum. The table of gaps
-(the
-expected difference of each feature) is that of the cases that may be heard, as it is in a library.
+(the expected difference of each feature) is that of the cases that may be heard, as it is in a library.
 """
 
 from collections.abc import Mapping

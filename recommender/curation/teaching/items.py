@@ -1,11 +1,9 @@
 """How hard each decision of each exercise is and how well it tells learners apart, from the answers so far.
 
-Rasch's model: the chance of a right answer is ``1 / (1 + exp(difficulty - ability))`` (Rasch G. Probabilistic
-Models for
-Some Intelligence and Attainment Tests. Copenhagen, 1960). Difficulties and abilities are held toward zero, or
-toward what the
-closeness of the leading options says of a decision that few have answered. An answer counts as right where it was not
-far behind, advised against or excluded: a near tie is never wrong.
+Rasch's model: the chance of a right answer is ``1 / (1 + exp(difficulty - ability))`` (Rasch G. Probabilistic Models
+for Some Intelligence and Attainment Tests. Copenhagen, 1960). Difficulties and abilities are held toward zero, or
+toward what the closeness of the leading options says of a decision that few have answered. An answer counts as right
+where it was not far behind, advised against or excluded: a near tie is never wrong.
 """
 
 from collections import defaultdict
@@ -36,8 +34,7 @@ class Reply:
 @dataclass(frozen=True, slots=True)
 class Known:
     """``difficulty`` of items and ``ability`` of learners in logits; ``answers`` by item; ``telling`` is the
-    correlation of
-    right answers to an item with the ability of those who answered (``None`` below five answers)."""
+    correlation of right answers to an item with the ability of those who answered (``None`` below five answers)."""
 
     difficulty: Mapping[Item, float]
     ability: Mapping[str, float]

@@ -29,8 +29,7 @@ from recommender.precedents.store.schema import principles, results
 @dataclass(frozen=True, slots=True)
 class Principle:
     """A rule that a learner missed: ``box`` counts from 1 how often it was met in a row since, ``due`` says when it
-    is to
-    be met again, then how often it was missed and met; ``card`` is what the spacing rests on."""
+    is to be met again, then how often it was missed and met; ``card`` is what the spacing rests on."""
 
     id: str
     box: int

@@ -1,9 +1,9 @@
-"""When a principle is to be met again: spaced repetition by the published FSRS schedule, through the ``fsrs`` library.
+"""When a principle is to be met again: spaced repetition by the published FSRS schedule, through the ``fsrs``
+library.
 
 Ye J, Su J, Cao Y. A stochastic shortest path algorithm for optimizing spaced repetition scheduling. Proc ACM SIGKDD
-2022,
-4381-4390. A principle is due when it is expected to be recalled with the chance ``recall``; how long that takes follows
-from how often it was met and missed before. Nothing here is drawn by chance: same answers, same days.
+2022, 4381-4390. A principle is due when it is expected to be recalled with the chance ``recall``; how long that takes
+follows from how often it was met and missed before. Nothing here is drawn by chance: same answers, same days.
 """
 
 from dataclasses import dataclass

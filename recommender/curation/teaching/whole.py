@@ -14,9 +14,9 @@ from recommender.domain.statement import Statement
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What there is to say of a framework that was drawn: its checks, how far it is behind the program's
-    proposal (points of the framework's score; ``None`` where one of the two cannot be built), and why it cannot be
-    built at all."""
+    """What there is to say of a framework that was drawn: its checks, how far it is behind the program's proposal
+    (points of the framework's score; ``None`` where one of the two cannot be built), and why it cannot be built at
+    all."""
 
     framework: Framework | None
     checks: tuple[Check, ...]

@@ -18,7 +18,7 @@ UPPER = re.compile(r"tuberosity|palat|rugae|vibrating line|incisive papilla", re
 LOWER = re.compile(r"pear-shaped|retromolar|mylohyoid|floor of the mouth|genial|lingual bar|lower ridge", re.IGNORECASE)
 _TABLE_CODE = re.compile(r"\b(?:CONN|RET|SPC|PREP|VIS|MECH)-\d+")
 _POINTS = re.compile(r"gives up|gains:|of score|\d points?\b|likeness|\balike\b", re.IGNORECASE)
-_A_BEFORE_VOWEL = re.compile(r"\ba (?:[aeio]|I-bar|RPA|RPI)", re.IGNORECASE)
+_A_BEFORE_VOWEL = re.compile(r"\ba (?!one|eu)(?:[aeio]|I-bar|RPA|RPI)", re.IGNORECASE)
 _AN_BEFORE_CONSONANT = re.compile(r"\ban (?:[bcdfgjkpqtvwz])", re.IGNORECASE)
 _CASE_ID = re.compile(r"\b[a-z]+-\d{4}\b")
 

@@ -64,7 +64,7 @@ class Flag(NamedTuple):
 
 @pytest.mark.parametrize(
     "start",
-    [pytest.param(start, marks=[pytest.mark.slow] if start >= 4 else []) for start in range(0, LOTS // 10, 2)],
+    [pytest.param(start, marks=[pytest.mark.slow] if start >= 4 else []) for start in range(0, LOTS // 20, 2)],
 )
 @pytest.mark.parametrize("labelled", [True, False], ids=["labels", "bare"])
 def test_what_cannot_be_made_is_flagged_at_its_part_and_touches_nothing(start: int, labelled: bool) -> None:

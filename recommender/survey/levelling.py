@@ -14,6 +14,7 @@ from recommender.survey.mesh import Mesh
 _CELL = 0.6
 _OPEN_SHARE = 0.05  # of its area, that an open scan turns more to one side than to the other
 _MORE_CRESTS = 1.5
+_MANY_CRESTS = 100  # cells; so many are never seen from below
 _UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -55,11 +56,13 @@ def inside_out(mesh: Mesh) -> bool:
     if np.linalg.norm(total) < _OPEN_SHARE * np.linalg.norm(mesh.face_normals, axis=1).sum():
         first = mesh.points[mesh.faces[:, 0]] - mesh.points.mean(axis=0)
         return bool(np.einsum("ij,ij->", first, mesh.face_normals) < 0)
-    toward, away = (
-        int(crests(height_image(mesh.moved(level_axes(side)), _CELL)).sum())
-        for side in (unit(total), -unit(total))
-    )
-    return away > _MORE_CRESTS * toward
+    up = unit(total)
+    toward = _crest_cells(mesh, up)
+    return toward < _MANY_CRESTS and _crest_cells(mesh, -up) > _MORE_CRESTS * toward
+
+
+def _crest_cells(mesh: Mesh, up: Floats) -> int:
+    return int(crests(height_image(mesh.moved(level_axes(up)), _CELL)).sum())
 
 
 def auto_level(mesh: Mesh, up: Floats | None = None) -> Floats:

@@ -26,7 +26,7 @@ def part() -> None:
         "favours where, how it weighs, how much precedents count. Nothing about blocks, safety or what can be made is "
         "learned. Nothing counts until it is adopted, and every reason that it adds is named as the house's own."
     )
-    where = data.where()
+    where = person.meant()  # a team's profile is one for everybody
     counts = keeping.adopted(where)
     st.markdown("#### What counts now")
     if counts is None:
@@ -49,8 +49,8 @@ def part() -> None:
 
 
 def _may() -> bool:
-    """Whether a profile may be adopted here: what a reviewer may do, wherever the cases are kept."""
-    return data.may_write("approve") if data.is_database() else person.may("approve")
+    """Whether a profile may be adopted here, wherever the cases are kept: it changes weights for everybody."""
+    return person.may("rules")
 
 
 def _learning(where: str) -> None:

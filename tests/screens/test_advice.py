@@ -226,3 +226,20 @@ def test_a_case_in_which_nothing_is_missing_is_told_so():
 def test_the_page_stands_for_other_cases(name):
     at = open_page("advice", name)
     assert not at.exception, at.exception
+
+
+def test_room_opens_on_the_tightest_space_and_what_is_not_known_says_until_when():
+    at = closer(open_page("advice", "harbour-0012"), "Room, hold and show")
+    found = answer(at)
+    framework = found.whole.frameworks[0]
+    left = {
+        tooth: found.analysis.decide(Decision("replacement", tooth)).option(part).facts.get("space.left_mm")
+        for tooth, part in framework.replacements.items()
+    }
+    known = {tooth: (band if isinstance(band, list) else [band])[0] for tooth, band in left.items() if band}
+    shown = widget(at, "selectbox", "advice.room_tooth").value
+    assert known[shown] == min(known.values())
+    said = words_on(at)
+    assert "0% to 100%" not in said
+    rows = [row for row in said.split("<tr") if " N in " in row]
+    assert len(rows) == len(set(rows))

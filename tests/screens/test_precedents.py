@@ -114,3 +114,16 @@ def test_the_map_stands_on_the_page_with_its_caveat():
     said = words_on(at)
     assert "two axes carry" in said
     assert "truly nearest" in said
+
+
+def test_a_precedent_is_opened_beside_the_case_in_hand():
+    at = open_page("precedents", "harbour-0001")
+    button = next(one for one in at.button if str(one.key).startswith("precedents.open."))
+    other = str(button.key).split(".")[2]
+    button.click().run()
+    assert not at.exception, at.exception
+    assert at.session_state["casebook"]["casebook.case"].id == "harbour-0001"
+    assert f"{other} beside harbour-0001" in [one.value for one in at.subheader]
+    assert "Where they differ" in words_on(at)
+    widget(at, "button", "precedents.close").click().run()
+    assert f"{other} beside harbour-0001" not in [one.value for one in at.subheader]

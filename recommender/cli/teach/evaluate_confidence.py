@@ -169,13 +169,16 @@ def frameworks(where: str | None, most: int | None, which: str, worlds: int, as_
         "same": sum(each.same for each in found) / total,
         "leads_in_pool": sum(each.leads_in_pool for each in found) / total,
         "leads_again": sum(each.leads_again for each in found) / total,
-        "points_behind": sum(each.behind * each.worlds for each in found) / total,
+        "points_behind": sum(each.behind * (each.worlds - each.blocked) for each in found) / total,
+        "pool_blocked": sum(each.blocked for each in found) / total,
     }
     if as_json:
         output.emit({"format": 1, "of": which, "cases": len(found), "worlds": total, **figures})
         return
     click.echo(f"{total} worlds of {len(found)} cases, the solver asked again in each.")
-    click.echo(f"The pool's leader is what the solver finds in {figures['same']:.0%}; else it lies behind, "
-               f"{figures['points_behind']:.2f} points over all worlds.")
+    click.echo(
+        f"The pool's leader is what the solver finds in {figures['same']:.0%}; it lies {figures['points_behind']:.2f} "
+        f"points behind on average, and in {figures['pool_blocked']:.0%} of the worlds the whole pool is blocked."
+    )
     click.echo(f"The proposed framework leads in {figures['leads_in_pool']:.0%} by the pool and in "
                f"{figures['leads_again']:.0%} by the solver.")

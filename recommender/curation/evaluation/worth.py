@@ -145,7 +145,8 @@ def _one(recommender: Recommender, thin: Case, masked: Sequence[str]) -> tuple[l
 @dataclass(frozen=True, slots=True)
 class SolvedAgain:
     """One case: in how many of the worlds looked at the framework that leads in the pool is the one that the solver
-    finds, how often the proposed one leads by either, and how far the pool's leader lies behind in points."""
+    finds, how often the proposed one leads by either, how far the pool's leader lies behind in points on average, and
+    in how many worlds the whole pool is blocked."""
 
     case: str
     worlds: int
@@ -153,6 +154,7 @@ class SolvedAgain:
     leads_in_pool: int
     leads_again: int
     behind: float
+    blocked: int = 0
 
 
 def solved_again(
@@ -176,7 +178,7 @@ def solved_again(
         compared = confidence.compared(frameworks)
         scores = compared.scores()
         looked = random.Random(case.id).sample(range(confidence.worlds.count), worlds)
-        same = in_pool = again = 0
+        same = in_pool = again = looked_at = blocked = 0
         behind: list[float] = []
         for world in looked:
             best = recommendation(recommender.work(completed(confidence.worlds, world)), 1).frameworks
@@ -184,11 +186,17 @@ def solved_again(
                 continue
             leader = compared.pool[int(np.argmax(scores[:, world]))]
             same += (leader.connector, dict(leader.retainers)) == (best[0].connector, dict(best[0].retainers))
-            in_pool += int(np.argmax(scores[:, world])) == 0
+            in_pool += bool(np.isfinite(scores[0, world])) and int(np.argmax(scores[:, world])) == 0
             own = frameworks[0]
             again += (own.connector, dict(own.retainers)) == (best[0].connector, dict(best[0].retainers))
-            behind.append(max(0.0, best[0].score - float(scores[:, world].max())))
-        if behind:
-            found.append(SolvedAgain(case.id, len(behind), same, in_pool, again, float(np.mean(behind))))
+            top = float(scores[:, world].max())
+            looked_at += 1
+            if np.isfinite(top):
+                behind.append(max(0.0, best[0].score - top))
+            else:
+                blocked += 1
+        if looked_at:
+            far = float(np.mean(behind)) if behind else 0.0
+            found.append(SolvedAgain(case.id, looked_at, same, in_pool, again, far, blocked))
         progress(len(found))
     return found

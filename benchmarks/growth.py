@@ -24,19 +24,34 @@ _IMPORT = """
 import os, sys
 from pathlib import Path
 from recommender.precedents.store.databases import create_database
-from recommender.precedents.store.importing.batch import import_all
 source, where = Path(sys.argv[1]), sys.argv[2]
 try:
+    from recommender.precedents.store.importing.batch import import_all
     from recommender.precedents.store.importing.reading import ready_rows
     from recommender.precedents.store.importing.reports import Terms
     rows = ready_rows(source, keep_status=True, jobs=os.cpu_count() or 1)
-except ImportError:
-    from recommender.precedents.store.importing.batch import Terms
-    from recommender.precedents.store.importing.rows import rows as all_rows
-    rows = all_rows(source)
+    terms = Terms("bench", "measured", keep_status=True)
+except ImportError:  # as the program was laid out before
+    from recommender.precedents.store.bringing_in import Terms, import_all
+    from recommender.precedents.store.incoming import rows as all_rows
+    from recommender.curation.identity import scan_lines
+    rows, terms = all_rows(source), Terms("bench", "measured", scan_lines, True)
 if __name__ == "__main__":
     with create_database(where) as library:
-        print(import_all(library, rows, Terms("bench", "measured", keep_status=True), lambda report: None).written)
+        print(import_all(library, rows, terms, lambda report: None).written)
+"""
+
+
+# cases that both versions can read are made by the earlier one
+_MAKE = """
+import sys
+from pathlib import Path
+from benchmarks.whole_cases import varied_cases
+try:
+    from recommender.precedents.store.exporting.export import to_lines
+except ImportError:
+    from recommender.precedents.store.taking_out import to_lines
+to_lines(varied_cases(int(sys.argv[1])), Path(sys.argv[2]))
 """
 
 
@@ -127,13 +142,10 @@ def main() -> None:
     parser.add_argument("--found", action="store_true")
     parser.add_argument("--only", default="")
     given = parser.parse_args()
-    from benchmarks.whole_cases import varied_cases
-    from recommender.precedents.store.exporting.export import to_lines
-
     with tempfile.TemporaryDirectory() as home:
         source = Path(home) / "source.jsonl"
-        to_lines(varied_cases(given.cases), source)
         checkouts = {"now": HERE} | ({"base": given.base.resolve()} if given.base else {})
+        measured([sys.executable, "-c", _MAKE, str(given.cases), str(source)], checkouts.get("base", HERE))
         works = {name: Path(home) / name for name in checkouts}
         for work in works.values():
             work.mkdir()

@@ -234,6 +234,6 @@ def plans_words(words: Words, kind: str, plans: Sequence[Plan]) -> list[str]:
         if not plan.reached:
             said = f"belongs to it and leaves it listed as {words.term('status', plan.status)}"
         else:
-            said = "would open it" if plan.goal == "open" else "would put it first"
+            said = "would make it possible" if plan.goal == "open" else "would put it first"
         told.setdefault(key, []).append(said)
     return [f"{option}: {work} {' and '.join(said)}" for (work, option), said in told.items()]

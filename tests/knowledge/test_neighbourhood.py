@@ -81,5 +81,5 @@ def test_text_is_escaped() -> None:
     graph: nx.MultiDiGraph[tuple[str, str]] = nx.MultiDiGraph()
     node = ("source", 'Say "no" \\ and\nrun')
     graph.add_node(node, kind="source", name=node[1])
-    assert '\\"no\\" \\\\ and run' in dot(graph, neighbourhood(graph, node))
+    assert '"Say \\"no\\" \\\\ and\\nrun"' in dot(graph, neighbourhood(graph, node))
     assert label(graph, node) == node[1]

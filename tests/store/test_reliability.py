@@ -35,7 +35,7 @@ from .conftest import SERVER
 from .harness import TERMS, Ordeal, _rows
 from .test_migrate_and_back_up import older_library
 
-KILLS = 5
+KILLS = 12 if os.environ.get("RPD_LONG") else 2
 CASES = list(invented_cases(30, seed=13))
 
 

@@ -49,6 +49,7 @@ def tooth_layer(
         "tooth_type": tooth_type(tooth),
         "next_to_space": bool(spaces_beside),
         "between_spaces": len(spaces_beside) == 2,
+        "beside_extension": any(space.support == "extension" for space in spaces_beside.values()),
         "isolated": not any(touches),
         "terminal": not behind,
         "listed": abutment is not None,

@@ -37,6 +37,8 @@ def test_textbook_situations(rules_alone: Recommender, situation: dict[str, Any]
         assert ranked[0].status in USABLE, decision
         rivals = [o.score for o in ranked[1:] if o.status == ranked[0].status]
         assert not rivals or ranked[0].score - rivals[0] > CLEAR, (decision, ranked[1].option)
+    for decision, (better, worse) in situation.get("above", {}).items():
+        assert decided(answer, decision).option(better).score > decided(answer, decision).option(worse).score + CLEAR
     for decision, option in situation.get("not_usable", {}).items():
         assert decided(answer, decision).option(option).status not in USABLE, (decision, option)
     for decision, option in wanted.items():

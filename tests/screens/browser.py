@@ -89,8 +89,11 @@ def chromium() -> Iterator[object]:
 
 
 def settle(page) -> None:
-    """Wait until the page has run, and has stayed quiet for a moment."""
-    quiet = "document.querySelector('[data-testid=\"stApp\"]')?.dataset.testScriptState === 'notRunning'"
+    """Wait until the page has run, how sure the parts are stands in its place, and it stayed quiet for a moment."""
+    quiet = (
+        "document.querySelector('[data-testid=\"stApp\"]')?.dataset.testScriptState === 'notRunning'"
+        " && ![...document.querySelectorAll('.casebook-parts td')].some(cell => cell.textContent.trim() === '…')"
+    )
     page.wait_for_function(quiet, timeout=30_000)
     page.wait_for_timeout(150)
     page.wait_for_function(quiet, timeout=30_000)

@@ -66,7 +66,9 @@ def test_from_an_empty_start_to_a_printed_letter(page, address):
     assert page.get_by_text("PROVISIONAL").first.is_visible()
     b.pick(page, "Change a part", "Major connector")
     b.pick(page, "Your choice", "complete")
-    assert page.locator(".casebook-drawing img").first.get_attribute("src") != before
+    page.wait_for_function(
+        "was => document.querySelector('.casebook-drawing img')?.src !== was", arg=before, timeout=20_000
+    )
     page.get_by_role("button", name="Undo").click()
     page.wait_for_function(
         "was => document.querySelector('.casebook-drawing img')?.src === was", arg=before, timeout=20_000

@@ -6,9 +6,10 @@ from recommender.advice.decision import Engine
 from recommender.advice.model import STATUS_ORDER, Seat
 from recommender.advice.scoring.judge import judge
 from recommender.advice.scoring.score import criterion_weights
+from recommender.domain.dentition import tooth_type
 from recommender.facts.axis import terminal_pair
 from recommender.facts.derive import CaseFacts
-from recommender.facts.option import seat_layer, seats_of
+from recommender.facts.option import seat_layer
 
 
 def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
@@ -20,6 +21,7 @@ def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
     if pair is None:
         return ()
     catalogue = engine.knowledge.catalogue.options["indirect_retainer"]
+    sites = engine.knowledge.figures.frameworks.indirect_seats
     rules = engine.rule_set("indirect_retainer")
     found: list[tuple[int, Seat]] = []
     for tooth in facts.standing:
@@ -28,7 +30,7 @@ def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
         side = facts.approaches(tooth)[0]
         scope = facts.toward(tooth, side)
         weights = criterion_weights(engine.knowledge.criteria, "indirect_retainer", scope)
-        layers = {rest: seat_layer(facts, tooth, rest, pair) for rest in seats_of(tooth) if rest in catalogue}
+        layers = {rest: seat_layer(facts, tooth, rest, pair) for rest in sites[tooth_type(tooth)] if rest in catalogue}
         layers = {rest: layer for rest, layer in layers.items() if (layer["lever.arm_mm"].high or 0.0) > 0}
         for rest, outcome in rules.evaluate(scope, layers).items():
             judged = judge(

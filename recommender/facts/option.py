@@ -8,7 +8,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from recommender.domain.case import Case, RuledOut
-from recommender.domain.dentition import opposite, side_facing, tooth_type
+from recommender.domain.dentition import opposite, side_facing
 from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
 from recommender.facts.case_fields import Layer, rest_room
@@ -187,8 +187,3 @@ def seat_layer(facts: CaseFacts, tooth: int, rest: str, pair: tuple[int, int]) -
     layer: Layer = {"option.id": known(rest, "missing")}
     layer["rest.room_mm"] = rest_room(tooth, facts.surveyed.get(tooth), rest)
     return layer | seat_facts(facts.classification, tooth, rest, pair)
-
-
-def seats_of(tooth: int) -> tuple[str, ...]:
-    """The rests on which an indirect retainer may sit on this kind of tooth."""
-    return ("cingulum",) if tooth_type(tooth) in ("incisor", "canine") else ("mesial", "distal")

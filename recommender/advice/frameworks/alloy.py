@@ -10,8 +10,9 @@ from recommender.facts.values import Scope, known
 def frame_alloy(analysis: CaseAnalysis) -> tuple[str | None, dict[str, Statement]]:
     """The alloy of the frame: the prescribed one, else the first that no rule blocks; and what blocks the others."""
     prescription = analysis.case.prescription
-    order = list(analysis.engine.knowledge.figures.frameworks.frame_alloys)
-    if prescription and prescription.alloy in [*order, "nickel_chromium"]:
+    figures = analysis.engine.knowledge.figures.frameworks
+    order = list(figures.frame_alloys)
+    if prescription and prescription.alloy in [*order, *figures.frame_alloys_on_prescription]:
         order.insert(0, prescription.alloy)
     blocks: dict[str, Statement] = {}
     for alloy in order:

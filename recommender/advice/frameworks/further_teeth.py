@@ -18,6 +18,7 @@ def further_teeth(
     The molars and premolars nearest to the first molar come first; a third molar only where nothing else stands,
     a canine only where nothing on its side could hold.
     """
+    places = figures.places
     restored = {side_of(tooth) for space in facts.spaces for tooth in space.teeth}
     found: list[int] = []
     for side in SIDES:
@@ -30,10 +31,13 @@ def further_teeth(
             if part.partner is not None and part.partner not in parts and not facts.sides(tooth)
         }
         if len(holding) < _enough(facts, side in restored, figures) or _only_in_front(facts, holding, side):
-            free = [t for t in facts.standing if side_of(t) == side and t not in parts and position(t) >= 4]
+            left = [t for t in facts.standing if side_of(t) == side and t not in parts]
+            free = [t for t in left if position(t) >= places.forward_to]
             if not holding and not free:  # nothing else there could hold
-                free = [t for t in facts.standing if side_of(t) == side and t not in parts and position(t) == 3]
-            free.sort(key=lambda t: (position(t) == 8, abs(position(t) - 6), -position(t)))
+                free = [t for t in left if position(t) == places.last_resort]
+            free.sort(
+                key=lambda t: (position(t) == places.last_of_all, abs(position(t) - places.nearest), -position(t))
+            )
             wanted.update(dict.fromkeys(free))
         found += list(wanted)[: figures.each_side]
     return sorted(found)

@@ -16,6 +16,7 @@ Figure = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
 Degrees = Annotated[float, Field(ge=0, le=360, allow_inf_nan=False)]
 Millimetres = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=32)]
+Place = Annotated[int, Field(ge=1, le=8)]
 
 
 class RuleBetweenParts(Record):
@@ -72,6 +73,15 @@ class Offers(Record):
     class_iv: Count
 
 
+class Places(Record):
+    """Which further teeth are looked at, as places from the midline (1 to 8)."""
+
+    nearest: Place
+    forward_to: Place
+    last_of_all: Place
+    last_resort: Place
+
+
 class FurtherTeeth(Record):
     """What a tooth costs that the case does not consider, and how many are looked at on a side."""
 
@@ -79,6 +89,7 @@ class FurtherTeeth(Record):
     shortfall: Share
     each_side: Count
     offers_wanted: Offers
+    places: Places
 
 
 class FarBehind(Record):
@@ -138,6 +149,9 @@ class FrameworkFigures(Record):
     mixed_space_note: str
     frame_alloys: list[v.Alloy]
     frame_alloys_note: str
+    frame_alloys_on_prescription: list[v.Alloy]
+    indirect_seats: dict[v.ToothType, list[v.RestSeat]]
+    indirect_seats_source: str
     preparation_order: list[v.PreparationAction]
     preparation_order_source: str
     runner_ups: RunnerUps

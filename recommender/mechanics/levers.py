@@ -105,13 +105,3 @@ class LoadShare:
 
     abutment: Band
     ridge: Band
-
-
-def _abutment_share(length: float, at: float, softness: float) -> float:
-    """Share on the rest for a ridge ``softness`` times as yielding as the tooth.
-
-    Settlement ``u + t x`` of the base at ``x`` behind the rest; per unit load and with the ridge's whole
-    stiffness 1, the rest's is ``softness``. Balance of forces and of moments about the rest:
-    ``softness u + u + t L/2 = 1`` and ``u L/2 + t L^2/3 = at``.
-    """
-    return softness * (1 - 1.5 * at / length) / (softness + 0.25)

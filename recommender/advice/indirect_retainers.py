@@ -21,7 +21,8 @@ def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
     if pair is None:
         return ()
     catalogue = engine.knowledge.catalogue.options["indirect_retainer"]
-    sites = engine.knowledge.figures.frameworks.indirect_seats
+    figures = engine.knowledge.figures.frameworks
+    sites: dict[str, list[str]] = {kind: [*rests] for kind, rests in figures.indirect_seats.items()}
     rules = engine.rule_set("indirect_retainer")
     found: list[tuple[int, Seat]] = []
     for tooth in facts.standing:

@@ -97,11 +97,3 @@ def clasp_force_n(pull_n: float, retainer: Point, pull: Point, tip: Point, line:
     if to_tip == 0:
         raise ValueError("a tip abreast of the indirect retainer resists nothing")
     return pull_n * (line.lever_mm(retainer) - line.lever_mm(pull)) / to_tip
-
-
-@dataclass(frozen=True, slots=True)
-class LoadShare:
-    """Share of a bite on an extension base that the abutment and the ridge take (they add to 1)."""
-
-    abutment: Band
-    ridge: Band

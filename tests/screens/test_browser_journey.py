@@ -88,7 +88,6 @@ def test_from_an_empty_start_to_a_printed_letter(page, address):
 
 def test_teeth_are_marked_by_keyboard_alone(page, address):
     begin_blank(page, address, "keys-1")
-    b.settle(page)
     page.locator('[data-tooth="18"]').focus()
     for key in ("ArrowRight", "ArrowRight", "Enter", "ArrowRight", "Enter", "ArrowRight", "Enter"):
         page.keyboard.press(key)

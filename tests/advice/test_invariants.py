@@ -1,6 +1,7 @@
 """The invariants of the design, as properties over generated cases in both arches."""
 
 import json
+import os
 import random
 from math import fsum
 
@@ -20,7 +21,7 @@ from recommender.wording.words import Words
 from tests.advice.strategies import blurred, cases
 
 MODEST = settings(
-    max_examples=20,
+    max_examples=20 if os.environ.get("RPD_LONG") else 12,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

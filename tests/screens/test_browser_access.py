@@ -54,7 +54,7 @@ def test_nothing_is_cut_off_sideways(chromium, address, width):
         main = page.get_by_test_id("stMain")
         wide, room = main.evaluate("m => [m.scrollWidth, m.clientWidth]")
         assert wide <= room + 1, f"{name or 'case'} at {width}: {wide} in {room}"
-        assert page.get_by_text("prescribing dentist decides").first.is_visible()
+        page.get_by_text("prescribing dentist decides").first.wait_for(timeout=10_000)
     context.close()
 
 

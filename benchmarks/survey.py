@@ -200,14 +200,15 @@ def _true_clearance(bench: Bench, opposing: Opposing, line: np.ndarray) -> float
 def speed(_: argparse.Namespace) -> None:
     """Time and memory of a survey of about 400,000 triangles, in a process of its own."""
     code = (
-        "import time, resource, pathlib, tempfile, sys\n"
+        "import time, pathlib, sys\n"
         "from recommender.survey.scan import load_scan\n"
         "from recommender.survey.surveying import Dentition, survey\n"
         "start = time.perf_counter(); scan = load_scan(pathlib.Path(sys.argv[1]))\n"
         "read = time.perf_counter() - start\n"
         "teeth, gone = (tuple(int(t) for t in word.split(',')) for word in sys.argv[2:4])\n"
         "survey(scan, Dentition('maxilla', teeth, gone)); whole = time.perf_counter() - start\n"
-        "most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024\n"
+        # not ru_maxrss, which counts what the parent held when it started the process
+        "most = int(open('/proc/self/status').read().split('VmHWM:')[1].split()[0]) // 1024\n"
         "print(scan.triangles, round(read, 2), round(whole, 2), round(time.process_time(), 2), most)\n"
     )
     import tempfile

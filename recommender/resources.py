@@ -1,10 +1,16 @@
-"""Where the packaged data lies: the project's ``shared/`` and the demo library.
+"""Where the packaged data lies (the project's ``shared/`` and the demo library), and how other figures count instead.
 
 In a checkout both stand at the top level; in an installed wheel they are packed under ``_data``.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
+from typing import Generic, TypeVar
+
+F = TypeVar("F")
 
 _PACKAGE = Path(__file__).resolve().parent
 
@@ -28,3 +34,27 @@ def demo_library() -> Path:
 def app_script() -> Path:
     """The Streamlit entry script."""
     return _root() / "app.py"
+
+
+class InForce(Generic[F]):
+    """Figures that count instead of the packaged ones for a while: a draft is tried without a word to the functions in
+    between."""
+
+    def __init__(self, name: str) -> None:
+        self._kept: ContextVar[F | None] = ContextVar(name, default=None)
+
+    def get(self) -> F | None:
+        """The figures put in force, ``None`` where the packaged ones count."""
+        return self._kept.get()
+
+    @contextmanager
+    def __call__(self, figures: F | None) -> Iterator[None]:
+        """These figures count inside the block, in this thread; ``None`` changes nothing."""
+        if figures is None:
+            yield
+            return
+        token = self._kept.set(figures)
+        try:
+            yield
+        finally:
+            self._kept.reset(token)

@@ -2,13 +2,14 @@
 and several processes may look."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from recommender.curation.recorded import Chance, recorded_fields
 from recommender.curation.usage import adverse, followed, refused, used_options
 from recommender.domain.case import Case
 from recommender.domain.kennedy import classify
+from recommender.precedents.processes import batched
 
 _CHUNK = 100
 
@@ -71,7 +72,7 @@ class Looked:
 def look(cases: Iterable[Case]) -> Looked:
     """What these cases are, in any order."""
     found = Looked()
-    for chunk in _chunks(cases):
+    for chunk in batched(cases, _CHUNK):
         found.add(look_at_chunk(chunk))
     return found
 
@@ -84,14 +85,3 @@ def look_at_chunk(cases: Sequence[Case]) -> Looked:
         Counter({name: chance.recorded for name, chance in fields.items()}),
         Counter({name: chance.chances for name, chance in fields.items()}),
     )
-
-
-def _chunks(cases: Iterable[Case]) -> Iterator[list[Case]]:
-    chunk: list[Case] = []
-    for case in cases:
-        chunk.append(case)
-        if len(chunk) == _CHUNK:
-            yield chunk
-            chunk = []
-    if chunk:
-        yield chunk

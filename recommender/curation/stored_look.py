@@ -4,11 +4,10 @@ from collections.abc import Callable
 from functools import partial
 
 from recommender.curation.seen import Looked, look_at_chunk
-from recommender.precedents.processes import shared_out
+from recommender.precedents.processes import batched, shared_out
 from recommender.precedents.store import documents
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.errors import DamagedCase
-from recommender.precedents.store.importing.sorting import batched
 from recommender.precedents.store.records import Version
 
 _CHUNK, _WORTH = 100, 1_000

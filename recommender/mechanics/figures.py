@@ -5,9 +5,7 @@ tried without a word to the functions in between. What is worked out from figure
 (``remembered``).
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache, wraps
 from types import MappingProxyType
@@ -17,7 +15,7 @@ from weakref import WeakKeyDictionary
 import yaml
 
 from recommender.mechanics.bands import Band
-from recommender.resources import shared
+from recommender.resources import InForce, shared
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -31,25 +29,12 @@ class ModelFigures:
     display: Mapping[str, Any]
 
 
-_IN_FORCE: ContextVar[ModelFigures | None] = ContextVar("figures in force", default=None)
-
-
-@contextmanager
-def in_force(figures: ModelFigures | None) -> Iterator[None]:
-    """These figures count inside the block, in this thread; ``None`` changes nothing."""
-    if figures is None:
-        yield
-        return
-    token = _IN_FORCE.set(figures)
-    try:
-        yield
-    finally:
-        _IN_FORCE.reset(token)
+in_force: InForce[ModelFigures] = InForce("figures of the models")
 
 
 def document(name: str) -> Mapping[str, Any]:
     """``mechanics`` or ``display``, as it counts now."""
-    figures = _IN_FORCE.get()
+    figures = in_force.get()
     found: Mapping[str, Any] = _packaged(name) if figures is None else getattr(figures, name)
     return found
 
@@ -73,7 +58,7 @@ def remembered(most: int = 8192) -> Callable[[Callable[P, R]], Callable[P, R]]:
 
         @wraps(function)
         def call(*args: P.args, **kwargs: P.kwargs) -> R:
-            figures = _IN_FORCE.get()
+            figures = in_force.get()
             if figures is None:
                 return packaged(*args, **kwargs)  # type: ignore[arg-type]
             if figures not in others:

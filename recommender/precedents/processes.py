@@ -9,11 +9,19 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
+from itertools import islice
 from typing import TypeVar
 
 _Thing = TypeVar("_Thing")
 _Made = TypeVar("_Made")
 _PAUSE = 0.5  # seconds between two looks at whether the parent is still there
+
+
+def batched(things: Iterable[_Thing], size: int) -> Iterator[list[_Thing]]:
+    """Lists of at most ``size`` things."""
+    source = iter(things)
+    while batch := list(islice(source, size)):
+        yield batch
 
 
 def end_with_parent() -> None:

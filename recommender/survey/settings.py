@@ -1,34 +1,19 @@
 """Weights, limits and figures of ``shared/survey.yaml``: the packaged ones, unless a caller puts others in force."""
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
 import yaml
 
-from recommender.resources import shared
+from recommender.resources import InForce, shared
 
-_IN_FORCE: ContextVar[Mapping[str, Any] | None] = ContextVar("survey_figures", default=None)
-
-
-@contextmanager
-def in_force(figures: Mapping[str, Any] | None) -> Iterator[None]:
-    """These figures count inside the block, in this thread; ``None`` changes nothing."""
-    if figures is None:
-        yield
-        return
-    token = _IN_FORCE.set(figures)
-    try:
-        yield
-    finally:
-        _IN_FORCE.reset(token)
+in_force: InForce[Mapping[str, Any]] = InForce("figures of the survey")
 
 
 def settings() -> Mapping[str, Any]:
     """The whole file as it counts now; numbers in mm and degrees unless a name says otherwise."""
-    figures = _IN_FORCE.get()
+    figures = in_force.get()
     return _packaged() if figures is None else figures
 
 

@@ -29,6 +29,11 @@ def _skipped(tree: ast.AST) -> set[int]:
     return found
 
 
+def _literals(text: ast.JoinedStr) -> list[str]:
+    """What an f-string says besides its values."""
+    return [str(part.value) for part in text.values if isinstance(part, ast.Constant)]
+
+
 def _sentences(path: Path) -> list[str]:
     if path.relative_to(PACKAGE).as_posix() in FOR_RULE_WRITERS | PATTERNS:
         return []
@@ -40,7 +45,7 @@ def _sentences(path: Path) -> list[str]:
             continue
         text = ""
         if isinstance(node, ast.JoinedStr):
-            text = " ".join(str(part.value) for part in node.values if isinstance(part, ast.Constant))
+            text = " ".join(_literals(node))
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):
             text = node.value
         if _SENTENCE.search(text):
@@ -59,7 +64,7 @@ def _bare_teeth(source: str) -> list[int]:
     for node in ast.walk(ast.parse(source)):
         if not isinstance(node, ast.JoinedStr):
             continue
-        text = "".join(str(part.value) for part in node.values if isinstance(part, ast.Constant))
+        text = "".join(_literals(node))
         values = [part.value for part in node.values if isinstance(part, ast.FormattedValue)]
         names = {value.id if isinstance(value, ast.Name) else getattr(value, "attr", "") for value in values}
         if " " in text.strip() and "data-" not in text and names & {"tooth", "teeth"}:
@@ -102,7 +107,7 @@ def _joined(path: Path) -> list[str]:
             continue
         texts: list[str] = []
         if isinstance(node, ast.JoinedStr):
-            texts = [str(part.value) for part in node.values if isinstance(part, ast.Constant)]
+            texts = _literals(node)
         elif isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
             sides = (node.left, node.right)
             texts = [

@@ -98,18 +98,25 @@ def calibrate(
     found: list[Judgement] = []
     number = 0
     for case in cases:
-        asked = case.model_copy(update={"design": None, "prescription": None, "outcome": None, "asked": None})
-        try:
-            whole = plain_where_unrecorded(recommender, asked)
-        except NoAdviceError:
+        completed = asked_and_whole(recommender, case)
+        if completed is None:
             continue
-        truth = recommender.work(whole)
+        asked, truth = completed[0], recommender.work(completed[1])
         for turn in range(masks):
             chance = random.Random(f"{case.id} {turn}")
             found += judged(recommender, asked, truth, chance, SHARES[turn % len(SHARES)])
         number += 1
         progress(number)
     return summed(found)
+
+
+def asked_and_whole(recommender: Recommender, case: Case) -> tuple[Case, Case] | None:
+    """The case without its design and wishes, and that with plain values put in; ``None`` where there is no advice."""
+    asked = case.model_copy(update={"design": None, "prescription": None, "outcome": None, "asked": None})
+    try:
+        return asked, plain_where_unrecorded(recommender, asked)
+    except NoAdviceError:
+        return None
 
 
 def plain_where_unrecorded(recommender: Recommender, case: Case) -> Case:

@@ -25,7 +25,7 @@ from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
 from recommender.curation.duplicates import near_duplicates
-from recommender.curation.evaluation.leave_one_out import choices
+from recommender.curation.evaluation.leave_one_out import as_it_came, choices
 from recommender.domain.case import Case
 
 LEAST_CASES = 60
@@ -131,13 +131,10 @@ def grouped(cases: Sequence[Case]) -> dict[str, str]:
 
 def accepted(recommender: Recommender, case: Case, groups: Mapping[str, str]) -> list[Accepted]:
     """The choices of a case's design beside the ranking that it gets without itself and its near duplicates."""
-    asked = case.model_copy(
-        update={"design": None, "prescription": None, "outcome": None, "dentist_answer": None}
-    )
     own = groups[case.id]
     alike = frozenset(other for other, group in groups.items() if group == own)
     try:
-        analysis = without(recommender, alike).work(asked)
+        analysis = without(recommender, alike).work(as_it_came(case))
     except NoAdviceError:
         return []
     return rows_of(analysis, case, own)

@@ -127,15 +127,7 @@ def try_rules(
     wanted = kinds(changed, before, after)
     old = Recommender(library, before)
     new = Recommender(_precedents(library, cases, before, after), after)
-    sound = [case for case in cases if case.missing]
-    counted = _Count()
-    for done, case in enumerate(sound, start=1):
-        asked = case.model_copy(update={"design": None, "outcome": None, "dentist_answer": None})
-        counted.case(case, old.work(asked), new.work(asked), wanted)
-        if frameworks:
-            counted.frameworks(case, old.recommend(asked, 1), new.recommend(asked, 1))
-        progress(done, len(sound))
-    return counted.trial(len(sound))
+    return _tried(cases, old, new, wanted, progress, frameworks=frameworks)
 
 
 def try_profile(
@@ -148,11 +140,25 @@ def try_profile(
     """As ``try_rules``, with a house profile put in."""
     old, new = Recommender(library, base), Recommender(library, in_house(base, profile))
     wanted = frozenset(profile.decisions) | ({"rest"} if "retainer" in profile.decisions else frozenset())
+    return _tried(cases, old, new, wanted, progress)
+
+
+def _tried(
+    cases: Sequence[Case],
+    old: Recommender,
+    new: Recommender,
+    wanted: frozenset[str],
+    progress: Progress,
+    *,
+    frameworks: bool = False,
+) -> Trial:
     sound = [case for case in cases if case.missing]
     counted = _Count()
     for done, case in enumerate(sound, start=1):
         asked = case.model_copy(update={"design": None, "outcome": None, "dentist_answer": None})
         counted.case(case, old.work(asked), new.work(asked), wanted)
+        if frameworks:
+            counted.frameworks(case, old.recommend(asked, 1), new.recommend(asked, 1))
         progress(done, len(sound))
     return counted.trial(len(sound))
 

@@ -15,11 +15,11 @@ from typing import Any
 
 import numpy as np
 
-from recommender.advice.analysis import CaseAnalysis, NoAdviceError
+from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.completed import completed
 from recommender.advice.recommend import Recommender, recommendation
-from recommender.curation.evaluation.calibration import plain_where_unrecorded
+from recommender.curation.evaluation.calibration import asked_and_whole
 from recommender.domain.case import Case
 from recommender.domain.fields import recorded_fields, with_field, without_field
 
@@ -103,11 +103,10 @@ def worth_held(
 
 
 def _thin(recommender: Recommender, case: Case, masked: int) -> tuple[Case, list[str]] | None:
-    asked = case.model_copy(update={"design": None, "prescription": None, "outcome": None, "asked": None})
-    try:
-        whole = plain_where_unrecorded(recommender, asked)
-    except NoAdviceError:
+    completed = asked_and_whole(recommender, case)
+    if completed is None:
         return None
+    asked, whole = completed
     paths = sorted(recorded_fields(asked))
     chosen = random.Random(case.id).sample(paths, min(masked, len(paths)))
     thin = whole

@@ -16,6 +16,7 @@ from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
 from recommender.advice.scoring.views import main_side
+from recommender.curation.evaluation.leave_one_out import as_it_came
 from recommender.curation.house.conditions import conditions
 from recommender.domain.case import Case
 from recommender.facts.derive import derive
@@ -129,11 +130,6 @@ def tables(
     return reader.tables(made, tuple(case.id for case in cases), cuts)
 
 
-def asked_about(case: Case) -> Case:
-    """The case as it came in: without its design and what followed."""
-    return case.model_copy(update={"design": None, "prescription": None, "outcome": None, "dentist_answer": None})
-
-
 class Reader:
     """Makes decisions, and tables of them, from cases."""
 
@@ -149,7 +145,7 @@ class Reader:
     def work(self, case: Case) -> CaseAnalysis | None:
         """The case as it came in, worked out by the published rules alone."""
         try:
-            return self.plain.work(asked_about(case))
+            return self.plain.work(as_it_came(case))
         except NoAdviceError:
             return None
 

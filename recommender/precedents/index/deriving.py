@@ -25,11 +25,11 @@ def derived_library(
     known = likeness or load()
     if jobs == 1 or likeness is not None:
         return PrecedentLibrary.packed(all_situations(_counted(cases, progress), known), known)
-    from recommender.precedents.processes import shared_out
+    from recommender.precedents.processes import batched, shared_out
 
     packers = {kind: Packer(features) for kind, features in known.kinds.items()}
     done = 0
-    for count, blocks in shared_out(blocks_of, _chunks(cases), jobs):
+    for count, blocks in shared_out(blocks_of, batched(cases, _CHUNK), jobs):
         for kind, block in blocks.items():
             packers[kind].extend(block)
         done += count
@@ -49,17 +49,6 @@ def blocks_of(cases: Sequence[Case]) -> tuple[int, dict[str, Block]]:
 @cache
 def _likeness() -> Likeness:
     return load()
-
-
-def _chunks(cases: Iterator[Case]) -> Iterator[list[Case]]:
-    chunk: list[Case] = []
-    for case in cases:
-        chunk.append(case)
-        if len(chunk) == _CHUNK:
-            yield chunk
-            chunk = []
-    if chunk:
-        yield chunk
 
 
 def _counted(cases: Iterator[Case], progress: Callable[[int], None]) -> Iterator[Case]:

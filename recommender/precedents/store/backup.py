@@ -14,12 +14,12 @@ from pathlib import Path
 import orjson
 from sqlalchemy import Connection, Engine, Table, func, insert, select, text
 
+from recommender.precedents.processes import batched
 from recommender.precedents.store.checking import find
 from recommender.precedents.store.databases import create_database, open_database
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import DamagedLibrary, LibraryError
 from recommender.precedents.store.exporting.export import replacing
-from recommender.precedents.store.importing.sorting import batched
 from recommender.precedents.store.library import Library, put_setting
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import TABLES

@@ -6,16 +6,17 @@ on to the next tooth, up and down step through the gauges, 0 to 3 set one and go
 not recorded.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 import streamlit as st
 
 from recommender.domain.case import Case
+from recommender.domain.dentition import side_of
 from recommender.screens.intake.fields import gauges, value_at
-from recommender.screens.session import state, visitor
-from recommender.screens.ui import words
+from recommender.screens.session import state
+from recommender.screens.ui import numbered, words
 
 _FACIAL = ("mesiofacial", "midfacial", "distofacial")
 _LINGUAL = ("mesiolingual", "midlingual", "distolingual")
@@ -111,17 +112,11 @@ def tooth_figures(
     case: Case, teeth: Sequence[int], on_entry: Callable[[str, float | None], object], key: str
 ) -> None:
     """Draw the teeth; ``on_entry`` is called with the path of an undercut and its figure, in order of entry."""
-    counter = f"{key}.seen"
     at = {f"{tooth}.{zone}" for tooth in teeth for zone in (*_FACIAL, *_LINGUAL)}
 
-    def handle() -> None:
-        kept = visitor.store()
-        sent = st.session_state[key].get("entered")
-        with visitor.alone():
-            for number, place, figure in entries_after(sent, int(kept.get(counter, 0)), at):
-                tooth, _, zone = place.partition(".")
-                on_entry(f"abutments[{tooth}].undercuts_mm.{zone}", figure)
-                kept[counter] = number
+    def enter(place: str, figure: float | None) -> None:
+        tooth, _, zone = place.partition(".")
+        on_entry(f"abutments[{tooth}].undercuts_mm.{zone}", figure)
 
     shown = gauges()
     keys = ", ".join(f"{index}: {gauge:.2f} mm" for index, gauge in enumerate(shown) if gauge)
@@ -130,29 +125,27 @@ def tooth_figures(
         data={
             "svg": "".join(tooth_svg(case, tooth) for tooth in teeth),
             "steps": ["", *(_said(gauge) for gauge in shown)],
-            "seen": int(visitor.store().get(counter, 0)),
+            "seen": numbered.seen(key),
             "label": "Undercuts, tooth by tooth",
             "open": "not recorded",
             "hint": "The deepest gauge that touches. A click steps through the gauges; keys set one and go on "
             f"(0: none, {keys}; Delete: not recorded). Another figure goes into the table of undercuts below.",
         },
-        on_entered_change=handle,
+        on_entered_change=numbered.take(
+            key, "entered", lambda sent, seen: entries_after(sent, seen, at), enter
+        ),
     )
 
 
 def entries_after(value: Any, seen: int, known: set[str]) -> list[tuple[int, str, float | None]]:
     """The entries in what the component sent that were not seen yet: number, place, figure in mm, in order."""
-    found: dict[int, tuple[str, float | None]] = {}
-    sent = value.get("entries") if isinstance(value, Mapping) else None
     allowed = {"": None, **{_said(gauge): gauge for gauge in gauges()}}
-    for one in sent if isinstance(sent, Sequence) else ():
-        try:
-            number, place, to = int(one["number"]), str(one["at"]), str(one["to"])
-        except (TypeError, KeyError, ValueError):
-            continue
-        if place in known and to in allowed:
-            found[number] = (place, allowed[to])
-    return [(number, *found[number]) for number in sorted(found) if number > seen]
+
+    def entry(one: Any) -> tuple[str, float | None] | None:
+        place, to = str(one["at"]), str(one["to"])
+        return (place, allowed[to]) if place in known else None
+
+    return [(number, *made) for number, made in numbered.after(value, "entries", seen, entry)]
 
 
 def _said(figure: float) -> str:
@@ -162,10 +155,8 @@ def _said(figure: float) -> str:
 def tooth_svg(case: Case, tooth: int) -> str:
     """One tooth as it stands in the picture of its arch, turned upright: the facial side of an upper one is up, of
     a lower one down. A button for each figure above and below it."""
-    right = tooth // 10 in (
-        1,
-        4,
-    )  # the patient's right side is drawn on the left: mesial is to the right there
+    # the patient's right side is drawn on the left: mesial is to the right there
+    right = side_of(tooth) == "right"
     rows = [("facial", _FACIAL), ("lingual", _LINGUAL)]
     rows = rows if case.arch == "maxilla" else rows[::-1]
     ends = ("d", "m") if right else ("m", "d")

@@ -170,7 +170,8 @@ def _case(held: "Case") -> None:
     )
 
 
-def _asked(exercise: str, question: "Question") -> str | None:
+def ask(question: "Question", key: str, empty: str) -> str | None:
+    """A choice among the options of a question, in the order of the alphabet; ``empty`` stands where none is made."""
     kind = question.decision.kind
 
     def shown(name: str) -> str:
@@ -181,8 +182,8 @@ def _asked(exercise: str, question: "Question") -> str | None:
         sorted(question.options, key=lambda name: shown(name).casefold()),
         index=None,
         format_func=shown,
-        key=f"practice.{exercise}.{question.decision.key}",
-        placeholder="not decided",
+        key=f"{key}.{question.decision.key}",
+        placeholder=empty,
         persist_state="session",
     )
 
@@ -196,7 +197,7 @@ def _decide(made: "Exercise") -> None:
         if key in told:
             one_decision(told[key])
             continue
-        answer = _asked(made.id, question)
+        answer = ask(question, f"practice.{made.id}", "not decided")
         if answer is not None and st.button("Commit this one", key=f"practice.commit.{key}"):
             _tell(made, told, key, answer)
     left = len(made.questions) - len(told)

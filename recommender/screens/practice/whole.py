@@ -6,12 +6,12 @@ import streamlit as st
 
 from recommender.screens.library import data
 from recommender.screens.practice import data as own
-from recommender.screens.practice.exercise import opened
+from recommender.screens.practice.exercise import ask, opened
 from recommender.screens.session import drawings, library_in_use
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
-    from recommender.curation.teaching.exercises import Exercise, Question
+    from recommender.curation.teaching.exercises import Exercise
     from recommender.curation.teaching.whole import Told
 
 _MARKS = {"passed": "✓", "passed_with_preparation": "◐", "not_checked": "○", "failed": "✕"}
@@ -55,27 +55,10 @@ def _choices(made: "Exercise") -> dict[str, str]:
             continue
         with st.expander(head, expanded=kind in ("connector", "retainer")):
             for question in asked:
-                answer = _asked(made, question)
+                answer = ask(question, f"practice.whole.{made.id}", "left to the program")
                 if answer is not None:
                     answers[question.decision.key] = answer
     return answers
-
-
-def _asked(made: "Exercise", question: "Question") -> str | None:
-    kind = question.decision.kind
-
-    def shown(name: str) -> str:
-        return words.option(kind, name)
-
-    return st.selectbox(
-        words.decision(question.decision),
-        sorted(question.options, key=lambda name: shown(name).casefold()),
-        index=None,
-        format_func=shown,
-        key=f"practice.whole.{made.id}.{question.decision.key}",
-        placeholder="left to the program",
-        persist_state="session",
-    )
 
 
 def _say(found: "Told") -> None:

@@ -5,12 +5,12 @@ so that neither zoom nor the width of the page comes into it. With the keyboard 
 mm, with Shift 0.2 mm) and set by Enter.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from typing import Any
 
 import streamlit as st
 
-from recommender.screens.session import visitor
+from recommender.screens.ui import numbered
 
 _HTML = """<div class="ink" role="application" tabindex="0"></div><p class="hint"></p>"""
 _CSS = """
@@ -86,40 +86,26 @@ _component = st.components.v2.component("casebook_ink", html=_HTML, css=_CSS, js
 
 def places_after(value: Any, seen: int) -> list[tuple[int, float, float]]:
     """The places in what the component sent that were not seen yet: number, x, y; anything else gives none."""
-    found: dict[int, tuple[float, float]] = {}
-    sent = value.get("clicks") if isinstance(value, Mapping) else None
-    for one in sent if isinstance(sent, Sequence) else ():
-        try:
-            x, y = float(one["x"]), float(one["y"])
-            if abs(x) < 1e4 and abs(y) < 1e4:
-                found[int(one["number"])] = (x, y)
-        except (TypeError, KeyError, ValueError):
-            continue
-    return [(number, *found[number]) for number in sorted(found) if number > seen]
+    return [(number, *place) for number, place in numbered.after(value, "clicks", seen, _place)]
+
+
+def _place(one: Any) -> tuple[float, float] | None:
+    x, y = float(one["x"]), float(one["y"])
+    return (x, y) if abs(x) < 1e4 and abs(y) < 1e4 else None
 
 
 def clicked_drawing(
     svg: str, on_place: Callable[[float, float], None], key: str, label: str, hint: str, step: float = 1.0
 ) -> None:
     """Draw ``svg``; ``on_place`` is called with every place that is clicked, in the drawing's units, y downward."""
-    counter = f"{key}.seen"
-
-    def handle() -> None:
-        kept = visitor.store()
-        sent = st.session_state[key].get("placed")
-        with visitor.alone():
-            for number, x, y in places_after(sent, int(kept.get(counter, 0))):
-                on_place(x, y)
-                kept[counter] = number
-
     _component(
         key=key,
         data={
             "svg": svg,
-            "seen": int(visitor.store().get(counter, 0)),
+            "seen": numbered.seen(key),
             "label": label,
             "hint": hint,
             "step": step,
         },
-        on_placed_change=handle,
+        on_placed_change=numbered.take(key, "placed", places_after, on_place),
     )

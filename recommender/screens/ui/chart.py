@@ -6,14 +6,14 @@ and stop at its ends, Home and End go there, Enter or Space marks the tooth, Shi
 marks the run from the tooth marked before. Focus is put back after every redraw.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens.session import visitor
+from recommender.screens.ui import numbered
 
 _HTML = """
 <div class="arch" role="group"></div>
@@ -132,43 +132,28 @@ def clicks_after(value: Any, seen: int) -> list[tuple[int, Click]]:
 
     Anything that is no list of clicks gives none.
     """
-    found: dict[int, Click] = {}
-    sent = value.get("clicks") if isinstance(value, Mapping) else None
-    for one in sent if isinstance(sent, Sequence) else ():
-        try:
-            found[int(one["number"])] = Click(int(one["tooth"]), bool(one["run"]))
-        except (TypeError, KeyError, ValueError):
-            continue
-    return [(number, found[number]) for number in sorted(found) if number > seen]
+    return numbered.after(value, "clicks", seen, lambda one: Click(int(one["tooth"]), bool(one["run"])))
 
 
 def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], key: str) -> None:
     """Draw the arch of a case; ``on_click`` is called with every tooth that is marked, in order."""
     from recommender.domain.dentition import ARCH_ORDER
 
-    counter = f"{key}.seen"
-
-    def handle() -> None:
-        kept = visitor.store()
-        sent = st.session_state[key].get("clicked")
-        with visitor.alone():
-            for number, click in clicks_after(sent, int(kept.get(counter, 0))):
-                if click.tooth in ARCH_ORDER[case.arch]:
-                    on_click(click)
-                # counted once it is done: should the run be broken off before, it comes again
-                kept[counter] = number
+    def mark(click: Click) -> None:
+        if click.tooth in ARCH_ORDER[case.arch]:
+            on_click(click)
 
     _component(
         key=key,
         data={
             "svg": drawing(case, numbering),
             "order": list(ARCH_ORDER[case.arch]),
-            "seen": int(visitor.store().get(counter, 0)),
+            "seen": numbered.seen(key),
             "label": "The arch, seen facing the patient: the patient's right is on the left.",
             "hint": "The patient's right is on the left. Arrow keys move, Enter marks a tooth, Shift with a click or "
             "Enter marks the run since the last one.",
         },
-        on_clicked_change=handle,
+        on_clicked_change=numbered.take(key, "clicked", clicks_after, mark),
     )
 
 

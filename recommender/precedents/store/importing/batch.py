@@ -9,12 +9,13 @@ from itertools import islice
 
 from sqlalchemy import Connection, delete, insert, select, update
 
+from recommender.precedents.processes import batched
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.importing import sorting
 from recommender.precedents.store.importing.last_form import keep_forms
 from recommender.precedents.store.importing.reports import ImportRefused, Report, Summary, Terms
 from recommender.precedents.store.importing.rows import Row
-from recommender.precedents.store.importing.sorting import Item, Sorting, batched
+from recommender.precedents.store.importing.sorting import Item, Sorting
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import cases, imports

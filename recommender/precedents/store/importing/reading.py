@@ -4,10 +4,9 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
 
-from recommender.precedents.processes import shared_out
+from recommender.precedents.processes import batched, shared_out
 from recommender.precedents.store.importing.ready import ready
 from recommender.precedents.store.importing.rows import Row, from_bytes, raw, rows
-from recommender.precedents.store.importing.sorting import batched
 
 _CHUNK = 100
 _WORTH = 1_000_000  # bytes from which on more than one process is worth its start

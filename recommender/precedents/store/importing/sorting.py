@@ -3,14 +3,14 @@
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
-from typing import IO, TYPE_CHECKING, TypeVar
+from typing import IO, TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 import orjson
 
 from recommender.domain.errors import Problem
+from recommender.precedents.processes import batched
 from recommender.precedents.store import documents
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.gate import looked_at
@@ -29,14 +29,6 @@ if TYPE_CHECKING:
     from collections.abc import Set as AbstractSet
 
 BATCH = 500
-_Thing = TypeVar("_Thing")
-
-
-def batched(things: Iterable[_Thing], size: int) -> Iterator[list[_Thing]]:
-    """Lists of at most ``size`` things."""
-    source = iter(things)
-    while batch := list(islice(source, size)):
-        yield batch
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,10 @@ CREATE OR REPLACE FUNCTION team_now(back interval DEFAULT '0') RETURNS text LANG
     SELECT to_char((clock_timestamp() - back) AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"')
 $$;
 
+CREATE OR REPLACE FUNCTION team_digest(what text) RETURNS text LANGUAGE sql STABLE AS $$
+    SELECT encode(sha256(convert_to(what, 'UTF8')), 'hex')
+$$;
+
 CREATE OR REPLACE FUNCTION team_house(what text) RETURNS text LANGUAGE sql STABLE SECURITY DEFINER
 SET search_path = :SCHEMA, pg_temp AS $$
     SELECT value::jsonb ->> what FROM settings WHERE key = 'house'
@@ -37,7 +41,7 @@ BEGIN
         RETURN QUERY SELECT p.alias::text, p.role::text FROM sessions s JOIN people p ON p.alias = s.alias,
             (SELECT (value::jsonb ->> 'session_minutes')::integer AS session,
                     (value::jsonb ->> 'idle_minutes')::integer AS idle FROM settings WHERE key = 'house') h
-            WHERE s.token = encode(sha256(convert_to(current_setting('casebook.token', true), 'UTF8')), 'hex')
+            WHERE s.token = team_digest(current_setting('casebook.token', true))
                 AND p.role = over AND p.ended IS NULL AND s.ended IS NULL
                 AND s.began > to_char((clock_timestamp() - make_interval(mins => h.session)) AT TIME ZONE 'UTC', form)
                 AND s.seen > to_char((clock_timestamp() - make_interval(mins => h.idle)) AT TIME ZONE 'UTC', form);
@@ -159,7 +163,7 @@ BEGIN
     IF NOT coalesce((:ACTS::jsonb -> act) ? me.role, false) THEN
         PERFORM team_require(act);
     END IF;
-    IF NEW.checksum <> encode(sha256(convert_to(NEW.document, 'UTF8')), 'hex')
+    IF NEW.checksum <> team_digest(NEW.document)
             OR document ->> 'id' IS DISTINCT FROM NEW.case_id THEN
         PERFORM team_refuse('the document does not fit its checksum or its case');
     END IF;
@@ -207,7 +211,7 @@ BEGIN
     END IF;
     PERFORM team_require('redact');
     IF NOT team_only_taken_out(OLD.document::jsonb, NEW.document::jsonb)
-            OR team_state(NEW.document) <> team_state(OLD.document) OR NEW.checksum <> encode(sha256(convert_to(NEW.document, 'UTF8')), 'hex')
+            OR team_state(NEW.document) <> team_state(OLD.document) OR NEW.checksum <> team_digest(NEW.document)
             OR NOT EXISTS (SELECT FROM versions WHERE case_id = NEW.case_id AND kind = 'redacted'
                            AND who = team_alias() AND xmin = pg_current_xact_id()::xid) THEN
         PERFORM team_refuse('history is changed only by taking a text out, with a version that says so');
@@ -326,7 +330,7 @@ BEGIN
         RETURN;
     END IF;
     INSERT INTO sessions (login_key, alias, token, began, seen)
-        VALUES (key, one.alias, encode(sha256(convert_to(fresh, 'UTF8')), 'hex'),
+        VALUES (key, one.alias, team_digest(fresh),
                 to_char(least(at_provider, clock_timestamp()) AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'), team_now())
         ON CONFLICT (login_key) DO NOTHING;
     SELECT * INTO held FROM sessions s WHERE s.login_key = key FOR UPDATE;
@@ -335,7 +339,7 @@ BEGIN
         RETURN QUERY SELECT NULL::text, NULL::text, NULL::text, 'ended';
         RETURN;
     END IF;
-    UPDATE sessions SET token = encode(sha256(convert_to(fresh, 'UTF8')), 'hex'), seen = team_now() WHERE login_key = key;
+    UPDATE sessions SET token = team_digest(fresh), seen = team_now() WHERE login_key = key;
     DELETE FROM sessions WHERE began < team_now('400 days');
     RETURN QUERY SELECT one.alias::text, one.role::text, fresh, NULL::text;
 END
@@ -345,7 +349,7 @@ CREATE OR REPLACE FUNCTION team_seen(of_token text) RETURNS boolean LANGUAGE sql
 SET search_path = :SCHEMA, pg_temp AS $$
     WITH kept AS (
         UPDATE sessions s SET seen = team_now() FROM people p
-        WHERE s.token = encode(sha256(convert_to(of_token, 'UTF8')), 'hex') AND p.alias = s.alias AND p.ended IS NULL
+        WHERE s.token = team_digest(of_token) AND p.alias = s.alias AND p.ended IS NULL
             AND team_lasts(s.began, s.seen, s.ended)
         RETURNING 1)
     SELECT EXISTS (SELECT FROM kept)
@@ -354,7 +358,7 @@ $$;
 CREATE OR REPLACE FUNCTION team_log_out(of_token text) RETURNS void LANGUAGE sql SECURITY DEFINER
 SET search_path = :SCHEMA, pg_temp AS $$
     UPDATE sessions SET ended = team_now()
-    WHERE token = encode(sha256(convert_to(of_token, 'UTF8')), 'hex') AND ended IS NULL
+    WHERE token = team_digest(of_token) AND ended IS NULL
 $$;
 
 DROP TRIGGER IF EXISTS team_version_in ON versions;

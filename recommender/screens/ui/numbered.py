@@ -1,0 +1,55 @@
+"""What a component of a page sends: entries that it numbers, and sends again until the page says which it has seen.
+
+Several entries in a row may share one run of the page, and a run may be broken off: none is lost, none is taken twice.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, TypeVar
+
+import streamlit as st
+
+from recommender.screens.session import visitor
+
+_One = TypeVar("_One")
+
+
+def after(value: Any, name: str, seen: int, read: Callable[[Any], _One | None]) -> list[tuple[int, _One]]:
+    """The entries under ``name`` in what the component sent that were not seen yet, by their number, in order.
+
+    ``read`` makes one of what was sent; what it answers with ``None``, or cannot read, is passed over.
+    """
+    found: dict[int, _One] = {}
+    sent = value.get(name) if isinstance(value, Mapping) else None
+    for one in sent if isinstance(sent, Sequence) else ():
+        try:
+            number, made = int(one["number"]), read(one)
+        except (TypeError, KeyError, ValueError):
+            continue
+        if made is not None:
+            found[number] = made
+    return [(number, found[number]) for number in sorted(found) if number > seen]
+
+
+def seen(key: str) -> int:
+    """The number of the last entry of this component that was taken."""
+    return int(visitor.store().get(f"{key}.seen", 0))
+
+
+def take(
+    key: str,
+    trigger: str,
+    unseen: Callable[[Any, int], Iterable[tuple[Any, ...]]],
+    each: Callable[..., object],
+) -> Callable[[], None]:
+    """The callback of a component: ``each`` is called with what follows the number in every entry that is unseen."""
+
+    def handle() -> None:
+        kept = visitor.store()
+        sent = st.session_state[key].get(trigger)
+        with visitor.alone():
+            for number, *entry in unseen(sent, seen(key)):
+                each(*entry)
+                # counted once it is done: should the run be broken off before, it comes again
+                kept[f"{key}.seen"] = number
+
+    return handle

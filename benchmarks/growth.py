@@ -106,7 +106,7 @@ def _share(pid: int) -> float:
     return next((int(line.split()[1]) / 1024 for line in lines if line.startswith("Pss:")), 0.0)
 
 
-def steps(folder: Path, work: Path, source: Path) -> list[tuple[str, list[str]]]:
+def steps(work: Path, source: Path) -> list[tuple[str, list[str]]]:
     """Every step with its command."""
     where = str(work / "cases.db")
     verb = [sys.executable, "-m", "recommender", "library"]
@@ -149,7 +149,7 @@ def main() -> None:
         works = {name: Path(home) / name for name in checkouts}
         for work in works.values():
             work.mkdir()
-        commands = {name: steps(folder, works[name], source) for name, folder in checkouts.items()}
+        commands = {name: steps(works[name], source) for name in checkouts}
         for number, (step, _) in enumerate(commands["now"]):
             if given.only and step not in ("import", "index", *given.only.split(",")):
                 continue

@@ -286,8 +286,8 @@ def taught(names: Sequence[str], cases: int, unseen: int, seed: int = 1) -> Iter
     made, ids = libraries(hands, cases + unseen, seed, reader)
     for name, _ in hands:
         began = time.monotonic()
-        train = reader.tables([one for one in made[name] if one.case < cases], ids, known.cuts)
-        tables = reader.tables(made[name], ids, known.cuts, {kind: t.conditions for kind, t in train.items()})
+        train = reader.tables([one for one in made[name] if one.case < cases], known.cuts)
+        tables = reader.tables(made[name], known.cuts, {kind: t.conditions for kind, t in train.items()})
         family = np.arange(len(ids))
         found = learn_from(train, family, base, known)
         spent = time.monotonic() - began
@@ -313,7 +313,7 @@ def adopted_by_chance(libraries_: int, cases: int, seed: int = 1) -> int:
     made, ids = libraries(hands, cases, seed, reader)
     family = np.arange(len(ids))
     return sum(
-        learn_from(reader.tables(found, ids, known.cuts), family, base, known).profile is not None
+        learn_from(reader.tables(found, known.cuts), family, base, known).profile is not None
         for found in made.values()
     )
 

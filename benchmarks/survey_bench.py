@@ -176,11 +176,6 @@ def angle_deg(first: Floats, second: Floats) -> float:
     return math.degrees(math.acos(float(np.clip(first @ second, -1.0, 1.0))))
 
 
-def level_path(bench: Bench) -> Marks:
-    """Everything confirmed from the truth, path level."""
-    return true_marks(bench.arch, path=(0.0, 0.0))
-
-
 def own_level(result: Survey, arch: str, path: tuple[float, float]) -> Floats:
     """A path that was chosen in a survey's frame, in the frame of its file."""
     return np.asarray(path_direction(*path, arch) @ result.located.rotation)

@@ -14,14 +14,13 @@ from recommender.survey.generate.arch import GeneratedArch
 from recommender.survey.generate.plan import Plan
 from recommender.survey.generate.spoil import Flaws, spoilt
 from recommender.survey.generate.surface import arch_mesh
-from recommender.survey.locating import Located, doubts, locate
+from recommender.survey.locating import OTHER_ARCH, Located, doubts, locate
 from recommender.survey.marks import Marks, ToothMarks
 from recommender.survey.mesh import Mesh
 from recommender.survey.scan import Scan, prepared
 from recommender.survey.surveying import refuse_wrong_side
 
 _MIRROR = np.array([-1.0, 1.0, 1.0])
-_OTHER_JAW = {1: 4, 2: 3, 3: 2, 4: 1}
 _MOST_CORRECTIONS = 8
 
 
@@ -58,7 +57,7 @@ def tried(plan: Plan, edge_mm: float = 0.45, wrongly: bool = True) -> Trial:
         "unit": all(_unit_refused(clean, factor) for factor in (0.1, 1 / 25.4, 0.001, 1000.0))
     }
     other = "mandible" if arch.arch == "maxilla" else "maxilla"
-    renamed = [_OTHER_JAW[tooth // 10] * 10 + tooth % 10 for tooth in arch.standing]
+    renamed = [OTHER_ARCH[tooth // 10] * 10 + tooth % 10 for tooth in arch.standing]
     caught["other jaw"] = _caught(scan, other, renamed, None)
     same = set(map(mirror, arch.standing)) == set(arch.standing)
     turned = prepared(Mesh(scan.raw.points * _MIRROR, scan.raw.faces[:, ::-1]), "mirrored", "mm")

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from benchmarks.survey_truth import margin_ring
+from recommender.domain.dentition import mirror
 from recommender.survey.arrays import Floats, unit
 from recommender.survey.generate.arch import GeneratedArch
 from recommender.survey.generate.crowns import Crown
@@ -90,11 +91,6 @@ def moved_marks(marks: Marks, rotation: Floats, origin: Floats | None = None) ->
 
 def mirrored_marks(marks: Marks) -> Marks:
     """Marks on the mirror image of a scan (x turned to -x), teeth named for the other side."""
-    other = {1: 2, 2: 1, 3: 4, 4: 3}
-
-    def mirror(tooth: int) -> int:
-        return other[tooth // 10] * 10 + tooth % 10
-
     turned = moved_marks(marks, np.diag([-1.0, 1.0, 1.0]))
     return replace(
         turned,

@@ -1,7 +1,7 @@
 """One case being worked out: its facts, and each decision analysed once."""
 
 from recommender.advice.decision import DecisionAnalysis, Engine
-from recommender.advice.model import Decision, DecisionResult
+from recommender.advice.model import USABLE, Decision, DecisionResult
 from recommender.advice.scoring.rest_order import RestOrder
 from recommender.domain.case import Case
 from recommender.domain.statement import Statement, say
@@ -100,7 +100,7 @@ class CaseAnalysis:
         return tuple(
             rest
             for rest in analysis.order()
-            if rest != "none" and analysis.chosen[rest].status in ("open", "needs_preparation")
+            if rest != "none" and analysis.chosen[rest].status in USABLE
         )
 
     def _rest_order(self, tooth: int) -> RestOrder:

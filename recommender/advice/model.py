@@ -16,6 +16,7 @@ from recommender.facts.values import Value
 
 Status = Literal["open", "needs_preparation", "advised_against", "excluded"]
 STATUS_ORDER: tuple[Status, ...] = ("open", "needs_preparation", "advised_against", "excluded")
+USABLE: tuple[Status, ...] = ("open", "needs_preparation")
 
 
 @dataclass(frozen=True, slots=True)

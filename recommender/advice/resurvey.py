@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.stored import faults_of_design
-from recommender.advice.model import Decision
+from recommender.advice.model import USABLE, Decision
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case, Design, DesignRetainer
 from recommender.domain.dentition import in_arch_order
@@ -95,7 +95,7 @@ def _instead(number: int, option: str, after: CaseAnalysis) -> Iterator[Statemen
     """What leads on this tooth now, where that is another part."""
     if number in after.facts.considered and number in after.facts.standing:
         lead = after.decide(Decision("retainer", number)).ranked[0]
-        if lead.option != option and lead.status in ("open", "needs_preparation"):
+        if lead.option != option and lead.status in USABLE:
             yield say("resurvey.leads", option=Choice("retainer", lead.option))
 
 

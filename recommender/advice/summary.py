@@ -13,6 +13,7 @@ from recommender.advice.model import (
     PreparationStep,
     Recommendation,
 )
+from recommender.domain.dentition import in_arch_order
 from recommender.domain.statement import Arg, Choice, Several, Statement, Word, say, several, teeth
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def part_lines(analysis: "CaseAnalysis", framework: Framework) -> tuple[PartLine
     grouped: dict[tuple[str, str | None, str | None, Statement | None], list[int]] = {}
     connector = Decision("connector")
     grouped["connector", framework.connector, None, _why(analysis, framework, connector)] = []
-    for tooth in _arch_order(analysis, {*framework.retainers, *framework.rests}):
+    for tooth in in_arch_order(analysis.case.arch, {*framework.retainers, *framework.rests}):
         option = framework.retainers.get(tooth)
         option = None if option == "none" else option
         decision = Decision("retainer" if option else "rest", tooth)
@@ -69,12 +70,6 @@ def part_lines(analysis: "CaseAnalysis", framework: Framework) -> tuple[PartLine
         PartLine(kind, option, tuple(numbers), rest, why, _asks(framework.preparation, numbers, kind))
         for (kind, option, rest, why), numbers in grouped.items()
     )
-
-
-def _arch_order(analysis: "CaseAnalysis", numbers: set[int]) -> list[int]:
-    from recommender.domain.dentition import in_arch_order
-
-    return in_arch_order(analysis.case.arch, numbers)
 
 
 def result_in(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> DecisionResult:
@@ -162,7 +157,7 @@ def design_sentence(analysis: "CaseAnalysis", framework: Framework) -> Statement
     known = analysis.engine.knowledge.catalogue.options["retainer"]
     holding: dict[str, list[int]] = {}
     resting: list[int] = []
-    for tooth in _arch_order(analysis, {*framework.retainers, *framework.rests}):
+    for tooth in in_arch_order(analysis.case.arch, {*framework.retainers, *framework.rests}):
         option = framework.retainers.get(tooth, "none")
         if option in known and "retentive" in known[option].families:
             holding.setdefault(option, []).append(tooth)

@@ -106,5 +106,4 @@ class Document:
     language: str
     footer: str
     blocks: tuple[Block, ...]
-    provisional: bool = False
     shrink: tuple[float, ...] = (1.0,)

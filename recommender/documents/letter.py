@@ -27,9 +27,9 @@ from recommender.documents.drawing import arch_drawing
 from recommender.documents.no_framework import without_framework
 from recommender.documents.proposal import Origin, Proposal, flagged, proposal_of
 from recommender.documents.request import measured, requested
-from recommender.documents.wording import foot
+from recommender.documents.wording import SIGNATURE, foot, subtitle
 from recommender.domain.case import Case
-from recommender.domain.statement import Choice, Name, Said, Word, say
+from recommender.domain.statement import Choice, Name, Said, say
 from recommender.wording.words import Words, words_in
 
 if TYPE_CHECKING:
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
 
 # How far the drawing may shrink so that the letter stays on one page; below that its words are hard to read.
 _SHRINK = (1.0, 0.9, 0.82, 0.76)
-_SIGNATURE = ("name", "signed", "date")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,19 +129,8 @@ def letter_about(
         words.language,
         words.text(foot(answer.case, origin, asked.code, "letter.who")),
         tuple(body),
-        proposal.provisional,
         _SHRINK,
     )
-
-
-def subtitle(answer: Recommendation, code: str, words: Words) -> str:
-    """To whom, about which case."""
-    return words.text(
-        say(
-            "letter.subtitle", case=Name(answer.case.id), arch=Word("arch", answer.case.arch),
-            kennedy=Said(answer.kennedy.label), design=Name(code),
-        )
-    )  # fmt: skip
 
 
 def _heading(name: str, words: Words) -> blocks.Block:
@@ -235,7 +223,7 @@ def _closing(code: str, words: Words) -> list[blocks.Block]:
             words.text(say("letter.signing", design=Name(code))),
             (),
             words.text(say("letter.changes")),
-            [words.text(say(f"letter.signature.{name}")) for name in _SIGNATURE],
+            [words.text(say(f"letter.signature.{name}")) for name in SIGNATURE],
         ),
         blocks.paragraph(words.text(say("papers.safety")), small=True),
     ]

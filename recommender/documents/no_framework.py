@@ -1,21 +1,20 @@
 """A letter that says why nothing whole can be proposed, and the nearest way out of it."""
 
-from recommender.advice.model import Recommendation
+from recommender.advice.model import USABLE, Recommendation
 from recommender.documents import blocks
 from recommender.documents.drawing import arch_drawing
 from recommender.documents.proposal import Origin
 from recommender.documents.request import requested
-from recommender.documents.wording import fields_said, foot
+from recommender.documents.wording import SIGNATURE, fields_said, foot, subtitle
 from recommender.domain.case import Design
 from recommender.domain.decision import Decision
-from recommender.domain.statement import Name, Said, Word, say, several
+from recommender.domain.statement import say, several
 from recommender.wording.words import Words
 
 _GAPS = 8
 _NOTHING = ("none", "leave_open", "rest_only")
 _HEAD = ("place", "nearest", "in_the_way", "way_out")
 _ANSWERS = ("changed", "other", "call")
-_SIGNATURE = ("name", "signed", "date")
 _NO_CODE = "-"
 
 
@@ -43,17 +42,13 @@ def without_framework(answer: Recommendation, origin: Origin, words: Words) -> b
             text(say("letter.signing_none")),
             [text(say(f"letter.answer.{name}")) for name in _ANSWERS],
             text(say("letter.changes")),
-            [text(say(f"letter.signature.{name}")) for name in _SIGNATURE],
+            [text(say(f"letter.signature.{name}")) for name in SIGNATURE],
         )
     )
     body.append(blocks.paragraph(text(say("papers.safety")), small=True))
-    heading = say(
-        "letter.subtitle", case=Name(case.id), arch=Word("arch", case.arch), kennedy=Said(answer.kennedy.label),
-        design=Name(_NO_CODE),
-    )  # fmt: skip
     at_the_foot = text(foot(case, origin, _NO_CODE, "letter.who"))
     return blocks.Document(
-        text(say("letter.title")), text(heading), words.language, at_the_foot, tuple(body), False
+        text(say("letter.title")), subtitle(answer, _NO_CODE, words), words.language, at_the_foot, tuple(body)
     )
 
 
@@ -66,7 +61,7 @@ def _closed_places(answer: Recommendation, words: Words) -> list[list[str]]:
     found: dict[tuple[str, str, str], list[Decision]] = {}
     for result in (*answer.retainers.values(), answer.connector, *answer.replacements.values()):
         useful = [option for option in result.ranked if option.option not in _NOTHING]
-        if any(option.status in ("open", "needs_preparation") for option in useful) or not useful:
+        if any(option.status in USABLE for option in useful) or not useful:
             continue
         shut = [option for option in useful if option.blocked_by] or useful
         # What a preparation would open comes first, then what is least closed.

@@ -72,7 +72,6 @@ def ticket(
         words.language,
         words.text(foot(case, origin, code, "ticket.who")),
         tuple(body),
-        proposal.provisional,
         _SHRINK,
     )
 

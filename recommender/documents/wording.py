@@ -3,14 +3,17 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
+from recommender.advice.model import Recommendation
 from recommender.documents.proposal import Origin
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, is_tooth
 from recommender.domain.fields import asked_in_vain
-from recommender.domain.statement import Arg, Choice, Field, Name, Said, Statement, say, several, tooth
+from recommender.domain.statement import Arg, Choice, Field, Name, Said, Statement, Word, say, several, tooth
 from recommender.domain.statement import teeth as teeth_of
+from recommender.wording.words import Words
 
 _SITE = re.compile(r"\[(\d+)\]")
+SIGNATURE = ("name", "signed", "date")
 
 
 def fields_said(case: Case, paths: Iterable[str]) -> list[Statement]:
@@ -76,4 +79,14 @@ def foot(case: Case, origin: Origin, code: str, who: str) -> Statement:
     return say(
         "papers.foot", case=Name(case.id), design=Name(code), rules=Said(origin.rules), library=Name(origin.library),
         demo=say("papers.foot_demo") if origin.demo else None, who=say(who),
+    )  # fmt: skip
+
+
+def subtitle(answer: Recommendation, code: str, words: Words) -> str:
+    """To whom, about which case."""
+    return words.text(
+        say(
+            "letter.subtitle", case=Name(answer.case.id), arch=Word("arch", answer.case.arch),
+            kennedy=Said(answer.kennedy.label), design=Name(code),
+        )
     )  # fmt: skip

@@ -40,11 +40,7 @@ def arch_facts(
     # What was not recorded may be shallower: then the least is known from above only.
     labial = case.floor.labial_sulcus_mm if case.floor else None
     sulci = [abutment_layers[t]["abutment.vestibule_depth_mm"] for t in front if t in surveyed]
-    sulci.append(
-        not_recorded("floor.labial_sulcus_mm", unit="mm")
-        if labial is None
-        else measured(labial, "floor.labial_sulcus_mm", unit="mm")
-    )
+    sulci.append(measured(labial, "floor.labial_sulcus_mm", unit="mm"))
     facts["derived.front_sulcus_mm"] = (
         least(sulci, "mm")
         if any(fact.bounded for fact in sulci)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from recommender.domain.options import Catalogue
-from recommender.domain.statement import Choice, Said, Several, Statement
+from recommender.domain.statement import Choice, Said, Several, Statement, say
 from recommender.facts.figures import ModelFigures
 from recommender.knowledge.conditions import Condition
 from recommender.knowledge.figures.files import Figures
@@ -82,9 +82,9 @@ class Rule:
     def _habit(self) -> Statement:
         """What a house favours or passes over, and where."""
         options = Several(tuple(Choice(self.decision, option) for option in self.options), "or")
-        args = (("options", options), ("where", Said(self.why) if self.why else None))
         code = "house.favours" if self.points > 0 else "house.passes_over"
-        return Statement(code, tuple((k, v) for k, v in args if v is not None), self.id, self.source)
+        where = Said(self.why) if self.why else None
+        return say(code, rule=self.id, source=self.source, options=options, where=where)
 
     def speaks_of(self, option: str) -> bool:
         """Whether the rule is about this option of its decision."""

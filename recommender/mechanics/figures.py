@@ -29,7 +29,7 @@ class ModelFigures:
     display: Mapping[str, Any]
 
 
-in_force: InForce[ModelFigures] = InForce("figures of the models")
+in_force: InForce[ModelFigures] = InForce("models")
 
 
 def document(name: str) -> Mapping[str, Any]:

@@ -1,4 +1,4 @@
-"""Fulcrum lines, levers, what a sinking base does to a clasp tip, and how load is shared.
+"""Fulcrum lines, levers, and what a sinking base does to a clasp tip.
 
 Points are ``(x, y)`` in millimetres as in ``arch.py``: x to the patient's left, y forward. Levers are signed:
 positive in front of the line, negative behind it. Published rules: the line of Class I and II joins the two

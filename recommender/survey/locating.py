@@ -34,7 +34,7 @@ _TURNS = tuple(
     np.array([[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]])
     for turn in np.radians([180.0, 90.0, -90.0, 45.0, -45.0, 135.0, -135.0])
 )
-_OTHER_ARCH = {1: 4, 2: 3, 3: 2, 4: 1}
+OTHER_ARCH = {1: 4, 2: 3, 3: 2, 4: 1}
 
 
 @dataclass(frozen=True)
@@ -145,7 +145,7 @@ def _with_frames(
     proposed.update({frame.tooth: frame for frame in marked})
     if marked:
         proposed = {frame.tooth: frame for frame in with_contacts(list(proposed.values()))}
-    others = [_OTHER_ARCH[quadrant(tooth)] * 10 + position(tooth) for tooth in standing]
+    others = [OTHER_ARCH[quadrant(tooth)] * 10 + position(tooth) for tooth in standing]
     try:
         other_cost = split(signals, "mandible" if arch == "maxilla" else "maxilla", others).cost
     except ScanError:

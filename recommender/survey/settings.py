@@ -8,7 +8,7 @@ import yaml
 
 from recommender.resources import InForce, shared
 
-in_force: InForce[Mapping[str, Any]] = InForce("figures of the survey")
+in_force: InForce[Mapping[str, Any]] = InForce("survey")
 
 
 def settings() -> Mapping[str, Any]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from recommender.domain.dentition import ARCH_ORDER, position, quadrant
+from recommender.domain.dentition import ARCH_ORDER, mirror, quadrant
 from recommender.survey.arch_line import arch_line
 from recommender.survey.arrays import Floats
 from recommender.survey.dimensions import crown_size
@@ -247,8 +247,7 @@ def _options(
 
 def mirrored_cost(signals: Signals, arch: str, standing: Sequence[int]) -> float:
     """Cost of explaining the same scan by the mirror image of the list of teeth."""
-    swap = {1: 2, 2: 1, 3: 4, 4: 3}
-    other = [swap[quadrant(tooth)] * 10 + position(tooth) for tooth in standing]
+    other = [mirror(tooth) for tooth in standing]
     try:
         return split(signals, arch, other).cost
     except ScanError:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from recommender.advice.recommend import Recommender
+from recommender.curation.evaluation.leave_one_out import as_it_came
 from recommender.curation.evaluation.rule_trial import FRAMEWORK, kinds, try_rules
 from recommender.domain.case import Case
 from recommender.knowledge.drafts import differences
@@ -23,12 +24,6 @@ def _weighed(decision: str, **weights: float) -> Knowledge:
     base = {name: dict(each) for name, each in known.criteria.base.items()}
     base[decision].update(weights)
     return replace(known, criteria=replace(known.criteria, base=base))
-
-
-def _bare(case: Case) -> Case:
-    return case.model_copy(
-        update={"design": None, "prescription": None, "outcome": None, "dentist_answer": None}
-    )
 
 
 def test_the_same_rules_change_nothing(cases: list[Case]) -> None:
@@ -54,7 +49,7 @@ def test_what_is_told_is_what_advising_anew_gives(cases: list[Case]) -> None:
     old, new = Recommender(None, known), Recommender(None, changed)
     expected, agree = [], [0, 0]
     for case in cases:
-        first = [each.recommend(_bare(case), 0).connector.ranked[0] for each in (old, new)]
+        first = [each.recommend(as_it_came(case), 0).connector.ranked[0] for each in (old, new)]
         if first[0].option != first[1].option:
             expected.append((case.id, first[0].option, first[1].option))
         for index in (0, 1):
@@ -94,7 +89,7 @@ def test_whole_frameworks_on_request(cases: list[Case]) -> None:
     whole = [change for change in found.changes if change.decision == FRAMEWORK]
     old, new = Recommender(None, known), Recommender(None, changed)
     for case in cases[:2]:
-        one, other = (each.recommend(_bare(case), 1).frameworks[0].connector for each in (old, new))
+        one, other = (each.recommend(as_it_came(case), 1).frameworks[0].connector for each in (old, new))
         lines = [change for change in whole if change.case_id == case.id]
         if one != other:
             assert f"connector {one}" in lines[0].before

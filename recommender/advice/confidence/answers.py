@@ -34,15 +34,18 @@ class Confidence:
         self.analysis = analysis
         self.worlds = worlds or Worlds(analysis.facts, known=plausible_for(analysis.engine))
         self.world_case = WorldCase(analysis, self.worlds)
-        self._choices: dict[tuple[Decision, str], ChoiceConfidence] = {}
+        self._choices: dict[tuple[Decision, str | None], ChoiceConfidence] = {}
         self._compared: tuple[Sequence[Framework], FrameworkWorlds] | None = None
 
     def decision(self, decision: Decision, option: str | None = None) -> ChoiceConfidence:
         """How sure an option of a decision is; the leading one, if none is named."""
-        choice = option or self.analysis.examine(decision).order()[0]
-        key = decision, choice
+        key = decision, option
         if key not in self._choices:
-            self._choices[key] = self._decision(decision, choice)
+            self._choices[key] = (
+                self.decision(decision, self.analysis.examine(decision).order()[0])
+                if option is None
+                else self._decision(decision, option)
+            )
         return self._choices[key]
 
     @cached_property

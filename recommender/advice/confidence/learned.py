@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from recommender.advice.confidence.plausible import Entry, Plausible, plausible
 from recommender.advice.confidence.worlds import parent_of, place_of
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case, expected
 from recommender.domain.fields import get_field, recorded_fields
 from recommender.facts.derive import derive
 
@@ -80,6 +80,6 @@ def _records(known: Plausible, case: Case) -> Iterator[tuple[Entry, int, int]]:
             answer = get_field(case, parent)
             if answer is None:
                 continue
-            row = entry.row(answer.value if isinstance(answer, Interval) else answer)
+            row = entry.row(expected(answer))
         value = get_field(case, path)
-        yield entry, row, entry.nearest(value.value if isinstance(value, Interval) else value)
+        yield entry, row, entry.nearest(expected(value))

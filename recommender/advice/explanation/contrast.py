@@ -48,11 +48,6 @@ class Contrast:
         return tuple(line for line in self.lines if line.points > 0)
 
     @property
-    def for_second(self) -> tuple[Difference, ...]:
-        """Lines that speak for the second option, largest first."""
-        return tuple(line for line in self.lines if line.points < 0)
-
-    @property
     def settled_by_status(self) -> bool:
         """Whether a block and not the score puts one before the other."""
         return self.first.status != self.second.status

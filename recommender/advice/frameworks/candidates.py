@@ -7,12 +7,12 @@ from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.alloy import frame_alloy
 from recommender.advice.frameworks.building import Build, Unbuildable, build, seat_sites
 from recommender.advice.frameworks.further_teeth import end_rests, further_teeth
-from recommender.advice.frameworks.parts import USABLE, Part, Stock, told_apart
+from recommender.advice.frameworks.parts import Part, Stock, told_apart
 from recommender.advice.frameworks.replacements import replacements_of
 from recommender.advice.frameworks.seats import chosen_seats
 from recommender.advice.frameworks.tooth_site import ToothSite
 from recommender.advice.frameworks.tooth_sites import tooth_sites
-from recommender.advice.model import Decision, DecisionResult, OptionResult, Seat
+from recommender.advice.model import USABLE, Decision, DecisionResult, OptionResult, Seat
 from recommender.domain.dentition import mirror, opposite, side_of
 from recommender.domain.options import Option
 from recommender.facts.axis import terminal_pair

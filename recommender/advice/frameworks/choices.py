@@ -10,11 +10,10 @@ from dataclasses import replace
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.assemble import finished
 from recommender.advice.frameworks.candidates import gather
-from recommender.advice.frameworks.parts import USABLE
 from recommender.advice.frameworks.rules.book import book
 from recommender.advice.frameworks.solve import best
 from recommender.advice.indirect_retainers import indirect_seats
-from recommender.advice.model import Decision, DecisionResult, Framework, OptionResult
+from recommender.advice.model import USABLE, Decision, DecisionResult, Framework, OptionResult
 from recommender.domain.statement import Choice, Name, Statement, Word, say, several
 
 

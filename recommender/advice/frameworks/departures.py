@@ -7,11 +7,11 @@ broken more often, are why it was left. An option that leads but cannot be made 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from recommender.advice.frameworks.parts import USABLE, Choice, Part, Stock
+from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts, Breach
 from recommender.advice.frameworks.rules.holding import EnoughRetainers
 from recommender.advice.frameworks.solve import connector_worth, worth
-from recommender.advice.model import Departure, OptionResult
+from recommender.advice.model import USABLE, Departure, OptionResult
 from recommender.domain.statement import Choice as Option
 from recommender.domain.statement import Statement, Word, quantity, say, several, tooth
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from recommender.advice.frameworks.building import Build, Unbuildable
 from recommender.advice.frameworks.tooth_site import ToothSite
-from recommender.advice.model import OptionResult, Seat
+from recommender.advice.model import USABLE, OptionResult, Seat
 from recommender.domain.dentition import position
 from recommender.domain.kennedy import Space
 from recommender.domain.options import Option
@@ -19,7 +19,6 @@ from recommender.facts.values import Scope
 from recommender.knowledge.figures.frameworks import FrameworkFigures
 from recommender.knowledge.model import Rule
 
-USABLE = ("open", "needs_preparation")
 SIDES = ("right", "left")
 
 

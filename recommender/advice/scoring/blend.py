@@ -50,7 +50,7 @@ class Possible(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Votes:
-    """Voices one by one."""
+    """Votes one by one."""
 
     each: Sequence[Vote]
     worths: Mapping[str, tuple[float, float]] | None = None

@@ -7,7 +7,7 @@ an option is judged once for each answer of the rules that do.
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from recommender.advice.model import STATUS_ORDER, Decision, Status
+from recommender.advice.model import STATUS_ORDER, USABLE, Decision, Status
 from recommender.advice.scoring.judge import judge
 from recommender.advice.scoring.score import criterion_weights
 from recommender.advice.scoring.views import View, scope_of, views_of
@@ -50,7 +50,7 @@ class RestOrder:
         return tuple(
             rest
             for rest in order
-            if rest != "none" and STATUS_ORDER[best[rest][0]] in ("open", "needs_preparation")
+            if rest != "none" and STATUS_ORDER[best[rest][0]] in USABLE
         )
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from recommender.cli import output
-from recommender.cli.advise.libraries import library_option
+from recommender.cli.advise.libraries import asked_profile, library_option
 from recommender.domain.case import Case
 
 if TYPE_CHECKING:
@@ -243,7 +243,7 @@ def _recommender(where: str | None) -> "tuple[Recommender, Origin]":
     try:
         source = libraries.open_source(library)
         origin = origin_of(source.version(), demo=libraries.address(library) == "demo")
-        return libraries.recommender(library), origin
+        return libraries.recommender(library, profile=asked_profile()), origin
     except CaseError as error:
         output.report(error, False)
     except LibraryError as error:

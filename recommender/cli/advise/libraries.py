@@ -2,7 +2,6 @@
 
 import sys
 from collections.abc import Callable
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -94,8 +93,8 @@ def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = T
     try:
         address = libraries.address(libraries.CONFIGURED if where is None else where)
         base, library = knowledge_of(address, asked_profile()), precedents(where)
-        source = None if library is None else libraries.open_source(address)
-        records = None if source is None else partial(libraries.approved_of, source)
+        # the records are looked at only where it is asked how sure a choice is
+        records = None if library is None else lambda most: libraries.approved_of(libraries.open_source(address), most)
         return Recommender(library, base, approved_only=approved_only, records=records)
     except CaseError as error:
         output.report(error, as_json)

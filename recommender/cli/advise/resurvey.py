@@ -24,7 +24,8 @@ def resurvey(case_file: str, new_file: str, where: str | None, as_json: bool, wo
     CASE is the case as surveyed before preparation: its own design is taken, else the first proposal for it.
     NEW is the same case with the survey of the new cast.
 
-     Example: rpd-casebook resurvey my-case.yaml my-case-prepared.yaml
+    \b
+    Example: rpd-casebook resurvey my-case.yaml my-case-prepared.yaml
     """
     from recommender.advice.analysis import NoAdviceError
     from recommender.advice.resurvey import on_new_cast
@@ -37,7 +38,7 @@ def resurvey(case_file: str, new_file: str, where: str | None, as_json: bool, wo
         found = on_new_cast(recommender, before, after, (case_file, new_file))
     except CaseError as error:
         output.report(error, as_json)
-        sys.exit(1)
+        sys.exit(output.INVALID)
     except NoAdviceError as nothing:
         click.echo(words.text(nothing.statement))
         return

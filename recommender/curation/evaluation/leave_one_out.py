@@ -6,7 +6,7 @@ very cases taught. Cases are shared out through joblib, so that the same call ru
 cluster whose scheduler joblib has been given (``joblib.parallel_config(backend="dask")``).
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
@@ -63,7 +63,7 @@ def evaluate_library(
     return rows
 
 
-def approved(cases: Iterator[Case]) -> list[Case]:
+def approved(cases: Iterable[Case]) -> list[Case]:
     """The cases that count: approved, with a design and something to replace."""
     return [
         case

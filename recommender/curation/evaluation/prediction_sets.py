@@ -24,8 +24,8 @@ import numpy as np
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
-from recommender.curation.duplicates import near_duplicates
-from recommender.curation.evaluation.leave_one_out import as_it_came, choices
+from recommender.curation.evaluation.leave_one_out import approved, as_it_came, choices
+from recommender.curation.house.learning import families
 from recommender.domain.case import Case
 
 LEAST_CASES = 60
@@ -96,15 +96,6 @@ class PredictionSets:
         }  # fmt: skip
 
 
-def approved(cases: Iterable[Case]) -> list[Case]:
-    """The approved cases with a design and something to replace."""
-    return [
-        case
-        for case in cases
-        if case.design is not None and case.missing and case.review and case.review.status == "approved"
-    ]
-
-
 def prediction_sets(
     recommender: Recommender, cases: Iterable[Case], progress: Callable[[int], None] = lambda _: None
 ) -> PredictionSets:
@@ -122,11 +113,11 @@ def prediction_sets(
 
 def grouped(cases: Sequence[Case]) -> dict[str, str]:
     """The group of each case by id: near duplicates have the same one, named after its first case."""
-    group = {case.id: case.id for case in cases}
-    for pair in near_duplicates(cases):
-        first, second = sorted((group[pair.first], group[pair.second]))
-        group = {case: first if held == second else held for case, held in group.items()}
-    return group
+    numbers = families(cases).tolist()
+    first: dict[int, str] = {}
+    for case_id, number in sorted(zip((case.id for case in cases), numbers, strict=True)):
+        first.setdefault(number, case_id)
+    return {case.id: first[number] for case, number in zip(cases, numbers, strict=True)}
 
 
 def accepted(recommender: Recommender, case: Case, groups: Mapping[str, str]) -> list[Accepted]:

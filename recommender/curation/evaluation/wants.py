@@ -4,7 +4,7 @@ Prices of wants stand in ``shared/frameworks.yaml``; this is what they do to des
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from recommender.advice.analysis import NoAdviceError
@@ -25,7 +25,7 @@ class Moves:
     frameworks: int = 0
     retainers: int = 0
     moved: Counter[str] = field(default_factory=Counter)
-    given_up: Mapping[str, float] = field(default_factory=lambda: defaultdict(float))
+    given_up: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
     not_met: Counter[str] = field(default_factory=Counter)
 
     @property
@@ -37,7 +37,6 @@ class Moves:
 def moves_of(recommender: Recommender, cases: Iterable[Case]) -> Moves:
     """The first framework of every case."""
     found = Moves()
-    given: dict[str, float] = defaultdict(float)
     for case in cases:
         try:
             answer = recommender.recommend(case, 1)
@@ -53,8 +52,7 @@ def moves_of(recommender: Recommender, cases: Iterable[Case]) -> Moves:
                 if departure.decision.startswith("retainer:"):
                     reason = _reason(departure)
                     found.moved[reason] += 1
-                    given[reason] += _points(departure.statement)
-    found.given_up = given
+                    found.given_up[reason] += _points(departure.statement)
     return found
 
 

@@ -20,7 +20,8 @@ from recommender.knowledge.model import Knowledge
 _FIRM = 0.3  # where b starts: a lead of three points chosen in seven of ten pairs
 _BOUNDS = (0.05, 5.0)  # of either part of it
 ROOM = 45.0  # of the 50 points by which a habit can move its criterion either way
-_STEP = 10.0  # raw weight by which a departure from a criterion's weight is measured
+STEP = 10.0  # raw weight by which a departure from a criterion's weight is measured
+LEAST = 0.1  # raw weight that a criterion keeps however far the house departs from it
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ class Fitting:
         self.weights = [base.criteria.base[table.kind][name] for name in table.criteria]
         raw = table.raw.sum(axis=1)
         self.raw = float(raw.mean())
-        self.by_criterion = table.scores * (_STEP / raw[table.decision])[:, None]
+        self.by_criterion = table.scores * (STEP / raw[table.decision])[:, None]
         self.sets = tuple(_option_sets(table, base, figures.family))
         self.member = np.array([[option in held for held in self.sets] for option in table.option], dtype=np.float64)
         self.truth = table.truth.astype(np.float64)
@@ -157,7 +158,7 @@ class Fitting:
         return np.array(low), np.array(high)
 
     def _reach(self, line: Line) -> float:
-        return max(self.weights[line.criterion] - 0.1, 0.0) / _STEP
+        return max(self.weights[line.criterion] - LEAST, 0.0) / STEP
 
     def told(self, b: Floats) -> Told:
         """Firmness, weight of precedents beside the published one, and points of each line."""
@@ -167,7 +168,7 @@ class Fitting:
     def rows(self, at: Places) -> tuple[Places, Choices]:
         """The rows of these decisions that can teach: something could be chosen, and what was chosen could."""
         table = self.table
-        at = at[(table.chosen[at] >= 0) & (np.diff(table.start)[at] > 1)]
+        at = at[table.teaches[at]]
         sizes = np.diff(table.start)[at]
         start = np.concatenate(([0], np.cumsum(sizes)))
         rows = np.repeat(table.start[at] - start[:-1], sizes) + np.arange(start[-1])

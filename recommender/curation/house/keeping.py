@@ -26,6 +26,7 @@ ADOPTED = "adopted"
 NONE = "none"
 _CURRENT = "current"
 _NUMBER = re.compile(r"[0-9]{4,6}")
+_PUT_IN: dict[str, tuple[Knowledge, Knowledge]] = {}
 _HEAD = """\
 # A house profile: what this library's own approved cases say about its hand. An educator may change any figure, and
 # adopt the file anew. Points are on the 0-100 scale of the house's own criterion, which counts `counts` beside about
@@ -62,7 +63,7 @@ def read(path: Path) -> Profile:
     if found is None:
         raise CaseError(problems, path.name)
     try:
-        in_house(knowledge(), found)
+        _put_in(found)
     except ProfileError as error:
         raise CaseError([Problem(name, "", str(error), "what the knowledge in force knows")], path.name) from error
     return found
@@ -78,9 +79,13 @@ def text_of(profile: Profile) -> str:
 
 def write(profile: Profile, path: Path) -> None:
     """Writes a profile file, whole or not at all. ``OSError`` where it cannot be written."""
+    _put(path, text_of(profile))
+
+
+def _put(path: Path, text: str) -> None:
     part = path.with_name(f".{path.name}.{uuid4().hex[:8]}.part")
     try:
-        part.write_text(text_of(profile), encoding="utf-8")
+        part.write_text(text, encoding="utf-8")
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
@@ -153,12 +158,7 @@ def take_back(library: str) -> bool:
 
 
 def _point(folder: Path, number: str) -> None:
-    part = folder / f".{uuid4().hex[:8]}.part"
-    try:
-        part.write_text(f"{number}\n", encoding="utf-8")
-        os.replace(part, folder / _CURRENT)
-    finally:
-        part.unlink(missing_ok=True)
+    _put(folder / _CURRENT, f"{number}\n")
 
 
 def knowledge_of(library: str, profile: str = ADOPTED) -> Knowledge:
@@ -166,4 +166,13 @@ def knowledge_of(library: str, profile: str = ADOPTED) -> Knowledge:
     if profile == NONE or (profile == ADOPTED and library == NONE):
         return knowledge()
     found = adopted(library) if profile == ADOPTED else read(Path(profile))
-    return knowledge() if found is None else in_house(knowledge(), found)
+    return knowledge() if found is None else _put_in(found)
+
+
+def _put_in(profile: Profile) -> Knowledge:
+    """The knowledge in force with a profile, put together once for each."""
+    base = knowledge()
+    held = _PUT_IN.get(profile.digest)
+    if held is None or held[0] is not base:
+        held = _PUT_IN[profile.digest] = base, in_house(base, profile)
+    return held[1]

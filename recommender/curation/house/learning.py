@@ -13,19 +13,17 @@ from datetime import UTC, datetime
 from typing import cast
 
 import numpy as np
-import numpy.typing as npt
 
 from recommender.curation.duplicates import near_duplicates
 from recommender.curation.house.fitting import Fitted, Fitting
 from recommender.curation.house.predicting import hits, profile_of
-from recommender.curation.house.table import Floats, Places, Table, learnable, tables
+from recommender.curation.house.table import Flags, Floats, Places, Table, learnable, tables
 from recommender.curation.house.votes import Alike, alike, votes
 from recommender.domain.case import Case
 from recommender.knowledge.figures.curation import HouseFigures
 from recommender.knowledge.house import Decided, Kind, Measured, Profile
 from recommender.knowledge.model import Knowledge
 
-Flags = npt.NDArray[np.bool_]
 Progress = Callable[[str, int, int], None]
 
 
@@ -96,7 +94,7 @@ def learn_from(
     trials = []
     for number, table in enumerate(made.values()):
         progress("kinds of decision", number, len(made))
-        teaches = (table.chosen >= 0) & (np.diff(table.start) > 1)
+        teaches = table.teaches
         enough = teaches.sum() >= known.least_decisions
         if enough and len(set(family[table.case[teaches]])) >= known.folds * known.inner_folds:
             with threadpool_limits(1):  # small products: threads would wait for each other longer than they work
@@ -178,7 +176,7 @@ def _losses(fitting: Fitting, path: Fitted, said: Floats, at: Places) -> Floats:
     """Loss of decisions held out under each number of lines; ``nan`` where a decision teaches nothing."""
     table, sizes = fitting.table, fitting.figures.lines
     found = np.full((len(at), len(sizes)), np.nan)
-    teaches = (table.chosen[at] >= 0) & (np.diff(table.start)[at] > 1)
+    teaches = table.teaches[at]
     rows, choices = fitting.rows(at)
     columns: list[Floats] = [fitting.column(line)[rows] for line in path.lines]
     base = np.column_stack((fitting.published, said))[rows]

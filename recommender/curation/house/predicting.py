@@ -4,28 +4,25 @@ arrays."""
 from math import ceil
 
 import numpy as np
-import numpy.typing as npt
 
-from recommender.curation.house.fitting import ROOM, Fitted, Fitting, Line
-from recommender.curation.house.table import Floats, Places, Table
+from recommender.curation.house.fitting import LEAST, ROOM, STEP, Fitted, Fitting, Line
+from recommender.curation.house.table import Flags, Floats, Places, Table
 from recommender.curation.house.votes import Alike, votes
 from recommender.knowledge.house import MIDDLE, Decided, Habit, Measured
 from recommender.knowledge.model import Knowledge
-
-Flags = npt.NDArray[np.bool_]
 
 
 def profile_of(fitting: Fitting, fitted: Fitted) -> Decided:
     """The figures of a profile, rounded as they are written."""
     table, known = fitting.table, fitting.figures
-    raw = float(table.raw.sum(axis=1).mean())
+    raw = fitting.raw
     habits = [(line, points) for line, points in zip(fitted.lines, fitted.points, strict=True) if line.options]
     moved = sum((fitting.column(line) * points for line, points in habits), np.zeros(len(table.option)))
     most = float(np.abs(moved).max()) if habits else 0.0
     counts = min(known.most_counts, float(ceil(max(1.0, most * raw / ROOM)))) if habits else 0.0
     scale = min(1.0, counts * ROOM / (most * raw)) if most else 1.0
     weighs = {
-        table.criteria[line.criterion]: _departure(fitting.weights[line.criterion], 10.0 * points)
+        table.criteria[line.criterion]: _departure(fitting.weights[line.criterion], STEP * points)
         for line, points in zip(fitted.lines, fitted.points, strict=True)
         if line.criterion >= 0
     }
@@ -45,7 +42,7 @@ def profile_of(fitting: Fitting, fitted: Fitted) -> Decided:
 
 def _departure(weight: float, add: float) -> float:
     """What is added to a criterion's weight: at most as much again, at least a little of it stays."""
-    return round(float(np.clip(add, 0.1 - weight, weight)), 1)
+    return round(float(np.clip(add, LEAST - weight, weight)), 1)
 
 
 def _nothing() -> Measured:

@@ -16,7 +16,7 @@ from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
 from recommender.advice.scoring.views import main_side
-from recommender.curation.evaluation.leave_one_out import as_it_came
+from recommender.curation.evaluation.leave_one_out import approved, as_it_came
 from recommender.curation.house.conditions import conditions
 from recommender.domain.case import Case
 from recommender.facts.derive import derive
@@ -40,14 +40,13 @@ Progress = Callable[[int, int], None]
 class Table:
     """The decisions of one kind (``D``), their rows (``N``), criteria (``C``), conditions (``M``).
 
-    ``chosen`` is the row of the house's own choice; -1 where that is no row. ``case`` counts cases in the order of
-    ``cases``. ``raw`` are the criterion weights of each decision, ``scores`` those of each row on each criterion.
+    ``chosen`` is the row of the house's own choice; -1 where that is no row. ``case`` counts cases in the order
+    given. ``raw`` are the criterion weights of each decision, ``scores`` those of each row on each criterion.
     ``truth`` holds for each row whether a condition holds there. ``asked`` and ``stored`` are codes of the features
     of likeness, as the case is asked about and as it serves as a precedent.
     """
 
     kind: str
-    cases: tuple[str, ...]
     options: tuple[str, ...]
     criteria: tuple[str, ...]
     conditions: tuple[Condition, ...]
@@ -58,7 +57,6 @@ class Table:
     option: Places
     chosen: Places
     own: Places
-    status: npt.NDArray[np.int8]
     raw: Floats
     scores: Floats
     truth: Flags
@@ -73,6 +71,12 @@ class Table:
     def decision(self) -> Places:
         """The decision of each row."""
         return np.repeat(np.arange(len(self.case)), np.diff(self.start))
+
+    @property
+    def teaches(self) -> Flags:
+        """The decisions that can teach: something could be chosen, and what was chosen could."""
+        found: Flags = (self.chosen >= 0) & (np.diff(self.start) > 1)
+        return found
 
     @property
     def published(self) -> Floats:
@@ -93,7 +97,6 @@ class Made:
     case: int
     situation: Situation
     asked: Situation
-    status: int
     options: tuple[str, ...]
     approaches: tuple[str | None, ...]
     facts: Mapping[str | None, Mapping[str, Fact]]
@@ -108,14 +111,7 @@ def likeness_in(base: Knowledge) -> Likeness:
 
 def learnable(cases: Sequence[Case]) -> list[Case]:
     """The cases that can teach: approved, with a design and something to replace; in order of id."""
-    return sorted(
-        (
-            case
-            for case in cases
-            if case.design is not None and case.missing and case.review and case.review.status == "approved"
-        ),
-        key=lambda case: case.id,
-    )
+    return sorted(approved(cases), key=lambda case: case.id)
 
 
 def tables(
@@ -127,7 +123,7 @@ def tables(
     for number, case in enumerate(cases):
         made += reader.decisions(number, case)
         progress(number + 1, len(cases))
-    return reader.tables(made, tuple(case.id for case in cases), cuts)
+    return reader.tables(made, cuts)
 
 
 class Reader:
@@ -185,7 +181,7 @@ class Reader:
         weights = examined.weights
         criteria = self.criteria[kind]
         return Made(
-            number, stored, query, status[str(stored.choice)], options,
+            number, stored, query, options,
             tuple(chosen[name].approach for name in options), facts,
             np.array([[chosen[name].rules.criteria[c] for c in criteria] for name in options]),
             np.array([weights.total * weights.share.get(name, 0.0) for name in criteria]),
@@ -194,17 +190,16 @@ class Reader:
     def tables(
         self,
         made: Sequence[Made],
-        ids: tuple[str, ...],
         cuts: int,
         given: Mapping[str, Sequence[Condition]] | None = None,
     ) -> dict[str, Table]:
         """The decisions as a table for each kind; ``given`` conditions stand for those that these decisions part by."""
         by_kind = {kind: [one for one in made if one.situation.kind == kind] for kind in KINDS}
         told = given or {}
-        return {kind: self._table(kind, ids, found, cuts, told.get(kind)) for kind, found in by_kind.items() if found}
+        return {kind: self._table(kind, found, cuts, told.get(kind)) for kind, found in by_kind.items() if found}
 
     def _table(
-        self, kind: str, ids: tuple[str, ...], made: Sequence[Made], cuts: int, given: Sequence[Condition] | None
+        self, kind: str, made: Sequence[Made], cuts: int, given: Sequence[Condition] | None
     ) -> Table:
         base, features = self.base, self.likeness.kinds[kind]
         known = given or conditions(features, [one.asked.features for one in made], base.registry, cuts)
@@ -212,7 +207,7 @@ class Reader:
         place = {name: at for at, name in enumerate(options)}
         counts = [len(one.options) for one in made]
         return Table(
-            kind, ids, options, self.criteria[kind], tuple(known),
+            kind, options, self.criteria[kind], tuple(known),
             np.array([one.case for one in made]),
             np.array([one.situation.site for one in made]),
             np.array([one.asked.arch == "maxilla" for one in made], dtype=np.bool_),
@@ -220,7 +215,6 @@ class Reader:
             np.array([place[name] for one in made for name in one.options]),
             _chosen(made, counts),
             np.array([place[str(one.situation.choice)] for one in made]),
-            np.array([one.status for one in made], dtype=np.int8),
             np.array([one.raw for one in made]),
             np.concatenate([one.scores for one in made]),
             np.array([row for one in made for row in _truths(one, known)], dtype=np.bool_),

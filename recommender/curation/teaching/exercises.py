@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Literal
 
 from recommender.advice.analysis import CaseAnalysis
-from recommender.advice.model import Contribution, Decision, DecisionResult, OptionResult
+from recommender.advice.model import USABLE, Contribution, Decision, DecisionResult, OptionResult
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.curation.contradictions import chosen
 from recommender.domain.case import Case
@@ -311,7 +311,7 @@ def _beside(neighbours: Sequence[Neighbour], decision: Decision, answer: str) ->
 def _standing(option: OptionResult, first: OptionResult, known: Figures) -> Standing:
     behind = first.score - option.score
     if (
-        option.status in ("open", "needs_preparation")
+        option.status in USABLE
         and option.status == first.status
         and behind <= known.close
     ):

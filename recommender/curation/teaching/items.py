@@ -1,9 +1,9 @@
 """How hard each decision of each exercise is and how well it tells learners apart, from the answers so far.
 
 Rasch's model: the chance of a right answer is ``1 / (1 + exp(difficulty - ability))`` (Rasch G. Probabilistic Models
-for Some Intelligence and Attainment Tests. Copenhagen, 1960). Difficulties and abilities are held toward zero, or
-toward what the closeness of the leading options says of a decision that few have answered. An answer counts as right
-where it was not far behind, advised against or excluded: a near tie is never wrong.
+for Some Intelligence and Attainment Tests. Copenhagen, 1960). Difficulties and abilities are held toward zero; a
+decision that nobody has answered is as hard as its leading options lie close. An answer counts as right where it was
+not far behind, advised against or excluded: a near tie is never wrong.
 """
 
 from collections import defaultdict
@@ -42,16 +42,14 @@ class Known:
     telling: Mapping[Item, float | None]
 
 
-def known(replies: Iterable[Reply], prior: Mapping[Item, float] | None = None) -> Known:
-    """Joint estimate from all replies; ``prior`` is the difficulty of items before they were answered."""
+def known(replies: Iterable[Reply]) -> Known:
+    """Joint estimate from all replies."""
     held = list(replies)
-    before = prior or {}
-    difficulty = {one.item: before.get(one.item, 0.0) for one in held}
+    difficulty = {one.item: 0.0 for one in held}
     ability = {one.learner: 0.0 for one in held}
     for _ in range(_ROUNDS):
-        _step(held, ability, lambda one: one.learner, difficulty, ability, dict.fromkeys(ability, 0.0), 1)
-        _step(held, difficulty, lambda one: one.item, difficulty, ability, {i: before.get(i, 0.0) for i in
-        difficulty}, -1)
+        _step(held, ability, lambda one: one.learner, difficulty, ability, 1)
+        _step(held, difficulty, lambda one: one.item, difficulty, ability, -1)
     by_item: dict[Item, list[Reply]] = defaultdict(list)
     for one in held:
         by_item[one.item].append(one)
@@ -59,9 +57,9 @@ def known(replies: Iterable[Reply], prior: Mapping[Item, float] | None = None) -
     return Known(difficulty, ability, {item: len(found) for item, found in by_item.items()}, telling)
 
 
-def _step(held, moved, key, difficulty, ability, toward, sign) -> None:  # type: ignore[no-untyped-def]
+def _step(held, moved, key, difficulty, ability, sign) -> None:  # type: ignore[no-untyped-def]
     """One Newton step of every ability (``sign`` 1) or difficulty (-1)."""
-    slope = {name: -(value - toward[name]) / _HELD for name, value in moved.items()}
+    slope = {name: -value / _HELD for name, value in moved.items()}
     bend = dict.fromkeys(moved, 1.0 / _HELD)
     for one in held:
         chance = right_chance(ability[one.learner], difficulty[one.item])

@@ -11,6 +11,7 @@ from recommender.curation.teaching.exercises import IN_WORDS, Exercise, Question
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.labels import field_unit
+from recommender.knowledge.comparisons import is_number
 from recommender.precedents.store.documents import as_data, flatten
 from recommender.wording.words import Words
 
@@ -53,14 +54,10 @@ def arch_marks(case: Case) -> list[tuple[int, str]]:
 def findings(case: Case) -> list[tuple[str, str]]:
     """What was recorded, as (field, value) in the order of the format; which tooth or space it is of, its path says."""
     return [
-        (path, f"{_plain(value)} {field_unit(path)}".strip() if _measured(value) else _plain(value))
+        (path, f"{_plain(value)} {field_unit(path)}".strip() if is_number(value) else _plain(value))
         for path, value in flatten(as_data(case))
         if path.split(".")[0] not in _NO_FINDING and not path.endswith(("].tooth", "].teeth"))
     ]
-
-
-def _measured(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def _plain(value: object) -> str:

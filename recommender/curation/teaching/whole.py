@@ -24,7 +24,7 @@ class Told:
     refused: Statement | None
 
 
-def drawn(answers: Mapping[str, str], rests: bool = True) -> Design:
+def drawn(answers: Mapping[str, str]) -> Design:
     """The design that choices by decision key make, for the drawing."""
     by_kind: dict[str, dict[int, str]] = {"retainer": {}, "rest": {}, "replacement": {}}
     connector = None
@@ -39,7 +39,7 @@ def drawn(answers: Mapping[str, str], rests: bool = True) -> Design:
         for tooth, option in sorted(by_kind["retainer"].items())
         if option != "none"
     ]
-    seats = {tooth: option for tooth, option in by_kind["rest"].items() if option != "none"} if rests else None
+    seats = {tooth: option for tooth, option in by_kind["rest"].items() if option != "none"}
     return Design(
         connector=connector,
         retainers=retainers,

@@ -146,8 +146,8 @@ def keep_up(
     with locked(folder):
         if anew:
             (folder / "current.json").unlink(missing_ok=True)
-        with _progress(folder, progress) as retrieved:
-            served = serve(source, likeness, retrieved, jobs)
+        with _progress(folder, progress) as step:
+            served = serve(source, likeness, step, jobs)
             if served.how != "kept" or served.folder != folder:
                 before = served.kept if served.folder == folder else None
                 text = f"{served.mark} {served.made_with}"
@@ -213,7 +213,7 @@ def _progress(folder: Path, progress: Progress) -> Iterator[Progress]:
     """Passes on how far it has come, and leaves it in a file for other processes to see."""
     path, last = folder / _PROGRESS, -1.0
 
-    def retrieved(done: int, of: int) -> None:
+    def step(done: int, of: int) -> None:
         nonlocal last
         progress(done, of)
         share = done / of if of else 1.0
@@ -225,7 +225,7 @@ def _progress(folder: Path, progress: Progress) -> Iterator[Progress]:
             os.replace(name, path)
 
     try:
-        yield retrieved
+        yield step
     finally:
         path.unlink(missing_ok=True)
 

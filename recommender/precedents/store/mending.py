@@ -11,8 +11,6 @@ from recommender.precedents.store import documents
 from recommender.precedents.store.checking import KINDS, Kept, fault_of_version, serving_by
 from recommender.precedents.store.records import now
 
-_STATES = ("draft", "approved", "retired")
-
 
 @dataclass(frozen=True, slots=True)
 class Mended:

@@ -21,18 +21,15 @@ from recommender.precedents.store.library import Library, put_setting
 from recommender.precedents.store.mending import Mended, mended
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import (
+    TABLES,
     cases,
     imported,
-    imports,
-    looked,
     mappings,
-    principles,
-    results,
     settings,
     versions,
 )
 
-_BESIDE = (settings, mappings, imports, looked, imported, results, principles)
+_BESIDE = tuple(table for table in TABLES if table not in (cases, versions))
 
 
 @dataclass(slots=True)

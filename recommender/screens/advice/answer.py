@@ -8,6 +8,7 @@ import streamlit as st
 from recommender.screens.session import current_advice, drawings, library_in_use
 from recommender.screens.session.visitor import store
 from recommender.screens.ui import links, theme, words
+from recommender.wording.words import capital, ended
 
 if TYPE_CHECKING:
     from recommender.advice.confidence.values import ChoiceConfidence
@@ -104,7 +105,7 @@ def _why(line: "PartLine") -> str:
     """The reason up to its first colon or semicolon: the details have the rest."""
     said = words.said(line.why) if line.why is not None else "it leads there by its starting values"
     said = re.split(r"[;:] ", said, maxsplit=1)[0].removesuffix(".")
-    return said[:1].upper() + said[1:]
+    return capital(said)
 
 
 def _word(line: "PartLine", sure: "dict[Decision, ChoiceConfidence] | None") -> str:
@@ -161,7 +162,7 @@ def _listed(title: str, lines: list[str]) -> None:
 
 
 def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+    return capital(ended(text))
 
 
 def _against(decision: "Decision", said: "Statement") -> str:

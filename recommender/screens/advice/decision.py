@@ -66,14 +66,14 @@ def _options(found: current_advice.Answer, result: "DecisionResult", taken: str)
     )
     if shown[most:]:
         with st.expander(f"{len(shown) - most} more that are possible"):
-            theme.table(heads, shown[most:], numbers=(2, 3))
+            theme.table(heads, shown[most:], numbers=(2,))
     if len(result.ranked) > 1 and 0 <= result.ranked[0].score - result.ranked[1].score <= near:
         same = result.ranked[0].status == result.ranked[1].status
         if same:
             st.info("The first two are equal: either is as well supported as the other.")
     if out:
         with st.expander(f"Excluded: {len(out)}"):
-            theme.table(["option", "status", "score", "range"], out, numbers=(2, 3))
+            theme.table(heads, out, numbers=(2,))
 
 
 def _look_into(

@@ -9,6 +9,7 @@ from recommender.screens.advice.page import ready
 from recommender.screens.dentist.settled import said
 from recommender.screens.session import current_advice, keys, state
 from recommender.screens.ui import theme, words
+from recommender.wording.words import capital
 
 if TYPE_CHECKING:
     from recommender.advice.model import Framework
@@ -81,7 +82,7 @@ def _item(found: current_advice.Answer, framework: "Framework | None", item: "Re
         st.write(theme.literal(words.said(item.wording)))
         if item.school is not None:
             school = item.school
-            theme.note(f"{school.name[:1].upper()}{school.name[1:]}: {school.says} {school.source}.")
+            theme.note(f"{capital(school.name)}: {school.says} {school.source}.")
         left, right = st.columns(2, gap="large")
         with left:
             _lines("To follow costs", item.price_of_following)

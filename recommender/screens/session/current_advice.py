@@ -1,7 +1,7 @@
 """The advice for the case in hand, worked out once and kept while nothing that it rests on changes.
 
-How sure it is takes as long again, so it is worked out only when a page asks for it (``confidence``, ``standings``,
-``with_standing``), after the choice stands on the page: call these inside a fragment drawn below the choice.
+How sure it is takes longer than the choice, so it is worked out only when a page asks for it (``standings``,
+``with_standing``): a page that shows the choice asks in a fragment, once the choice stands.
 """
 
 from collections.abc import Mapping
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 from recommender.advice.recommend import Recommender
 
 _ANSWER, _WEIGHTS, _AROUND = "casebook.answer", "casebook.weights", "casebook.around"
-_CONFIDENCE = "casebook.confidence"
+_CONFIDENCE, _STANDING = "casebook.confidence", "casebook.standing"
 _KINDS = ("retainer", "rest", "replacement", "connector")
 Moved = Mapping[tuple[str, str], float]
 
@@ -113,7 +113,11 @@ def with_standing(found: Answer) -> Answer:
     """The answer whose frameworks and leading options carry their standing: provisional means not firm there."""
     from recommender.advice.confidence.attach import with_standing as marked
 
-    return replace(found, whole=marked(found.whole, confidence(found)))
+    held = st.session_state.get(_STANDING)
+    if held is None or held[0] is not found.analysis or held[1] != found.whole.frameworks:
+        held = found.analysis, found.whole.frameworks, marked(found.whole, confidence(found))
+        st.session_state[_STANDING] = held
+    return replace(found, whole=held[2])
 
 
 def _weighed(recommender: "Recommender") -> "Recommender":

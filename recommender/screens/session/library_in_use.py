@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from recommender.precedents.library import PrecedentLibrary
     from recommender.precedents.source import CaseSource
 
-_LIBRARY = "casebook.library"
 
 
 def library_name() -> str:
@@ -27,7 +26,7 @@ def library_name() -> str:
 
 def set_library(where: str | None) -> None:
     """Use another library in this session (``None``: the configured one)."""
-    store()[_LIBRARY] = where
+    store()[person.LIBRARY] = where
 
 
 def library() -> "CaseSource":

@@ -12,7 +12,9 @@ from urllib.parse import quote
 
 import streamlit as st
 
+from recommender.screens.session import visitor
 from recommender.screens.session.visitor import store
+from recommender.wording.words import capital
 
 if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     from recommender.precedents.store.team.standing import Standing
 
 _PERSON, _SEEN = "casebook.person", "casebook.person_seen"
-_LIBRARY = "casebook.library"
+LIBRARY = "casebook.library"
 _LOCK = threading.Lock()
 _EVERY_SECONDS = 20.0  # how often a session is looked at while somebody clicks
 
@@ -29,7 +31,7 @@ def meant() -> str:
     """The library that is meant: as chosen in this session, else as configured, else ``demo``."""
     from recommender.precedents.store.opening import configured
 
-    return store().get(_LIBRARY) or configured() or "demo"
+    return store().get(LIBRARY) or configured() or "demo"
 
 
 def standing() -> "Standing":
@@ -163,7 +165,7 @@ def admitted() -> str | None:
             _logged_in()[key] = person
     except (NotAllowed, NotLoggedIn) as error:
         text = str(error)
-        return f"{text[0].upper()}{text[1:]}."
+        return f"{capital(text)}."
     desk[_PERSON], desk[_SEEN] = person, time.monotonic()
     return None
 
@@ -193,10 +195,10 @@ def _by_role(where: str) -> "Library":
 def forget() -> None:
     """Let go of everything that this session holds of whoever was at work."""
     desk = store()
-    for name in [name for name in desk if name != "casebook.lock"]:
+    for name in [name for name in desk if name != visitor.LOCK]:
         desk.pop(name)
     for key in list(st.session_state):
-        if key != "casebook":
+        if key != visitor.DESK:
             del st.session_state[key]
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import streamlit as st
 
-_DESK, _LOCK = "casebook", "casebook.lock"
+DESK, LOCK = "casebook", "casebook.lock"
 
 
 def store() -> dict[str, Any]:
@@ -15,10 +15,10 @@ def store() -> dict[str, Any]:
     something else meanwhile, also in the middle of a callback. A change therefore asks for this mapping once and
     then makes all its parts in one go, so that no half of it can stay.
     """
-    held: dict[str, Any] | None = st.session_state.get(_DESK)
+    held: dict[str, Any] | None = st.session_state.get(DESK)
     if held is None:
-        held = {_LOCK: threading.RLock()}
-        st.session_state[_DESK] = held
+        held = {LOCK: threading.RLock()}
+        st.session_state[DESK] = held
     return held
 
 
@@ -27,4 +27,4 @@ def alone() -> Any:
 
     A run that is being broken off may still be in a callback while the next one begins.
     """
-    return store()[_LOCK]
+    return store()[LOCK]

@@ -12,8 +12,6 @@ from recommender.domain.statement import Statement, Word, count, quantity, say, 
 from recommender.mechanics.arch import place_teeth
 from recommender.mechanics.levers import Line
 
-_CANINE = 3
-
 
 class BaseSupported(BetweenParts):
     id = "base_supported"
@@ -89,6 +87,7 @@ class LeftAlone(BetweenParts):
     """A tooth beside no space that holds nothing, is no seat against lifting and no end of a plate carries no rest."""
 
     id = "left_alone"
+    reads = ("foremost_position",)
 
     def rows(self, p: Programme) -> None:
         for part in p.everyone:
@@ -120,8 +119,10 @@ class LeftAlone(BetweenParts):
 
 
 def plate_end(stock: Stock, number: int) -> bool:
-    """Whether a tooth may carry the end of a plate on the teeth: a canine, or the next as far as the figure says."""
-    return _CANINE <= position(number) <= stock.figures.rules["plate_ends"].figures["rearmost_position"]
+    """Whether a tooth may carry the end of a plate on the teeth, by its place from the midline."""
+    rules = stock.figures.rules
+    foremost = rules["left_alone"].figures["foremost_position"]
+    return foremost <= position(number) <= rules["plate_ends"].figures["rearmost_position"]
 
 
 class RestsSpread(BetweenParts):

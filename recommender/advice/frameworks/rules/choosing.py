@@ -3,11 +3,11 @@ weak teeth.
 """
 
 from recommender.advice.explanation.contrast import contrast, grouped_by_criterion
-from recommender.advice.frameworks.parts import USABLE, Choice, Part
+from recommender.advice.frameworks.parts import Choice, Part
 from recommender.advice.frameworks.replacements import suits_all, usable_of
 from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
-from recommender.advice.model import OptionResult, PreparationStep
+from recommender.advice.model import USABLE, OptionResult, PreparationStep
 from recommender.domain.statement import Choice as Option
 from recommender.domain.statement import Several, Statement, Word, Work, quantity, say, several, teeth, tooth
 

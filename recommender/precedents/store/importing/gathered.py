@@ -17,7 +17,6 @@ class Gathering:
         self.system = system
         self.arch: str | None = None
         self.missing: list[int] = []
-        self.notes: list[str] = []
         self._teeth: list[int] = []
         self._abutments: dict[int, dict[str, Any]] = {}
         self._spans: dict[tuple[int, ...], dict[str, Any]] = {}

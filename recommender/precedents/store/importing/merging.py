@@ -14,7 +14,6 @@ from recommender.precedents.store import documents
 
 Fate = Literal["taken", "kept", "open"]
 Decision = Literal["keep", "take", "ask"]
-DECISIONS: tuple[Decision, ...] = ("keep", "take", "ask")
 
 GUARDED = ("outcome", "dentist_answer", "review")
 """What an import never takes back unless it is asked for by name."""
@@ -175,11 +174,11 @@ class _Merging:
         elif last is not _MISSING and _same(held, last):
             fate = "taken"
         else:
-            fate = self._both(path, last, held)
+            fate = self._both(path)
         self._note(path, held, given, fate)
         return given if fate == "taken" else held
 
-    def _both(self, path: str, last: Any, held: Any) -> Fate:
+    def _both(self, path: str) -> Fate:
         top = path.split(".")[0].split("[")[0]
         if top in GUARDED:
             return "taken" if top in self.named else "kept"

@@ -13,7 +13,7 @@ _WORTH = 1_000_000  # bytes from which on more than one process is worth its sta
 
 
 def ready_rows(path: Path, *, keep_status: bool, jobs: int) -> Iterator[Row]:
-    """As ``rows.rows``, each case made ready for an import under these terms; the same rows for any number of jobs."""
+    """As ``rows.rows``; the cases of a large source are made ready under these terms too, by several processes."""
     if jobs == 1 or not _large(path):
         yield from rows(path)
         return

@@ -158,7 +158,7 @@ class _Reader:
         except cells.CellError as error:
             problems.append(Problem(place, "", error.found, error.allowed, error.hint))
             return Row(place, None, tuple(problems), cells=kept)
-        notes = (*hide_age(data), *gathering.notes)
+        notes = hide_age(data)
         try:
             case = build(Document(place, data))
         except CaseError as error:

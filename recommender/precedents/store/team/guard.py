@@ -100,11 +100,13 @@ def _roles(connection: Connection, prefix: str) -> Iterator[str]:
 
 def _functions(prefix: str, schema: str) -> str:
     acts = {name: roles().who_may(name) for name in roles().acts}
+    kinds = {kind: name for name, act in roles().acts.items() for kind in act.kinds}
     text_of = _guard()
     values = {
         ":SCHEMA": _name(schema),
         ":ROLES": f"ARRAY[{', '.join(map(_literal, roles().roles))}]",
         ":ACTS": _literal(orjson.dumps(acts).decode()),
+        ":KINDS": _literal(orjson.dumps(kinds).decode()),
         ":TAKEN_OUT": _literal(TAKEN_OUT),
         ":PREFIX": _literal(prefix),
     }

@@ -1,5 +1,5 @@
 -- What the database keeps by itself for a team, whoever speaks to it and in whatever SQL. Run by the owner of the tables
--- as often as wanted. Put in before: :SCHEMA, :ROLES (their names in order), :ACTS (roles by act), :TAKEN_OUT, and :PREFIX
+-- as often as wanted. Put in before: :SCHEMA, :ROLES (their names in order), :ACTS (roles by act), :KINDS (acts by kind of version), :TAKEN_OUT, and :PREFIX
 -- of the log-ins over which the screens work. Every function reads its own schema only. Errors of class RP are for people.
 
 CREATE OR REPLACE FUNCTION team_owner() RETURNS boolean LANGUAGE sql STABLE SECURITY DEFINER
@@ -157,9 +157,7 @@ BEGIN
     NEW.who := me.alias;
     NEW.at := team_now();
     document := NEW.document::jsonb;
-    act := CASE NEW.kind WHEN 'added' THEN 'add' WHEN 'imported' THEN 'import' WHEN 'edited' THEN 'edit'
-        WHEN 'restored' THEN 'edit' WHEN 'outcome' THEN 'follow_up' WHEN 'approved' THEN 'approve' WHEN 'retired' THEN 'retire'
-        WHEN 'drafted' THEN 'retire' WHEN 'redacted' THEN 'redact' ELSE 'unknown' END;
+    act := coalesce(:KINDS::jsonb ->> NEW.kind, 'unknown');
     IF NOT coalesce((:ACTS::jsonb -> act) ? me.role, false) THEN
         PERFORM team_require(act);
     END IF;

@@ -90,6 +90,15 @@ def _reason(verb: object) -> list[str]:
     return ["--despite-provisional", "test"] if verb is ticket else []
 
 
+def test_papers_go_by_the_profile_that_was_asked_for(tmp_path: Path) -> None:
+    missing = str(tmp_path / "house.yaml")
+    for verb in (letter, drawing):
+        result = CliRunner().invoke(verb, [CASE, "-o", str(tmp_path / "out"), "--profile", missing])
+        assert result.exit_code == 1
+        assert "house.yaml" in result.stderr
+        assert not (tmp_path / "out").exists()
+
+
 def test_a_failed_write_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target = tmp_path / "letter.pdf"
     target.write_bytes(b"before")

@@ -35,8 +35,7 @@ from .conftest import SERVER
 from .harness import TERMS, Ordeal, _rows
 from .test_migrate_and_back_up import older_library
 
-LONG = bool(os.environ.get("RPD_LONG"))
-KILLS = 12 if LONG else 2
+KILLS = 12 if os.environ.get("RPD_LONG") else 2
 CASES = list(invented_cases(30, seed=13))
 
 
@@ -90,7 +89,7 @@ def test_killed_while_restoring(ordeal: Ordeal) -> None:
 
 
 def test_many_clients_at_once(where: str) -> None:
-    traffic = many_clients(where, 16, 16, 10.0 if LONG else 5.0)
+    traffic = many_clients(where, 16, 16, 10.0)
     assert traffic.errors == ()
     assert traffic.lost == ()
     # how much gets done depends on the machine; that something of each kind was done does not

@@ -2,6 +2,7 @@
 
     python -m benchmarks.user_tasks                    # this checkout
     python -m benchmarks.user_tasks --root CHECKOUT    # another one, such as the commit before a change
+    python -m benchmarks.user_tasks --first-look [--pictures FOLDER]   # the advice of 20 demo cases: words and pixels
 
 A junior enters an invented case by hand and from a pasted order; a senior has a dentist on the telephone; a bench
 technician wants the ticket. Every way is the shortest that the page offers: where it has no drawing of teeth to enter
@@ -18,6 +19,7 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 from tests.screens import browser as b
@@ -200,6 +202,7 @@ _TASKS: tuple[tuple[str, Callable[[Hand, str], None]], ...] = (
     ("the price on the telephone", on_the_telephone),
     ("the ticket for the bench", for_the_bench),
 )
+_CASES = (1, 4, 7, 12, 16, 20, 25, 31, 37, 43, 48, 52, 60, 67, 73, 80, 88, 95, 103, 111)
 _SCREENS = (
     ("nobody's first screen", ""),
     ("the advice", "advice?case=harbour-0012"),
@@ -213,10 +216,16 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--root", type=Path, default=Path(__file__).parents[1])
-    root = parser.parse_args().root.resolve()
+    parser.add_argument("--first-look", action="store_true", help="how much of the advice is seen at once")
+    parser.add_argument("--pictures", type=Path, help="keep what is seen there as pictures")
+    asked = parser.parse_args()
+    root = asked.root.resolve()
     with tempfile.TemporaryDirectory() as folder, b.chromium() as browser:
         process, address = _serve(root, Path(folder))
         try:
+            if asked.first_look:
+                first_look(browser, address, asked.pictures)
+                return
             for name, task in _TASKS:
                 context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
                 hand = Hand(context.new_page())
@@ -246,6 +255,28 @@ def main() -> None:
         finally:
             process.terminate()
             process.wait(20)
+
+
+def first_look(browser: Any, address: str, pictures: Path | None) -> None:
+    """Words in sight and the height of the whole page of the advice on 20 demo cases, in windows 900 pixels high."""
+    for wide in (1280, 1440):
+        context = browser.new_context(viewport={"width": wide, "height": 900})
+        page = context.new_page()
+        rows = []
+        for number in _CASES:
+            b.open_at(page, f"{address}/advice?case=harbour-{number:04}")
+            page.wait_for_timeout(700)
+            b.settle(page)
+            words = page.evaluate(_WORDS, [True, False])
+            tall = page.get_by_test_id("stMain").evaluate("m => m.scrollHeight")
+            rows.append((words, page.evaluate(_WORDS, [False, False]), tall))
+            print(f"{wide} harbour-{number:04}: {words} words in sight, {rows[-1][1]} with the menu, {tall} pixels")
+            if pictures is not None:
+                pictures.mkdir(parents=True, exist_ok=True)
+                page.screenshot(path=pictures / f"advice-{wide}-{number:04}.png")
+        for name, column in zip(("words", "words with the menu", "pixels"), zip(*rows, strict=True), strict=True):
+            print(f"{wide} {name}: {min(column)} to {max(column)}, median {median(column):.0f}", flush=True)
+        context.close()
 
 
 def _serve(root: Path, folder: Path) -> tuple["subprocess.Popen[bytes]", str]:

@@ -1,7 +1,7 @@
 """An answer in short: the decision in two sentences, one line a part, and what of all cautions is about this case."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from recommender.advice.frameworks.compare import gives_up
@@ -238,7 +238,16 @@ def speaking_against(analysis: "CaseAnalysis", framework: Framework) -> tuple[De
         if line.kind == "precedent" and line.same and line.points < 0
     ]
     worst = min(found, key=lambda one: one[:2], default=None)
-    return None if worst is None else (worst[2], worst[3])
+    return None if worst is None else (worst[2], _without_voucher(worst[3]))
+
+
+def _without_voucher(said: Statement) -> Statement:
+    """How a precedent fared, without the reviewer's reason for keeping it: that stands among the precedents."""
+    fared = said.arg("fared")
+    if not isinstance(fared, Statement) or fared.code != "fared.vouched":
+        return said
+    args = tuple((key, fared.arg("fared") if key == "fared" else value) for key, value in said.args)
+    return replace(said, args=args)
 
 
 def before_and_after(analysis: "CaseAnalysis", before: Framework, after: Framework) -> tuple[Statement, ...]:

@@ -43,7 +43,7 @@ def test_provisional_and_cautions_are_in_sight(page):
     said = words_on(page)
     assert whole.provisional
     assert "PROVISIONAL" in said
-    assert "Mind in this case" in said
+    assert "Cautions of this case" in said
     unfold(page, "advice.fold.cautions")
     said = words_on(page)
     for caution in whole.cautions:

@@ -26,6 +26,7 @@ _CLOSER = ("The other frameworks", "Every option, and why", "Room, hold and show
 def answer_section(found: current_advice.Answer, framework: "Framework") -> None:
     """Everything that has to be seen first."""
     from recommender.advice.summary import decision_in_two, part_lines
+    from recommender.screens.advice.choose import change_a_part
 
     first, second = decision_in_two(found.analysis, found.whole, framework)
     with st.container(gap="xxsmall"):
@@ -46,6 +47,7 @@ def answer_section(found: current_advice.Answer, framework: "Framework") -> None
             reasons=_reasons(lines),
         )
         st.toggle("Signs explained", key="advice.key", persist_state="session")
+        change_a_part(found, framework)
     with right:
         waiting = _how_sure(found, framework) is None
         st.fragment(_parts, run_every=_IDLE_SECONDS if waiting else None)(found, framework, lines)
@@ -78,9 +80,9 @@ def _parts(found: current_advice.Answer, framework: "Framework", lines: "tuple[P
     rows: list[list[object]] = []
     for line in lines:
         asks = "; ".join(words.said(one) for one in line.asks) or "–"
-        rows.append([_what(line), words.teeth(line.teeth), _why(line), _word(line, sure), asks])
-    heads = ["part", "on", "because", "how sure", "asked of the dentist"]
-    theme.table(heads, rows, caption="Part by part", css="casebook-parts")
+        rows.append([_what(line), words.runs(line.teeth) or "–", _why(line), _word(line, sure), asks])
+    heads = ["part", "on", "because", "how sure", "dentist prepares"]
+    theme.table(heads, rows, name="Part by part", css="casebook-parts")
     if sure is not None:
         return
     kept = store()
@@ -95,7 +97,7 @@ def _parts(found: current_advice.Answer, framework: "Framework", lines: "tuple[P
 
 def _what(line: "PartLine") -> str:
     rest = words.option("rest", line.rest) if line.rest else ""
-    if line.option is None:
+    if line.option is None or (rest and line.option == "rest_only"):
         return rest
     name = words.option(line.kind, line.option)
     return f"{name}, {rest}" if rest else name
@@ -138,8 +140,7 @@ def cautions_section(found: current_advice.Answer, framework: "Framework | None"
     shown = "".join(f"<li>{theme.escape(text)}</li>" for text in own[: max(seen, 0)])
     if shown:
         st.html(
-            '<section class="casebook-cautions" aria-label="Cautions of this case"><b>Mind in this case</b>'
-            f"<ul>{shown}</ul></section>"
+            f'<section class="casebook-cautions" aria-label="Cautions of this case"><ul>{shown}</ul></section>'
         )
     rest, asked, general = own[max(seen, 0) :], told.questions, told.general
     counted = [f"{len(rest)} more to mind"] if rest else []
@@ -183,7 +184,7 @@ def _recorded_reason(case_id: str, kind: str) -> str:
         return ""
     for answer in stored.dentist_answer or ():
         if answer.reason and answer.item.partition(":")[0] == kind:
-            return answer.reason
+            return re.split(r"(?<=[.!?]) ", answer.reason.strip(), maxsplit=1)[0]
     return ""
 
 
@@ -201,7 +202,9 @@ def _alternatives(found: current_advice.Answer, framework: "Framework") -> None:
 
     near = found.analysis.engine.knowledge.scoring.near_tie
     told = []
-    for place, other in enumerate(found.whole.frameworks[1:], 2):
+    first = found.whole.frameworks[0] if found.whole.frameworks else None
+    named = 3 if framework is first else 2  # the decision has named the second already
+    for place, other in enumerate(found.whole.frameworks[named - 1 :], named):
         behind = found.whole.frameworks[0].score - other.score
         word = "equal" if behind <= near else f"{behind:.1f} points behind"
         told.append(f"{place}. {words.said(otherwise(other))}: {word}")
@@ -237,10 +240,13 @@ def closer_section(found: current_advice.Answer, framework: "Framework | None") 
     from recommender.screens.advice.room import room_section
 
     views = _CLOSER if framework is not None else (_CLOSER[1],)
-    view = st.segmented_control(
-        "Look closer", views, key="advice.closer", persist_state="session",
-        default=None if framework is not None else _CLOSER[1],
-    )  # fmt: skip
+    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+        view = st.segmented_control(
+            "Look closer", views, key="advice.closer", persist_state="session", label_visibility="collapsed",
+            default=None if framework is not None else _CLOSER[1],
+        )  # fmt: skip
+        if view is None and framework is not None:
+            links.link("talk", "Talk it over →")
     if view == _CLOSER[1]:
         decision_section(found, framework)
     elif framework is None:
@@ -251,5 +257,3 @@ def closer_section(found: current_advice.Answer, framework: "Framework | None") 
         room_section(found, framework)
     elif view == _CLOSER[3]:
         frame.checks(framework)
-    else:
-        links.link("talk", "Talk it over →")

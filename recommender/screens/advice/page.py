@@ -23,9 +23,9 @@ def page() -> None:
     if framework is None:
         cautions_section(found, None)
         no_framework(found)
+        change_a_part(found, None)
     else:
         answer_section(found, framework)
-    change_a_part(found, framework)
     closer_section(found, framework)
     if framework is not None:
         new_cast_section(found, framework)

@@ -65,6 +65,7 @@ def _strip(title: str) -> None:
     held = state.case()
     with st.container(key="casebook_strip", gap="xxsmall"):
         with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+            st.title(title, anchor=False, width="content")
             st.html(_case_line(), width="stretch")
             if held is not None:
                 st.button(
@@ -74,7 +75,6 @@ def _strip(title: str) -> None:
                     "↷ Redo", on_click=state.redo, disabled=not state.can_redo(), key="casebook.redo_button"
                 )
         theme.note(words.CAUTION)
-    st.title(title, anchor=False)
 
 
 def _case_line() -> str:

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 _INKS = {"light": "#1c2529", "dark": "#e9e7e1"}
 _STYLE = """
 <style>
-.block-container, [data-testid="stMainBlockContainer"] {padding: 2.3rem 2.2rem 4rem;}
+.block-container, [data-testid="stMainBlockContainer"] {padding: 2.3rem 2.2rem 1.6rem;}
 [data-testid="stHeader"] {height: 2.2rem; min-height: 2.2rem;}
-[data-testid="stHeading"] h1 {padding: .1rem 0 0;}
+[data-testid="stHeading"] h1 {padding: 0; font-size: 1.45rem; white-space: nowrap;}
 [data-testid="stHtml"] p {margin: 0 0 .4rem;}
 .casebook-cautions ul {margin: 0; padding-left: 1.1rem; font-size: .93rem; line-height: 1.35;}
 .st-key-casebook_strip {position: sticky; top: 2.2rem; z-index: 90; padding: .35rem .1rem .3rem;
@@ -27,6 +27,7 @@ _STYLE = """
 .st-key-casebook_strip p {margin: 0;}
 .st-key-casebook_strip button {min-height: 1.9rem; padding: .1rem .6rem;}
 .casebook-parts table.casebook {font-size: .86rem; line-height: 1.28;}
+.casebook-parts thead th {white-space: nowrap;}
 @media (min-width: 640px) {.st-key-casebook_strip [data-testid="stHorizontalBlock"] {flex-wrap: nowrap;}}
 .casebook-caution {font-size: .86rem; line-height: 1.3;}
 .casebook-caution b {font-weight: 600;}
@@ -130,13 +131,14 @@ def table(
     rows: list[list[object]],
     *,
     caption: str = "",
+    name: str = "",
     numbers: tuple[int, ...] = (),
     lead: int | None = None,
     css: str = "",
 ) -> None:
     """A real table (readable by a screen reader, printable), its text escaped.
 
-    ``numbers`` are the columns set flush right; ``lead`` is the row set in bold; the first column heads its row;
+    ``name`` is what it is called where no caption is seen. ``numbers`` are the columns set flush right; ``lead`` is the row set in bold; the first column heads its row;
     ``css`` is a class of its own.
     """
 
@@ -153,7 +155,7 @@ def table(
     titled = f"<caption>{escape(caption)}</caption>" if caption else ""
     st.html(
         f'<div class="casebook-scroll {css}" tabindex="0" role="region" aria-label="'
-        f'{escape(caption or ", ".join(heads))}"><table class="casebook">{titled}<thead><tr>{head}</tr></thead>'
+        f'{escape(caption or name or ", ".join(heads))}"><table class="casebook">{titled}<thead><tr>{head}</tr></thead>'
         f"<tbody>{''.join(body)}</tbody></table></div>"
     )
 

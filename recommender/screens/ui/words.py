@@ -20,8 +20,8 @@ INTENDED = (
     "medical device."
 )
 CAUTION = (
-    "For a qualified person: the prescribing dentist decides, and local regulation and the licensed technician "
-    "stand above anything shown here."
+    "For a qualified person: the prescribing dentist decides; local regulation and the licensed technician stand "
+    "above all of this."
 )
 NO_LOGIN = "The screens have no log-in of their own: whoever can reach this address can read and change what is here."
 BY_ROLE = "What you may do follows from your role, and the database holds everybody to it."
@@ -150,6 +150,16 @@ def gap(path: str) -> str:
 def teeth(numbers: "list[int] | tuple[int, ...]") -> str:
     """Tooth numbers as the user writes them, with commas."""
     return ", ".join(state.tooth(number) for number in numbers)
+
+
+def runs(numbers: "list[int] | tuple[int, ...]") -> str:
+    """The same, with three or more neighbours in the arch as a run that no line breaks: ``14, 35–37``."""
+    from recommender.domain import dentition
+
+    found = dentition.runs(dentition.arch_of(numbers[0]), numbers) if numbers else []
+    return ", ".join(
+        f"{state.tooth(run[0])}\u2060–\u2060{state.tooth(run[-1])}" if len(run) > 2 else teeth(run) for run in found
+    )
 
 
 def path_title(path: str) -> str:

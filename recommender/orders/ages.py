@@ -10,7 +10,8 @@ _AGES = range(10, 120)
 _SURELY_AGE = range(49, 111)
 _OLDEST = 90
 _MOST_COUNTED = 8
-_PATIENT = ("pt", "patient", "patientin", "patiente", "paciente")
+_LETTERS = {"m": "male", "f": "female", "w": "female"}
+_PATIENT = ("pt", "pat", "pac", "patient", "patientin", "patiente", "paciente")
 # Letters for a sex that are unmistakable in a language beside an age.
 _SEXES = {
     "en": {"F": "female", "M": "male", "f": "female", "m": "male"},
@@ -59,6 +60,8 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             or (after is not None and (after.kind == "age" or after.value in _SURELY_AGE))
         ):
             made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
+        elif (sex := _sex_of_patient(items, index, tokens)) is not None:
+            made.append(Item("fact", item.start, item.end, sex, None, _SEX))
         elif item.kind == "number" and before is not None and before.kind == "before" and not item.extra:
             made.append(Item("word", item.start, item.end))
         elif (
@@ -85,6 +88,18 @@ def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token], n
         return not named
     words = {tokens[place].folded for place in range(max(0, before.start - 1), before.end)}
     return before.kind == "filler" and bool(words & set(_PATIENT))
+
+
+def _sex_of_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> str | None:
+    """A lone letter right after the word for the patient: ``pt (f)``, ``Pat. m``."""
+    item, at = items[index], index - 1
+    letter = tokens[item.start].text.lower() if item.end - item.start == 1 else ""
+    while at >= 0 and items[at].kind in ("mark", "open", "comma"):
+        at -= 1
+    named = at >= 0 and items[at].kind == "filler" and tokens[items[at].end - 1].folded in _PATIENT
+    after = items[index + 1].kind if index + 1 < len(items) else "stop"
+    ended = after in ("mark", "close", "comma", "stop", "hard", "line", "age", "number")
+    return _LETTERS.get(letter) if named and ended else None
 
 
 def _is_heading(item: Item | None, path: str) -> bool:

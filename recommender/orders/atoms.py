@@ -6,30 +6,25 @@ under a condition says nothing.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
+from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
 
-# Negations that stand after what they deny, and those that may.
-_SAID_AFTER = frozenset({
-    "not possible", "impossible", "contraindicated", "ruled out", "not an option", "nicht möglich", "unmöglich",
-    "kontraindiziert", "ausgeschlossen", "pas possible", "contre-indiqué", "contre-indiquée", "exclu", "imposible",
-    "no es posible", "no posible", "contraindicado", "contraindicada",
-})  # fmt: skip
-_DENIES_BACK = _SAID_AFTER | {
-    "not",
-    "never",
-    "nicht",
-    "nie",
-    "niemals",
-    "pas",
-    "jamais",
-    "nunca",
-    "bitte nicht",
-}
 _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
 # Concepts that stand by themselves.
 ALONE = ("connector", "alloy")
 GENERIC = {"clasp": ("retainer", "unsettled"), "rest": ("rest",), "rest_seat": ("rest",)}
+
+
+@cache
+def _stands_after() -> tuple[frozenset[str], frozenset[str]]:
+    """Negations that stand after what they deny, and those that may."""
+    after, back = (
+        frozenset(phrase for _, phrase in lx.spoken(lx.document("order")[name]))
+        for name in ("negations_after", "negations_either_side")
+    )
+    return after, after | back
 
 
 @dataclass
@@ -82,6 +77,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
     aside = False
     for place, item in enumerate(sentence):
         kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
+        if kind == "concept" and _of_all_named(sentence, place):
+            kind = "alone"  # "clasps on all four": the teeth were named before
         kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
         if conditional and item.kind in ("negation", "nor"):
             continue
@@ -90,20 +87,22 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
         if not kind:
             if item.kind == "negation":
                 said_after = any(
-                    one.phrase in _SAID_AFTER for one in (item.match.meanings if item.match else ())
+                    one.phrase in _stands_after()[0] for one in (item.match.meanings if item.match else ())
                 )
                 if said_after and atoms and "comma" not in between:
                     _deny_last(atoms, item)
+                elif _denies_back(item) and atoms and "comma" not in between and _only_words_follow(sentence, place):
+                    _doubt_nearest(atoms, sentence, place)  # "horseshoe not to my liking": a person looks
                 elif _reaches_nothing(sentence, place):
                     if "open" in between and atoms:
                         _doubt_nearest(atoms, sentence, place)
                     elif atoms and atoms[-1].kind == "teeth" and "comma" not in between:
                         none = Item(
-                            "role", item.start, item.end, "nothing", item.match
+                            "role", item.start, item.end, "nothing", item.match, extra={"guessed": True}
                         )  # "13 I-bar, 23 none"
                         atoms.append(Atom(none, "concept", between - {"negation"}))
                         between = set()
-                    elif _denies_back(item):
+                    elif _denies_back(item) and "fact" not in between:
                         _deny_last(atoms, item)
                 else:
                     denial = item
@@ -116,6 +115,9 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 and atoms[-1].kind != "teeth"
             ):
                 atoms[-1].doubt = "one or the other?"
+            elif item.kind == "condition" and _only_wishes(sentence, place):
+                if atoms:
+                    atoms[-1].item.extra["wished"] = True
             elif item.kind == "condition":
                 conditional = True
                 if _is_plain_if(item) and atoms and atoms[-1].kind != "teeth" and "comma" not in between:
@@ -182,7 +184,8 @@ def _reaches(atoms: Sequence[Atom], atom: Atom) -> bool:
 
 
 def _is_rest(item: Item) -> bool:
-    return item.kind == "rest" or (item.kind == "role" and item.value in ("rest", "rest_seat"))
+    only = item.kind == "retainer" and item.value == "rest_only"
+    return only or item.kind == "rest" or (item.kind == "role" and item.value in ("rest", "rest_seat"))
 
 
 def _names_another(sentence: Sequence[Item], place: int) -> bool:
@@ -203,9 +206,37 @@ def _reaches_nothing(sentence: Sequence[Item], place: int) -> bool:
     return True
 
 
+def _only_words_follow(sentence: Sequence[Item], place: int) -> bool:
+    """Whether words that the lexicon does not know, and nothing that says something, follow up to the next comma."""
+    unknown = False
+    for item in sentence[place + 1 :]:
+        if item.kind == "comma":
+            break
+        if item.kind in ("teeth", *ALONE, "fact", "unsettled", "negation", "measure") or is_concept(item):
+            return False
+        unknown = unknown or item.kind == "word"
+    return unknown
+
+
 def _is_plain_if(item: Item) -> bool:
     """Whether a condition hangs on what went before ("if"); "in case" only gives its purpose."""
     return item.match is not None and " " not in item.match.meanings[0].phrase
+
+
+def _of_all_named(sentence: Sequence[Item], place: int) -> bool:
+    """Whether what is said is said "of all of them"."""
+    following = next((one for one in sentence[place + 1 :] if one.kind not in ("filler", "on")), None)
+    return following is not None and following.kind == "them"
+
+
+def _only_wishes(sentence: Sequence[Item], place: int) -> bool:
+    """Whether a condition ends with words that permit ("if the floor permits"): then the order stands, marked."""
+    for item in sentence[place + 1 :]:
+        if item.kind == "permits":
+            return True
+        if item.kind in ("comma", "teeth", *ALONE) or is_concept(item):
+            return False
+    return False
 
 
 def _unknown_follows(sentence: Sequence[Item], place: int) -> bool:
@@ -216,7 +247,7 @@ def _unknown_follows(sentence: Sequence[Item], place: int) -> bool:
 
 def _denies_back(denial: Item) -> bool:
     """Whether a negation may stand after what it denies ("clasp on 23 not", but never "clear of the gum")."""
-    return denial.match is not None and any(one.phrase in _DENIES_BACK for one in denial.match.meanings)
+    return denial.match is not None and any(one.phrase in _stands_after()[1] for one in denial.match.meanings)
 
 
 def _deny_last(atoms: list[Atom], denial: Item) -> None:

@@ -67,7 +67,8 @@ def _missing(held: Sequence[Proposal]) -> list[int]:
 def _from_standing(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
     """Where only the teeth left standing are named, the others up to the second molars are missing."""
     named = [(teeth, words) for place, teeth, words in found.standing if place == arch]
-    if arch is None or not named or _missing(held):
+    rest = any(place in (None, arch) for place, _ in found.rest_missing)
+    if arch is None or not named or (_missing(held) and not rest):
         return []
     standing = set().union(*(teeth for teeth, _ in named))
     gone = [tooth for one in held if one.path == "absent" for tooth in one.value]

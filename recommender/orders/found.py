@@ -23,6 +23,7 @@ class Found:
     standing: list[tuple[str, set[int], Words]] = field(default_factory=list)
     everywhere: list[tuple[str | None, str, Words]] = field(default_factory=list)
     bases: list[tuple[str | None, str, Words]] = field(default_factory=list)
+    rest_missing: list[tuple[str | None, Words]] = field(default_factory=list)
     covered: set[int] = field(default_factory=set)
     misplaced: set[str] = field(default_factory=set)
 
@@ -42,6 +43,8 @@ class Notes:
         self._place = {id(item): arch for item, arch in zip(items, place, strict=True)}
         self._at = {id(item): index for index, item in enumerate(items)}
         self.found = Found()
+        self._sentence = -1
+        self._named_before: list[Teeth] = []
 
     # words and places
 
@@ -72,6 +75,10 @@ class Notes:
 
     def _marked(self, items: Sequence[Item]) -> str:
         for item in items:
+            if item.extra.get("wished"):
+                return "said under a condition that only wishes"
+            if item.extra.get("guessed"):
+                return "read as: no clasp"
             for token in self._tokens[item.start : item.end]:
                 if token.meant:
                     return f'"{token.text}" read as "{token.meant}"'

@@ -18,6 +18,8 @@ _LISTS = {
 }
 # Fields of an abutment that hold a list.
 _LISTED = ("rest_seats", "guiding_planes")
+_LAST_POSITION = 8
+_NAMED = "the teeth named before in the sentence"
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
 
@@ -26,6 +28,7 @@ class Gatherer(Notes):
 
     def take(self, statement: Statement) -> None:
         """One statement into proposals or questions; what it does not cover stays unread."""
+        self._refer(statement)
         item = statement.item
         arch = self.arch_at(item) if item.kind != "alloy" or self._placed(item) else None
         if statement.doubt and not (statement.denied and statement.doubt == "one or the other?"):
@@ -48,6 +51,27 @@ class Gatherer(Notes):
             "heading": self._abutments,
         }
         handlers[item.kind](statement, arch)
+
+    def _refer(self, statement: Statement) -> None:
+        """Gives a statement without teeth those that its sentence named before ("clasps on all four")."""
+        if statement.sentence != self._sentence:
+            self._sentence, self._named_before = statement.sentence, []
+        kept = statement.item.kind in ("retainer", "rest", "site") or statement.item.path.startswith("abutments.")
+        kept = kept or (statement.item.kind == "role" and statement.item.value in ("clasp", "rest"))
+        if not statement.teeth and kept and self._named_before:
+            all_of_them = self._them_after(statement.item)
+            denied = statement.denied and statement.item.kind == "role"
+            if all_of_them or (denied and len(self._named_before) == 1):
+                statement.teeth = list(self._named_before)
+                statement.mark = statement.mark or _NAMED
+        elif statement.teeth and kept:
+            self._named_before += [one for one in statement.teeth if one not in self._named_before]
+
+    def _them_after(self, item: Item) -> bool:
+        at = self._at.get(id(item), len(self._items)) + 1
+        while at < len(self._items) and self._items[at].kind in ("filler", "on"):
+            at += 1
+        return at < len(self._items) and self._items[at].kind == "them"
 
     def _teeth_of(self, statement: Statement, arch: str | None) -> tuple[list[int], str]:
         found: list[int] = []
@@ -95,6 +119,10 @@ class Gatherer(Notes):
         if role == "clasp":
             self._clasp(statement, arch, teeth, mark)
             return
+        if role == "others":
+            self._cover(statement)
+            self.found.rest_missing.append((arch, words))
+            return
         if not statement.teeth:
             return
         self._cover(statement)
@@ -106,6 +134,10 @@ class Gatherer(Notes):
         if role in _LISTS:
             for group in by_arch(teeth):
                 self._propose(_LISTS[role], group, words, tuple(group), mark, arch_of(group[0]))
+        elif role == "unformed":  # a wisdom tooth that never formed is hardly ever replaced
+            for path, wanted in (("absent", True), ("missing", False)):
+                for group in by_arch([one for one in teeth if (one % 10 == _LAST_POSITION) == wanted]):
+                    self._propose(path, group, words, tuple(group), mark, arch_of(group[0]))
         elif role == "standing":
             for group in by_arch(teeth):
                 self.found.standing.append((arch_of(group[0]), set(group), words))
@@ -242,14 +274,25 @@ class Gatherer(Notes):
                 value = [] if value == "none" else [value] if isinstance(value, str) else value
             self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])
-            words = self.words(denied.start if denied else item.start, item.end)
+            start, end = (
+                (item.start, item.end)
+                if denied is None
+                else (min(item.start, denied.start), max(item.end, denied.end))
+            )
+            words = self.words(start, end)
             self._propose(item.path, value, words, (), mark, arch)
 
     def _denied(self, index: int) -> Item | None:
-        at = index - 1
-        while at >= 0 and self._items[at].kind in ("filler",):
-            at -= 1
-        return self._items[at] if at >= 0 and self._items[at].kind == "negation" else None
+        for step in (-1, 1):
+            at = index + step
+            while 0 <= at < len(self._items) and self._items[at].kind in ("filler", "mark"):
+                at += step
+            if not (0 <= at < len(self._items) and self._items[at].kind in ("negation", "except")):
+                continue
+            following = self._items[at + 1].kind if at + 1 < len(self._items) else "stop"
+            if step < 0 or following in ("stop", "hard", "line", "comma"):
+                return self._items[at]
+        return None
 
 
 def _arch(arch: str) -> str:

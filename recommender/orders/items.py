@@ -17,7 +17,7 @@ CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled"
 # Where one phrase means several things, what it is taken for.
 _ORDER = (
     "finding", *CONCEPTS, "numbering", "name", "group", "quadrant", "role", "negation", "arch", "side", "join",
-    "opposing", "heading", "site", "years", "before", "unit", "counted", "filler",
+    "opposing", "heading", "them", "permits", "site", "years", "before", "unit", "counted", "filler",
 )  # fmt: skip
 _JOIN_ORDER = (
     "nor",
@@ -90,11 +90,15 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     if sign:
         return Item("filler", at, at + sign, "filler")
     found = match(tokens, at, languages)
+    while found is not None and found.of("them") and _names_teeth(tokens, found.end, languages):
+        found = match(tokens[: found.end - 1], at, languages)  # "auf beiden Eckzähnen" names its own teeth
     if found is None:
         return None
     meaning = min(found.meanings, key=lambda one: _ORDER.index(one.kind) if one.kind in _ORDER else 99)
     if meaning.kind == "heading" and meaning.identifier == "identity":
         meaning = found.of("filler") or meaning
+    if meaning.kind == "role" and meaning.identifier == "nothing" and tokens[at].folded in _nays():
+        meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
     kind, value = meaning.kind, meaning.identifier
     if kind == "join":
         joins = {one.identifier for one in found.meanings if one.kind == "join"}
@@ -106,6 +110,16 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         path, _, stated = value.partition("=")
         return Item("fact", at, found.end, stated, found, path)
     return Item(kind, at, found.end, value, found)
+
+
+def _names_teeth(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> bool:
+    """Whether a tooth is named here: a number, a name, or a side before one."""
+    if at >= len(tokens):
+        return False
+    found = match(tokens, at, languages)
+    named = found is not None and found.of("name", "group", "quadrant", "side", "arch") is not None
+    skipped = found is not None and found.of("filler", "counted") is not None
+    return tokens[at].is_number or named or (skipped and _names_teeth(tokens, at + 1, languages))
 
 
 def _plain(tokens: Sequence[Token], at: int) -> Item:
@@ -126,6 +140,11 @@ def _ends_sentence(tokens: Sequence[Token], at: int) -> bool:
     if at + 1 >= len(tokens):
         return True
     return not (tokens[at + 1].glued or (at > 0 and tokens[at - 1].folded in _abbreviations()))
+
+
+@cache
+def _nays() -> frozenset[str]:
+    return frozenset(lx.fold(one) for _, one in lx.spoken(lx.document("order")["negations"]))
 
 
 @cache
@@ -169,6 +188,15 @@ def _number(tokens: Sequence[Token], at: int) -> Item:
         and tokens[at + 1].folded == "s"
     ):
         return Item("number", at, at + 2, int(token.text), extra={"plural": True})
+    if (
+        len(token.text) == 1
+        and token.text in "12345678"
+        and at + 1 < len(tokens)
+        and tokens[at + 1].glued
+        and tokens[at + 1].folded in ("er", "ers", "ern")
+    ):
+        plural = {"plural": tokens[at + 1].folded == "ern"}
+        return Item("name", at, at + 2, token.text, extra=plural)  # "6er": German for the sixth tooth from the midline
     if len(token.text) > 8 or token.text.startswith("0"):
         return Item("word", at, at + 1, token.text)
     return Item("number", at, at + 1, int(token.text))

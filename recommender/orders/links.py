@@ -61,6 +61,7 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
             parts[-1].append(item)
             if item.kind == "unsure" and str(item.match and item.match.meanings[0].phrase).startswith("?"):
                 parts.append([])
+    parts = [_answered(parts[at - 1], part) if at else part for at, part in enumerate(parts)]
     joined: list[list[Item]] = []
     for part in parts:
         only_concepts = bool(joined) and _only(joined[-1], concepts=True) and _only(part, concepts=False)
@@ -72,6 +73,14 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
         else:
             joined.append(part)
     return iter(joined)
+
+
+def _answered(before: Sequence[Item], part: list[Item]) -> list[Item]:
+    """``Akers on 11? No: I-bar``: the answer to a question denies what was asked, not what follows."""
+    asked = bool(before) and before[-1].kind == "unsure"
+    if asked and len(part) > 1 and part[0].kind == "negation" and part[1].kind in ("colon", "comma"):
+        return part[2:]
+    return part
 
 
 def _only(part: Sequence[Item], concepts: bool) -> bool:

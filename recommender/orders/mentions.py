@@ -11,6 +11,7 @@ from recommender.orders.text import Token
 
 _LAST_TOOTH = 48
 _MODIFIERS = ("quadrant", "side", "arch")
+_PLURALS = ("pramolaren", "molaren", "muelas", "premiers", "premieres", "primeros", "incisives")
 
 
 def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -147,6 +148,8 @@ def _range(
         ref = replace(ref, start=items[start].start, way=way)
     if after < len(items) and items[after].kind == "to" and not way:
         end = _single(items, after + 1, tokens, ref)
+        if end is not None and _needs_place(ref):  # "4-6 right": the first of a range lies where its last does
+            ref = replace(ref, quadrant=end[0].quadrant, side=end[0].side, arch=ref.arch or end[0].arch)
         if end is not None:
             return replace(ref, upto=end[0], end=end[0].end), end[1]
     if after < len(items) and items[after].kind == "onward" and not way:
@@ -217,7 +220,7 @@ def _modified(ref: Ref, item: Item, tokens: Sequence[Token]) -> Ref:
 
 def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
     if item.kind == "name":
-        plural = item.match is not None and _plural(item, tokens)
+        plural = bool(item.extra.get("plural")) or (item.match is not None and _plural(item, tokens))
         return replace(ref, names=(int(item.value),), many=ref.many or plural)
     if item.kind == "group":
         entry = lx.document("teeth")["groups"][int(item.value)]
@@ -247,9 +250,10 @@ def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
 
 
 def _plural(item: Item, tokens: Sequence[Token]) -> bool:
-    last = tokens[item.end - 1]
-    word = last.meant or last.folded
-    return word.endswith(("s", "zahne", "zahnen", "teeth")) or (word in ("pramolaren", "molaren"))
+    words = [token.meant or token.folded for token in tokens[item.start : item.end] if token.is_word]
+    return any(word.endswith(("ts", "zahne", "zahnen", "teeth")) or word in _PLURALS for word in words) or (
+        words[-1].endswith("s")
+    )
 
 
 def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -> tuple[Ref, int] | None:
@@ -271,7 +275,8 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
     item = items[inner]
     made: Ref | None = None
     if item.kind in _MODIFIERS and not _begins_mention(items, inner):
-        if (ref.quadrant is None and ref.side is None) or (
+        said_twice = item.kind == "side" and ref.side == "both" and ref.many and ref.by_name
+        if (ref.quadrant is None and (ref.side is None or said_twice)) or (
             item.kind == "arch" and ref.arch is None and not ref.quadrant
         ):
             made = replace(_modified(ref, item, tokens), after=True)

@@ -1,7 +1,7 @@
 """The lexicon laid over the tokens of an order: the longest phrase at each place, misspelt words brought back first."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -25,8 +25,14 @@ _STEERING = frozenset(
         "side",
         "finding",
         "opposing",
+        "permits",
+        "them",
     }
 )
+# Retainers that may be named without the word for a clasp, and the fewest letters of what is left.
+_HEADLESS = frozenset({"circumferential", "reverse_circumferential", "ring", "embrasure", "hairpin", "back_action"})
+_LEAST_HEADLESS = 5
+_LEAST_COMPOUND = 9
 _LINKING = ("de", "del", "d", "a", "en", "ad", "di")
 _TURNED = ("retainer", "connector", "rest")
 # Headings that name what is said of teeth.
@@ -75,6 +81,7 @@ class _Node:
 @cache
 def _trie() -> _Node:
     root = _Node()
+    clasp_words, headed = _listed_words("clasp_words", lx.stem), _listed_words("not_without_clasp_word", lx.stem)
     for meaning in _meanings():
         words = [token for token in tokens_of(meaning.phrase) if token.is_word or token.is_number]
         keys = [token.key for token in words] or [meaning.phrase]
@@ -82,6 +89,10 @@ def _trie() -> _Node:
         short = [key for key in keys if key not in _LINKING]
         if 2 <= len(short) < len(keys) and meaning.kind in _TURNED:
             _plant(root, short, meaning)  # "gancho tronera" for "gancho de tronera"
+        if meaning.identifier in _HEADLESS and keys[0] in clasp_words:
+            headless = [key for key in keys[1:] if key not in _LINKING]
+            if len("".join(headless)) >= _LEAST_HEADLESS and not headed & set(headless):
+                _plant(root, headless, meaning)
         if len(keys) == 2 and meaning.kind in _TURNED and meaning.language in ("en", "any"):
             _plant(
                 root, reversed(keys), meaning
@@ -90,6 +101,11 @@ def _trie() -> _Node:
         if joins and 2 <= len(keys) <= 4 and len("".join(keys)) > 3:
             _plant(root, [lx.stem("".join(token.folded for token in words))], meaning)
     return root
+
+
+def _listed_words(section: str, form: Callable[[str], str]) -> frozenset[str]:
+    """The words of a section of the lexicon of orders, in one form."""
+    return frozenset(form(lx.fold(phrase)) for _, phrase in lx.spoken(lx.document("order")[section]))
 
 
 def _plant(node: _Node, keys: Iterable[str], meaning: Meaning) -> None:
@@ -129,7 +145,9 @@ def _steering() -> Iterator[Meaning]:
         "condition": "conditions", "seat": "seats", "negation": "negations", "unit": "units",
         "before": "before_numbers",
     }  # fmt: skip
-    for kind in ("condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing"):
+    for kind in (
+        "condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing", "permits", "them",
+    ):  # fmt: skip
         yield from _listed(kind, kind, order[named.get(kind, kind)])
 
 
@@ -229,6 +247,9 @@ def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
             )
             if distance <= lx.misspelt_by(word) and word[0] == token.folded[0]
         ]
+        if not close and "de" in languages and len(token.folded) >= _LEAST_COMPOUND:
+            made.append(_compound(token))
+            continue
         least = min((distance for _, distance in close), default=0)
         best = {lx.stem(word): word for word, distance in close if distance == least}
         made.append(token.taken_for(next(iter(best.values()))) if len(best) == 1 else token)
@@ -237,6 +258,13 @@ def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
     for place, words_ in tied.items():
         made[place] = _fitting(made, place, words_, languages)
     return made
+
+
+def _compound(token: Token) -> Token:
+    """A German compound that no phrase has, read as its last part where that says what it is."""
+    ends = _listed_words("compound_ends", lx.fold)
+    last = max((one for one in ends if token.folded.endswith(one)), key=len, default="")
+    return token.taken_for(last) if last else token
 
 
 def _fitting(tokens: list[Token], place: int, words: Sequence[str], languages: Sequence[str]) -> Token:
@@ -292,6 +320,8 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
     )
     if exact and lx.fold(written) != lx.fold(meaning.phrase).replace(" ", ""):
         return False  # "patient" and "patiente", "anterior" and "anteriors" differ in their endings only
+    if meaning.kind == "quadrant" and "." in meaning.phrase and "." not in written:
+        return False  # "u.li." is lower left, "u li" may be "and left"
     if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":
         return False
     if len(letters) <= _SHORT and letters.isupper():

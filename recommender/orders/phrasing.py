@@ -237,9 +237,17 @@ def _cut(elements: Sequence[Element], start: int) -> float:
     joint = elements[start].before
     if _is_bare(joint):
         return _CUT_GAP if mixed else _CUT_BARE
+    if "comma" in joint and _changes_style(elements, start):
+        return _CUT_COMMA
     if "comma" in joint:
         return _CUT_COMMA + (_CUT_BESIDE_GAP if mixed else 0.0)
     return _CUT_AND
+
+
+def _changes_style(elements: Sequence[Element], start: int) -> bool:
+    """Whether names follow numbers or the other way round: a comma there parts two lists."""
+    before, here = elements[start - 1].ref, elements[start].ref
+    return before is not None and here is not None and before.by_name != here.by_name
 
 
 def _is_bare(joint: frozenset[str]) -> bool:

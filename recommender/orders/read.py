@@ -33,6 +33,7 @@ _LOUD = frozenset(
 _BESIDE = "words beside it were not understood"
 # Findings that a phrase states by itself, whatever stands beside it.
 _BY_THEMSELVES = ("patient.", "occlusion.", "palate.", "floor.", "records.", "prescription.alloy")
+_SILENT = ("arch", "filler", "mark", "stop", "line", "comma", "hard")
 _ENDS = ("hard", "stop", "line", "comma")
 
 
@@ -101,12 +102,15 @@ def _idle(
 
 
 def _stands_alone(items: Sequence[Item], at: int) -> bool:
-    """Whether a list of teeth makes up its sentence, with nothing beside it but the arch and words that say nothing."""
+    """Whether a list of teeth makes up its part of the sentence, with nothing beside it but the arch, the numbering and
+    words that say nothing."""
     for step in (-1, 1):
         index = at + step
-        while 0 <= index < len(items) and items[index].kind not in ("hard", "stop", "line"):
-            if items[index].kind not in ("arch", "filler", "colon", "mark", "on", "from", "comma"):
-                return False
+        while 0 <= index < len(items) and items[index].kind not in _ENDS:
+            if items[index].kind not in ("arch", "filler", "colon", "mark", "on", "from", "numbering", "fact"):
+                if items[index].kind != "and":
+                    return False
+                break
             index += step
     return len(items[at].value.refs) > 1
 
@@ -139,6 +143,8 @@ def _by_arch(
         if here:
             parts.case.setdefault("prescription", {})["note"] = "; ".join(words.text for words in here)
         asked = list(parts.questions)
+        if not parts.proposals and not asked and any(item.kind not in _SILENT for item in items):
+            asked.append(Question(Words(text.strip()[:60], 0, min(60, len(text))), "which teeth, and what for?"))
         if arch is None:
             asked += _arch_question(text, named, found, asked)
         made.append(

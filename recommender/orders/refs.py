@@ -86,7 +86,7 @@ def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...
         last = _one(ref.upto, system, first[-1])
         return _span(first[0], last[-1])
     if ref.way:
-        return _onward(first[-1], inclusive=ref.way == "onward")
+        return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way == "onward"))
     return first
 
 

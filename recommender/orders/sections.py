@@ -35,11 +35,21 @@ def sections(items: Sequence[Item]) -> tuple[list[str | None], tuple[str, ...]]:
         for arch in ([str(items[index].value)] if items[index].kind == "arch" else _of_teeth(items[index]))
     ]
     found = tuple(arch for arch in ARCHES if arch in named)
+    if len(found) == 2 and _undecided(items, marks):
+        return [None] * len(items), ()
     if len(found) == 1:
         return [found[0]] * len(items), found
     words = {index: str(items[index].value) for index in marks if items[index].kind == "arch"}
     words = {index: arch for index, arch in words.items() if not _is_pair(items, index, words)}
     return _by_sentence(items, words), found
+
+
+def _undecided(items: Sequence[Item], marks: Sequence[int]) -> bool:
+    """Whether the order asks which arch it is for ("upper or lower?") and names no other."""
+    words = [index for index in marks if items[index].kind == "arch"]
+    return len(words) == 2 == len(marks) and any(
+        item.kind == "or" for item in items[words[0] + 1 : words[1]] if words[1] - words[0] <= 3
+    )
 
 
 def _of_teeth(item: Item) -> list[str]:

@@ -138,8 +138,8 @@ def table(
 ) -> None:
     """A real table (readable by a screen reader, printable), its text escaped.
 
-    ``name`` is what it is called where no caption is seen. ``numbers`` are the columns set flush right; ``lead`` is the row set in bold; the first column heads its row;
-    ``css`` is a class of its own.
+    ``name`` is what it is called where no caption is seen; ``numbers`` are the columns set flush right; ``lead`` is the
+    row set in bold; the first column heads its row; ``css`` is a class of its own.
     """
 
     def cell(tag: str, column: int, value: object, scope: str = "") -> str:

@@ -1,272 +1,38 @@
-"""Invented houses: policies by which a laboratory might choose, written from what lies before a technician, and
-libraries made by them. They know nothing of scores, criteria, rules or precedents; only what the program calls
-blocked is no choice.
+"""Libraries of invented houses (``house_libraries``), and what a house profile learns from each.
 
-``python -m benchmarks.houses`` measures what a house profile learns from each (see ``report``).
+``python -m benchmarks.houses`` measures it (see ``report``). With ``--keep FILE`` it writes each result down and, run
+again after a stop, goes on with what is missing.
 """
 
 import argparse
+import json
 import time
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from itertools import islice
+from pathlib import Path
 
 import numpy as np
 
-from benchmarks.whole_cases import varied_cases
-from recommender.advice.analysis import CaseAnalysis
-from recommender.advice.model import STATUS_ORDER, Decision
-from recommender.curation.house.learning import learn_from
+from benchmarks.house_libraries import by, designed, libraries, mouths, unsafe, without_pattern
+from benchmarks.house_policies import HOUSES
+from recommender.advice.model import STATUS_ORDER
+from recommender.advice.recommend import Recommender
+from recommender.curation.house.learning import learn_from, paired_bootstrap
 from recommender.curation.house.predicting import first, hits
-from recommender.curation.house.table import Made, Reader
+from recommender.curation.house.table import KINDS, Made, Reader
 from recommender.curation.house.votes import alike
-from recommender.domain.case import Abutment, Case, Design, DesignRetainer, Review
+from recommender.domain.case import Case
+from recommender.knowledge.house import in_house
 from recommender.knowledge.in_force import knowledge
-
-Pick = Callable[["Before", list[str]], list[str]]
-
-
-@dataclass(frozen=True, slots=True)
-class Before:
-    """What lies before the technician at one decision."""
-
-    case: Case
-    tooth: int
-    abutment: Abutment | None
-    extension: bool
-    beside: bool
-    front: bool
-    given: str = ""
-
-    @property
-    def molar(self) -> bool:
-        """Whether the tooth is a molar."""
-        return self.tooth % 10 >= 6
-
-    @property
-    def canine(self) -> bool:
-        """Whether the tooth is a canine."""
-        return self.tooth % 10 == 3
-
-    def mm(self, name: str, otherwise: float) -> float:
-        """A measure of the tooth, or what the house takes it for."""
-        value = getattr(self.abutment, name, None) if self.abutment else None
-        return otherwise if value is None else _plain(value)
-
-    def patient(self, name: str) -> object:
-        """A field of the patient."""
-        return getattr(self.case.patient, name, None) if self.case.patient else None
-
-
-@dataclass(frozen=True, slots=True)
-class House:
-    """Preferences in order, by kind of decision; the first that is not blocked is taken."""
-
-    name: str
-    retainer: Callable[[Before], list[str]]
-    rest: Callable[[Before], list[str]]
-    connector: Callable[[Before], list[str]]
-    replacement: Callable[[Before], list[str]]
-
-
-def _plain(mm: object) -> float:
-    """A measure as a number, the middle of an interval; 0 where there is none."""
-    value = getattr(mm, "value", mm)
-    return float(value) if isinstance(value, (int, float)) else 0.0
-
-
-def _bars(b: Before) -> list[str]:
-    if not b.beside:
-        return ["rest_only", "embrasure"]
-    if b.extension:
-        shallow = b.mm("vestibule_depth_mm", 8) < 6 or (b.abutment is not None and b.abutment.tissue_undercut)
-        return ["rpa", "combination"] if shallow else ["i_bar", "t_bar", "rpa"]
-    return ["i_bar", "t_bar", "circumferential"] if not b.molar else ["circumferential", "ring"]
-
-
-def _circlets(b: Before) -> list[str]:
-    if not b.beside:
-        return ["embrasure", "rest_only"]
-    if b.extension:
-        return ["combination", "reverse_circumferential"]
-    return ["ring", "circumferential"] if b.molar and b.case.arch == "mandible" else ["circumferential", "combination"]
-
-
-def _hidden(b: Before) -> list[str]:
-    seen = b.front or b.tooth % 10 == 4
-    if seen and b.patient("aesthetic_priority") == "high":
-        return ["lingual_retention", "proximal_undercut", "rpa", "i_bar", "combination"]
-    if seen:
-        return ["rpa", "i_bar", "combination"]
-    return ["back_action", "circumferential"] if b.beside else ["none", "rest_only"]
-
-
-def _sparing(b: Before) -> list[str]:
-    if b.mm("mobility", 0) >= 1 or (b.abutment is not None and b.abutment.bone_support in ("reduced", "poor")):
-        return ["combination", "rest_only"]
-    if not b.beside:
-        return ["none", "rest_only"]
-    return ["rpa", "reverse_circumferential"] if b.extension else ["half_and_half", "circumferential"]
-
-
-def _wire(b: Before) -> list[str]:
-    if not b.beside:
-        return ["none"]
-    return ["combination", "circumferential"] if not b.molar else ["circumferential", "extended_arm"]
-
-
-def _rests(order: Sequence[str], front: Sequence[str]) -> Callable[[Before], list[str]]:
-    def pick(b: Before) -> list[str]:
-        if b.given == "none":
-            return ["none"]
-        return list(front if b.front else order)
-
-    return pick
-
-
-def _plates(b: Before) -> list[str]:
-    upper = ["complete_plate", "metal_resin_plate", "palatal_strap"]
-    return [*upper, "linguoplate", "interrupted_linguoplate", "lingual_bar"]
-
-
-def _open(b: Before) -> list[str]:
-    floor = b.case.floor.depth_mm if b.case.floor else None
-    sites = [getattr(floor, site, None) for site in ("incisor", "canine", "premolar", "molar")]
-    depth = min((_plain(mm) for mm in (floor, *sites) if _plain(mm) > 0), default=9.0)
-    lower = ["lingual_bar", "sublingual_bar"] if depth >= 8 else ["sublingual_bar", "linguoplate"]
-    return ["palatal_strap", "anteroposterior_strap", *lower]
-
-
-def _u(b: Before) -> list[str]:
-    gags = b.patient("gag_reflex") is True
-    upper = ["u_shaped" if gags else "palatal_bar", "anteroposterior_bar", "palatal_strap"]
-    return [*upper, "cingulum_bar", "lingual_bar"]
-
-
-def _resin(b: Before) -> list[str]:
-    return ["resin_tooth_lattice", "reinforced_resin"]
-
-
-def _metal(b: Before) -> list[str]:
-    if b.tooth % 10 <= 3:
-        return ["metal_backed_facing", "tube_tooth", "resin_tooth_metal_base", "resin_tooth_lattice"]
-    if b.extension:
-        return ["resin_base_metal_occlusal", "resin_tooth_lattice"]
-    return ["resin_tooth_metal_base", "metal_tooth", "resin_tooth_lattice"]
-
-
-def _tubes(b: Before) -> list[str]:
-    return ["resin_tooth_lattice"] if b.extension else ["tube_tooth", "reinforced_resin", "resin_tooth_metal_base"]
-
-
-# Where nothing of a house's own list can be made.
-_ELSE = ("circumferential", "combination", "rest_only", "lingual_bar", "palatal_strap", "resin_tooth_lattice", "mesial")
-_NEAR = _rests(["mesial", "distal", "mesial_distal", "embrasure"], ["cingulum", "incisal"])
-_FAR = _rests(["distal", "mesial", "embrasure", "long"], ["cingulum", "mesial"])
-_LONG = _rests(["long", "mesial_distal", "mesial", "distal"], ["incisal", "cingulum"])
-
-HOUSES: tuple[House, ...] = (
-    House("bars", _bars, _NEAR, _open, _resin),
-    House("circlets", _circlets, _FAR, _plates, _metal),
-    House("hidden", _hidden, _NEAR, _u, _tubes),
-    House("sparing", _sparing, _LONG, _plates, _resin),
-    House("wire", _wire, _FAR, _open, _metal),
-)
-
-
-def before(analysis: CaseAnalysis, decision: Decision, given: str = "") -> Before:
-    """What lies before the technician."""
-    case, tooth = analysis.case, decision.tooth
-    facts = analysis.facts
-    spaces = [
-        facts.space_beside(tooth, side) for side in ("mesial", "distal")
-    ] if decision.kind in ("retainer", "rest") else [
-        space for space in facts.spaces if tooth in space.teeth
-    ]  # fmt: skip
-    held = [space for space in spaces if space is not None]
-    abutment = next((one for one in case.abutments or () if one.tooth == tooth), None)
-    return Before(
-        case, tooth, abutment, any(space.support == "extension" for space in held), bool(held), tooth % 10 <= 3, given
-    )
-
-
-def allowed(analysis: CaseAnalysis, decision: Decision, given: str | None = None) -> list[str]:
-    """The options of the best status: what is blocked is no choice."""
-    examined = analysis.examine(decision) if given is None else analysis.examine_rest(decision.tooth, given)
-    best = min(STATUS_ORDER.index(judged.status) for judged in examined.chosen.values())
-    return sorted(name for name, judged in examined.chosen.items() if STATUS_ORDER.index(judged.status) == best)
-
-
-def designed(analysis: CaseAnalysis, choose: Callable[[str, Before, list[str]], str]) -> Case:
-    """The case with a design, each decision chosen by ``choose(kind, before, allowed)``; approved."""
-    case = analysis.case
-    retainers, rests = [], {}
-    for tooth in analysis.facts.considered:
-        decision = Decision("retainer", tooth)
-        assembly = choose("retainer", before(analysis, decision), allowed(analysis, decision))
-        at = Decision("rest", tooth)
-        rest = choose("rest", before(analysis, at, assembly), allowed(analysis, at, assembly))
-        if assembly != "none":
-            retainers.append(DesignRetainer(tooth=tooth, assembly=assembly))  # type: ignore[arg-type]
-        rests[tooth] = rest
-    replaced = {
-        tooth: choose("replacement", before(analysis, decision), allowed(analysis, decision))
-        for space in analysis.facts.spaces
-        for tooth in space.teeth
-        for decision in (Decision("replacement", tooth),)
-    }
-    whole = Decision("connector")
-    connector = choose("connector", before(analysis, whole), allowed(analysis, whole))
-    design = Design(connector=connector, retainers=retainers, rests=rests, replacements=replaced)  # type: ignore[arg-type]
-    return case.model_copy(update={"design": design, "review": Review(status="approved")})
-
-
-def by(house: House, slips: float = 0.03, seed: int = 1) -> Callable[[str, Before, list[str]], str]:
-    """How a house chooses: by its policy, save in ``slips`` of its decisions, where anything allowed may come."""
-    rng = np.random.default_rng(seed)
-
-    def choose(kind: str, found: Before, options: list[str]) -> str:
-        if rng.random() < slips:
-            return options[int(rng.integers(len(options)))]
-        wanted: list[str] = getattr(house, kind)(found)
-        return next(name for name in (*wanted, *_ELSE, *options) if name in options)
-
-    return choose
-
-
-def without_pattern(seed: int) -> Callable[[str, Before, list[str]], str]:
-    """Inconsistent hands: anything allowed, by chance."""
-    rng = np.random.default_rng(seed)
-    return lambda kind, found, options: options[int(rng.integers(len(options)))]
-
-
-def mouths(count: int, seed: int) -> Iterator[Case]:
-    """Varied cases with something to replace."""
-    made = 0
-    for case in varied_cases(count * 2, seed, prefix=f"house{seed}"):
-        if case.missing and made < count:
-            made += 1
-            yield case.model_copy(update={"outcome": None})
-
-
-def libraries(
-    chosen: Sequence[tuple[str, Callable[[str, Before, list[str]], str]]], count: int, seed: int, reader: Reader
-) -> tuple[dict[str, list[Made]], tuple[str, ...]]:
-    """The decisions of several hands on the same mouths, each worked out once."""
-    made: dict[str, list[Made]] = {name: [] for name, _ in chosen}
-    ids: list[str] = []
-    for case in mouths(count, seed):
-        analysis = reader.work(case)
-        if analysis is None:
-            continue
-        for name, choose in chosen:
-            made[name] += reader.decisions(len(ids), designed(analysis, choose), analysis)
-        ids.append(case.id)
-    return made, tuple(ids)
+from recommender.precedents.processes import batched
+from recommender.precedents.source import demo_source
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """Own choice first on cases that taught nothing: by rules, with published precedents, and with the profile."""
+    """Own choice first on cases that taught nothing: by rules, with published precedents, and with the profile, with
+    the 95 % interval of the profile's gain (resampled by case)."""
 
     house: str
     kind: str
@@ -274,48 +40,145 @@ class Result:
     rules: float
     published: float
     profile: float
+    low: float
+    high: float
     lines: int
     seconds: float
 
+    def __str__(self) -> str:
+        gain = f"{100 * (self.profile - self.published):+.0f} ({100 * self.low:.0f} to {100 * self.high:.0f})"
+        return (
+            f"{self.house:9s} {self.kind:12s} {self.decisions:5d} unseen decisions: rules {self.rules:.1%}, published "
+            f"precedents {self.published:.1%}, profile {self.profile:.1%}, gain {gain} ({self.lines} lines; "
+            f"{self.seconds:.0f} s)"
+        )
 
-def taught(names: Sequence[str], cases: int, unseen: int, seed: int = 1) -> Iterator[Result]:
-    """Each house's profile from its first cases, tried on the others; mouths that repeat each other stay together."""
+
+def seen_and_unseen(cases: int, unseen: int, seed: int, apart: bool) -> Iterator[Case]:
+    """The mouths that teach, then those that do not. ``apart``: these vary every fourth demo case, those the others,
+    so that no mouth that is asked about resembles one that taught more than two demo cases do."""
+    if not apart:
+        yield from mouths(cases + unseen, seed)
+        return
+    ids = sorted(case.id for case in demo_source().cases())
+    asked = ids[::4]
+    yield from mouths(cases, seed, [name for name in ids if name not in asked])
+    yield from mouths(unseen, seed + 1000, asked)
+
+
+def taught(
+    names: Sequence[str], cases: int, unseen: int, seed: int = 1, known: Sequence[str] = (), apart: bool = False
+) -> Iterator[Result]:
+    """Each house's profile from its first cases, tried on the others. Houses that are ``known`` are passed over."""
     base = knowledge()
-    known, reader = base.figures.house, Reader(base)
-    hands = [(house.name, by(house, seed=seed)) for house in HOUSES if house.name in names]
-    made, ids = libraries(hands, cases + unseen, seed, reader)
+    figures, reader = base.figures.house, Reader(base)
+    hands = [(house.name, by(house, seed=seed)) for house in HOUSES if house.name in names and house.name not in known]
+    made, ids = libraries(hands, seen_and_unseen(cases, unseen, seed, apart), reader) if hands else ({}, ())
+    family = np.arange(len(ids))
     for name, _ in hands:
-        began = time.monotonic()
-        train = reader.tables([one for one in made[name] if one.case < cases], known.cuts)
-        tables = reader.tables(made[name], known.cuts, {kind: t.conditions for kind, t in train.items()})
-        family = np.arange(len(ids))
-        found = learn_from(train, family, base, known)
-        spent = time.monotonic() - began
+        began = time.process_time()
+        train = reader.tables([one for one in made[name] if one.case < cases], figures.cuts)
+        tables = reader.tables(made[name], figures.cuts, {kind: t.conditions for kind, t in train.items()})
+        found = learn_from(train, family, base, figures)
+        spent = time.process_time() - began
         decided = found.profile.decisions if found.profile else {}
         for kind, table in tables.items():
             heard, test = np.flatnonzero(table.case < cases), np.flatnonzero(table.case >= cases)
-            near = alike(table, heard, family, known.groups)
+            near = alike(table, heard, family, figures.groups)
             own = decided.get(kind)  # type: ignore[call-overload]
-            shares = [
-                (first(table, table.published) == table.chosen)[test].mean(),
-                hits(table, base, near, None)[test].mean(),
-                hits(table, base, near, own)[test].mean(),
-            ]
-            yield Result(name, kind, len(test), *map(float, shares), len(own.habits) + len(own.weighs) if own else
-            0, spent)
+            before, after = hits(table, base, near, None)[test], hits(table, base, near, own)[test]
+            low, high, _ = paired_bootstrap(before, after, table.case[test], figures.resamples, figures.interval)
+            rules = float((first(table, table.published) == table.chosen)[test].mean())
+            lines = len(own.habits) + len(own.weighs) if own else 0
+            yield Result(
+                name, kind, len(test), rules, float(before.mean()), float(after.mean()), low, high, lines, spent
+            )
 
 
-def adopted_by_chance(libraries_: int, cases: int, seed: int = 1) -> int:
-    """How many libraries without a pattern get a profile."""
+def by_chance(libraries_: int, cases: int, seed: int = 1, known: Sequence[int] = ()) -> Iterator[tuple[int, bool]]:
+    """Libraries without a pattern by number, and whether each got a profile; those ``known`` are passed over."""
     base = knowledge()
-    known, reader = base.figures.house, Reader(base)
-    hands = [(f"{number}", without_pattern(seed * 1000 + number)) for number in range(libraries_)]
-    made, ids = libraries(hands, cases, seed, reader)
-    family = np.arange(len(ids))
-    return sum(
-        learn_from(reader.tables(found, known.cuts), family, base, known).profile is not None
-        for found in made.values()
-    )
+    figures, reader = base.figures.house, Reader(base)
+    numbers = [number for number in range(libraries_) if number not in known]
+    for some in batched(numbers, 10):
+        hands = [(f"{number}", without_pattern(seed * 1000 + number)) for number in some]
+        made, ids = libraries(hands, mouths(cases, seed), reader)
+        for number in some:
+            tables = reader.tables(made[f"{number}"], figures.cuts)
+            yield number, learn_from(tables, np.arange(len(ids)), base, figures).profile is not None
+
+
+def taught_what_is_unsafe(cases: int, unseen: int, seed: int = 1) -> tuple[int, int, int]:
+    """How many unsafe choices a library of such a house holds; how many decisions of unseen mouths were asked with what
+    it taught; at how many of these anything has another status than by the published rules, or what leads is worse in
+    status than something else."""
+    base = knowledge()
+    figures, reader = base.figures.house, Reader(base)
+    choose = by(HOUSES[0], slips=0.0)
+    made: list[Made] = []
+    found = mouths(cases + unseen, seed)
+    for number, case in enumerate(islice(found, cases)):
+        analysis = reader.work(case)
+        if analysis is not None:
+            made += reader.decisions(number, unsafe(designed(analysis, choose), analysis), analysis)
+    learned = learn_from(reader.tables(made, figures.cuts), np.arange(cases), base, figures)
+    after = Recommender(None, in_house(base, learned.profile)) if learned.profile else reader.plain
+    asked = wrong = 0
+    for case in found:
+        plain, with_profile = reader.work(case), after.work(case)
+        for decision in plain.decisions() if plain else ():
+            if plain is None or decision.kind == "rest":
+                continue
+            here, there = (one.decide(decision).ranked for one in (plain, with_profile))
+            best = min(STATUS_ORDER.index(option.status) for option in there)
+            asked += 1
+            wrong += {o.option: o.status for o in here} != {o.option: o.status for o in there} or (
+                STATUS_ORDER.index(there[0].status) != best
+            )
+    return learned.unreachable["retainer"], asked, wrong
+
+
+class Kept:
+    """Results in a file of JSON lines, so that a long measurement may be stopped and go on. Without a path nothing is
+    kept. ``of`` names what is measured; results of anything else in the file are left alone."""
+
+    def __init__(self, path: Path | None, of: dict[str, int | str]) -> None:
+        self.path, self.of = path, of
+        lines = path.read_text(encoding="utf-8").splitlines() if path and path.exists() else []
+        self.held = [found["result"] for found in map(json.loads, lines) if found["of"] == of]
+
+    def add(self, result: dict[str, object]) -> None:
+        """Writes one more result down."""
+        self.held.append(result)
+        if self.path:
+            with self.path.open("a", encoding="utf-8") as file:
+                file.write(json.dumps({"of": self.of, "result": result}) + "\n")
+
+
+def measured(
+    names: Sequence[str], cases: int, unseen: int, seed: int = 1, keep: Path | None = None, apart: bool = False
+) -> list[Result]:
+    """``taught``, each house once it is whole from or into the file ``keep``."""
+    other = {"apart": 1} if apart else {}
+    kept = Kept(keep, {"measured": "houses", "cases": cases, "unseen": unseen, "seed": seed, **other})
+    held = [Result(**found) for found in kept.held]
+    whole = [name for name in names if sum(one.house == name for one in held) == len(KINDS)]
+    fresh: list[Result] = []
+    for one in taught(names, cases, unseen, seed, whole, apart):
+        fresh.append(one)
+        if len(fresh) % len(KINDS) == 0:
+            for each in fresh[-len(KINDS) :]:
+                kept.add(asdict(each))
+    return [one for one in (*held, *fresh) if one.house in names]
+
+
+def adopted_by_chance(libraries_: int, cases: int, seed: int = 1, keep: Path | None = None) -> int:
+    """How many libraries without a pattern get a profile."""
+    kept = Kept(keep, {"measured": "patternless", "cases": cases, "seed": seed})
+    known = [found["number"] for found in kept.held]
+    for number, adopted in by_chance(libraries_, cases, seed, known):
+        kept.add({"number": number, "adopted": adopted})
+    return sum(found["adopted"] for found in kept.held if found["number"] < libraries_)
 
 
 def report(arguments: Sequence[str] | None = None) -> None:
@@ -326,17 +189,21 @@ def report(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--unseen", type=int, default=100)
     parser.add_argument("--patternless", type=int, default=0, help="libraries without a pattern")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--unsafe", action="store_true", help="a house that takes what is unsafe where it can")
+    parser.add_argument("--apart", action="store_true", help="unseen mouths vary other demo cases")
+    parser.add_argument("--keep", type=Path, default=None, help="a file of results; what is in it is not done again")
     given = parser.parse_args(arguments)
+    if given.unsafe:
+        held, asked, wrong = taught_what_is_unsafe(given.cases, given.unseen, given.seed)
+        told = f"something unsafe at {wrong} of {asked} unseen decisions"
+        print(f"{held} unsafe choices in {given.cases} cases taught {told}", flush=True)
+        return
     if given.patternless:
-        found = adopted_by_chance(given.patternless, given.cases, given.seed)
+        found = adopted_by_chance(given.patternless, given.cases, given.seed, given.keep)
         print(f"{found} of {given.patternless} patternless libraries of {given.cases} cases got a profile", flush=True)
         return
-    for one in taught(given.houses.split(","), given.cases, given.unseen, given.seed):
-        print(
-            f"{one.house:9s} {one.kind:12s} {one.decisions:5d} unseen decisions: rules {one.rules:.1%}, published "
-            f"precedents {one.published:.1%}, profile {one.profile:.1%} ({one.lines} lines; {one.seconds:.0f} s)",
-            flush=True,
-        )
+    for one in measured(given.houses.split(","), given.cases, given.unseen, given.seed, given.keep, given.apart):
+        print(one, flush=True)
 
 
 if __name__ == "__main__":

@@ -34,16 +34,21 @@ _EVENTS = (
 )
 
 
-def varied_cases(count: int, seed: int = 1, prefix: str = "var") -> Iterator[Case]:
-    """``count`` cases ``PREFIX-0000000`` onwards, in order of id; the same for the same seed."""
-    bases = _bases()
+def varied_cases(count: int, seed: int = 1, prefix: str = "var", of: Sequence[str] = ()) -> Iterator[Case]:
+    """``count`` cases ``PREFIX-0000000`` onwards, in order of id; the same for the same seed. ``of``: ids of the demo
+    cases that are varied; all of them where none is named."""
+    bases = _bases(tuple(of))
     for number in range(count):
         yield _varied(bases, f"{prefix}-{number:07d}", np.random.default_rng([seed, number]))
 
 
 @cache
-def _bases() -> tuple[Case, ...]:
-    found = [case for case in demo_source().cases() if case.missing and case.design is not None]
+def _bases(of: tuple[str, ...] = ()) -> tuple[Case, ...]:
+    found = [
+        case
+        for case in demo_source().cases()
+        if case.missing and case.design is not None and (not of or case.id in of)
+    ]
     return tuple(image for case in found for image in (case, mirror_case(case)))
 
 

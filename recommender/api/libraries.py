@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from recommender.precedents.index.serving import Served
     from recommender.precedents.library import PrecedentLibrary
     from recommender.precedents.source import CaseSource
+    from recommender.precedents.store.library import Library
 
 CONFIGURED = "configured"
 
@@ -75,10 +76,18 @@ def recommender(
     from recommender.curation.house.keeping import knowledge_of
 
     where = address(library)
-    base = knowledge_of(where, profile)
+    source = open_source(where)
+    base = knowledge_of(kept_in(source, where), profile)
     digest = base.house.digest if base.house else ""
-    version = "" if where == "none" else open_source(where).version()
+    version = "" if where == "none" else source.version()
     return _recommender(where, version, approved_only, profile, digest)
+
+
+def kept_in(source: "CaseSource", where: str) -> "str | Library":
+    """Where the house profile of a library is kept: the database that is open, else by the address."""
+    from recommender.precedents.store.database_source import DatabaseSource
+
+    return source.library if isinstance(source, DatabaseSource) else where
 
 
 @lru_cache(maxsize=4)
@@ -88,10 +97,10 @@ def _recommender(where: str, version: str, approved_only: bool, profile: str, di
     from recommender.precedents.library import PrecedentLibrary
 
     del version, digest  # parts of the key only: another version is another library
-    base = knowledge_of(where, profile)
+    source = open_source(where)
+    base = knowledge_of(kept_in(source, where), profile)
     if where == "none":
         return Recommender(None, base, approved_only=approved_only)
-    source = open_source(where)
     found = served(source)
     library = found if isinstance(found, PrecedentLibrary) else found.library
     return Recommender(library, base, approved_only=approved_only, records=partial(approved_of, source))

@@ -1,8 +1,9 @@
 """One act on every case that a search finds: a trial first, which writes nothing and says what would happen to each."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from sqlalchemy import Connection, func, select
 from sqlalchemy import delete as deleting
 
 from recommender.curation import review
@@ -11,7 +12,7 @@ from recommender.precedents.index.serving import forget
 from recommender.precedents.store import documents
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.errors import LibraryError, UnfitText
-from recommender.precedents.store.gate import checked_reason, checked_who
+from recommender.precedents.store.gate import checked_reason
 from recommender.precedents.store.library import Library, put_setting
 from recommender.precedents.store.looked_at import look_at, unseen
 from recommender.precedents.store.records import Head, now
@@ -19,7 +20,11 @@ from recommender.precedents.store.schema import cases, imported, looked, version
 from recommender.privacy.gate import texts
 from recommender.wording.words import words_in
 
-ACTS = ("approve", "looked-at", "redact", "retire", "reopen", "delete")
+# Each act, and what it is called in ``shared/roles.yaml``.
+ACTS = {
+    "approve": "approve", "looked-at": "look_at", "redact": "redact", "retire": "retire", "reopen": "retire",
+    "delete": "delete",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +69,15 @@ def act_on(
     library: Library, act: str, search: Search, *, who: str, why: str, field: str = "", trial: bool = True
 ) -> Iterator[Told]:
     """Does it to each case, or says what would happen. ``field`` is what ``redact`` takes out. A case that is refused
-    stops no other. Raises ``UnfitText`` without a reason (save to approve), or without a search."""
+    stops no other. Raises ``UnfitText`` without a reason (save to approve), or without a search, and ``NotAllowed``,
+    in the trial already, where the role of whoever is at work does not allow it."""
     if not search:
         raise UnfitText("say which cases: a state, an arch, a class, a text or ids; never all of them unnamed")
     if act != "approve" and not why.strip():
         raise UnfitText("give a reason; it is kept with each case")
     checked_reason(why)
-    checked_who(who)
+    library.named(who)
+    library.require(ACTS[act])
     for head in found_by(library, search):
         try:
             said = _would(library, act, head, why, field) if trial else _does(library, act, head, who, why, field)
@@ -123,13 +130,20 @@ def delete(library: Library, case_id: str, *, who: str, why: str, opened: int) -
     held = library.get(case_id)
     if held.revision != opened:
         raise LibraryError(f"case {case_id}: changed by somebody else meanwhile; nothing was deleted")
-    trace = {"who": checked_who(who), "at": now(), "why": checked_reason(why), "revisions": held.revision,
-             "checksum": held.checksum}  # fmt: skip
-    with library.writing() as connection:
-        if library.engine.dialect.name == "sqlite":
-            connection.exec_driver_sql("PRAGMA secure_delete=ON")
-        put_setting(connection, f"deleted:{case_id}"[:60], trace)
-        for table in (imported, looked, versions):
-            connection.execute(deleting(table).where(table.c.case_id == case_id))
-        connection.execute(deleting(cases).where(cases.c.id == case_id))
+    reason, name = checked_reason(why), library.named(who)
+    trace = {"who": name, "at": now(), "why": reason, "revisions": held.revision, "checksum": held.checksum}
+    with library.writing("delete") as connection:
+        if library.person is not None:  # the database does it as one act, and says itself who and when
+            connection.execute(select(func.team_delete(case_id, opened, reason)))
+        else:
+            _take_out(connection, case_id, trace)
     forget(DatabaseSource(library))
+
+
+def _take_out(connection: Connection, case_id: str, trace: Mapping[str, object]) -> None:
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA secure_delete=ON")
+    put_setting(connection, f"deleted:{case_id}"[:60], dict(trace))
+    for table in (imported, looked, versions):
+        connection.execute(deleting(table).where(table.c.case_id == case_id))
+    connection.execute(deleting(cases).where(cases.c.id == case_id))

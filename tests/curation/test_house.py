@@ -6,7 +6,8 @@ from math import fsum
 import pytest
 from click.testing import CliRunner
 
-from benchmarks.houses import HOUSES, by, designed, mouths, without_pattern
+from benchmarks.house_libraries import by, designed, mouths, unsafe, without_pattern
+from benchmarks.house_policies import HOUSES
 from recommender.advice.model import Decision
 from recommender.advice.recommend import Recommender
 from recommender.api import libraries
@@ -96,19 +97,8 @@ def test_what_is_blocked_cannot_be_taught(analyses, figures) -> None:
     """A house that takes what the rules exclude or advise against: no row, no line, no other status."""
     reader, worked = analyses
 
-    def reckless(kind, found, options):
-        return options[0]
-
-    unsafe = []
-    for analysis in worked:
-        case = designed(analysis, reckless)
-        taken = []
-        for part in case.design.retainers or ():
-            held = analysis.examine(Decision("retainer", part.tooth)).chosen
-            barred = sorted(name for name, judged in held.items() if judged.status == "excluded" and name != "none")
-            taken.append(part.model_copy(update={"assembly": barred[0]}) if barred else part)
-        unsafe.append(case.model_copy(update={"design": case.design.model_copy(update={"retainers": taken})}))
-    found = taught(reader, worked, unsafe, figures)
+    choose = by(HOUSES[0], slips=0.0)
+    found = taught(reader, worked, [unsafe(designed(analysis, choose), analysis) for analysis in worked], figures)
     assert found.unreachable["retainer"] > 50
     base = knowledge()
     after = Recommender(None, in_house(base, found.profile or OWN))

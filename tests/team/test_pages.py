@@ -4,11 +4,13 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from recommender.curation.house import keeping
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.team import people
 from recommender.precedents.store.team.standing import log_out
 from recommender.screens.library.page import PARTS
 from recommender.screens.session import person
+from tests.curation.test_house import OWN
 from tests.screens.conftest import words_on
 
 from .conftest import claims_of
@@ -139,6 +141,20 @@ def test_a_steward_keeps_the_people_on_the_page(team, monkeypatch):
     next(button for button in at.button if button.label == "Settle").click().run()
     assert not people.house(team.as_("ST")).four_eyes
     people.settle(team.as_("ST"), {"four_eyes": True})
+
+
+def test_the_houses_hand_is_one_for_everybody_and_a_stewards_to_change(team, monkeypatch):
+    keeping.adopt(team.as_("ST"), OWN)
+    for alias, may in (("DS", False), ("ST", True)):
+        at = visit(monkeypatch, "library", alias, library_part="The house's hand")
+        assert not at.exception
+        assert "favours RPA" in words_on(at)
+        back = [button for button in at.button if button.key == "library.house.back"]
+        assert bool(back) == may
+    back[0].click().run()
+    assert not at.exception
+    assert "No profile counts" in words_on(at)
+    assert keeping.adopted(team.as_("DS")) is None
 
 
 def test_two_tabs_of_one_log_in_work_side_by_side_and_end_together(team, monkeypatch):

@@ -92,7 +92,8 @@ def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = T
 
     try:
         address = libraries.address(libraries.CONFIGURED if where is None else where)
-        base, library = knowledge_of(address, asked_profile()), precedents(where)
+        library = precedents(where)  # says first what is wrong with the library itself
+        base = knowledge_of(address, asked_profile())
         # the records are looked at only where it is asked how sure a choice is
         records = None if library is None else lambda most: libraries.approved_of(libraries.open_source(address), most)
         return Recommender(library, base, approved_only=approved_only, records=records)

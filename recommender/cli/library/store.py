@@ -152,6 +152,7 @@ def repair(where: str | None, spare: Path | None, yes: bool) -> None:
         from recommender.precedents.store.errors import DamagedLibrary
         from recommender.precedents.store.repairing import repair as mend
 
+        library.require("repair")
         try:
             damage = find(library).lines()
         except DamagedLibrary as error:

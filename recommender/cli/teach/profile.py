@@ -1,6 +1,7 @@
 """``profile``: what a library says about its house's own hand; learned, read, tried, adopted, taken back."""
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -138,11 +139,22 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
     )
 
 
+def _who_option() -> Callable[[Any], Any]:
+    return click.option(
+        "--who", envvar="RPD_CASEBOOK_WHO", default="educator", show_default=True,
+        help="A role or initials for the history. Also from RPD_CASEBOOK_WHO; a library of a team knows it.",
+    )  # fmt: skip
+
+
 @profile.command()
 @click.argument("which")
 @library_option()
-def adopt(which: str, where: str | None) -> None:
+@_who_option()
+def adopt(which: str, where: str | None, who: str) -> None:
     """Make a profile count for a library: WHICH is a file, or the number of one that counted before.
+
+    A database keeps it with its cases, so that it counts for everybody who works with that library; in a library of a
+    team only a steward may adopt one. For a folder of cases it is kept beside the configuration file.
 
     \b
     Example: rpd-casebook profile adopt house.yaml --library sqlite:///cases.db
@@ -152,23 +164,25 @@ def adopt(which: str, where: str | None) -> None:
     address = _address(where)
     try:
         if Path(which).is_file():
-            kept = keeping.adopt(address, _checked(lambda: keeping.read(Path(which)), False))
+            profile = _checked(lambda: keeping.read(Path(which)), False)
+            kept = _checked(lambda: keeping.adopt(address, profile, who), False)
         else:
-            kept = _checked(lambda: keeping.adopt_again(address, which), False)
+            kept = _checked(lambda: keeping.adopt_again(address, which, who), False)
     except KeyError:
         _fail(which, "neither a file nor the number of a profile", "see: profile show", False)
     except OSError as error:
-        _fail(str(keeping.folder_of(address)), f"cannot be written ({error.strerror})", "a folder to write in", False)
-    click.echo(f"Profile {kept.number} counts from now on for this library ({kept.path}). Blocks stay what they are.")
+        _fail(str(error.filename), f"cannot be written ({error.strerror})", "a folder to write in", False)
+    click.echo(f"Profile {kept.number} counts from now on for {_named(address)}. Blocks stay what they are.")
 
 
 @profile.command("take-back")
 @library_option()
-def take_back(where: str | None) -> None:
+@_who_option()
+def take_back(where: str | None, who: str) -> None:
     """From now on no profile counts for the library; what was adopted stays on file."""
     from recommender.curation.house import keeping
 
-    done = _checked(lambda: keeping.take_back(_address(where)), False)
+    done = _checked(lambda: keeping.take_back(_address(where), who), False)
     click.echo("Taken back: every answer is the textbook's again." if done else "No profile counted.")
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from recommender.curation.house.logit import Choices, fit
 from recommender.curation.house.table import Flags, Floats, Places, Table
-from recommender.curation.house.votes import Alike, Votes, votes
+from recommender.curation.house.votes import Alike, votes
 from recommender.knowledge.figures.curation import HouseFigures
 from recommender.knowledge.model import Knowledge
 
@@ -95,19 +95,21 @@ class Fitting:
 
     # ---- precedents and likeness
 
-    def utility_of_precedents(self, heard: Votes) -> Floats:
-        """``Q``: what precedents add to the score at the published κ, at each row."""
-        found: Floats = heard.total[self.table.decision] * 50.0 * heard.said / self.kappa
+    def utility_of_precedents(self, near: Alike, multipliers: Mapping[str, float], k: int) -> Floats:
+        """``Q``: what precedents add to the score at the published κ, at each row of ``near``."""
+        heard = votes(self.table, near, multipliers, k, self.lambda_)
+        found: Floats = heard.total[near.decision] * 50.0 * heard.said / self.kappa
         return found
 
     def hear(self, found: Alike, at: Places) -> Heard:
         """``k`` and multipliers that explain these decisions best, held to the published ones."""
         groups = [name for name in found.groups if name in self.figures.groups]
         rows, choices = self.rows(at)
+        near = found.only(at[self.table.teaches[at]], self.table.option[rows], choices.decision)
+        published = self.published[rows]
 
         def loss(k: int, given: Mapping[str, float]) -> float:
-            said = self.utility_of_precedents(votes(self.table, found, given, k, self.lambda_))
-            x = self.columns(said)[rows]
+            x = self.columns(published, self.utility_of_precedents(near, given, k))
             b = self._base(x, choices)
             odd = float(sum(np.log2(max(m, 0.125)) ** 2 for m in given.values()))
             return float(choices.losses(x @ b).sum()) + self.figures.ridge_likeness * odd + self._held(b)
@@ -124,11 +126,11 @@ class Fitting:
                         least, now = reached, tried
         return Heard(best_k, {name: factor for name, factor in now.items() if factor != 1.0})
 
-    def columns(self, said: Floats) -> Floats:
+    def columns(self, published: Floats, said: Floats) -> Floats:
         """The two columns whose coefficients, none below zero, say how firmly the house follows the score and how
         much precedents count in it: the rules alone, and the rules with as much of precedents as κ may ever give
         them."""
-        return np.column_stack((self.published, self.published + self.most * said))
+        return np.column_stack((published, published + self.most * said))
 
     def _base(self, x: Floats, choices: Choices) -> Floats:
         """Both coefficients without any line."""
@@ -187,7 +189,7 @@ class Fitting:
     def lines(self, heard: Heard, said: Floats, at: Places, sizes: Sequence[int]) -> Fitted:
         """The path of profiles with ever more lines, fitted on these decisions; ``path`` holds each of ``sizes``."""
         rows, choices = self.rows(at)
-        x = self.columns(said)[rows]
+        x = self.columns(self.published[rows], said[rows])
         b = self._base(x, choices)
         chosen: list[Line] = []
         path: dict[int, Told] = {0: self.told(b)}
@@ -222,8 +224,9 @@ class Fitting:
         ridge = self.figures.ridge
         missing = -chance
         missing[choices.chosen] += 1.0
-        slope = member.T @ (truth * missing[:, None])
-        spread = member.T @ (truth * (chance * (1.0 - chance))[:, None])
+        open_ = chance * (1.0 - chance)
+        slope = (member * missing[:, None]).T @ truth
+        spread = (member * open_[:, None]).T @ truth
         worth = np.where(self.supported, slope**2 / (spread + ridge), 0.0)
         worth[:, 0] *= 1.02  # the plainer line where two say the same
         for line in chosen:
@@ -244,15 +247,13 @@ class Fitting:
                 of_criteria[line.criterion] = 0.0
         if of_criteria.max() > most:
             found, most = Line(criterion=int(of_criteria.argmax())), float(of_criteria.max())
-        for line in chosen:  # a line made narrower by one more condition
-            if len(line.conditions) != 1 or line.conditions[0] == 0:
-                continue
-            place, where = self.sets.index(line.options), line.conditions[0]
-            weight = member[:, place] * truth[:, where]
-            narrow = (truth.T @ (weight * missing)) ** 2 / (
-                truth.T @ (weight * chance * (1.0 - chance)) + ridge
-            )
-            narrow = np.where(self.supported[place], narrow, 0.0)
+        # a line made narrower by one more condition
+        wider = [line for line in chosen if len(line.conditions) == 1 and line.conditions[0]]
+        places, wheres = [self.sets.index(line.options) for line in wider], [line.conditions[0] for line in wider]
+        there = member[:, places] * truth[:, wheres]
+        pulls, holds = (there * missing[:, None]).T @ truth, (there * open_[:, None]).T @ truth
+        for at, (line, place, where) in enumerate(zip(wider, places, wheres, strict=True)):
+            narrow = np.where(self.supported[place], pulls[at] ** 2 / (holds[at] + ridge), 0.0)
             narrow[[0, where]] = 0.0
             for other in chosen:
                 if other.options == line.options and len(other.conditions) == 2 and where in other.conditions:

@@ -1,172 +1,118 @@
-"""Profiles that were adopted for a library: numbered files, and which of them counts.
+"""The profiles that were adopted for a library, and which of them counts.
 
-They stand in a folder for each library below ``RPD_CASEBOOK_PROFILES``, else below ``profiles/`` beside the
-configuration file: ``0001.yaml`` onwards, and ``current``, which holds a number, or nothing after a profile was taken
-back. An adoption writes a whole new file and then replaces ``current``; nothing is ever deleted, so that each can be
-adopted again.
+A library in a database keeps them itself (``in_library``); for a folder of cases and for the packaged demo, which are
+only ever read, they stand in a folder of the one who works here (``in_folder``).
 """
 
-import hashlib
-import os
-import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from uuid import uuid4
+from typing import TYPE_CHECKING
 
-from recommender.domain import limits, parsing
+from recommender.curation.house.in_folder import ENVIRONMENT, Folder, parsed, text_of, write
 from recommender.domain.errors import CaseError, Problem
-from recommender.domain.validation import read_model
 from recommender.knowledge.house import Profile, ProfileError, in_house
 from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.model import Knowledge
-from recommender.precedents.store.opening import configuration_file
+from recommender.precedents.store.opening import is_database
 
-ENVIRONMENT = "RPD_CASEBOOK_PROFILES"
+if TYPE_CHECKING:
+    from recommender.curation.house.in_library import Rows
+    from recommender.precedents.store.library import Library
+
+__all__ = [
+    "ADOPTED", "ENVIRONMENT", "NONE", "Kept", "adopt", "adopt_again", "adopted", "kept", "knowledge_of", "read",
+    "take_back", "text_of", "write",
+]  # fmt: skip
 ADOPTED = "adopted"
 NONE = "none"
-_CURRENT = "current"
-_NUMBER = re.compile(r"[0-9]{4,6}")
+SOMEBODY = "educator"  # who adopted it, where one person works and does not say
 _PUT_IN: dict[str, tuple[Knowledge, Knowledge]] = {}
-_HEAD = """\
-# A house profile: what this library's own approved cases say about its hand. An educator may change any figure, and
-# adopt the file anew. Points are on the 0-100 scale of the house's own criterion, which counts `counts` beside about
-# 100 for all others together.
-"""
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A profile that was adopted once: its number, its file, and whether it is the one that counts."""
+    """A profile that was adopted once: its number, and whether it is the one that counts."""
 
     number: str
-    path: Path
     profile: Profile
     counts: bool
 
 
-def folder_of(library: str) -> Path:
-    """Where the profiles of a library are kept; ``library`` is its address."""
-    home = os.environ.get(ENVIRONMENT)
-    base = Path(home) if home else configuration_file().parent / "profiles"
-    return base / hashlib.blake2b(library.encode(), digest_size=8).hexdigest()
+@contextmanager
+def _place(library: "str | Library", *, write: bool = False) -> "Iterator[Folder | Rows]":
+    """Where the profiles of a library are kept; ``library`` is its address, or the database opened already."""
+    if isinstance(library, str) and (library in (NONE, "demo") or not is_database(library)):
+        yield Folder(library)
+        return
+    from recommender.curation.house.in_library import Rows
+    from recommender.precedents.store.databases import open_database
+
+    if isinstance(library, str):
+        with open_database(library, write=write) as opened:
+            yield Rows(opened)
+    else:
+        yield Rows(library)
 
 
 def read(path: Path) -> Profile:
-    """A profile file, within the limits for files that people hand in. ``CaseError`` tells everything that is wrong."""
-    name = str(path)
-    try:
-        document = parsing.parse(limits.decode(limits.read_bytes(path), name), name)
-    except OSError as error:
-        raise CaseError([Problem(name, "", f"cannot be read ({error.strerror})", "a profile file")], name) from error
-    problems = list(document.problems)
-    found = None if problems else read_model(Profile, document.value, document.at, problems)
-    if found is None:
-        raise CaseError(problems, path.name)
+    """A profile file. ``CaseError`` tells everything that is wrong, also what the knowledge in force does not know."""
+    found = parsed(path)
     try:
         _put_in(found)
     except ProfileError as error:
-        raise CaseError([Problem(name, "", str(error), "what the knowledge in force knows")], path.name) from error
+        raise CaseError([Problem(str(path), "", str(error), "what the knowledge in force knows")], path.name) from error
     return found
 
 
-def text_of(profile: Profile) -> str:
-    """A profile as the text of its file."""
-    import yaml
-
-    plain = profile.model_dump(mode="json", exclude_defaults=True)
-    return _HEAD + yaml.safe_dump({"format": 1, **plain}, sort_keys=False, width=110)
-
-
-def write(profile: Profile, path: Path) -> None:
-    """Writes a profile file, whole or not at all. ``OSError`` where it cannot be written."""
-    _put(path, text_of(profile))
-
-
-def _put(path: Path, text: str) -> None:
-    part = path.with_name(f".{path.name}.{uuid4().hex[:8]}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
-
-
-def kept(library: str) -> list[Kept]:
+def kept(library: "str | Library") -> list[Kept]:
     """Every profile ever adopted for a library, the latest first."""
-    folder = folder_of(library)
-    number = _current(folder)
-    files = sorted((path for path in folder.glob("*.yaml") if _NUMBER.fullmatch(path.stem)), reverse=True)
-    return [Kept(path.stem, path, read(path), path.stem == number) for path in files]
+    with _place(library) as place:
+        return [Kept(*one) for one in place.kept()]
 
 
-def adopted(library: str) -> Profile | None:
-    """The profile that counts for a library, or ``None``. ``CaseError`` where its file was damaged."""
-    folder = folder_of(library)
-    number = _current(folder)
-    return read(folder / f"{number}.yaml") if number else None
+def adopted(library: "str | Library") -> Profile | None:
+    """The profile that counts for a library, or ``None``. ``CaseError`` or ``LibraryError`` where it was damaged."""
+    with _place(library) as place:
+        return place.current()
 
 
-def _current(folder: Path) -> str | None:
-    try:
-        number = (folder / _CURRENT).read_text(encoding="utf-8").strip()
-    except FileNotFoundError:
-        return None
-    if number and not _NUMBER.fullmatch(number):
-        raise CaseError(
-            [Problem(str(folder / _CURRENT), "", number[:20], "the number of a profile")], folder.name
-        )
-    return number or None
+def adopt(library: "str | Library", profile: Profile, who: str = SOMEBODY) -> Kept:
+    """Makes a profile count for a library. ``LibraryError`` where whoever is at work may not; ``OSError`` where it
+    cannot be written. Nothing changes then."""
+    with _place(library, write=True) as place:
+        return Kept(place.adopt(profile, who), profile, True)
 
 
-def adopt(library: str, profile: Profile) -> Kept:
-    """Makes a profile count for a library. ``OSError`` where it cannot be written; nothing changes then."""
-    folder = folder_of(library)
-    folder.mkdir(parents=True, exist_ok=True)
-    while True:
-        last = max((int(path.stem) for path in folder.glob("*.yaml") if _NUMBER.fullmatch(path.stem)), default=0)
-        path = folder / f"{last + 1:04d}.yaml"
-        try:
-            path.touch(exist_ok=False)
-        except FileExistsError:
-            continue  # somebody else took the number
-        break
-    try:
-        write(profile, path)
-        _point(folder, path.stem)
-    except OSError:
-        path.unlink(missing_ok=True)
-        raise
-    return Kept(path.stem, path, profile, True)
-
-
-def adopt_again(library: str, number: str) -> Kept:
+def adopt_again(library: "str | Library", number: str, who: str = SOMEBODY) -> Kept:
     """Makes an earlier profile count again. ``KeyError`` where there is none of that number."""
-    found = next((one for one in kept(library) if one.number == number), None)
-    if found is None:
-        raise KeyError(number)
-    _point(folder_of(library), number)
-    return found
+    with _place(library, write=True) as place:
+        place.adopt_again(number, who)
+        return next(Kept(*one) for one in place.kept() if one[2])
 
 
-def take_back(library: str) -> bool:
+def take_back(library: "str | Library", who: str = SOMEBODY) -> bool:
     """From now on no profile counts for the library; ``False`` where none did."""
-    folder = folder_of(library)
-    if _current(folder) is None:
-        return False
-    _point(folder, "")
-    return True
+    with _place(library, write=True) as place:
+        if place.current() is None:
+            return False
+        place.take_back(who)
+        return True
 
 
-def _point(folder: Path, number: str) -> None:
-    _put(folder / _CURRENT, f"{number}\n")
-
-
-def knowledge_of(library: str, profile: str = ADOPTED) -> Knowledge:
+def knowledge_of(library: "str | Library", profile: str = ADOPTED) -> Knowledge:
     """The knowledge in force with a profile put in: ``adopted`` that of the library, ``none`` none, else a file's."""
     if profile == NONE or (profile == ADOPTED and library == NONE):
         return knowledge()
     found = adopted(library) if profile == ADOPTED else read(Path(profile))
-    return knowledge() if found is None else _put_in(found)
+    try:
+        return knowledge() if found is None else _put_in(found)
+    except ProfileError as error:
+        raise CaseError(
+            [Problem("profile", "", str(error), "what the knowledge in force knows; --profile none goes without it")],
+            "profile",
+        ) from error
 
 
 def _put_in(profile: Profile) -> Knowledge:

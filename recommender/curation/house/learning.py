@@ -18,7 +18,7 @@ from recommender.curation.duplicates import near_duplicates
 from recommender.curation.house.fitting import Fitted, Fitting
 from recommender.curation.house.predicting import hits, profile_of
 from recommender.curation.house.table import Flags, Floats, Places, Table, learnable, tables
-from recommender.curation.house.votes import Alike, alike, votes
+from recommender.curation.house.votes import Alike, alike
 from recommender.domain.case import Case
 from recommender.knowledge.figures.curation import HouseFigures
 from recommender.knowledge.house import Decided, Kind, Measured, Profile
@@ -89,6 +89,7 @@ def learn_from(
     progress: Progress = silent,
 ) -> Learned:
     """As ``learn``, from tables; ``family`` numbers their cases, near-duplicates alike."""
+    import scipy.optimize  # noqa: F401 - its own threads can be limited only once they are there
     from threadpoolctl import threadpool_limits
 
     trials = []
@@ -152,7 +153,7 @@ def fitted_on(fitting: Fitting, near: Alike, train: Places, family: Places) -> F
     """A profile from some decisions; the number of lines by cross-validation within them."""
     known, table = fitting.figures, fitting.table
     heard = fitting.hear(near, train)
-    said = fitting.utility_of_precedents(votes(table, near, heard.multipliers, heard.k, fitting.lambda_))
+    said = fitting.utility_of_precedents(near, heard.multipliers, heard.k)
     sizes = [size for size in known.lines if size]
     inner = folds_of(family, known.inner_folds, salt=1)[table.case]
     losses = np.full((len(train), len(known.lines)), np.nan)

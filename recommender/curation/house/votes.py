@@ -5,7 +5,7 @@ Likeness is worked out once by group of features, so that other multipliers cost
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +22,8 @@ class Alike:
     """Likeness of every decision (rows) to every decision that may be heard (columns), by group of features.
 
     ``parts[g]`` sums weight times (1 - difference), ``whole[g]`` the weights. ``heard`` are the columns' decisions,
-    ``barred`` where a column is the same case as the row, or a near-duplicate of it.
+    ``barred`` where a column is the same case as the row, or a near-duplicate of it. ``option`` and ``decision`` are
+    the table's rows that belong to these decisions: what may be chosen, and which of the decisions here it is of.
     """
 
     groups: tuple[str, ...]
@@ -30,6 +31,15 @@ class Alike:
     whole: Floats
     heard: Places
     barred: Flags
+    option: Places
+    decision: Places
+
+    def only(self, at: Places, option: Places, decision: Places) -> "Alike":
+        """The likeness of some of these decisions, with the rows that belong to them."""
+        return replace(
+            self, parts=self.parts[:, at], whole=self.whole[:, at], barred=self.barred[at], option=option,
+            decision=decision,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +73,8 @@ def alike(table: Table, heard: Places, family: Places, groups: Mapping[str, list
     barred = case[:, None] == case[heard][None, :]
     if "arch" in table.features.same:
         barred |= table.upper[:, None] != table.upper[heard][None, :]
-    return Alike(tuple(names[g] for g in keep), parts[keep], whole[keep], heard, barred)
+    named = tuple(names[g] for g in keep)
+    return Alike(named, parts[keep], whole[keep], heard, barred, table.option, table.decision)
 
 
 def votes(
@@ -77,7 +88,7 @@ def votes(
     near[found.barred] = -1.0
     k = min(k, near.shape[1])
     if not k:
-        return Votes(np.zeros(len(near)), np.zeros(len(table.option)))
+        return Votes(np.zeros(len(near)), np.zeros(len(found.option)))
     # ties go to the earlier case and site
     order = np.round(near, 6) - np.arange(near.shape[1]) * 1e-10
     nearest = np.tile(np.arange(k), (len(near), 1))
@@ -87,7 +98,7 @@ def votes(
     total = likeness.sum(axis=1)
     stored = found.heard[nearest]
     pull = likeness * table.worth[stored]
-    decision = table.decision
-    credit = table.credit[table.option[:, None], table.own[stored][decision]]
+    decision = found.decision
+    credit = table.credit[found.option[:, None], table.own[stored][decision]]
     said = (credit * pull[decision]).sum(axis=1) / (lambda_ + total)[decision]
     return Votes(total, said)

@@ -19,7 +19,7 @@ from recommender.precedents.store import documents
 from recommender.precedents.store.errors import DamagedLibrary
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import Version
-from recommender.precedents.store.schema import cases, imported, looked, versions
+from recommender.precedents.store.schema import cases, imported, looked, profiles, versions
 
 KINDS = frozenset({
     "added", "imported", "edited", "restored", "approved", "retired", "drafted", "outcome", "redacted", "lost",
@@ -66,7 +66,8 @@ class Kept:
 
 def find(library: Library, *, full: bool = True) -> Damage:
     """What is damaged. Without ``full``: only what would change an export. Raises ``DamagedLibrary`` where nothing at
-    all can be read."""
+    all can be read, ``NotAllowed`` for somebody of a team who may not look at the whole history."""
+    library.require("see_drafts")
     whole = structure(library)
     found: dict[str, tuple[str, ...]] = {}
     for kept in salvaged(library, whole=bool(whole)):
@@ -84,7 +85,10 @@ def faults(library: Library) -> list[str]:
 
 
 def uneven(library: Library) -> set[str]:
-    """Cases of which a version is missing or the latest is not the newest: by counting, without reading a document."""
+    """Cases of which a version is missing or the latest is not the newest: by counting, without reading a document.
+    None for somebody of a team who sees no history: what they cannot see is not missing."""
+    if not library.may("see_drafts"):
+        return set()
     newest = select(
         versions.c.case_id, func.max(versions.c.revision).label("newest"), func.count().label("number")
     ).group_by(versions.c.case_id)
@@ -297,6 +301,11 @@ def _beside(library: Library) -> tuple[str, ...]:
                 except (ValueError, TypeError):
                     found.append(f"the setting {shown(row[0])} cannot be read")
             connection.execute(select(looked)).all()
+            found += [
+                f"the profile of the house adopted at {shown(row.at)} was changed after it was saved"
+                for row in connection.execute(select(profiles))
+                if not isinstance(row.document, str) or documents.checksum(row.document) != row.checksum
+            ]
     except UNREADABLE as error:
         found.append(f"{library.where}: what is kept beside the cases cannot be read ({_cause(error)})")
     return tuple(found)

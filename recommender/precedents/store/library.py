@@ -86,6 +86,15 @@ class Library:
             require(person, act)
         return person
 
+    def may(self, act: str) -> bool:
+        """Whether whoever is at work may do this. Raises ``NotLoggedIn``."""
+        person = self.person
+        if person is None:
+            return True
+        from recommender.precedents.store.team.roles import roles
+
+        return roles().may(person.role, act)
+
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection that sees one unchanging state of the library."""

@@ -25,6 +25,7 @@ from recommender.precedents.store.schema import (
     cases,
     imported,
     mappings,
+    profiles,
     settings,
     versions,
 )
@@ -46,12 +47,13 @@ class Repaired:
 def repair(library: Library, spare: Library | None = None) -> Repaired:
     """Mends the library; ``spare`` is an open backup of it. Raises ``DamagedLibrary`` where nothing can be read and
     there is no backup, or where the outcome is not sound; then nothing was changed."""
+    library.require("repair")
     done = Repaired()
     rows = list(_mended(library, spare, done))
     if library.engine.dialect.name == "sqlite":
         _write_anew(library, spare, rows, done)
     else:
-        _put_right(library, rows)
+        _put_right(library, rows, done)
     return done
 
 
@@ -178,7 +180,7 @@ def _beside(connection: Connection, table: Table, library: Library, spare: Libra
 
 
 def _fits(table: Table, row: Mapping[str, Any]) -> bool:
-    if table is imported:
+    if table in (imported, profiles):
         return isinstance(row["document"], str) and documents.checksum(row["document"]) == row["checksum"]
     if table in (settings, mappings):
         import orjson
@@ -190,9 +192,9 @@ def _fits(table: Table, row: Mapping[str, Any]) -> bool:
     return True
 
 
-def _put_right(library: Library, rows: list[Mended]) -> None:
+def _put_right(library: Library, rows: list[Mended], done: Repaired) -> None:
     damage = find(library)
-    with library.writing("restore") as connection:
+    with library.writing("repair") as connection:
         for made in rows:
             if made.head["id"] not in damage.cases:
                 continue
@@ -205,4 +207,9 @@ def _put_right(library: Library, rows: list[Mended]) -> None:
                     connection.execute(insert(versions).values(values))
         forms = [row["case_id"] for row in _readable(library, imported) if not _fits(imported, row)]
         connection.execute(delete(imported).where(imported.c.case_id.in_(forms)))
+        adopted = [row["seq"] for row in _readable(library, profiles) if not _fits(profiles, row)]
+        connection.execute(delete(profiles).where(profiles.c.seq.in_(adopted)))
+        for table, left in ((imported, forms), (profiles, adopted)):
+            if left:
+                done.beside.append(f"{table.name}: {len(left)} rows were damaged and are left out")
         put_setting(connection, "restored", now())

@@ -20,7 +20,7 @@ from sqlalchemy import (
 )
 
 # Revisions of the tables, oldest first; the last one is what this program reads and writes.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 HEAD = REVISIONS[-1]
 APPLICATION_ID = 0x52504443  # marks a SQLite file as a case library
 
@@ -147,6 +147,16 @@ principles = Table(  # spaced repetition: in which box a principle lies for a le
     Column("card", Text),  # what the spacing rests on, see curation.teaching.spacing
 )
 
+profiles = Table(  # the house's own hand, each profile as it was adopted; the last row counts, an empty one says none
+    "profiles",
+    metadata,
+    Column("seq", _Serial, primary_key=True, autoincrement=True),
+    Column("who", String(40), nullable=False),
+    Column("at", String(24), nullable=False),
+    Column("document", Text, nullable=False),
+    Column("checksum", String(64), nullable=False),
+)
+
 people = Table(  # a team on a server: who may do what; a library in a file has one person's rights, and no rows here
     "people",
     metadata,
@@ -172,4 +182,4 @@ sessions = Table(  # log-ins through the screens; of the token only a digest is 
 
 # What a backup carries, in an order that satisfies the foreign keys. Who works here is no part of it: a backup that is
 # put back gives nobody rights.
-TABLES = (settings, cases, versions, imported, mappings, imports, looked, results, principles)
+TABLES = (settings, cases, versions, imported, mappings, imports, looked, results, principles, profiles)

@@ -12,6 +12,7 @@ from recommender.screens.ui import theme, words
 if TYPE_CHECKING:
     from recommender.curation.house.learning import Learned
     from recommender.knowledge.house import Profile
+    from recommender.precedents.store.library import Library
 
 _KEPT = "casebook.house_learned"
 _KINDS = {"retainer": "Retainers", "rest": "Rests", "connector": "Connectors", "replacement": "Replacement teeth"}
@@ -19,22 +20,29 @@ _KINDS = {"retainer": "Retainers", "rest": "Rests", "connector": "Connectors", "
 
 def part() -> None:
     """Draw this part."""
-    from recommender.curation.house import keeping
-
     st.write(
         "From its own approved cases a library learns small departures from the published figures: what the house "
         "favours where, how it weighs, how much precedents count. Nothing about blocks, safety or what can be made is "
         "learned. Nothing counts until it is adopted, and every reason that it adds is named as the house's own."
     )
-    where = person.meant()  # a team's profile is one for everybody
-    counts = keeping.adopted(where)
+    where = library_in_use.kept_in()  # a team's profile is one for everybody
     st.markdown("#### What counts now")
+    with data.told():
+        _what_counts(where)
+        st.markdown("#### What the library says")
+        _learning(where)
+
+
+def _what_counts(where: "str | Library") -> None:
+    from recommender.curation.house import keeping
+
+    counts = keeping.adopted(where)
     if counts is None:
         st.write("No profile counts: every answer is the textbook's.")
     else:
         _lines(counts)
         if _may() and st.button("Take it back", key="library.house.back"):
-            keeping.take_back(where)
+            keeping.take_back(_writing(where), _who())
             st.rerun()
     earlier = [one for one in keeping.kept(where) if not one.counts]
     if earlier and _may():
@@ -42,10 +50,8 @@ def part() -> None:
             for one in earlier:
                 said = f"Let {one.number} count again (of {one.profile.at}, {one.profile.cases} cases)"
                 if st.button(said, key=f"library.house.again.{one.number}"):
-                    keeping.adopt_again(where, one.number)
+                    keeping.adopt_again(_writing(where), one.number, _who())
                     st.rerun()
-    st.markdown("#### What the library says")
-    _learning(where)
 
 
 def _may() -> bool:
@@ -53,16 +59,27 @@ def _may() -> bool:
     return person.may("rules")
 
 
-def _learning(where: str) -> None:
+def _writing(where: "str | Library") -> "str | Library":
+    """Where a profile is adopted: in the database, over the connection of whoever is at work; else in the folder."""
+    return where if isinstance(where, str) else data.writing()
+
+
+def _who() -> str:
+    from recommender.curation.house.keeping import SOMEBODY
+
+    return data.who() or SOMEBODY
+
+
+def _learning(where: "str | Library") -> None:
     from recommender.curation.house import keeping
 
-    key = (where, library_in_use.library_version())
+    key = (person.meant(), library_in_use.library_version())
     kept: dict[object, Learned] = st.session_state.setdefault(_KEPT, {})
     if key not in kept:
         if not st.button("Learn from the approved cases (up to some minutes)", key="library.house.learn"):
             return
         kept.clear()
-        kept[key] = _learned(where)
+        kept[key] = _learned()
     found = kept[key]
     rows: list[list[object]] = []
     for trial in found.trials:
@@ -79,15 +96,16 @@ def _learning(where: str) -> None:
         return
     _lines(found.profile)
     if _may() and st.button("Adopt it", key="library.house.adopt", type="primary"):
-        keeping.adopt(where, found.profile)
+        keeping.adopt(_writing(where), found.profile, _who())
         st.rerun()
+    name = f"{Path(person.meant()).stem or 'house'}-profile.yaml"
     st.download_button(
-        "Keep it as a file", keeping.text_of(found.profile), file_name=f"{Path(where).stem or 'house'}-profile.yaml",
+        "Keep it as a file", keeping.text_of(found.profile), file_name=name,
         mime="application/yaml", key="library.house.file",
     )  # fmt: skip
 
 
-def _learned(where: str) -> "Learned":
+def _learned() -> "Learned":
     from recommender.curation.house.learning import learn
     from recommender.knowledge.in_force import knowledge
 

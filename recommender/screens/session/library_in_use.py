@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
     from recommender.precedents.library import PrecedentLibrary
     from recommender.precedents.source import CaseSource
+    from recommender.precedents.store.library import Library
 
 
 
@@ -51,8 +52,19 @@ def profile_stamp() -> str:
     """A stamp that changes with the house profile that counts for the current library; empty where none does."""
     from recommender.curation.house.keeping import adopted
 
-    found = adopted(person.meant())
+    found = adopted(kept_in())
     return found.digest if found else ""
+
+
+def kept_in() -> "str | Library":
+    """Where the house profile of the current library is kept: the database, as the screens read it, else an address."""
+    return _kept_in(person.meant())
+
+
+def _kept_in(where: str) -> "str | Library":
+    from recommender.api.libraries import kept_in
+
+    return kept_in(_source(where), where)
 
 
 def _await_index(where: str, version: str) -> None:
@@ -116,7 +128,7 @@ def _recommender(where: str, version: str, approved_only: bool, profile: str) ->
     from recommender.curation.house.keeping import knowledge_of
 
     del profile  # only part of the key
-    base = knowledge_of(where)
+    base = knowledge_of(_kept_in(where))
     if where == "none":
         return Recommender(None, base, approved_only=approved_only)
     from recommender.api.libraries import approved_of

@@ -21,6 +21,7 @@ SETTING = "house"
 _PREFIX = re.compile(r"[a-z][a-z0-9_]{0,40}")
 _ROWS = {
     ("settings", "mappings"): "key LIKE 'mapping:%'",
+    ("settings", "plain"): "key NOT LIKE 'deleted:%'",
     ("cases", "approved"): "status = 'approved'",
     ("versions", "approved"): "team_approved(case_id, revision)",
     ("results", "own"): "learner = (SELECT team_alias())",
@@ -31,6 +32,7 @@ _FOR_EVERYBODY = (
 )  # fmt: skip
 _FOR_SERVICE = ("team_log_in(text, text, timestamptz)", "team_seen(text)", "team_log_out(text)")
 _FOR_DESIGNERS = ("team_authors(text)",)
+_FOR_STEWARDS = ("team_delete(text, integer, text)",)
 
 
 def is_kept(connection: Connection) -> bool:
@@ -135,6 +137,8 @@ def _rights(prefix: str, schema: str) -> Iterator[str]:
     yield from (f"GRANT EXECUTE ON FUNCTION {function} TO {groups[SERVICE]}" for function in _FOR_SERVICE)
     above = ", ".join(groups[role] for role in roles().who_may("see_drafts"))
     yield from (f"GRANT EXECUTE ON FUNCTION {function} TO {above}" for function in _FOR_DESIGNERS)
+    above = ", ".join(groups[role] for role in roles().who_may("delete"))
+    yield from (f"GRANT EXECUTE ON FUNCTION {function} TO {above}" for function in _FOR_STEWARDS)
 
 
 def _every_function() -> Iterator[str]:

@@ -277,6 +277,48 @@ BEGIN
 END
 $$;
 
+-- A profile of the house is adopted: by whom and when says the database, and the document is what its checksum says.
+CREATE OR REPLACE FUNCTION team_profile_in() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF NOT team_owner() THEN
+        PERFORM team_require('rules');
+        IF NEW.checksum <> team_digest(NEW.document) THEN
+            PERFORM team_refuse('the profile does not fit its checksum');
+        END IF;
+        NEW.who := team_alias();
+        NEW.at := team_now();
+    END IF;
+    RETURN NEW;
+END
+$$;
+
+-- A case is taken out for good, with its history; who did it, when and why stays, and can be changed by nobody.
+CREATE OR REPLACE FUNCTION team_delete(of_case text, opened integer, reason text) RETURNS void LANGUAGE plpgsql
+SECURITY DEFINER SET search_path = :SCHEMA, pg_temp AS $$
+DECLARE
+    last versions%ROWTYPE;
+BEGIN
+    PERFORM team_require('delete');
+    IF coalesce(btrim(reason), '') = '' THEN
+        PERFORM team_refuse('a case is deleted for a reason, which is kept');
+    END IF;
+    PERFORM FROM cases WHERE id = of_case FOR UPDATE;
+    SELECT * INTO last FROM versions WHERE case_id = of_case ORDER BY revision DESC LIMIT 1;
+    IF last.revision IS DISTINCT FROM opened THEN
+        PERFORM team_refuse(format('case %s was changed by somebody else meanwhile', of_case));
+    END IF;
+    INSERT INTO settings (key, value) VALUES (left('deleted:' || of_case, 60), jsonb_build_object(
+            'who', coalesce(team_alias(), session_user::text), 'at', team_now(), 'why', reason,
+            'revisions', last.revision, 'checksum', last.checksum)::text)
+        ON CONFLICT (key) DO UPDATE SET value = EXCLUDED.value;
+    DELETE FROM imported WHERE case_id = of_case;
+    DELETE FROM looked WHERE case_id = of_case;
+    DELETE FROM versions WHERE case_id = of_case;
+    DELETE FROM cases WHERE id = of_case;
+END
+$$;
+
 -- A person who comes straight to the database gets the rights of the role there, and loses them with it.
 CREATE OR REPLACE FUNCTION team_person_out() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
 SET search_path = :SCHEMA, pg_temp AS $$
@@ -372,6 +414,8 @@ CREATE CONSTRAINT TRIGGER team_version_fits AFTER INSERT ON versions DEFERRABLE 
     FOR EACH ROW EXECUTE FUNCTION team_version_fits();
 DROP TRIGGER IF EXISTS team_person_out ON people;
 CREATE TRIGGER team_person_out AFTER INSERT OR UPDATE ON people FOR EACH ROW EXECUTE FUNCTION team_person_out();
+DROP TRIGGER IF EXISTS team_profile_in ON profiles;
+CREATE TRIGGER team_profile_in BEFORE INSERT ON profiles FOR EACH ROW EXECUTE FUNCTION team_profile_in();
 DROP TRIGGER IF EXISTS team_who_in ON people;
 CREATE TRIGGER team_who_in BEFORE INSERT OR UPDATE ON people FOR EACH ROW EXECUTE FUNCTION team_who_in();
 DROP TRIGGER IF EXISTS team_who_in ON looked;

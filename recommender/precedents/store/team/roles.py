@@ -13,7 +13,7 @@ from recommender.precedents.store.errors import NotAllowed
 from recommender.resources import shared
 
 OWNER, SERVICE = "owner", "service"
-Rows = Literal["all", "approved", "own", "mappings"]
+Rows = Literal["all", "approved", "own", "mappings", "plain"]
 
 
 @dataclass(frozen=True, slots=True)

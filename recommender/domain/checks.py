@@ -6,6 +6,7 @@ Here: which teeth may stand in which list, what spans may hold, and values that 
 """
 
 from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
@@ -281,64 +282,73 @@ def _design(case: Case, design: Design) -> Iterator[Issue]:
                 )
 
 
+@dataclass(slots=True)
+class _Limit:
+    """What may stand at one step of the patterns: its own limits, and those below it."""
+
+    here: list[tuple[float | None, float | None, str]] = field(default_factory=list)
+    below: dict[str, "_Limit"] = field(default_factory=dict)
+
+
 @cache
-def _limits() -> tuple[tuple[tuple[str, ...], float | None, float | None, str], ...]:
+def _limits() -> _Limit:
+    """The patterns of ``shared/ranges.yaml`` as one tree, so that a case is gone through once."""
     import yaml
 
     from recommender.resources import shared
 
     loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     document = yaml.load(shared("ranges.yaml").read_bytes(), Loader=loader)
-    return tuple(
-        (
-            tuple(str(entry["field"]).replace("[]", ".[]").split(".")),
-            entry.get("least"),
-            entry.get("most"),
-            str(entry["why"]),
-        )
-        for entry in document["ranges"]
-    )
+    root = _Limit()
+    for entry in document["ranges"]:
+        node = root
+        for step in str(entry["field"]).replace("[]", ".[]").split("."):
+            node = node.below.setdefault(step, _Limit())
+        node.here.append((entry.get("least"), entry.get("most"), str(entry["why"])))
+    return root
 
 
 def _ranges(case: Case) -> Iterator[Issue]:
-    for steps, least, most, why in _limits():
-        for path, value in _values(case, steps, ()):
-            if (least is not None and value < least) or (most is not None and value > most):
-                yield Issue(path, _between(least, most), why)
+    return _beyond(case, _limits(), ())
+
+
+def _beyond(node: Any, limit: _Limit, path: tuple[Any, ...]) -> Iterator[Issue]:
+    """The numbers beyond their limits; ``*`` also fits a plain number in place of a mapping."""
+    if isinstance(node, (int, float)):
+        yield from _outside(float(node), limit, path)
+    elif isinstance(node, Interval):
+        for end in BOUNDS:
+            yield from _outside(float(getattr(node, end)), limit, (*path, end))
+    elif isinstance(node, list):
+        inner = limit.below.get("[]")
+        if inner is not None:
+            for index, item in enumerate(node):
+                yield from _beyond(item, inner, (*path, index))
+    else:
+        held = node if isinstance(node, dict) else vars(node)
+        every = limit.below.get("*")
+        if every is not None:
+            for name, item in held.items():
+                if item is not None:
+                    yield from _beyond(item, every, (*path, name))
+        else:
+            for step, inner in limit.below.items():
+                item = held.get(step)
+                if item is not None:
+                    yield from _beyond(item, inner, (*path, step))
+
+
+def _outside(value: float, limit: _Limit, path: tuple[Any, ...]) -> Iterator[Issue]:
+    every = limit.below.get("*")
+    for least, most, why in (*limit.here, *(every.here if every is not None else ())):
+        if (least is not None and value < least) or (most is not None and value > most):
+            yield Issue(path, _between(least, most), why)
 
 
 def _between(least: float | None, most: float | None) -> str:
     if least is None:
         return f"at most {most:g}"
     return f"{least:g} or more" if most is None else f"a number from {least:g} to {most:g}"
-
-
-def _values(
-    node: Any, steps: tuple[str, ...], path: tuple[Any, ...]
-) -> Iterator[tuple[tuple[Any, ...], float]]:
-    """The numbers that a pattern reaches; ``*`` also fits a plain number in place of a mapping."""
-    if node is None:
-        return
-    if isinstance(node, Interval) and steps in ((), ("*",)):
-        for end in BOUNDS:
-            yield (*path, end), float(getattr(node, end))
-        return
-    if not steps or (steps == ("*",) and isinstance(node, (int, float))):
-        if isinstance(node, (int, float)):
-            yield path, float(node)
-        return
-    step, rest = steps[0], steps[1:]
-    if step == "[]":
-        for index, item in enumerate(node):
-            yield from _values(item, rest, (*path, index))
-    elif step == "*":
-        items = (
-            node.items() if isinstance(node, dict) else ((name, getattr(node, name)) for name in _names(node))
-        )
-        for name, item in items:
-            yield from _values(item, rest, (*path, name))
-    else:
-        yield from _values(getattr(node, step), rest, (*path, step))
 
 
 def _names(record: Record) -> Iterable[str]:

@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from recommender.domain import dentition, numbering
-from recommender.domain.case import Case
+from recommender.domain.case import Case, DentistAnswer
 from recommender.domain.checks import check
 from recommender.domain.errors import CaseError, Problem, did_you_mean, shown
 from recommender.domain.parsing import Document, Path, child, field_name
@@ -57,6 +57,27 @@ def _by_place(problem: Problem) -> tuple[int, int]:
     return (0, 0)
 
 
+_NAMING: dict[int, tuple[Shape, tuple[tuple[str, Shape], ...]]] = {}
+# texts that name fields or parts, and with them teeth
+_NAMED_IN = {(Case, "asked"), (Case, "dentist_answer"), (DentistAnswer, "item")}
+
+
+def _naming_teeth(shape: Shape) -> tuple[tuple[str, Shape], ...]:
+    """The fields of a record at or below which a tooth may be named."""
+    known = _NAMING.get(id(shape))
+    if known is None:
+        named = (
+            (key, inner) for key, inner in shape.fields.items() if (shape.model, key) in _NAMED_IN or _names(inner)
+        )
+        known = _NAMING[id(shape)] = shape, tuple(named)
+    return known[1]
+
+
+def _names(shape: Shape) -> bool:
+    inner = (*shape.fields.values(), *shape.choices, *((shape.item,) if shape.item is not None else ()))
+    return shape.kind in ("tooth", "map") or any(map(_names, inner))
+
+
 class _Intake:
     """Walks a document along the shape of the format; brings keys and tooth numbers to their stored form."""
 
@@ -69,6 +90,8 @@ class _Intake:
         self._system = raw.get("numbering", "iso")
         arch = raw.get("arch")
         self._arch = arch if isinstance(arch, str) and arch in dentition.ARCH_ORDER else None
+        # as nearly every tooth is written
+        self._plain = frozenset(dentition.ARCH_ORDER[arch]) if self._arch and self._system == "iso" else frozenset()
 
     def normalise(self) -> dict[str, Any]:
         """New values with integer tooth keys in ISO 3950 and without ``numbering``."""
@@ -105,11 +128,12 @@ class _Intake:
         return value
 
     def _record(self, shape: Shape, value: dict[Any, Any], path: Path) -> dict[str, Any]:
-        made: dict[str, Any] = {}
+        # most of the format names no tooth: what lies there is taken as it stands
+        made: dict[str, Any] = dict(value)
         self._kept.append(made)
-        for key, item in value.items():
-            inner = shape.fields.get(str(key))
-            made[key] = self._value(inner, item, (*path, key)) if inner is not None else item
+        for key, inner in _naming_teeth(shape):
+            if key in value:
+                made[key] = self._value(inner, value[key], (*path, key))
         return made
 
     def _map(self, shape: Shape, value: dict[Any, Any], path: Path) -> dict[Any, Any]:
@@ -136,6 +160,8 @@ class _Intake:
 
     def _tooth(self, value: Any, path: Path, *, key: bool) -> Any:
         """The ISO number of a tooth as it was written; an issue where it is no tooth of this arch."""
+        if value.__class__ is int and value in self._plain:
+            return value
         number = (
             int(value)
             if isinstance(value, str) and value.isascii() and value.isdigit() and len(value) < 4

@@ -8,12 +8,13 @@ import hashlib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import orjson
 
 from recommender.domain.case import Case
-from recommender.domain.dentition import in_arch_order
+from recommender.domain.dentition import ARCH_ORDER, in_arch_order
 from recommender.precedents.store.errors import UnfitText
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 _ABOUT_THE_RECORD = frozenset({"id", "title", "review", "source", "outcome", "dentist_answer", "format"})
 _SCAN_LINKS = ("sha256", "triangles", "edge_mm", "roughness_mm")
 _CONTROL = re.compile(rb"(?<!\\)(?:\\\\)*\\(?:u00[01][0-9a-f]|[bf])")
+_TEETH_OF = {arch: frozenset(teeth) for arch, teeth in ARCH_ORDER.items()}
 _DELETE = re.compile("[\x7f\x80-\x84\x86-\x9f]")
 
 
@@ -138,6 +140,11 @@ def content_fingerprint(case: Case, data: dict[str, Any] | None = None) -> str:
     ).hexdigest()
 
 
+@lru_cache(maxsize=1 << 15)  # most leaves recur from case to case
+def _digest(leaf: str) -> bytes:
+    return hashlib.blake2b(leaf.encode(), digest_size=8).digest()
+
+
 def leaf_digests(data: dict[str, Any]) -> "npt.NDArray[np.uint64]":
     """Sorted 64-bit digests of the leaves of situation, prescription and design, for telling near-duplicates."""
     import numpy as np
@@ -145,9 +152,7 @@ def leaf_digests(data: dict[str, Any]) -> "npt.NDArray[np.uint64]":
     leaves: list[tuple[str, Any]] = []
     for key, value in _content(data).items():
         _gather(value, str(key), leaves)
-    joined = b"".join(
-        [hashlib.blake2b(f"{path}={value!r}".encode(), digest_size=8).digest() for path, value in leaves]
-    )
+    joined = b"".join([_digest(f"{path}={value!r}") for path, value in leaves])
     return np.unique(np.frombuffer(joined, dtype=">u8").astype(np.uint64))
 
 
@@ -174,8 +179,10 @@ def overlap(first: "npt.NDArray[np.uint64]", second: "npt.NDArray[np.uint64]") -
     """Share of common leaves among all leaves of both (Jaccard, 0-1), from their digests."""
     import numpy as np
 
-    both = len(np.intersect1d(first, second, assume_unique=True))
-    union = len(first) + len(second) - both
+    together = np.concatenate((first, second))
+    together.sort()
+    both = int(np.count_nonzero(together[1:] == together[:-1]))
+    union = len(together) - both
     return both / union if union else 1.0
 
 
@@ -261,8 +268,11 @@ def outcome_known(case: Case) -> bool:
 def kennedy_label(case: Case) -> str | None:
     """``Class II, modification 1`` and so on; ``None`` where the dentition has no class."""
     from recommender.domain.kennedy import classify
+    from recommender.domain.spaces import gone_teeth, kennedy_class, label, spaces
 
     try:
-        return classify(case).label or None
+        if not gone_teeth(case) <= _TEETH_OF[case.arch]:
+            return classify(case).label or None
+        return label(*kennedy_class(spaces(case))) or None
     except (ValueError, KeyError):
         return None

@@ -64,7 +64,7 @@ def admit(connection: Connection, entries: Sequence[Entry], why: str) -> None:
 
     checked_reason(why)
     for entry in entries:
-        if entry.columns.status == "approved":
+        if entry.columns.status == "approved" and not entry.clean:
             found = hits_in(orjson.loads(entry.document))
             if found:
                 _settled(connection, entry.columns.id, found)

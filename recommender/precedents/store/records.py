@@ -69,10 +69,15 @@ class Version:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A case ready to be written: its document and its query columns."""
+    """A case ready to be written: its document and its query columns.
+
+    ``clean``: every text of this very document was looked at, and none may identify anybody; where it is not said the
+    gate looks.
+    """
 
     document: str
     columns: documents.Columns
+    clean: bool = False
 
     @classmethod
     def of(cls, case: Case) -> "Entry":

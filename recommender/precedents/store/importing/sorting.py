@@ -64,8 +64,9 @@ class Sorting:
         self._near = NearIndex.of(library)
         self._seen: dict[str, str] = {}
         self._at: dict[str, tuple[int, int]] = {}
+        self._end = 0
         self._spool: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed in __exit__
-        self._leaves: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115
+        self._leaves: IO[bytes] = tempfile.TemporaryFile(buffering=0)  # noqa: SIM115
 
     def __enter__(self) -> "Sorting":
         return self
@@ -96,8 +97,8 @@ class Sorting:
         """Everything to be written, in order."""
         self._spool.seek(0)
         for line in self._spool:
-            case_id, opened, form, document, columns = orjson.loads(line)
-            entry = None if document is None else Entry(document, documents.Columns(**columns))
+            case_id, opened, form, document, columns, clean = orjson.loads(line)
+            entry = None if document is None else Entry(document, documents.Columns(**columns), clean)
             yield Item(case_id, opened, document if form is True else form, entry)
 
     def _known(self, ids: Sequence[str]) -> _Known:
@@ -112,10 +113,10 @@ class Sorting:
             )  # fmt: skip
 
     def _keep(self, item: Item) -> None:
-        document = None if item.entry is None else item.entry.document
-        columns = None if item.entry is None else item.entry.columns
+        entry = item.entry
+        document, columns, clean = (None, None, False) if entry is None else (entry.document, entry.columns, entry.clean)
         form = True if item.form == document else item.form
-        self._spool.write(orjson.dumps([item.case_id, item.opened, form, document, columns]) + b"\n")
+        self._spool.write(orjson.dumps([item.case_id, item.opened, form, document, columns, clean]) + b"\n")
 
     def _sort(self, row: Row, known: _Known) -> tuple[Report, Item | None]:
         coming = row.ready
@@ -142,9 +143,10 @@ class Sorting:
         leaves = np.frombuffer(coming.leaves, dtype=np.uint64)
         near = self._near.nearest(case_id, columns.dentition, columns.sketch, leaves, self._read)
         self._near.add(case_id, columns.dentition, columns.sketch)
-        self._at[case_id] = (self._leaves.seek(0, 2), len(coming.leaves))
-        self._leaves.write(coming.leaves)
-        item = Item(case_id, 0, coming.form, Entry(coming.document, columns))
+        self._at[case_id] = (self._end, len(coming.leaves))
+        self._leaves.seek(self._end)
+        self._end += self._leaves.write(coming.leaves)
+        item = Item(case_id, 0, coming.form, Entry(coming.document, columns, not coming.found))
         if near is None:
             return Report(row.place, case_id, "new", notes=notes), item
         report = Report(row.place, case_id, "near_duplicate", near[0], near[1], notes=notes)

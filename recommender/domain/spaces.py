@@ -12,6 +12,7 @@ the end of the arch is an extension, also when nothing but absent teeth lies beh
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from recommender.domain.case import Case
@@ -91,6 +92,11 @@ def gaps(arch: str, gone: Collection[int]) -> Iterator[tuple[tuple[int, ...], in
 
 def arch_spaces(arch: str, missing: Collection[int], gone: Collection[int]) -> tuple[Space, ...]:
     """The spaces of an arch from plain sets: ``missing`` to be replaced, ``gone`` all that bounds nothing."""
+    return _arch_spaces(arch, frozenset(missing), frozenset(gone))
+
+
+@lru_cache(maxsize=4096)  # dentitions recur, within a case and from case to case
+def _arch_spaces(arch: str, missing: frozenset[int], gone: frozenset[int]) -> tuple[Space, ...]:
     return tuple(
         _space(tuple(t for t in run if t in missing), run, before, after)
         for run, before, after in gaps(arch, gone)

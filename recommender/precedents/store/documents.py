@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 _ABOUT_THE_RECORD = frozenset({"id", "title", "review", "source", "outcome", "dentist_answer", "format"})
 _SCAN_LINKS = ("sha256", "triangles", "edge_mm", "roughness_mm")
 _CONTROL = re.compile(rb"(?<!\\)(?:\\\\)*\\(?:u00[01][0-9a-f]|[bf])")
+_PLAIN = frozenset((str, int, float, bool))
 _TEETH_OF = {arch: frozenset(teeth) for arch, teeth in ARCH_ORDER.items()}
 _DELETE = re.compile("[\x7f\x80-\x84\x86-\x9f]")
 
@@ -149,26 +150,34 @@ def leaf_digests(data: dict[str, Any]) -> "npt.NDArray[np.uint64]":
     """Sorted 64-bit digests of the leaves of situation, prescription and design, for telling near-duplicates."""
     import numpy as np
 
-    leaves: list[tuple[str, Any]] = []
-    for key, value in _content(data).items():
-        _gather(value, str(key), leaves)
-    joined = b"".join([_digest(f"{path}={value!r}") for path, value in leaves])
-    return np.unique(np.frombuffer(joined, dtype=">u8").astype(np.uint64))
+    leaves: list[str] = []
+    for key, value in data.items():
+        if key not in _ABOUT_THE_RECORD:
+            _gather(value, str(key), leaves)
+    found = np.frombuffer(b"".join(map(_digest, leaves)), dtype=">u8").astype(np.uint64)
+    found.sort()
+    fresh = np.ones(len(found), dtype=bool)
+    np.not_equal(found[1:], found[:-1], out=fresh[1:])
+    return found[fresh]
 
 
-def _gather(value: Any, path: str, leaves: list[tuple[str, Any]]) -> None:
+def _gather(value: Any, path: str, leaves: list[str]) -> None:
     # as ``flatten``, for whole libraries: a list that is filled is several times quicker than nested generators
-    if value.__class__ is dict and value:
+    kind = value.__class__
+    if kind is dict and value:
         for key, inner in value.items():
-            _gather(inner, f"{path}.{key}", leaves)
-    elif value.__class__ is list and any(item.__class__ in (dict, list) for item in value):
+            if inner.__class__ in _PLAIN:
+                leaves.append(f"{path}.{key}={inner!r}")
+            else:
+                _gather(inner, f"{path}.{key}", leaves)
+    elif kind is list and any(item.__class__ in (dict, list) for item in value):
         names = [_name(item, index) for index, item in enumerate(value)]
         if len(set(names)) < len(names):
             names = list(range(len(value)))
         for name, inner in zip(names, value, strict=True):
             _gather(inner, f"{path}[{name}]", leaves)
     else:
-        leaves.append((path, value))
+        leaves.append(f"{path}={value!r}")
 
 
 def _content(data: dict[str, Any]) -> dict[str, Any]:
@@ -195,7 +204,7 @@ def sketch(digests: "npt.NDArray[np.uint64]") -> int:
     import numpy as np
 
     bits = np.unpackbits(digests.astype(">u8").view(np.uint8).reshape(-1, 8), axis=1)
-    majority = (2 * bits.sum(axis=0) > len(bits)).astype(np.uint8)
+    majority = (2 * np.add.reduce(bits, axis=0, dtype=np.int32) > len(bits)).astype(np.uint8)
     return int.from_bytes(np.packbits(majority).tobytes(), "big", signed=True)
 
 

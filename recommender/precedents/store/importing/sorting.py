@@ -1,4 +1,4 @@
-"""Gives every row its verdict, and keeps what is to be written in a file on disk."""
+"""Gives every row its verdict, and keeps what is to be written, in a file on disk where it is much."""
 
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Set as AbstractSet
 
 BATCH = 500
+_IN_MEMORY = 32_000_000  # characters of documents that are kept without the file
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,8 @@ class Sorting:
         self._seen: dict[str, str] = {}
         self._at: dict[str, tuple[int, int]] = {}
         self._end = 0
+        self._held: list[Item] = []
+        self._length = 0
         self._spool: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed in __exit__
         self._leaves: IO[bytes] = tempfile.TemporaryFile(buffering=0)  # noqa: SIM115
 
@@ -95,6 +98,7 @@ class Sorting:
 
     def spooled(self) -> Iterator[Item]:
         """Everything to be written, in order."""
+        yield from self._held
         self._spool.seek(0)
         for line in self._spool:
             case_id, opened, form, document, columns, clean = orjson.loads(line)
@@ -113,6 +117,10 @@ class Sorting:
             )  # fmt: skip
 
     def _keep(self, item: Item) -> None:
+        self._length += len(item.form) if item.entry is None else len(item.entry.document)
+        if self._length < _IN_MEMORY:
+            self._held.append(item)
+            return
         entry = item.entry
         document, columns, clean = (None, None, False) if entry is None else (entry.document, entry.columns, entry.clean)
         form = True if item.form == document else item.form

@@ -102,10 +102,10 @@ def from_bytes(data: bytes, place: str) -> Row:
 
 
 def _repeats_a_key(data: bytes, values: dict[str, Any]) -> bool:
-    """Whether the text has more quotes than its values, as where a key of a mapping stands there twice and the last wins.
+    """Whether the text has more quotes than its values, as where a key stands twice in a mapping and the last wins.
 
-    A text that is only written in an unusual way may say so too (and one with ``\\u00`` always does, for a quote may be
-    written so): the careful reader then looks at it."""
+    A text that is only written in an unusual way may say so too, and one with ``\\u00`` always does, for a quote may be
+    written so: the careful reader then looks at it."""
     return b"\\u00" in data or data.count(b'"') != orjson.dumps(values).count(b'"')
 
 

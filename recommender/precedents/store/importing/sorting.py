@@ -122,9 +122,9 @@ class Sorting:
             self._held.append(item)
             return
         entry = item.entry
-        document, columns, clean = (None, None, False) if entry is None else (entry.document, entry.columns, entry.clean)
-        form = True if item.form == document else item.form
-        self._spool.write(orjson.dumps([item.case_id, item.opened, form, document, columns, clean]) + b"\n")
+        kept = (None, None, False) if entry is None else (entry.document, entry.columns, entry.clean)
+        form = True if item.form == kept[0] else item.form
+        self._spool.write(orjson.dumps([item.case_id, item.opened, form, *kept]) + b"\n")
 
     def _sort(self, row: Row, known: _Known) -> tuple[Report, Item | None]:
         coming = row.ready

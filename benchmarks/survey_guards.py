@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchmarks.survey_marking import true_marks
+from benchmarks.survey_marking import true_marks, true_outline
 from recommender.domain.dentition import mirror
 from recommender.domain.statement import Statement
 from recommender.survey.arrays import Floats
+from recommender.survey.cuts import cuts
 from recommender.survey.errors import ScanError
 from recommender.survey.generate.arch import GeneratedArch
 from recommender.survey.generate.plan import Plan
@@ -28,14 +29,16 @@ _MOST_CORRECTIONS = 8
 class Trial:
     """What became of one arch.
 
-    ``wrong``: teeth off by more than a third of their width; ``corrections``: how many it took; ``doubted``: the
-    right list on a true scan raised a doubt; ``caught``: by kind of fault (``None``: the arch is its own mirror
-    image).
+    ``wrong``: teeth off by more than a third of their width; ``corrections``: places marked until none was;
+    ``cuts_off_mm``: how far each end of a crown then lies off along the row, neighbours' ends at a contact as the one
+    cut that they share; ``doubted``: the right list on a true scan raised a doubt; ``caught``: by kind of fault
+    (``None``: the arch is its own mirror image).
     """
 
     teeth: int
     wrong: tuple[int, ...]
     corrections: int
+    cuts_off_mm: tuple[float, ...]
     doubted: bool
     caught: Mapping[str, bool | None]
 
@@ -49,10 +52,11 @@ def tried(plan: Plan, edge_mm: float = 0.45, wrongly: bool = True) -> Trial:
     clean = arch_mesh(arch, edge_mm)
     scan = prepared(spoilt(clean, Flaws(), plan.seed), "trial", "mm")
     place = locate(scan, arch.arch, arch.standing, Marks(unit="mm"))
-    wrong, corrections = _corrected(scan, arch, place)
+    wrong, corrections, corrected = _corrected(scan, arch, place)
     doubted = bool(doubts(place, arch.standing, side_named=True))
+    off = _cuts_off(corrected, arch)
     if not wrongly:
-        return Trial(len(arch.standing), wrong, corrections, doubted, {})
+        return Trial(len(arch.standing), wrong, corrections, off, doubted, {})
     caught: dict[str, bool | None] = {
         "unit": all(_unit_refused(clean, factor) for factor in (0.1, 1 / 25.4, 0.001, 1000.0))
     }
@@ -69,21 +73,33 @@ def tried(plan: Plan, edge_mm: float = 0.45, wrongly: bool = True) -> Trial:
     caught["mirror image"] = None if same else _caught(turned, arch.arch, arch.standing, None)
     caught["mirror image, a tooth named at sight"] = _caught(turned, arch.arch, arch.standing, at_sight)
     caught["mirror image, a tooth named by its number"] = None if same else _by_number(turned, arch)
-    return Trial(len(arch.standing), wrong, corrections, doubted, caught)
+    return Trial(len(arch.standing), wrong, corrections, off, doubted, caught)
 
 
-def _corrected(scan: Scan, arch: GeneratedArch, place: Located) -> tuple[tuple[int, ...], int]:
+def _corrected(scan: Scan, arch: GeneratedArch, place: Located) -> tuple[tuple[int, ...], int, Located]:
     true = {crown.tooth: crown.world(np.array([0.0, 0.0, crown.height * 0.6])) for crown in arch.crowns}
     width = {crown.tooth: crown.sides[0].widest + crown.sides[1].widest for crown in arch.crowns}
     marks, off = Marks(unit="mm"), _off(place, true, width)
     wrong = tuple(tooth for tooth, share in off.items() if share > 1 / 3)
     for corrections in range(_MOST_CORRECTIONS):
         if max(off.values()) <= 1 / 3:
-            return wrong, corrections
+            return wrong, corrections, place
         worst = max(off, key=lambda tooth: off[tooth])
         marks = replace(marks, teeth={**marks.teeth, worst: ToothMarks(inside=true[worst])})
-        off = _off(locate(scan, arch.arch, arch.standing, marks), true, width)
-    return wrong, _MOST_CORRECTIONS
+        place = locate(scan, arch.arch, arch.standing, marks)
+        off = _off(place, true, width)
+    return wrong, _MOST_CORRECTIONS, place
+
+
+def _cuts_off(place: Located, arch: GeneratedArch) -> tuple[float, ...]:
+    true = {crown.tooth: true_outline(crown) for crown in arch.crowns}
+    frames = {frame.tooth: frame for frame in place.frames}
+    found = []
+    for cut in cuts(place.frames):
+        ends = [place.level(true[tooth][name])[:2] for tooth, name in cut.ends]
+        row = frames[cut.ends[0][0]].mesial
+        found.append(round(abs(float((cut.place - np.mean(ends, axis=0)) @ row)), 3))
+    return tuple(found)
 
 
 def _off(place: Located, true: Mapping[int, Floats], width: Mapping[int, float]) -> dict[int, float]:

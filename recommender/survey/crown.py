@@ -40,11 +40,18 @@ class CrownSurface:
     def __init__(self, mesh: Mesh, frame: ToothFrame) -> None:
         self.mesh, self.frame = mesh, frame
         half = np.array(frame.half)
-        away = mesh.points[:, :2] - frame.centre[:2]
+        # a box round the frame first, for most of a scan lies outside it
+        near = float(np.hypot(half[0] + 1.8, half[1] + 3.0))
+        box = np.flatnonzero(
+            (np.abs(mesh.columns[0] - frame.centre[0]) < near)
+            & (np.abs(mesh.columns[1] - frame.centre[1]) < near)
+        )
+        away = mesh.points[box, :2] - frame.centre[:2]
         x, y = away @ frame.mesial, away @ frame.facial
-        chosen = np.flatnonzero((np.abs(x) < half[0] + 1.8) & (np.abs(y) < half[1] + 3.0))
+        within = np.flatnonzero((np.abs(x) < half[0] + 1.8) & (np.abs(y) < half[1] + 3.0))
+        chosen = box[within]
         self.chosen = chosen
-        self.local: Floats = np.column_stack([x[chosen], y[chosen], mesh.points[chosen, 2]])
+        self.local: Floats = np.column_stack([x[within], y[within], mesh.points[chosen, 2]])
         normals = mesh.normals[chosen]
         self.normals: Floats = np.column_stack(
             [normals[:, :2] @ frame.mesial, normals[:, :2] @ frame.facial, normals[:, 2]]

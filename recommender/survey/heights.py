@@ -59,18 +59,19 @@ def height_image(mesh: Mesh, cell: float, box: tuple[Floats, Floats] | None = No
     start = np.floor(np.asarray(low) / cell) * cell
     count = np.ceil((np.asarray(high) - start) / cell).astype(int)
     image = np.full(int(count[0]) * int(count[1]), -np.inf)
-    corners = mesh.points[mesh.faces]
-    a = (corners[:, :, 0] - start[0]) / cell - 0.5
-    b = (corners[:, :, 1] - start[1]) / cell - 0.5
-    _fill(image, a, b, corners[:, :, 2], (int(count[0]), int(count[1])))
+    faces = np.ascontiguousarray(mesh.faces.T)
+    x, y, height = mesh.columns
+    a, b, z = (axis[faces] for axis in ((x - start[0]) / cell - 0.5, (y - start[1]) / cell - 0.5, height))
+    _fill(image, a, b, z, (int(count[0]), int(count[1])))
     image[np.isneginf(image)] = np.nan
     return HeightImage(image.reshape(int(count[0]), int(count[1])), start, cell)
 
 
 def _fill(image: Floats, a: Floats, b: Floats, z: Floats, count: tuple[int, int]) -> None:
-    first_a, last_a = np.ceil(a.min(1) - 1e-9).astype(np.int64), np.floor(a.max(1) + 1e-9).astype(np.int64)
-    first_b, last_b = np.ceil(b.min(1) - 1e-9).astype(np.int64), np.floor(b.max(1) + 1e-9).astype(np.int64)
-    area = (b[:, 1] - b[:, 2]) * (a[:, 0] - a[:, 2]) + (a[:, 2] - a[:, 1]) * (b[:, 0] - b[:, 2])
+    """Raise the image to triangles whose corners lie at ``a`` and ``b`` (cells) and at height ``z``, (3, n) each."""
+    first_a, last_a = _cells_between(a)
+    first_b, last_b = _cells_between(b)
+    area = (b[1] - b[2]) * (a[0] - a[2]) + (a[2] - a[1]) * (b[0] - b[2])
     seen = (last_a >= first_a) & (last_b >= first_b) & (last_a >= 0) & (last_b >= 0)
     seen &= (first_a < count[0]) & (first_b < count[1]) & (np.abs(area) > 1e-12)
     faces = np.flatnonzero(seen)
@@ -89,6 +90,13 @@ def _fill(image: Floats, a: Floats, b: Floats, z: Floats, count: tuple[int, int]
         work += _fill_rows(image, a, b, z, area, part, first_a, last_a, count)
         if work > _MOST_WORK:
             raise ScanError("the scan has too many large triangles lying over each other")
+
+
+def _cells_between(corners: Floats) -> tuple[Ints, Ints]:
+    """The first and the last cell centre between the least and the greatest of three corners, (3, n)."""
+    least = np.minimum(np.minimum(corners[0], corners[1]), corners[2])
+    greatest = np.maximum(np.maximum(corners[0], corners[1]), corners[2])
+    return np.ceil(least - 1e-9).astype(np.int64), np.floor(greatest + 1e-9).astype(np.int64)
 
 
 def _batches(faces: Ints, rows: Ints) -> list[Ints]:
@@ -112,8 +120,8 @@ def _fill_rows(
     i = np.repeat(start, rows) + _counted(rows)
     low, high = np.full(len(face), np.inf), np.full(len(face), -np.inf)
     for corner in range(3):
-        a0, a1 = a[face, corner], a[face, corner - 1]
-        b0, b1 = b[face, corner], b[face, corner - 1]
+        a0, a1 = a[corner, face], a[corner - 1, face]
+        b0, b1 = b[corner, face], b[corner - 1, face]
         with np.errstate(all="ignore"):
             share = (i - a0) / (a1 - a0)
         at = np.where((share >= -1e-9) & (share <= 1 + 1e-9), b0 + share * (b1 - b0), np.nan)
@@ -154,12 +162,12 @@ def _put(
     """Raise the cells (i, j) to the planes of their faces, where they lie within them."""
     within = (i >= 0) & (j >= 0) & (i < count[0]) & (j < count[1])
     face, i, j = face[within], i[within], j[within]
-    a2, b2 = a[face, 2], b[face, 2]
+    a2, b2 = a[2, face], b[2, face]
     da, db = i - a2, j - b2
-    first = ((b[face, 1] - b2) * da + (a2 - a[face, 1]) * db) / area[face]
-    second = ((b2 - b[face, 0]) * da + (a[face, 0] - a2) * db) / area[face]
+    first = ((b[1, face] - b2) * da + (a2 - a[1, face]) * db) / area[face]
+    second = ((b2 - b[0, face]) * da + (a[0, face] - a2) * db) / area[face]
     third = 1 - first - second
     hit = (first >= -1e-9) & (second >= -1e-9) & (third >= -1e-9)
     face = face[hit]
-    value = first[hit] * z[face, 0] + second[hit] * z[face, 1] + third[hit] * z[face, 2]
+    value = first[hit] * z[0, face] + second[hit] * z[1, face] + third[hit] * z[2, face]
     np.maximum.at(image, i[hit] * count[1] + j[hit], value)

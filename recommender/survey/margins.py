@@ -81,14 +81,16 @@ def _closed_path(cost: Floats) -> Ints:
     turns = np.tile(np.arange(columns), 3)
     best = cost[0].copy()
     came = np.zeros((len(turns), rows), np.int64)
+    padded = np.full(rows + 2 * _SHIFT, np.inf)
+    # row r of it: the best up to r - shift, for every shift
+    before = np.lib.stride_tricks.sliding_window_view(padded, len(shifts))[:, ::-1]
+    own = np.arange(rows)
     for step in range(1, len(turns)):
-        options = np.full((len(shifts), rows), np.inf)
-        for index, shift in enumerate(range(-_SHIFT, _SHIFT + 1)):
-            low, high = max(shift, 0), rows + min(shift, 0)
-            options[index, low:high] = best[low - shift : high - shift] + penalty[index]
-        chosen = options.argmin(axis=0)
-        came[step] = np.arange(rows) - shifts[chosen]
-        best = options[chosen, np.arange(rows)] + cost[turns[step]]
+        padded[_SHIFT : _SHIFT + rows] = best
+        options = before + penalty
+        chosen = options.argmin(axis=1)
+        came[step] = own - shifts[chosen]
+        best = options[own, chosen] + cost[turns[step]]
     path = np.zeros(len(turns), np.int64)
     row = int(best.argmin())
     for step in range(len(turns) - 1, -1, -1):

@@ -30,26 +30,33 @@ class Mesh:
     def _squared(self, start: Ints, end: Ints) -> Floats:
         """Squared distances between points, axis by axis, so that little memory is taken at once."""
         total = np.zeros(len(start))
-        for axis in range(3):
-            total += (self.points[start, axis] - self.points[end, axis]) ** 2
+        for axis in self.columns:
+            total += (axis[start] - axis[end]) ** 2
         return total
+
+    @cached_property
+    def columns(self) -> tuple[Floats, Floats, Floats]:
+        """x, y and z of the points, each in one piece of memory."""
+        x, y, z = np.ascontiguousarray(self.points.T)
+        return x, y, z
 
     @cached_property
     def face_normals(self) -> Floats:
         """Normal of every face, its length twice the face's area."""
-        first, second, third = (self.points[self.faces[:, corner]] for corner in range(3))
-        normals: Floats = np.cross(second - first, third - first)
-        return normals
+        first, second, third = np.ascontiguousarray(self.faces.T)
+        a, b = ([axis[corner] - axis[first] for axis in self.columns] for corner in (second, third))
+        return np.column_stack([
+            a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0],
+        ])  # fmt: skip
 
     @cached_property
     def normals(self) -> Floats:
         """Unit normal at every point, from the faces round it weighted by area."""
         summed = np.zeros_like(self.points)
-        for corner in range(3):
+        across = np.ascontiguousarray(self.face_normals.T)
+        for corner in np.ascontiguousarray(self.faces.T):
             for axis in range(3):
-                summed[:, axis] += np.bincount(
-                    self.faces[:, corner], self.face_normals[:, axis], len(self.points)
-                )
+                summed[:, axis] += np.bincount(corner, across[axis], len(self.points))
         return unit(summed)
 
     @cached_property
@@ -99,11 +106,16 @@ class Mesh:
         """Mean inward bend at every point (1/mm, positive in a groove), spread over the nearest neighbours."""
         start = self.faces.ravel()
         end = np.roll(self.faces, -1, axis=1).ravel()
-        start, end = np.concatenate([start, end]), np.concatenate([end, start])
-        step = self.points[end] - self.points[start]
-        bend = 2.0 * (self.normals[start] * step).sum(1) / np.maximum((step**2).sum(1), 1e-8)
+        length, forth, back = (np.zeros(len(start)) for _ in range(3))
+        for axis, normal in zip(self.columns, np.ascontiguousarray(self.normals.T), strict=True):
+            step = axis[end] - axis[start]
+            length += step**2
+            forth += normal[start] * step
+            back -= normal[end] * step
+        length = 2.0 / np.maximum(length, 1e-8)
         count = len(self.points)
-        value = np.bincount(start, bend, count) / np.maximum(np.bincount(start, minlength=count), 1)
+        value = np.bincount(start, forth * length, count) + np.bincount(end, back * length, count)
+        value /= np.maximum(np.bincount(start, minlength=count) + np.bincount(end, minlength=count), 1)
         for _ in range(2):
             value = 0.4 * value + 0.6 * (self.neighbours @ value)
         result: Floats = value
@@ -113,7 +125,12 @@ class Mesh:
         """The mesh turned by a (3, 3) matrix about ``origin``, which becomes the origin; mirrored if it mirrors."""
         points = self.points if origin is None else self.points - origin
         faces = self.faces if np.linalg.det(rotation) > 0 else np.ascontiguousarray(self.faces[:, ::-1])
-        return Mesh(points @ rotation.T, faces)
+        moved = Mesh(points @ rotation.T, faces)
+        # what a movement leaves as it is
+        moved.__dict__.update({
+            name: self.__dict__[name] for name in ("edge_mm", "neighbours") if name in self.__dict__
+        })  # fmt: skip
+        return moved
 
     def smoothed(self, reach_mm: float) -> "Mesh":
         """The mesh without detail finer than about ``reach_mm``, not shrunk (Taubin 1995, signal processing of
@@ -130,8 +147,9 @@ class Mesh:
 
 def compact(points: Floats, faces: Ints) -> Mesh:
     """A mesh of the points that the faces use."""
-    used, index = np.unique(faces, return_inverse=True)
-    return Mesh(points[used], index.reshape(faces.shape).astype(np.int64))
+    used = np.zeros(len(points), dtype=bool)
+    used[faces] = True
+    return Mesh(points[used], (np.cumsum(used) - 1)[faces])
 
 
 def largest_piece(mesh: Mesh) -> Mesh:
@@ -157,10 +175,30 @@ def without_scraps(mesh: Mesh, least_share: float) -> Mesh:
 
 def welded(points: Floats, faces: Ints) -> Mesh:
     """Equal points made one (STL repeats each) and triangles without three different corners dropped."""
-    keys = np.ascontiguousarray(points.astype(np.float32) + np.float32(0.0)).view("V12").ravel()
-    _, first, index = np.unique(keys, return_index=True, return_inverse=True)
-    joined = index.ravel()[faces].astype(np.int64)
+    first, index = _alike(points.astype(np.float32) + np.float32(0.0))
+    joined = index[faces]
     different = (
         (joined[:, 0] != joined[:, 1]) & (joined[:, 1] != joined[:, 2]) & (joined[:, 0] != joined[:, 2])
     )
     return compact(points[first], joined[different])
+
+
+def _alike(points: Any) -> tuple[Ints, Ints]:
+    """Of (n, 3) single-precision points the first of each that are equal, and for every point which of these it is."""
+    keys = np.ascontiguousarray(points).view(np.uint32).astype(np.uint64)
+    mixed = _mixed(keys)
+    order = np.argsort(mixed, kind="stable")
+    new = np.ones(len(order), dtype=bool)
+    new[1:] = mixed[order[1:]] != mixed[order[:-1]]
+    first: Ints = order[new].astype(np.int64)
+    index = np.empty(len(order), dtype=np.int64)
+    index[order] = np.cumsum(new) - 1
+    if not (keys[first[index]] == keys).all():  # two points that differ were mixed to the same number
+        _, first, index = np.unique(points, axis=0, return_index=True, return_inverse=True)
+    return first, index.ravel()
+
+
+def _mixed(keys: Any) -> Any:
+    """One number of 64 bits for the three words of each point."""
+    mixed = keys[:, 0] * np.uint64(0x9E3779B97F4A7C15) ^ keys[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F)
+    return (mixed ^ mixed >> np.uint64(29)) * np.uint64(0xBF58476D1CE4E5B9) ^ keys[:, 2]

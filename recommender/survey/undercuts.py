@@ -49,15 +49,21 @@ def horizontal_axes(up: Floats) -> Floats:
 def depths(points: Floats, reference: Floats, up: Floats, directions: int = DIRECTIONS) -> Floats:
     """Undercut (mm) of points below the reach of ``reference`` points, both in the crown's frame, for a path ``up``."""
     turns = np.linspace(0, 2 * np.pi, directions, endpoint=False)
-    # single precision is a thousandth of what a scan resolves, and half the memory to go through
-    across = (horizontal_axes(up).T @ np.stack([np.cos(turns), np.sin(turns)])).astype(np.float32)
-    height = reference @ up
-    order = np.argsort(-height, kind="stable")
-    running = np.maximum.accumulate(reference[order].astype(np.float32) @ across, axis=0)
+    axes, height = horizontal_axes(up), reference @ up
+    order = np.argsort(-height)  # of points equally high the last counts, so their order does not
     place = np.searchsorted(-height[order], -(points @ up), side="right") - 1
-    above = running[np.maximum(place, 0)]
-    above -= points.astype(np.float32) @ across
-    result: Floats = np.where(place >= 0, np.maximum(above.min(axis=1), 0.0), 0.0).astype(np.float64)
+    taken, none = np.maximum(place, 0), place < 0
+    # single precision is a thousandth of what a scan resolves; direction by direction, so that what is looked at stays
+    # in the nearest memory
+    reach_x, reach_y = np.ascontiguousarray((reference[order] @ axes.T).T, dtype=np.float32)
+    own_x, own_y = np.ascontiguousarray((points @ axes.T).T, dtype=np.float32)
+    least = np.full(len(points), np.inf, dtype=np.float32)
+    for cosine, sine in np.column_stack([np.cos(turns), np.sin(turns)]).astype(np.float32):
+        above = np.maximum.accumulate(cosine * reach_x + sine * reach_y)[taken]
+        above -= cosine * own_x + sine * own_y
+        np.minimum(least, above, out=least)
+    least[none] = 0.0
+    result: Floats = np.maximum(least, 0.0).astype(np.float64)
     return result
 
 

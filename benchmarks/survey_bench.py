@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ from benchmarks.survey_truth import TrueSurvey
 from recommender.domain.dentition import mirror
 from recommender.survey.arrays import Floats
 from recommender.survey.crown import CONTACT_GAP_MM
-from recommender.survey.directions import cone, path_direction
+from recommender.survey.directions import cone, path_direction, tilts
 from recommender.survey.generate.arch import GeneratedArch
 from recommender.survey.generate.plan import Plan
 from recommender.survey.generate.spoil import Flaws, spoilt
@@ -220,22 +220,46 @@ def path_judge(bench: Bench, result: Survey) -> Callable[[tuple[float, float]], 
     return judged
 
 
-def path_quality(bench: Bench) -> tuple[float, float] | None:
-    """Score that the path found loses to the best of the closed form, and the angle between the two (degrees).
+@dataclass(frozen=True)
+class PathQuality:
+    """``loss``: score that the path found loses to the best of the closed form; ``angle`` between the two (degrees).
+    ``first_loss``, ``first_angle``: the same of the path proposed before outlines and margins are confirmed;
+    ``moved``: the angle between that one and the path found after."""
 
-    Outlines and margins are confirmed, as they are when a path is chosen.
+    loss: float
+    angle: float
+    first_loss: float
+    first_angle: float
+    moved: float
+
+
+def path_quality(bench: Bench) -> PathQuality | None:
+    """How good the path is that is found with outlines and margins confirmed, and the one proposed before.
+
+    Level and side are confirmed both times, as they are when a path is looked at. ``None`` without an abutment.
     """
     if not bench.dentition.beside_spaces():
         return None
-    result = bench.surveyed(true_marks(bench.arch))
+    marks = true_marks(bench.arch)
+    scan = bench.scan()
+    result, first = (survey(scan, bench.dentition, m) for m in (marks, replace(marks, teeth={})))
     judged, figures = path_judge(bench, result), settings()["path"]
     scores = {pair: judged(pair) for pair in cone(figures["cone_deg"], figures["step_deg"])}
     top = max(scores.values())
     # of directions equally good, the least tilted is the best on both sides of the comparison
     best = next(pair for pair in scores if scores[pair] >= top - figures["propose_within"])
-    own = (result.path.tilt_ap_deg, result.path.tilt_lateral_deg)
-    angle = angle_deg(path_direction(*own, bench.arch.arch), path_direction(*best, bench.arch.arch))
-    return top - scores[own], angle
+    ways = [own_level(result, bench.arch.arch, pair) for pair in (best, _tilts(result))]
+    ways.append(own_level(first, bench.arch.arch, _tilts(first)))
+    # the first proposal, in the frame that the closed form is judged in
+    proposed = tilts(result.located.rotation @ ways[2], bench.arch.arch)
+    return PathQuality(
+        top - scores[_tilts(result)], angle_deg(ways[0], ways[1]), top - judged(proposed),
+        angle_deg(ways[0], ways[2]), angle_deg(ways[1], ways[2]),
+    )  # fmt: skip
+
+
+def _tilts(result: Survey) -> tuple[float, float]:
+    return result.path.tilt_ap_deg, result.path.tilt_lateral_deg
 
 
 def turned_and_mirrored(bench: Bench) -> tuple[float, float, int]:

@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from benchmarks.survey_marking import true_marks, true_outline
+from benchmarks.survey_marking import true_outline
 from recommender.domain.dentition import mirror
-from recommender.domain.statement import Statement
 from recommender.survey.arrays import Floats
 from recommender.survey.cuts import cuts
 from recommender.survey.errors import ScanError
@@ -30,8 +29,8 @@ class Trial:
     """What became of one arch.
 
     ``wrong``: teeth off by more than a third of their width; ``corrections``: places marked until none was;
-    ``cuts_off_mm``: how far each end of a crown then lies off along the row, neighbours' ends at a contact as the one
-    cut that they share; ``doubted``: the right list on a true scan raised a doubt; ``caught``: by kind of fault
+    ``cuts_off_mm``: how far each end of an outline then lies off, outward or inward, neighbours' ends at a contact as
+    the one cut that they share; ``doubted``: the right list on a true scan raised a doubt; ``caught``: by kind of fault
     (``None``: the arch is its own mirror image).
     """
 
@@ -62,17 +61,24 @@ def tried(plan: Plan, edge_mm: float = 0.45, wrongly: bool = True) -> Trial:
     }
     other = "mandible" if arch.arch == "maxilla" else "maxilla"
     renamed = [OTHER_ARCH[tooth // 10] * 10 + tooth % 10 for tooth in arch.standing]
-    caught["other jaw"] = _caught(scan, other, renamed, None)
+    caught["other jaw"] = _other_jaw_caught(scan, other, renamed)
     same = set(map(mirror, arch.standing)) == set(arch.standing)
     turned = prepared(Mesh(scan.raw.points * _MIRROR, scan.raw.faces[:, ::-1]), "mirrored", "mm")
-    side = true_marks(arch).side
-    if side is None:
-        raise ValueError("the generator names a side")
+    first = arch.crowns[0]
     # a person names a tooth where they see it on the mirrored scan, or where the drawing writes its number
-    at_sight = Marks(side=(side[0], side[1] * _MIRROR))
-    caught["mirror image"] = None if same else _caught(turned, arch.arch, arch.standing, None)
-    caught["mirror image, a tooth named at sight"] = _caught(turned, arch.arch, arch.standing, at_sight)
-    caught["mirror image, a tooth named by its number"] = None if same else _by_number(turned, arch)
+    seen = first.centre + np.array([0.0, 0.0, first.height])
+    try:
+        found = locate(turned, arch.arch, arch.standing, Marks())
+    except ScanError:
+        found = None
+    caught["mirror image"] = None if same else _doubted(found, arch, None)
+    caught["mirror image, a tooth named at sight"] = _doubted(found, arch, (first.tooth, seen * _MIRROR))
+    if found is not None and not same:
+        frame = found.frames[0]
+        by_number = (frame.tooth, found.in_file(frame.centre))
+        caught["mirror image, a tooth named by its number"] = _doubted(found, arch, by_number)
+    else:
+        caught["mirror image, a tooth named by its number"] = None if same else True
     return Trial(len(arch.standing), wrong, corrections, off, doubted, caught)
 
 
@@ -97,8 +103,9 @@ def _cuts_off(place: Located, arch: GeneratedArch) -> tuple[float, ...]:
     found = []
     for cut in cuts(place.frames):
         ends = [place.level(true[tooth][name])[:2] for tooth, name in cut.ends]
-        row = frames[cut.ends[0][0]].mesial
-        found.append(round(abs(float((cut.place - np.mean(ends, axis=0)) @ row)), 3))
+        tooth, name = cut.ends[0]
+        across = frames[tooth].mesial if name in ("mesial", "distal") else frames[tooth].facial
+        found.append(round(abs(float((cut.place - np.mean(ends, axis=0)) @ across)), 3))
     return tuple(found)
 
 
@@ -119,22 +126,23 @@ def _unit_refused(mesh: Mesh, factor: float) -> bool:
     return False
 
 
-def _caught(scan: Scan, arch: str, standing: list[int], marks: Marks | None) -> bool:
+def _other_jaw_caught(scan: Scan, arch: str, standing: list[int]) -> bool:
     """Refused, or doubted in words."""
     try:
-        place = locate(scan, arch, standing, marks or Marks())
-        refuse_wrong_side(place, marks or Marks())
+        place = locate(scan, arch, standing, Marks())
+        refuse_wrong_side(place, Marks())
     except ScanError:
         return True
-    found: tuple[Statement, ...] = doubts(place, standing, marks is not None)
-    return bool(found)
+    return bool(doubts(place, standing, side_named=False))
 
 
-def _by_number(scan: Scan, arch: GeneratedArch) -> bool:
+def _doubted(place: Located | None, arch: GeneratedArch, side: tuple[int, Floats] | None) -> bool:
+    """Refused, or doubted in words, with a tooth named or none; one named tooth does not change where teeth are
+    sought."""
+    if place is None:
+        return True
     try:
-        place = locate(scan, arch.arch, arch.standing, Marks())
-        frame = place.frames[0]
-        refuse_wrong_side(place, Marks(side=(frame.tooth, place.in_file(frame.centre))))
+        refuse_wrong_side(place, Marks(side=side))
     except ScanError:
         return True
-    return bool(doubts(place, arch.standing, side_named=True))
+    return bool(doubts(place, arch.standing, side_named=side is not None))

@@ -45,10 +45,12 @@ def true_marks(
     rng = np.random.default_rng(seed)
     teeth = {}
     for crown in arch.crowns:
-        ring = margin_ring(arch, crown, clicks)
-        ring[:, 2] += rng.normal(0.0, unsteady_mm, clicks) if unsteady_mm else 0.0
+        ring = None
+        if margins:
+            ring = margin_ring(arch, crown, clicks)
+            ring[:, 2] += rng.normal(0.0, unsteady_mm, clicks) if unsteady_mm else 0.0
         teeth[crown.tooth] = ToothMarks(
-            true_outline(crown) if outlines else None, ring if margins else None, None, outlines and margins
+            true_outline(crown) if outlines else None, ring, None, outlines and margins
         )
     front = float(arch.curve[:, 1].max())
     level = np.array([[0.0, front, 5.0], [-22.0, 3.0, 5.0], [22.0, 3.0, 5.0]])

@@ -81,24 +81,28 @@ def _polar_line(image: HeightImage, weight: Floats) -> Floats:
     centre = np.array([centre_x, low + 0.28 * (high - low)])
     turn = np.arctan2(y - centre[1], x - centre[0])
     turn = np.degrees(np.where(turn < -np.pi / 2, turn + 2 * np.pi, turn))
-    radius = np.hypot(x - centre[0], y - centre[1])
     sector = np.round(turn / _SECTOR_DEG).astype(int)
+    # the cells that count, by sector
+    cells = np.flatnonzero(weight > 0.02)
+    cells = cells[np.argsort(sector.ravel()[cells], kind="stable")]
+    starts = np.searchsorted(sector.ravel()[cells], np.arange(-32, 124))
+    own_weight = weight.ravel()[cells]
+    own_radius = np.hypot(x.ravel()[cells] - centre[0], y.ravel()[cells] - centre[1])
     dense_turn, dense_radius = np.zeros(0), np.zeros(0)
     for attempt in range(3):
         rows = []
-        for index in range(-32, 123):
-            chosen = (sector == index) & (weight > 0.02)
+        for index, start, end in zip(range(-32, 123), starts[:-1], starts[1:], strict=True):
+            held, radius = own_weight[start:end], own_radius[start:end]
             if attempt:
-                chosen &= np.abs(radius - np.interp(index * _SECTOR_DEG, dense_turn, dense_radius)) < 7.0
-            if weight[chosen].sum() < 0.5:
+                near = np.abs(radius - np.interp(index * _SECTOR_DEG, dense_turn, dense_radius)) < 7.0
+                held, radius = held[near], radius[near]
+            if held.sum() < 0.5:
                 continue
-            own = weight[chosen] * np.clip(radius[chosen], 5, None)
-            order = np.argsort(radius[chosen], kind="stable")
+            own = held * np.clip(radius, 5, None)
+            order = np.argsort(radius, kind="stable")
             share = np.cumsum(own[order]) / own.sum()
-            inner, outer = np.interp([0.2, 0.8], share, radius[chosen][order])
-            rows.append(
-                (index * _SECTOR_DEG, (inner + outer) / 2, min(weight[chosen].sum() * image.cell**2, 6.0))
-            )
+            inner, outer = np.interp([0.2, 0.8], share, radius[order])
+            rows.append((index * _SECTOR_DEG, (inner + outer) / 2, min(held.sum() * image.cell**2, 6.0)))
         if len(rows) < 12:
             raise ScanError("no row of teeth stands out of the scan")
         at, reach, trust = np.array(rows).T

@@ -112,11 +112,11 @@ def _groove(straight: Straightened) -> tuple[Floats, Floats]:
     bend = np.clip(bend, -2.0, 3.0)
     weight = np.exp(-((straight.across / 3.2) ** 2))
     best, shear = np.full(len(bend), -9.0), np.zeros(len(bend))
+    along, columns = np.arange(len(bend))[:, None], np.arange(len(weight))
     for slant in np.tan(np.radians(np.arange(-24, 25, 6))):
         shift = np.round(slant * straight.across / STEP_MM).astype(int)
-        mean = sum(
-            w * np.roll(bend[:, j], -k) for j, (w, k) in enumerate(zip(weight, shift, strict=True))
-        ) / weight.sum() - 0.05 * abs(slant)
+        slanted = bend[(along + shift) % len(bend), columns]
+        mean = slanted @ weight / weight.sum() - 0.05 * abs(slant)
         better = mean > best
         best[better], shear[better] = mean[better], slant
     return best, shear
@@ -218,31 +218,33 @@ def _options(
         if item.kind == GAP and len(item.teeth) == 1:
             first = 0
         widths = np.arange(first, int((expected + 3.2 * spread) / pace) + 1)
-    options = np.full((len(widths), count), np.inf)
-    for row, width in enumerate(widths):
-        if width >= count:
-            continue
-        low = lowness[width:] - lowness[: count - width]
-        length = width * pace
-        start = cost[: count - width]
-        if item.kind == SEAM:
-            if width == 0:
-                options[row] = cost
-                continue
-            # a narrow seam is one groove, whose border the tooth before it has already been given
-            own = border[width:] * float(np.clip((length - 1.0) / 2.0, 0.0, 1.0))
-            add = 4.5 + 0.15 * length + 3.0 * np.clip(length - low / 0.5, 0, None) + own
-        elif item.kind == GAP:
-            add = min(0.5 * ((length - expected) / spread) ** 2, 6.0) + 1.2 * np.clip(
-                length - low / 0.5, 0, None
-            )
-        else:
-            add = 0.5 * ((length - expected) / spread) ** 2 + 1.4 * low
-            if item.teeth[0] in fixed:
-                place = fixed[item.teeth[0]]
-                add = add + 40.0 * ((place < grid[: count - width] + 10) | (place > grid[width:] - 10))
-        options[row, width:] = start + add
-    return options, widths
+    widths = widths[widths < count]
+    length = (widths * pace)[:, None]
+    start = _shifted(cost, widths, np.inf)
+    low = lowness - _shifted(lowness, widths, 0.0)
+    if item.kind == SEAM:
+        # a narrow seam is one groove, whose border the tooth before it has already been given
+        own = border * np.clip((length - 1.0) / 2.0, 0.0, 1.0)
+        add = 4.5 + 0.15 * length + 3.0 * np.clip(length - low / 0.5, 0, None) + own
+        add[widths == 0] = 0.0
+    elif item.kind == GAP:
+        add = np.minimum(0.5 * ((length - expected) / spread) ** 2, 6.0)
+        add = add + 1.2 * np.clip(length - low / 0.5, 0, None)
+    else:
+        add = 0.5 * ((length - expected) / spread) ** 2 + 1.4 * low
+        if item.teeth[0] in fixed:
+            place = fixed[item.teeth[0]]
+            begins = _shifted(grid.astype(float), widths, 0.0)
+            add = add + 40.0 * ((place < begins + 10) | (place > grid - 10))
+    return start + add, widths
+
+
+def _shifted(values: Floats, widths: np.ndarray, before: float) -> Floats:
+    """Values (n,) so many places earlier, for every width (widths, n); ``before`` where there is none."""
+    most = int(widths.max()) if len(widths) else 0
+    padded = np.concatenate([np.full(most, before), values])
+    result: Floats = np.lib.stride_tricks.sliding_window_view(padded, len(values))[most - widths]
+    return result
 
 
 def mirrored_cost(signals: Signals, arch: str, standing: Sequence[int]) -> float:

@@ -179,6 +179,7 @@ def _print(
     from recommender.survey.statements import (
         figure_statement,
         gauge_statement,
+        path_standing,
         path_statement,
         path_statements,
     )
@@ -202,6 +203,8 @@ def _print(
     for doubt in found.doubts:
         say(output.style(f"DOUBT: {words.text(doubt)}", bold=True))
     say(f"\nPath of placement: {words.text(path_statement(found.path))} (chosen by {found.path_chosen_by})")
+    if (open_still := path_standing(found)) is not None:
+        say(f"  {words.text(open_still)}")
     if found.search is not None:
         say(
             "  about as good: "

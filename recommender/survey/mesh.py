@@ -115,7 +115,8 @@ class Mesh:
         length = 2.0 / np.maximum(length, 1e-8)
         count = len(self.points)
         value = np.bincount(start, forth * length, count) + np.bincount(end, back * length, count)
-        value /= np.maximum(np.bincount(start, minlength=count) + np.bincount(end, minlength=count), 1)
+        edges = np.bincount(start, minlength=count) + np.bincount(end, minlength=count)
+        value = value / np.maximum(edges, 1)
         for _ in range(2):
             value = 0.4 * value + 0.6 * (self.neighbours @ value)
         result: Floats = value

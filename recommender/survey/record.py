@@ -14,6 +14,7 @@ from recommender.survey.settings import settings
 from recommender.survey.zones import FACIAL, LINGUAL
 
 NEW, SAME, DIFFERS = "new", "same", "differs"
+TILTS = ("tilt_ap_deg", "tilt_lateral_deg")
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,8 @@ def to_take_over(survey: Survey, case: Case, teeth: Iterable[int] | None = None)
     Raises ``ScanError`` where one that is named was not confirmed.
     """
     rows: list[TakenOver] = []
+    records = case.records.model_dump(mode="json", exclude_none=True) if case.records is not None else {}
+    rows += _compared("records", {name: getattr(survey.path, name) for name in TILTS}, records)
     for tooth in _teeth(survey, case, teeth):
         listed = next((entry for entry in case.abutments or () if entry.tooth == tooth), None)
         before = listed.model_dump(mode="json", exclude_none=True) if listed is not None else {}
@@ -61,7 +64,8 @@ def taken_over(
     """The case with the survey's figures and the table of what was taken over beside what stood there.
 
     A figure that differs from what was recorded replaces it only where its path is in ``overwrite``. Raises
-    ``ScanError`` where nothing is confirmed.
+    ``ScanError`` where nothing is confirmed, and where the case records another path of placement that is to stay:
+    the figures hold at their own.
     """
     if not survey.confirmed:
         raise ScanError(
@@ -69,6 +73,11 @@ def taken_over(
         )
     chosen = _teeth(survey, case, teeth)
     rows = to_take_over(survey, case, teeth)
+    if any(row.path not in overwrite for row in other_path(rows)):
+        raise ScanError(
+            "the case records another path of placement, and these figures hold at their own: replace the recorded "
+            "tilt, or survey at the recorded path"
+        )
     data: dict[str, Any] = case.model_dump(mode="json", exclude_none=True)
     spaces = {space.teeth[0]: list(space.teeth) for space in survey.spaces}
     for row in rows:
@@ -77,11 +86,12 @@ def taken_over(
     block = provenance(survey)
     block["confirmed"] = sorted(chosen)
     data["survey"] = block
-    records = dict(data.get("records", {}))
-    for name in ("tilt_ap_deg", "tilt_lateral_deg"):
-        records[name] = block["path"][name]
-    data["records"] = records
     return Case.model_validate(data), rows
+
+
+def other_path(rows: Iterable[TakenOver]) -> list[TakenOver]:
+    """The rows of a recorded path of placement that is not the one the figures hold at."""
+    return [row for row in rows if row.how == DIFFERS and row.path.startswith("records.")]
 
 
 def _teeth(survey: Survey, case: Case, teeth: Iterable[int] | None) -> tuple[int, ...]:
@@ -190,6 +200,8 @@ def _how(old: Any, new: Any) -> str:
         return NEW
     if isinstance(new, dict) and isinstance(old, (int, float)) and not isinstance(old, bool):
         return SAME if new["low"] <= old <= new["high"] else DIFFERS
+    if isinstance(old, dict) and "low" in old and isinstance(new, float):
+        return SAME if old["low"] <= new <= old["high"] else DIFFERS
     return SAME if old == new else DIFFERS
 
 

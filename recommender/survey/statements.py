@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from recommender.domain.statement import Quantity, Statement, Word, quantity, say, several, tooth
+from recommender.domain.statement import Quantity, Statement, Word, quantity, say, several, teeth, tooth
 from recommender.survey.paths import AbutmentTerms, PathScore
-from recommender.survey.result import Figure
+from recommender.survey.result import Figure, Survey
 from recommender.survey.settings import settings
 
 
@@ -31,6 +31,19 @@ def path_statements(path: PathScore, level: PathScore | None) -> list[Statement]
     """One an abutment: what the path gives and what it costs, against the cast level where that is known."""
     before = {term.tooth: term for term in level.terms} if level is not None else {}
     return [_abutment(term, before.get(term.tooth)) for term in path.terms]
+
+
+def path_standing(survey: Survey) -> Statement | None:
+    """What is still open about the path taken: that the margins it hangs on are not confirmed, or that another one is
+    better now that they are."""
+    figures = settings()["path"]
+    unsure = [term.tooth for term in survey.path.terms if survey.teeth[term.tooth].margin != "confirmed"]
+    if unsure:
+        moves = quantity(figures["first_moves_deg"], "deg", 0)
+        return say("survey.path_first", teeth=teeth(unsure), moves=moves)
+    if survey.search is None or survey.search.best.score - survey.path.score <= figures["plateau"]:
+        return None
+    return say("survey.path_better", path=path_statement(survey.search.best))
 
 
 def _abutment(term: AbutmentTerms, before: AbutmentTerms | None) -> Statement:

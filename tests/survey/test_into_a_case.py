@@ -26,7 +26,7 @@ from recommender.survey.pictures.charts import path_picture, radial_picture, wal
 from recommender.survey.pictures.ink import DARK, LIGHT
 from recommender.survey.record import taken_over, to_take_over
 from recommender.survey.result import Figure, Survey
-from recommender.survey.statements import gauge_statement
+from recommender.survey.statements import gauge_statement, path_standing
 from recommender.survey.writing import stl_bytes
 from recommender.wording.words import Words
 
@@ -75,6 +75,35 @@ def test_what_was_typed_before_is_never_overwritten_unasked(bench: Bench, found:
     assert entry.undercuts_mm is not None
     assert isinstance(entry.undercuts_mm.midfacial, Interval)
     assert entry.mobility == 1
+
+
+def test_another_recorded_path_is_replaced_only_when_asked(bench: Bench, found: Survey) -> None:
+    typed = case_of(bench, records={"tilt_ap_deg": 5, "cast": "before_preparation"})
+    rows = {row.path: row for row in to_take_over(found, typed)}
+    assert (rows["records.tilt_ap_deg"].before, rows["records.tilt_ap_deg"].how) == (5, "differs")
+    assert rows["records.tilt_lateral_deg"].how == "new"
+    with pytest.raises(ScanError, match="another path"):
+        taken_over(found, typed)
+    case, _ = taken_over(found, typed, overwrite={"records.tilt_ap_deg"})
+    assert case.records is not None
+    assert (case.records.tilt_ap_deg, case.records.cast) == (0.0, "before_preparation")
+    within = case_of(
+        bench, records={"tilt_ap_deg": {"low": -2, "value": 0, "high": 2}, "tilt_lateral_deg": 0}
+    )
+    assert {row.how for row in to_take_over(found, within)[:2]} == {"same"}
+
+
+def test_a_path_before_margins_and_one_that_is_no_longer_good_are_told(found: Survey) -> None:
+    assert path_standing(found) is None or "better" in Words().text(path_standing(found))
+    abutments = [term.tooth for term in found.path.terms]
+    first = abutments[0]
+    unsure = replace(found, teeth={**found.teeth, first: replace(found.teeth[first], margin="found")})
+    told = path_standing(unsure)
+    assert told is not None
+    assert Words().text(told).startswith(f"A first proposal: the gum margin of {first} is not confirmed")
+    poor = path_standing(replace(found, path=replace(found.path, score=found.path.score - 1.0)))
+    assert poor is not None
+    assert "another path is better" in Words().text(poor)
 
 
 def test_papers_say_measured_from_a_scan_with_path_and_tripod(bench: Bench, found: Survey) -> None:

@@ -99,6 +99,7 @@ class PathFigures(Record):
     look_closer: Share
     look_closer_most: Annotated[int, Field(ge=1, le=1000)]
     plateau: Share
+    first_moves_deg: Degrees
     propose_within: Share
     weights: PathWeights
     retention: Retention

@@ -67,7 +67,7 @@ def _opposing(case: Case, kept: ScanInHand) -> None:
     most = settings()["limits"]["bytes"] // 1_000_000
     given = st.file_uploader(
         "The opposing arch, closed in occlusion and in the same frame", type=["stl", "ply", "obj"],
-        max_upload_size=most, key="scan.opposing_file",
+        max_upload_size=most, key=f"scan.opposing_file.{state.uploads()}",
     )  # fmt: skip
     if given is not None:
         try:
@@ -77,6 +77,7 @@ def _opposing(case: Case, kept: ScanInHand) -> None:
         else:
             with st.spinner("Laying the arches on each other …"):
                 scans.try_mark(case, kept, lambda: setattr(kept, "opposing", mesh))
+            state.clear_upload()  # what was refused is not tried over and over, and the picker lets its copy go
             st.rerun()
     if kept.invented:
         st.button(

@@ -12,9 +12,15 @@ from recommender.screens.survey.scan_in_hand import ScanInHand
 from recommender.screens.ui import links, theme, words
 from recommender.survey.entry import dentition_of
 from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture
-from recommender.survey.record import DIFFERS, NEW, taken_over, to_take_over
-from recommender.survey.result import Survey
-from recommender.survey.statements import figure_statement, gauge_statement, path_statement, path_statements
+from recommender.survey.record import DIFFERS, NEW, other_path, taken_over, to_take_over
+from recommender.survey.result import Figure, Survey
+from recommender.survey.statements import (
+    figure_statement,
+    gauge_statement,
+    path_standing,
+    path_statement,
+    path_statements,
+)
 
 _TOOTH = "scan.margin_tooth"
 
@@ -61,6 +67,7 @@ def path_step(case: Case, kept: ScanInHand, result: Survey) -> None:
             entry = good[st.session_state[key]]
             _take_path(case, kept, entry.tilt_ap_deg, entry.tilt_lateral_deg, stay=True)
 
+    _open_about_path(result)
     st.selectbox("About equally good, least tilt first", names, names.index(now), key=key, on_change=chosen)
     level = next(entry for entry in search.scores if entry.tilt_ap_deg == 0 and entry.tilt_lateral_deg == 0)
     for line in path_statements(result.path, level):
@@ -83,6 +90,12 @@ def path_step(case: Case, kept: ScanInHand, result: Survey) -> None:
         "Paths of placement",
         "A click tries the nearest direction.",
     )
+
+
+def _open_about_path(result: Survey) -> None:
+    open_still = path_standing(result)
+    if open_still is not None:
+        st.info(theme.literal(words.said(open_still)))
 
 
 def _take_path(case: Case, kept: ScanInHand, front: float, right: float, stay: bool = False) -> None:
@@ -148,10 +161,18 @@ def margin_step(case: Case, kept: ScanInHand, result: Survey) -> None:
             zone,
             words.said(figure_statement(figure)),
             words.said(gauges) if (gauges := gauge_statement(figure)) else "",
+            _causes(figure),
         ]
         for zone, figure in result.teeth[now].undercuts_mm.items()
     ]
-    theme.table(["zone", "undercut, mm (nine in ten)", "gauges"], rows, caption=f"Tooth {label} at the path")
+    heads = ["zone", "undercut, mm (nine in ten)", "gauges", "unsure by, mm"]
+    theme.table(heads, rows, caption=f"Tooth {label} at the path")
+
+
+def _causes(figure: Figure) -> str:
+    """What makes the band, as standard deviations, the greatest first; nothing where a cause adds next to nothing."""
+    greatest = sorted(figure.causes.items(), key=lambda cause: -cause[1])
+    return ", ".join(f"{name} {spread:.2f}" for name, spread in greatest if spread >= 0.005)
 
 
 def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
@@ -169,6 +190,7 @@ def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     if lacking:
         st.warning("Not confirmed yet: " + ", ".join(lacking) + ".")
         return
+    _open_about_path(result)
     rows = to_take_over(result, case)
     differing = [row.path for row in rows if row.how == DIFFERS]
     overwrite: list[str] = []
@@ -177,10 +199,16 @@ def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
             "Some figures differ from what is recorded. What is recorded stays unless it is chosen here."
         )
         overwrite = st.multiselect("Replace", differing, format_func=words.field, key="scan.overwrite")
+    other = [row.path for row in other_path(rows) if row.path not in overwrite]
+    if other:
+        st.warning(
+            "The case records another path of placement, and these figures hold at their own. Replace its tilt, or "
+            "take the recorded path under Path."
+        )
     names = ", ".join(state.tooth(tooth) for tooth in result.confirmed)
     st.button(
         f"Take over the figures of {names}", type="primary", key="scan.take_over", on_click=_into_case,
-        args=(result, case, tuple(overwrite)),
+        args=(result, case, tuple(overwrite)), disabled=bool(other),
     )  # fmt: skip
     st.download_button(
         "Keep the marks", scans.marks_file(kept), "marks.yaml", "application/yaml", key="scan.marks",

@@ -55,6 +55,8 @@ def test_rests_and_empty_teeth_are_looked_up() -> None:
     assert found.by_kind["all"].first.of == len(rows)
     assert sum(held.of for held in found.by_lead.values()) == sum(row.lead is not None for row in rows)
     assert sum(held.of for held in found.by_option.values()) == len(rows)
+    empty = [row for row in rows if row.kind == "retainer" and row.choice in ("none", "rest_only")]
+    assert (found.without_clasp.of, found.without_clasp.held) == (len(empty), sum(row.rank == 1 for row in empty))
 
 
 def test_the_curve_starts_at_the_rules_alone() -> None:
@@ -64,3 +66,4 @@ def test_the_curve_starts_at_the_rules_alone() -> None:
     assert set(first) == {"retainer", "rest", "connector", "replacement"}
     assert all(point.least == point.most for point in first.values())
     assert {point.cases for point in points} >= {0, 10}
+    assert all(point.low <= point.first <= point.high for point in points)

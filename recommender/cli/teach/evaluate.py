@@ -273,8 +273,7 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
 
     Rests and teeth that carry nothing count. Beside it: the rules alone, and always the commonest choice of the other
     cases. Intervals are 95 %, resampled by case. The published figures are judged; what a house profile gains is
-    measured
-    by profile learn, on cases that it was not learned from.
+    measured by profile learn, on cases that it was not learned from.
 
     \b
     Example: rpd-casebook evaluate leave-one-out --jobs 2
@@ -288,8 +287,12 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
     points = _curve(where, told) if curve else []
     if as_json:
         grown = [
-            {"cases": p.cases, "decision": p.kind, "first": p.first, "least": p.least, "most": p.most} for p in points
-        ]
+            {
+                "cases": p.cases, "decision": p.kind, "first": p.first, "least": p.least, "most": p.most,
+                "low": p.low, "high": p.high,
+            }
+            for p in points
+        ]  # fmt: skip
         output.emit({"format": 1, **found.document(), **({"learning_curve": grown} if curve else {})})
         sys.exit(output.DONE)
     click.echo(f"{found.cases} cases, each advised without itself and its near-duplicates")
@@ -298,6 +301,7 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
             f"  {kind}: own choice first {_percent(group.first)}, among three {_percent(group.three)}; by rules alone "
             f"{_percent(group.rules_first)}; always the commonest {_percent(group.commonest)}"
         )
+    click.echo(f"Teeth on which the design has no clasp: own choice first {_percent(found.without_clasp)}.")
     click.echo(f"Precedents change whether it comes first in {_percent(found.changed)}.")
     click.echo(f"Own choices that rules advise against or exclude: {found.out_of_status}.")
     click.echo(output.style("By size of the lead, in points", bold=True))
@@ -308,7 +312,7 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
     for (kind, option), held in sorted(found.by_option.items(), key=lambda item: (item[0][0], -item[1].of)):
         click.echo(f"  {kind}, {words.option(kind, option)}: first {_percent(held)}")
     for point in points:
-        spread = f"({point.least:.0%} to {point.most:.0%})"
+        spread = f"({point.low:.0%} to {point.high:.0%}; draws {point.least:.0%} to {point.most:.0%})"
         click.echo(f"  with {point.cases} cases, {point.kind}: first {point.first:.0%} {spread}")
     sys.exit(output.DONE)
 

@@ -111,6 +111,7 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
     held = served(open_source(address))
     library = held if isinstance(held, PrecedentLibrary) else held.library
     trial = try_profile(cases, base, found, library, lambda done, of: _progress("cases", done, of))
+    judged = trial.verdict
     changes = [
         {"case": c.case_id, "decision": c.decision, "before": c.before, "after": c.after, "stored": c.stored}
         for c in trial.changes
@@ -120,6 +121,10 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
             {
                 "format": 1, "cases": trial.cases, "decisions": trial.decisions, "judged": trial.judged,
                 "agree_before": trial.agree_before, "agree_after": trial.agree_after, "changes": changes,
+                "verdict": {
+                    "better": judged.better, "worse": judged.worse, "neither": judged.neither, "low": judged.low,
+                    "high": judged.high,
+                },
             }
         )
         return
@@ -135,7 +140,8 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
     click.echo(
         f"{trial.cases} cases, {trial.decisions} decisions; another option leads at {len(trial.changes)}. "
         f"Own choice first: {trial.agree_before} of {trial.judged} before, {trial.agree_after} after; of the changed "
-        f"decisions {trial.verdict.better} better, {trial.verdict.worse} worse."
+        f"decisions {judged.better} better, {judged.worse} worse, {judged.neither} neither (of better and worse "
+        f"{judged.low:.0%} to {judged.high:.0%} better, exact 95 %)."
     )
 
 

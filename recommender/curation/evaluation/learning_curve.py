@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from recommender.curation.evaluation.shares import share
 from recommender.curation.house.learning import families
 from recommender.curation.house.predicting import first, hits
 from recommender.curation.house.table import Progress, learnable, tables
@@ -22,13 +23,16 @@ MOST = 300
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """At so many cases in the library: the own choice first, mean, least and greatest of the draws (0-1)."""
+    """At so many cases in the library: the own choice first, mean, least and greatest of the draws, and the 95 %
+    interval of the mean by the cases that were asked about (0-1)."""
 
     cases: int
     kind: str
     first: float
     least: float
     most: float
+    low: float
+    high: float
 
 
 def learning_curve(
@@ -44,15 +48,17 @@ def learning_curve(
     found = []
     for kind, table in made.items():
         for size in _sizes(len(known)):
-            shares = []
+            draws = []
             for draw in range(1 if size in (0, len(known)) else DRAWS):
                 lots = np.random.default_rng([size, draw]).permutation(len(known))[:size]
                 heard = np.flatnonzero(np.isin(table.case, lots))
                 if len(heard):
-                    shares.append(float(hits(table, base, alike(table, heard, family, {}), None).mean()))
+                    draws.append(hits(table, base, alike(table, heard, family, {}), None))
                 else:
-                    shares.append(float((first(table, table.published) == table.chosen).mean()))
-            found.append(Point(size, kind, float(np.mean(shares)), min(shares), max(shares)))
+                    draws.append(first(table, table.published) == table.chosen)
+            shares = [float(held.mean()) for held in draws]
+            whole = share(np.concatenate(draws), np.tile(table.case, len(draws)).tolist())
+            found.append(Point(size, kind, whole.share, min(shares), max(shares), whole.low, whole.high))
     return found
 
 

@@ -12,6 +12,9 @@ LEADS: tuple[tuple[float, float], ...] = ((0.0, 1.0), (1.0, 3.0), (3.0, 6.0), (6
 """Sizes of a lead in points of score; the first is a near tie."""
 
 
+WITHOUT_CLASP = ("none", "rest_only")
+
+
 @dataclass(frozen=True, slots=True)
 class Told:
     """One group of decisions: the own choice first, among three, first by rules alone, and the commonest choice
@@ -27,6 +30,7 @@ class Told:
 class Summary:
     """``by_kind`` with ``all`` for everything; ``by_option`` as (kind, option); ``by_lead`` by the ends of the lead.
 
+    ``without_clasp``: the own choice first on teeth on which the design has no clasp, nothing at all or a rest alone.
     ``out_of_status`` counts own choices of a worse status than the leader: blocked, or in need of work that others do
     not need; no weight can bring those first.
     """
@@ -35,6 +39,7 @@ class Summary:
     by_kind: dict[str, Told]
     by_option: dict[tuple[str, str], Share]
     by_lead: dict[tuple[float, float], Share]
+    without_clasp: Share
     changed: Share
     out_of_status: int
 
@@ -61,6 +66,7 @@ class Summary:
                 {"from": low, "to": None if high == float("inf") else high, **found.document()}
                 for (low, high), found in self.by_lead.items()
             ],
+            "teeth_without_a_clasp": self.without_clasp.document(),
             "precedents_changed_the_leader": self.changed.document(),
             "own_choice_of_a_worse_status": self.out_of_status,
         }  # fmt: skip
@@ -79,6 +85,7 @@ def summary(rows: Sequence[Row]) -> Summary:
         {"all": _told(rows, common), **by_kind},
         {pair: _first([row for row in rows if (row.kind, row.choice) == pair]) for pair in options},
         {ends: _first([r for r in led if r.lead is not None and ends[0] <= r.lead < ends[1]]) for ends in LEADS},
+        _first([row for row in rows if row.kind == "retainer" and row.choice in WITHOUT_CLASP]),
         _share(rows, lambda row: (row.rank == 1) != (row.rules_rank == 1)),
         sum(row.status in ("advised_against", "excluded") for row in rows),
     )

@@ -55,11 +55,14 @@ def part() -> None:
     theme.table(["lead", "right"], [[name, _said(held)] for name, held in leads], caption="Lead over the runner-up")
     with st.expander("By option that was chosen", expanded=False):
         ordered = sorted(found.by_option.items(), key=lambda item: (item[0][0], -item[1].of))
+        dots = [(f"{_KINDS[kind]}: {words.option(kind, option)}", held) for (kind, option), held in ordered]
+        st.altair_chart(_options(dots), width="stretch", alt="Own choice first by option; the table says the same")
         theme.table(
             ["decision", "chosen", "came first"],
             [[_KINDS[kind], words.option(kind, option), _said(held)] for (kind, option), held in ordered],
             caption="How often each option comes first where it was chosen",
         )
+    theme.note(f"Teeth on which the design has no clasp: own choice first {_said(found.without_clasp)}.")
     theme.note(f"Own choices that rules advise against or exclude: {found.out_of_status}. No weight brings them first.")
 
 
@@ -121,16 +124,43 @@ def _curve(points: "list[Point]") -> Any:
     import altair as alt
     import pandas as pd
 
-    rows = [{"cases": p.cases, "decision": _KINDS[p.kind], "first": p.first} for p in points]
+    rows = [
+        {"cases": p.cases, "decision": _KINDS[p.kind], "first": p.first, "low": p.low, "high": p.high} for p in points
+    ]
     names = list(dict.fromkeys(_KINDS[p.kind] for p in points))
-    chart = alt.Chart(pd.DataFrame(rows)).mark_line(point=True, strokeWidth=2).encode(
+    base = alt.Chart(pd.DataFrame(rows))
+    spread = base.mark_rule(strokeWidth=1).encode(
+        x="cases:Q", y=alt.Y("low:Q", title="own choice first"), y2="high:Q",
+        color=alt.Color("decision:N", scale=alt.Scale(domain=names)),
+    )  # fmt: skip
+    chart = base.mark_line(point=True, strokeWidth=2).encode(
         x=alt.X("cases:Q", title="cases in the library"),
         y=alt.Y("first:Q", title="own choice first", axis=alt.Axis(format="%"), scale=alt.Scale(zero=False)),
         color=alt.Color("decision:N", scale=alt.Scale(domain=names), title=None, legend=alt.Legend(orient="top")),
         strokeDash=alt.StrokeDash("decision:N", scale=alt.Scale(domain=names), title=None, legend=None),
         tooltip=["decision:N", "cases:Q", alt.Tooltip("first:Q", format=".0%")],
     )  # fmt: skip
-    return _dressed(chart.properties(height=260))
+    return _dressed((spread + chart).properties(height=260))
+
+
+def _options(dots: "list[tuple[str, Share]]") -> Any:
+    import altair as alt
+    import pandas as pd
+
+    rows = [
+        {"option": name, "share": held.share, "low": held.low, "high": held.high, "number": held.of}
+        for name, held in dots
+    ]
+    every = alt.Axis(labelLimit=320, labelOverlap=False)
+    order = alt.Y("option:N", sort=[name for name, _ in dots], title=None, axis=every)
+    base = alt.Chart(pd.DataFrame(rows)).encode(y=order)
+    low = alt.X("low:Q", title="came first where it was chosen", scale=alt.Scale(domain=[0, 1]))
+    bars = base.mark_rule(strokeWidth=2, color=theme.ink()).encode(x=low, x2="high:Q")
+    marks = base.mark_point(size=70, filled=True).encode(
+        x=alt.X("share:Q", axis=alt.Axis(format="%")),
+        tooltip=["option:N", alt.Tooltip("share:Q", format=".0%"), "number:Q"],
+    )
+    return _dressed((bars + marks).properties(height=alt.Step(20)))
 
 
 def _dressed(chart: Any) -> Any:

@@ -182,6 +182,13 @@ def warn(message: str) -> None:
     click.echo(message, err=True)
 
 
+def tell_how_far(what: str, done: int, of: int) -> None:
+    """How far it is, on standard error, where that is a terminal: "cases: 3 of 40"."""
+    if sys.stderr.isatty() and of:
+        end = "\n" if done == of else ""
+        click.echo(f"\r{what}: {done} of {of}{end}", nl=False, err=True)
+
+
 def coloured() -> bool:
     """Whether text output may carry colour: a terminal, and ``NO_COLOR`` not set (https://no-color.org)."""
     return sys.stdout.isatty() and not os.environ.get("NO_COLOR")

@@ -1,8 +1,10 @@
 """One act on every case that a search finds: a trial first, which writes nothing and says what would happen to each."""
 
+import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+import orjson
 from sqlalchemy import Connection, func, select
 from sqlalchemy import delete as deleting
 
@@ -16,7 +18,7 @@ from recommender.precedents.store.gate import checked_reason
 from recommender.precedents.store.library import Library, put_setting
 from recommender.precedents.store.looked_at import look_at, unseen
 from recommender.precedents.store.records import Head, now
-from recommender.precedents.store.schema import cases, imported, looked, versions
+from recommender.precedents.store.schema import cases, imported, looked, settings, versions
 from recommender.privacy.gate import texts
 from recommender.wording.words import words_in
 
@@ -25,6 +27,7 @@ ACTS = {
     "approve": "approve", "looked-at": "look_at", "redact": "redact", "retire": "retire", "reopen": "retire",
     "delete": "delete",
 }  # fmt: skip
+_DELETED, _KEY = "deleted:", 60  # the setting that keeps a trace, and how long its key may be (also in team/guard.sql)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +102,7 @@ def _would(library: Library, act: str, head: Head, why: str, field: str) -> Told
         told = "; ".join(str(hit) for hit in hits)
         return Told(head.id, f"would be looked at: {told}") if hits else Told(head.id, refused="nothing to look at")
     if act == "redact":
-        there = field in dict(texts(documents.as_data(case)))
+        there = any(field in dict(texts(documents.as_data(one.case))) for one in library.history(head.id))
         return Told(head.id, f"{field} would be taken out") if there else Told(head.id, refused=f"no text at {field!r}")
     wanted = {"retire": "retired", "reopen": "draft"}.get(act)
     if wanted == head.status:
@@ -126,12 +129,13 @@ def _does(library: Library, act: str, head: Head, who: str, why: str, field: str
 
 def delete(library: Library, case_id: str, *, who: str, why: str, opened: int) -> None:
     """Takes a case out for good, with its history and what its source said; that it was there, who took it out, when
-    and why stays (the setting ``deleted:ID``). Backups made before still hold it. Raises ``LibraryError``."""
+    and why stays (``traces``). Backups made before still hold it. Raises ``LibraryError``."""
     held = library.get(case_id)
     if held.revision != opened:
         raise LibraryError(f"case {case_id}: changed by somebody else meanwhile; nothing was deleted")
     reason, name = checked_reason(why), library.named(who)
-    trace = {"who": name, "at": now(), "why": reason, "revisions": held.revision, "checksum": held.checksum}
+    trace = {"case": case_id, "who": name, "at": now(), "why": reason, "revisions": held.revision,
+             "checksum": held.checksum}  # fmt: skip
     with library.writing("delete") as connection:
         if library.person is not None:  # the database does it as one act, and says itself who and when
             connection.execute(select(func.team_delete(case_id, opened, reason)))
@@ -143,7 +147,34 @@ def delete(library: Library, case_id: str, *, who: str, why: str, opened: int) -
 def _take_out(connection: Connection, case_id: str, trace: Mapping[str, object]) -> None:
     if connection.dialect.name == "sqlite":
         connection.exec_driver_sql("PRAGMA secure_delete=ON")
-    put_setting(connection, f"deleted:{case_id}"[:60], dict(trace))
+    put_setting(connection, _key(case_id), dict(trace))
     for table in (imported, looked, versions):
         connection.execute(deleting(table).where(table.c.case_id == case_id))
     connection.execute(deleting(cases).where(cases.c.id == case_id))
+
+
+def _key(case_id: str) -> str:
+    whole = f"{_DELETED}{case_id}"
+    if len(whole) <= _KEY:
+        return whole
+    return f"{whole[:_KEY - 17]}:{hashlib.sha256(case_id.encode()).hexdigest()[:16]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What stays of a deleted case: who took it out, when (UTC) and why, and how many versions it had."""
+
+    case_id: str
+    who: str
+    at: str
+    why: str
+    revisions: int
+
+
+def traces(library: Library) -> list[Trace]:
+    """What was deleted from a library, the latest first."""
+    query = select(settings.c.key, settings.c.value).where(settings.c.key.startswith(_DELETED))
+    with library.reading() as connection:
+        kept = [{"case": key.removeprefix(_DELETED), **orjson.loads(value)} for key, value in connection.execute(query)]
+    found = [Trace(*(one[name] for name in ("case", "who", "at", "why", "revisions"))) for one in kept]
+    return sorted(found, key=lambda one: (one.at, one.case_id), reverse=True)

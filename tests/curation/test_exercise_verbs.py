@@ -66,6 +66,41 @@ def test_as_text() -> None:
     assert "the case in the library: " + Words().option("connector", CASES[0].design.connector) in said.stdout
 
 
+def test_a_whole_framework_is_checked_as_the_programs_own() -> None:
+    name = exercise_id(CASES[0].id, 1)
+    told = json.loads(run("whole", name, f"connector={CASES[0].design.connector}", "--json").stdout)
+    assert told["built"]
+    assert told["behind"] >= 0
+    from recommender.advice.frameworks.choices import framework_around
+    from recommender.advice.model import Decision
+    from recommender.api.libraries import recommender
+    from recommender.curation.teaching.exercises import hidden
+
+    analysis = recommender().work(hidden(CASES[0], CASES[0].id))
+    own = framework_around(analysis, {Decision("connector"): CASES[0].design.connector})
+    assert {check["id"]: check["outcome"] for check in told["checks"]} == {c.id: c.outcome for c in own.checks}
+    said = run("whole", name, f"connector={CASES[0].design.connector}", "--drawing", "drawn.svg").stdout
+    assert f"of {len(own.checks)} checks fail" in said
+    assert Path("drawn.svg").read_text().startswith("<svg")
+    barred = run("whole", name, f"retainer:{CASES[0].design.retainers[0].tooth}=unilateral", exit_code=2).stderr
+    assert "is not an option" in barred
+    assert "not asked" in run("whole", name, "retainer:99=i_bar", exit_code=2).stderr
+
+
+def test_progress_of_a_learner_and_of_the_class() -> None:
+    name = exercise_id(CASES[0].id, 1)
+    assert "Nothing is kept" in run("progress").stdout
+    for learner in ("heron", "kite"):
+        run("answer", name, f"connector={CASES[0].design.connector}", "--learner", learner)
+    one = json.loads(run("progress", "--learner", "heron", "--json").stdout)
+    whole = json.loads(run("progress", "--items", "--json").stdout)
+    assert [week["answers"] for week in one["weeks"]] == [1]
+    assert [week["answers"] for week in whole["weeks"]] == [2]
+    assert [(item["decision"], item["answers"]) for item in whole["items"]] == [("connector", 2)]
+    assert "answered most" in run("progress", "--items").stdout
+    assert "100%" in run("progress", "--learner", "kite").stdout
+
+
 def test_misuse_is_told() -> None:
     name = exercise_id(CASES[0].id, 1)
     assert "DECISION=OPTION" in run("answer", name, "connector", "--learner", "heron", exit_code=2).stderr

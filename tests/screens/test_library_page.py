@@ -1,5 +1,6 @@
 """The page of the library: read-only demo, a library of one's own, and each part of the educator's work in it."""
 
+import sqlite3
 from pathlib import Path
 
 import pytest
@@ -277,7 +278,7 @@ def test_export_and_backup_are_offered_and_sound(place, cases):
     widget(at, "selectbox", "library.form").set_value("jsonl").run()
     widget(at, "button", "library.make_file").click().run()
     assert not at.error
-    content = at.session_state["library.file"][3]
+    content = at.session_state["library.file"][1]
     assert content.count(b"\n") == len(cases)
     widget(at, "button", "library.backup").click().run()
     import hashlib
@@ -322,12 +323,13 @@ def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(plac
     table.write_text("Case number,Lugar,missing\nold-1,upper,15\n")
     at = at_part("Bring in")
     widget(at, "text_input", "library.path").set_value(str(table)).run()
-    assert "no column means arch" in at.warning[0].value
+    assert "No column means Arch yet" in words_on(at)
     assert next(one for one in at.selectbox if one.label == "“Case number”").value == "id"
     next(one for one in at.selectbox if one.label == "“Lugar”").set_value("arch").run()
     assert "every tooth number fits both systems" in at.warning[0].value
     widget(at, "radio", "library.numbering").set_value("iso").run()
-    next(one for one in at.button if one.label.startswith("Remember this")).click().run()
+    next(one for one in at.text_input if one.label.startswith("Save it under a name")).set_value("bench book")
+    next(one for one in at.button if one.label == "Remember these columns").click().run()
     widget(at, "button", "library.try").click().run()
     widget(at, "button", "library.all").click().run()
     assert not at.error
@@ -336,6 +338,92 @@ def test_a_table_with_foreign_headings_is_mapped_and_the_mapping_remembered(plac
     again = at_part("Bring in")
     widget(again, "text_input", "library.path").set_value(str(table)).run()
     assert next(one for one in again.selectbox if one.label == "“Lugar”").value == "arch"
+    # other headings beside it: only the mapping that was saved by name knows the column
+    table.write_text("Lugar,Case number,missing,title\nlower,old-2,36,a title\n")
+    again.run()
+    assert next(one for one in again.selectbox if one.label == "“Lugar”").value == "-"
+    widget(again, "selectbox", "library.saved_mapping").set_value("bench book").run()
+    assert next(one for one in again.selectbox if one.label == "“Lugar”").value == "arch"
+
+
+def test_rejected_rows_come_back_with_the_reason_and_are_mended(place, tmp_path):
+    table = tmp_path / "past.csv"
+    table.write_text("numbering,id,arch,missing\niso,m-1,maxilla,15\niso,m-2,sideways,16\n")
+    at = at_part("Bring in")
+    widget(at, "text_input", "library.path").set_value(str(table)).run()
+    widget(at, "button", "library.try").click().run()
+    widget(at, "button", "library.valid").click().run()
+    assert not at.error
+    assert "Brought in: 1 of 2 rows" in words_on(at)
+    name, content, number = at.session_state["library.tried"].rejected
+    assert (name, number) == ("past-rejected.csv", 1)
+    text = content.decode("utf-8-sig")
+    assert "m-1" not in text
+    assert "invalid: arch: found" in text
+    (tmp_path / name).write_text(text.replace("iso,m-2,sideways", "iso,m-2,mandible").replace(",16,", ",46,"))
+    widget(at, "text_input", "library.path").set_value(str(tmp_path / name)).run()
+    widget(at, "button", "library.try").click().run()
+    widget(at, "button", "library.all").click().run()
+    assert not at.error
+    with held(place) as library:
+        assert library.get("m-2").case.missing == [46]
+
+
+def test_many_cases_are_tried_then_acted_on_and_what_is_deleted_leaves_its_trace(place, cases):
+    at = at_part("Many at once")
+    assert "Say which cases" in words_on(at)
+    widget(at, "selectbox", "library.many_status").set_value("draft").run()
+    assert f"{sum(status(case) == 'draft' for case in cases)} cases fit" in words_on(at)
+    widget(at, "selectbox", "library.many_act").set_value("retire")
+    widget(at, "text_input", "library.many_why").set_value("told by Mrs Miller").run()
+    assert "a name" in at.error[0].value
+    widget(at, "text_input", "library.many_why").set_value("trial cases").run()
+    widget(at, "button", "library.many_try").click().run()
+    assert "would be retired" in words_on(at)
+    with held(place) as library:
+        assert "retired" not in library.counts()
+    widget(at, "button", "library.many_do").click().run()
+    assert not at.error
+    with held(place) as library:
+        assert library.counts()["retired"] == 3
+    gone = cases[0].id
+    widget(at, "selectbox", "library.many_status").set_value(None)
+    widget(at, "multiselect", "library.many_ids").set_value([gone]).run()
+    widget(at, "selectbox", "library.many_act").set_value("delete").run()
+    widget(at, "text_input", "library.many_why").set_value("entered twice").run()
+    widget(at, "button", "library.many_try").click().run()
+    assert widget(at, "button", "library.many_do").disabled
+    widget(at, "checkbox", "library.many_sure").check().run()
+    widget(at, "button", "library.many_do").click().run()
+    assert not at.exception
+    assert "Deleted so far: 1" in [one.label for one in at.expander]
+    with held(place) as library:
+        assert library.held([gone]) == {}
+
+
+def test_a_damaged_library_gives_what_is_sound_and_is_mended(place, cases):
+    with sqlite3.connect(place) as connection:
+        connection.execute(
+            "UPDATE versions SET document = replace(document, 'alloy', 'aloly') WHERE case_id = ?", (cases[1].id,)
+        )
+    connection.close()
+    at = at_part("Take out")
+    widget(at, "selectbox", "library.form").set_value("jsonl").run()
+    widget(at, "button", "library.make_file").click().run()
+    assert cases[1].id in as_read(at.error[0].value)
+    assert "library.file" not in at.session_state
+    widget(at, "checkbox", "library.sound").check().run()
+    widget(at, "button", "library.make_file").click().run()
+    _, content, left_out = at.session_state["library.file"]
+    assert content.count(b"\n") == len(cases) - 1
+    assert list(left_out) == [cases[1].id]
+    widget(at, "button", "library.look").click().run()
+    assert "changed after it was saved" in words_on(at)
+    widget(at, "checkbox", "library.mend_sure").check().run()
+    widget(at, "button", "library.mend").click().run()
+    assert "1 lost" in words_on(at)
+    widget(at, "button", "library.look").click().run()
+    assert "Nothing is damaged" in words_on(at)
 
 
 def test_a_library_is_looked_through_once_and_again_after_a_change(monkeypatch, tmp_path):

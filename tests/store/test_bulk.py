@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from recommender.cli.main import main
-from recommender.curation.bulk import Search, act_on
+from recommender.curation.bulk import Search, act_on, traces
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import open_database
 from recommender.precedents.store.errors import NoSuchCase, UnfitText
@@ -44,9 +44,26 @@ def test_what_is_deleted_leaves_its_trace(library: Library) -> None:
     with pytest.raises(NoSuchCase):
         library.get(CASES[1].id)
     assert len(library.heads()) == 4
-    trace = library.setting(f"deleted:{CASES[1].id}")
-    assert (trace["who"], trace["why"], trace["revisions"]) == ("steward", "asked to", 1)
+    (trace,) = traces(library)
+    assert (trace.case_id, trace.who, trace.why, trace.revisions) == (CASES[1].id, "steward", "asked to", 1)
     assert faults(library) == []
+
+
+def test_traces_of_long_numbers_stay_apart(library: Library) -> None:
+    names = [f"{'long-number-' * 5}{end}" for end in ("a", "b")]
+    for name in names:
+        library.add(CASES[0].model_copy(update={"id": name, "title": None}), who="KM")
+    list(act_on(library, "delete", Search(ids=tuple(names)), who="steward", why="asked to", trial=False))
+    assert sorted(trace.case_id for trace in traces(library)) == names
+
+
+def test_a_text_that_only_history_holds_is_taken_out(library: Library) -> None:
+    library.add(CASES[1], who="KM")
+    library.save(CASES[1].model_copy(update={"title": None}), opened=1, who="KM", why="a slip")
+    search = Search(ids=(CASES[1].id,))
+    assert next(iter(act_on(library, "redact", search, who="KM", why="named somebody", field="title"))).done
+    list(act_on(library, "redact", search, who="KM", why="named somebody", field="title", trial=False))
+    assert "Ashcombe" not in "".join(version.document for version in library.history(CASES[1].id))
 
 
 def test_the_verb(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

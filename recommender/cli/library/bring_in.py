@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +13,10 @@ from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, progress, reason, told, who_option, why_option
 
 if TYPE_CHECKING:
+    from recommender.api.bringing_in import How
     from recommender.precedents.store.importing.merging import Change, Decision
     from recommender.precedents.store.importing.register import Register
+    from recommender.precedents.store.importing.rejected import Rejected
     from recommender.precedents.store.importing.reports import Report, Summary, Terms
     from recommender.precedents.store.importing.rows import Row
     from recommender.precedents.store.library import Library
@@ -89,6 +91,7 @@ def import_cases(
     keeping = bool(mapping) or table["guess"] or table["save_mapping"] is not None
     # a dry run only reads, but a mapping that is given is remembered
     with told(), database(where, write=apply is not None or keeping) as library:
+        from recommender.api.bringing_in import keep_mapping
         from recommender.precedents.store.importing.reports import Terms
 
         said = reason(why) or f"from {path.name}"
@@ -97,15 +100,13 @@ def import_cases(
                       named=frozenset(named))  # fmt: skip
         register = _register(library, path, mapping, table, trial=apply is None)
         if register is not None and keeping:
-            _remember(library, register, who, table["save_mapping"])
+            keep_mapping(library, register, who, table["save_mapping"])
         rows, length = _rows(path, register, keep_status=keep_status)
         keeper = _keeper(rejected, register)
         with progress(str(path), length) as step:
             each = _Reporter(step, every_row, as_json, trial=apply is None)
-            watched = rows if keeper is None else keeper.watched(rows)
-            hear = each if keeper is None else _both(each, keeper.take)
             stamp = terms.stamp if register is None else f"{terms.stamp} {register.stamp}"
-            summary = _carry_out(library, path, watched, terms, hear, apply, stamp)
+            summary = _carry_out(library, path, rows, terms, each, apply, stamp, keeper)
         if keeper is not None and rejected is not None:
             number = keeper.write(rejected)
             click.echo(f"{rejected}: {number} rows that cannot come in as they are, with the reason", err=True)
@@ -129,32 +130,20 @@ def _mapping(mapped: Iterable[str], ignored: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def _is_table(path: Path) -> bool:
-    from recommender.precedents.store.importing.tables import SUFFIXES
-
-    return path.suffix.lower() in SUFFIXES and not path.is_dir()
-
-
 def _register(
     library: "Library", path: Path, mapping: dict[str, str], table: dict[str, Any], *, trial: bool
 ) -> "Register | None":
     """The tables of the source, with what is guessed and what is not read told; ``None`` for other sources."""
-    from recommender.precedents.store.importing import mappings
-    from recommender.precedents.store.importing.register import open_register
+    from recommender.api.bringing_in import is_table, open_register
 
-    if not _is_table(path):
+    if not is_table(path):
         given = [name for name in ("numbering", "wanted", "named_mapping", "save_mapping") if table[name]]
         if given or mapping:
             raise click.UsageError(f"{path}: columns, worksheets and numbering are told of tables only (.csv, .xlsx)")
         return None
-    saved = mappings.named_mapping(library, table["named_mapping"]) if table["named_mapping"] else {}
-
-    def remembered(names: Sequence[str]) -> dict[str, str]:
-        return {**mappings.mapping_for(library, names), **saved}
-
     found = open_register(
-        path, mapping, wanted=table["wanted"], numbering=table["numbering"], guessing=trial or table["guess"],
-        rest=table["ignore_rest"], remembered=remembered,
+        library, path, mapping, saved_as=table["named_mapping"], wanted=table["wanted"], numbering=table["numbering"],
+        guessing=trial or table["guess"], rest=table["ignore_rest"],
     )  # fmt: skip
     for line in found.not_read:
         output.warn(line)
@@ -168,21 +157,6 @@ def _register(
     return found
 
 
-def _remember(library: "Library", register: "Register", who: str, name: str | None) -> None:
-    from recommender.precedents.store.importing.columns import REASON
-    from recommender.precedents.store.importing.mappings import remember, save_named
-
-    whole: dict[str, str] = {}
-    for part in register.parts:
-        meant = {
-            one.name: one.meaning for one in part.columns.columns if one.name and one.name not in (one.meaning, REASON)
-        }
-        remember(library, part.columns.names, meant, who=who)
-        whole |= meant
-    if name is not None:
-        save_named(library, name, whole)
-
-
 def _rows(path: Path, register: "Register | None", *, keep_status: bool) -> tuple[Iterator["Row"], int | None]:
     from recommender.precedents.store.importing import rows as incoming
     from recommender.precedents.store.importing.reading import ready_rows
@@ -192,7 +166,7 @@ def _rows(path: Path, register: "Register | None", *, keep_status: bool) -> tupl
     return register.rows(), None
 
 
-def _keeper(rejected: Path | None, register: "Register | None") -> Any:
+def _keeper(rejected: Path | None, register: "Register | None") -> "Rejected | None":
     from recommender.precedents.store.importing.rejected import Rejected, check_name
 
     if rejected is None:
@@ -201,14 +175,6 @@ def _keeper(rejected: Path | None, register: "Register | None") -> Any:
         raise click.UsageError("--rejected: only rows of a table can be written out again; mend the files themselves")
     check_name(rejected)
     return Rejected(register)
-
-
-def _both(*hearers: Callable[["Report"], None]) -> Callable[["Report"], None]:
-    def hear(report: "Report") -> None:
-        for one in hearers:
-            one(report)
-
-    return hear
 
 
 class _Reporter:
@@ -281,18 +247,16 @@ def _row_document(report: "Report") -> dict[str, object]:
 
 
 def _carry_out(
-    library: "Library", path: Path, rows: Iterator["Row"], terms: "Terms", each: Any, apply: str | None, stamp: str
-) -> "Summary":
-    from recommender.precedents.store.importing.batch import dry_run, import_all, import_valid
+    library: "Library", path: Path, rows: Iterator["Row"], terms: "Terms", each: Any, apply: str | None, stamp: str,
+    keeper: "Rejected | None",
+) -> "Summary":  # fmt: skip
+    from recommender.api.bringing_in import bring_in
     from recommender.precedents.store.importing.reports import ImportRefused
     from recommender.precedents.store.importing.rows import digest
 
-    if apply is None:
-        return dry_run(library, rows, terms, each)
-    if apply == "valid":
-        return import_valid(library, rows, terms, each, digest=digest(path, stamp), name=path.name)
+    how: How = "all" if apply == "all" else "valid" if apply == "valid" else "try"
     try:
-        return import_all(library, rows, terms, each)
+        return bring_in(library, path, rows, terms, each, how, digest=digest(path, stamp), rejected=keeper)
     except ImportRefused as refused:
         output.warn(str(refused))
         return refused.summary

@@ -162,15 +162,23 @@ def edit(file: str, where: str | None, opened: int | None, who: str, why: str) -
 @library_option()
 @output.json_option()
 def history(case: str, where: str | None, as_json: bool) -> None:
-    """Every version of a case: who, when, why, and what changed.
+    """Every version of a case: who, when, why, and what changed; of a deleted one who took it out, and why.
 
     \b
     Example: rpd-casebook library history harbour-0012 --library cases.db
     """
     with told(), database(where, write=False) as library:
+        from recommender.curation.bulk import traces
         from recommender.precedents.store.documents import differences
+        from recommender.precedents.store.errors import NoSuchCase
 
-        versions = library.history(case)
+        try:
+            versions = library.history(case)
+        except NoSuchCase as error:
+            gone = next((one for one in traces(library) if one.case_id == case), None)
+            if gone is None:
+                raise
+            raise NoSuchCase(f"{error}; it was deleted by {gone.who} at {gone.at}: {gone.why}") from None
     before = None
     for version in versions:
         now = version.case

@@ -1,6 +1,7 @@
 """``evaluate``: agreement with published cases, with a panel's answers, and leave-one-out over a library."""
 
 import sys
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -281,7 +282,7 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
     from recommender.curation.evaluation.leave_one_out import evaluate_library
     from recommender.curation.evaluation.summing_up import summary
 
-    told = _progress_of("cases")
+    told = partial(output.tell_how_far, "cases")
     rows = evaluate_library(where, jobs, progress=told)
     found = summary(rows)
     points = _curve(where, told) if curve else []
@@ -327,13 +328,3 @@ def _curve(where: str | None, told: "Callable[[int, int], None]") -> "list[Point
     from recommender.precedents.store.opening import open_library
 
     return learning_curve(list(open_library(where).cases()), knowledge(), told)
-
-
-def _progress_of(what: str) -> "Callable[[int, int], None]":
-    """How far it is, on standard error, where that is a terminal."""
-
-    def told(done: int, of: int) -> None:
-        if sys.stderr.isatty() and of:
-            click.echo(f"\r{what}: {done} of {of}" + ("\n" if done == of else ""), nl=False, err=True)
-
-    return told

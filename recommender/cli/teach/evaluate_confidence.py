@@ -44,11 +44,7 @@ def _cases(which: str, where: str | None, most: int | None) -> "list[Case]":
 
 
 def _progress(total: int) -> Callable[[int], None]:
-    def say(number: int) -> None:
-        if number % 10 == 0:
-            click.echo(f"{number} of {total} cases", err=True)
-
-    return say
+    return lambda done: output.tell_how_far("cases", done, total)
 
 
 @evaluate.command()

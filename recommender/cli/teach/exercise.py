@@ -1,7 +1,6 @@
 """``exercise``: set, answer, print and review exercises from approved cases."""
 
-import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,8 +8,11 @@ import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
-from recommender.cli.library.common import HELP, database, source, table, told
-from recommender.precedents.store.errors import LibraryError, NoSuchCase
+from recommender.cli.library.common import HELP, database, table, told
+from recommender.cli.teach.exercise_cases import answers_of, find, held_cases, recommender_of, some_of
+from recommender.cli.teach.exercise_class import progress
+from recommender.cli.teach.exercise_whole import whole
+from recommender.precedents.store.errors import NoSuchCase
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
@@ -37,6 +39,10 @@ def exercise() -> None:
     \b
     Example: rpd-casebook exercise set --learner "blue heron" --library cases.db
     """
+
+
+exercise.add_command(whole)
+exercise.add_command(progress)
 
 
 @exercise.command("set", context_settings=HELP)
@@ -108,11 +114,11 @@ def answer(
     from recommender.cli.advise.decisions import canonical
     from recommender.curation.teaching.exercises import UnknownAnswerError, feedback
 
-    given = {canonical(asked, words): option for asked, option in _answers(answers, file).items()}
+    given = {canonical(asked, words): option for asked, option in answers_of(answers, file).items()}
     with told():
-        held = _held(where)
-        case, revision = _find(held, identifier)
-        recommender = _recommender(where)
+        held = held_cases(where)
+        case, revision = find(held, identifier)
+        recommender = recommender_of(where)
         try:
             said = feedback(case, given, recommender)
         except UnknownAnswerError as error:
@@ -160,12 +166,12 @@ def print_sheet(
         from recommender.curation.teaching.exercises import exercise as made_of
         from recommender.precedents.store.exporting.export import replacing
 
-        held = _held(where)
-        chosen = list(case_ids) or _spread(held, number)
+        held = held_cases(where)
+        chosen = list(case_ids) or some_of(held, number)
         missing = [case_id for case_id in chosen if case_id not in held]
         if missing:
             raise NoSuchCase(f"no approved case {missing[0]!r} in this library")
-        recommender = _recommender(where)
+        recommender = recommender_of(where)
         pairs = [(made_of(*held[case_id], recommender), held[case_id][0]) for case_id in chosen]
         with replacing(target) as part:
             part.write_text(sheets.sheet([made for made, _ in pairs], words, title), encoding="utf-8")
@@ -226,27 +232,6 @@ def forget(where: str | None, learner: str, yes: bool) -> None:
     click.echo(f"{learner}: {number} answers taken out")
 
 
-def _recommender(where: str | None) -> "Recommender":
-    from recommender.advice.recommend import Recommender
-    from recommender.cli.advise.libraries import precedents
-
-    return Recommender(precedents(where))
-
-
-def _held(where: str | None) -> dict[str, tuple["Case", int]]:
-    """The approved cases with a design by id, with their revision (0 where the library keeps none)."""
-    from recommender.precedents.store.documents import status
-    from recommender.precedents.store.opening import configured, is_database
-
-    meant = where if where is not None else configured()
-    if meant is not None and meant != "none" and is_database(meant):
-        with database(meant, write=False) as library:
-            found = [(version.case, version.revision) for version in library.latest(status=["approved"])]
-    else:
-        found = [(case, 0) for case in source(where).cases() if status(case) == "approved"]
-    return {case.id: (case, revision) for case, revision in found if case.design and case.missing}
-
-
 def _choose(where: str | None, learner: str, case_id: str | None) -> "Exercise":
     from recommender.curation.teaching.exercises import exercise as made_of
     from recommender.curation.teaching.learners import next_exercise
@@ -254,66 +239,17 @@ def _choose(where: str | None, learner: str, case_id: str | None) -> "Exercise":
     from recommender.precedents.store.opening import configured, is_database
 
     checked_who(learner)
-    recommender = _recommender(where)
+    recommender = recommender_of(where)
     meant = where if where is not None else configured()
     if case_id is None and meant is not None and meant != "none" and is_database(meant):
         with database(meant, write=False) as library:
             return next_exercise(library, learner, recommender)
-    held = _held(where)
+    held = held_cases(where)
     if case_id is None:
-        case_id = _spread(held, 1, learner)[0]
+        case_id = some_of(held, 1, learner)[0]
     if case_id not in held:
         raise NoSuchCase(f"no approved case {case_id!r} in this library")
     return made_of(*held[case_id], recommender)
-
-
-def _spread(held: Mapping[str, Any], number: int, salt: str = "") -> list[str]:
-    """Some cases, the same each time, drawn over the whole library."""
-    import hashlib
-
-    if not held:
-        raise LibraryError("no approved case to set as an exercise")
-    return sorted(held, key=lambda case_id: hashlib.sha256(f"{salt}/{case_id}".encode()).digest())[:number]
-
-
-def _find(held: Mapping[str, tuple["Case", int]], identifier: str) -> tuple["Case", int]:
-    from recommender.curation.teaching.exercises import exercise_id
-
-    for case, revision in held.values():
-        if identifier in (exercise_id(case.id, revision), case.id):
-            return case, revision
-    raise NoSuchCase(
-        f"no exercise {identifier!r} in this library (a case that was changed since is a new exercise)"
-    )
-
-
-def _answers(pairs: Iterable[str], file: Path | None) -> dict[str, str]:
-    found: dict[str, str] = {}
-    if file is not None:
-        found |= _from_file(file)
-    for text in pairs:
-        decision, sign, option = text.partition("=")
-        if not sign or not option:
-            raise click.UsageError(f"{text}: write DECISION=OPTION, e.g. retainer:14=i_bar")
-        found[decision.strip()] = option.strip()
-    if not found:
-        raise click.UsageError("give at least one answer: DECISION=OPTION, or --answers FILE")
-    return found
-
-
-def _from_file(file: Path) -> dict[str, str]:
-    from recommender.domain import limits
-    from recommender.domain.errors import CaseError
-    from recommender.domain.parsing import parse
-
-    try:
-        value = parse(limits.decode(limits.read_bytes(file), str(file)), str(file)).value
-    except CaseError as error:
-        output.report(error, as_json=False)
-        sys.exit(output.INVALID)
-    if not isinstance(value, dict) or not all(isinstance(option, str) for option in value.values()):
-        raise click.UsageError(f"{file}: write one DECISION: OPTION a line, e.g. retainer:14: i_bar")
-    return {str(decision): option for decision, option in value.items()}
 
 
 def _store(

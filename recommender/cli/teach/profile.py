@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -43,7 +44,7 @@ def learn(where: str | None, target: str | None, as_json: bool, words: "Words") 
     address, cases = _cases(where, as_json)
     from recommender.knowledge.in_force import knowledge
 
-    found = learned(cases, knowledge(), library=_named(address), progress=_progress)
+    found = learned(cases, knowledge(), library=_named(address), progress=output.tell_how_far)
     if target is not None and found.profile is not None:
         try:
             write(found.profile, Path(target))
@@ -110,7 +111,7 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
     found = _checked(lambda: read(Path(file)), as_json)
     held = served(open_source(address))
     library = held if isinstance(held, PrecedentLibrary) else held.library
-    trial = try_profile(cases, base, found, library, lambda done, of: _progress("cases", done, of))
+    trial = try_profile(cases, base, found, library, partial(output.tell_how_far, "cases"))
     judged = trial.verdict
     changes = [
         {"case": c.case_id, "decision": c.decision, "before": c.before, "after": c.after, "stored": c.stored}
@@ -278,10 +279,3 @@ def _fail(where: str, found: str, allowed: str, as_json: bool) -> None:
 
     output.report(CaseError([Problem(where, "", found, allowed)], where), as_json)
     sys.exit(output.INVALID)
-
-
-def _progress(what: str, done: int, of: int) -> None:
-    """How far it is, on standard error, where that is a terminal."""
-    if sys.stderr.isatty() and of:
-        end = "\n" if done == of else ""
-        click.echo(f"\r{what}: {done} of {of}{end}", nl=False, err=True)

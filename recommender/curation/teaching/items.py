@@ -41,6 +41,10 @@ class Known:
     answers: Mapping[Item, int]
     telling: Mapping[Item, float | None]
 
+    def often(self, number: int = 20) -> list[Item]:
+        """The items answered most."""
+        return sorted(self.answers, key=lambda item: (-self.answers[item], item))[:number]
+
 
 def known(replies: Iterable[Reply]) -> Known:
     """Joint estimate from all replies."""

@@ -149,13 +149,21 @@ def _principles(connection: Connection, alias: str) -> list[Principle]:
 def progress(library: Library, learner: str) -> Progress:
     """Everything stored of a learner; empty for an alias that never answered."""
     alias = checked_who(learner)
-    columns = ("exercise", "case_id", "revision", "decision", "answer", "verdict", "at")
-    query = select(*(results.c[name] for name in columns)).where(results.c.learner == alias)
+    done = answered(library, alias)
     with library.reading() as connection:
-        answered = tuple(Answered(*row) for row in connection.execute(query.order_by(results.c.seq)))
         held = tuple(_principles(connection, alias))
-    counts = {standing: sum(one.standing == standing for one in answered) for standing in STANDINGS}
-    return Progress(alias, len(answered), counts, held, answered)
+    counts = {standing: sum(one.standing == standing for one in done) for standing in STANDINGS}
+    return Progress(alias, len(done), counts, held, done)
+
+
+def answered(library: Library, learner: str | None = None) -> tuple[Answered, ...]:
+    """Every stored answer of a learner, or of everybody, in the order in which they were given."""
+    columns = ("exercise", "case_id", "revision", "decision", "answer", "verdict", "at")
+    query = select(*(results.c[name] for name in columns))
+    if learner is not None:
+        query = query.where(results.c.learner == checked_who(learner))
+    with library.reading() as connection:
+        return tuple(Answered(*row) for row in connection.execute(query.order_by(results.c.seq)))
 
 
 def learners(library: Library) -> list[str]:

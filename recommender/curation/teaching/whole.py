@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from recommender.advice.frameworks.choices import ChoiceError, framework_around
 from recommender.advice.model import Check, Decision, Framework
 from recommender.advice.recommend import recommendation
-from recommender.curation.teaching.exercises import Examiner
+from recommender.curation.teaching.exercises import Examiner, UnknownAnswerError
 from recommender.domain.case import Design, DesignRetainer
 from recommender.domain.statement import Statement
 
@@ -46,6 +46,17 @@ def drawn(answers: Mapping[str, str]) -> Design:
         rests=seats,
         replacements=by_kind["replacement"],
     )
+
+
+def checked_answers(examiner: Examiner, answers: Mapping[str, str]) -> None:
+    """Raises ``UnknownAnswerError`` for a decision that is not asked or an option that it does not know."""
+    known = {decision.key: decision for decision in examiner.analysis.decisions()}
+    for key, option in answers.items():
+        if key not in known:
+            raise UnknownAnswerError(f"{key}: not asked here; asked are {', '.join(known)}")
+        options = sorted(one.option for one in examiner.analysis.decide(known[key]).ranked)
+        if option not in options:
+            raise UnknownAnswerError(f"{key}: {option} is not an option; choose from {', '.join(options)}")
 
 
 def told(examiner: Examiner, answers: Mapping[str, str]) -> Told:

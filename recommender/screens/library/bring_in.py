@@ -2,55 +2,28 @@
 
 import hashlib
 import tempfile
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from recommender.screens.library import data, table_columns
+from recommender.screens.library import data, table_columns, trial
 from recommender.screens.session import person
-from recommender.screens.ui import theme, words
+from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from recommender.precedents.store.importing.merging import Decision
     from recommender.precedents.store.importing.register import Register
-    from recommender.precedents.store.importing.reports import Report, Summary, Terms
-    from recommender.precedents.store.importing.rows import Row
 
 _ENDINGS = ["yaml", "yml", "json", "jsonl", "zip", "csv", "tsv", "xlsx"]
 _MOST_MB = 200
-_MOST_LINES = 400
-_VERDICTS = {
-    "new": ("+", "new"),
-    "changed": ("≠", "changed"),
-    "kept": ("=", "the library's word stands"),
-    "identical": ("=", "nothing new"),
-    "near_duplicate": ("≈", "nearly repeats another"),
-    "undecided": ("?", "to be decided"),
-    "collision": ("✕", "another case of this number"),
-    "invalid": ("✕", "invalid"),
-}
 _CHANGED: "dict[Decision, str]" = {
     "ask": "hold such a case back and name it",
     "keep": "keep the library's",
     "take": "take the file's",
 }
 _GUARDED = {"outcome": "follow-up", "dentist_answer": "the dentist's answer", "review": "review"}
-_FATES = {"taken": "taken over", "kept": "the library's stays", "open": "to be decided"}
 _TRIED = "library.tried"
-
-
-@dataclass(slots=True)
-class Tried:
-    """What a dry run told: for which source and terms, the counts, and the rows that need attention."""
-
-    stamp: str
-    summary: "Summary"
-    lines: list[list[object]] = field(default_factory=list)
-    left_out: int = 0
 
 
 def part() -> None:
@@ -64,9 +37,11 @@ def part() -> None:
     path = _source()
     if path is None:
         return
+    from recommender.api.bringing_in import is_table
+
     with data.told():
-        register = table_columns.register(path) if _is_table(path) else None
-        if register is None and _is_table(path):
+        register = table_columns.register(path) if is_table(path) else None
+        if register is None and is_table(path):
             return
         _run(path, register)
 
@@ -108,18 +83,6 @@ def _kept(files: list[tuple[str, bytes]]) -> Path:
     return home if len(files) > 1 else home / Path(files[0][0]).name
 
 
-def _is_table(path: Path) -> bool:
-    from recommender.precedents.store.importing.tables import SUFFIXES
-
-    return path.is_file() and path.suffix.lower() in SUFFIXES
-
-
-def _rows(path: Path, register: "Register | None") -> "Iterator[Row]":
-    from recommender.precedents.store.importing import rows as incoming
-
-    return incoming.rows(path) if register is None else register.rows()
-
-
 def _run(path: Path, register: "Register | None") -> None:
     from recommender.precedents.store.gate import checked_reason
     from recommender.precedents.store.importing.reports import Terms
@@ -151,11 +114,13 @@ def _run(path: Path, register: "Register | None") -> None:
                   named=frozenset(named))  # fmt: skip
     stamp = _stamp(path, f"{terms.stamp} {register.stamp if register else ''}")
     if st.button("Try it: report every row, write nothing", type="primary", key="library.try"):
-        st.session_state[_TRIED] = _go(path, register, terms, stamp, "try")
-    tried: Tried | None = st.session_state.get(_TRIED)
+        st.session_state[_TRIED] = trial.run(path, register, terms, stamp, "try")
+    tried: trial.Tried | None = st.session_state.get(_TRIED)
     if tried is None or tried.stamp != stamp:
         return
-    _report(tried)
+    trial.report(tried)
+    if tried.done:
+        return
     counts = tried.summary.counts
     ready = counts["new"] + counts["changed"] + (0 if skip else counts["near_duplicate"])
     refused = tried.summary.refused
@@ -172,79 +137,11 @@ def _run(path: Path, register: "Register | None") -> None:
             help="Kept in batches; stopped half-way, the same import goes on where it had come to.",
         )  # fmt: skip
     if whole or valid:
-        done = _go(path, register, terms, stamp, "all" if whole else "valid")
-        st.session_state[_TRIED] = None
+        done = trial.run(path, register, terms, stamp, "all" if whole else "valid")
+        st.session_state[_TRIED] = done if done.rejected else None  # what was rejected can still be downloaded
         passed = f" ({done.summary.passed_over} rows were done before)" if done.summary.passed_over else ""
         data.done(f"{done.summary.written} cases brought in from {path.name}{passed}.")
         st.rerun()
-
-
-def _go(path: Path, register: "Register | None", terms: "Terms", stamp: str, how: str) -> Tried:
-    from recommender.precedents.store.importing import batch as bringing_in
-    from recommender.precedents.store.importing import rows as incoming
-    from recommender.precedents.store.importing.reports import Summary
-
-    total = None if _is_table(path) else incoming.count(path)
-    bar = st.progress(0.0, "Reading …")
-    made = Tried(stamp, Summary())
-    seen = 0
-
-    def each(report: "Report") -> None:
-        nonlocal seen
-        seen += 1
-        if seen % 50 == 0:
-            share = seen / total if total else 1 - 1 / (1 + seen / 2000)
-            bar.progress(min(share, 1.0), f"{seen} rows{f' of {total}' if total else ''}")
-        if report.verdict not in ("new", "identical") or report.notes:
-            if len(made.lines) < _MOST_LINES:
-                made.lines.append(_line(report, path))
-            else:
-                made.left_out += 1
-
-    library, rows = data.writing(), _rows(path, register)
-    try:
-        if how == "try":
-            made.summary = bringing_in.dry_run(library, rows, terms, each)
-        elif how == "all":
-            made.summary = bringing_in.import_all(library, rows, terms, each)
-        else:
-            made.summary = bringing_in.import_valid(library, rows, terms, each, digest=stamp, name=path.name)
-    finally:
-        bar.empty()
-    return made
-
-
-def _line(report: "Report", path: Path) -> list[object]:
-    told = [
-        *(str(note) for note in report.notes),
-        *(table_columns.short(str(problem), path) for problem in report.problems),
-        *(
-            f"{words.field(one.field)}: here {data.value(one.before)}, in the file {data.value(one.after)} "
-            f"({_FATES[one.fate]})"
-            for one in report.changes
-        ),
-    ]
-    if report.of is not None:
-        told.insert(0, f"nearly repeats {report.of} ({report.overlap or 0:.0%} the same)")
-    return [
-        table_columns.short(report.place, path),
-        report.case_id or "",
-        words.marked(_VERDICTS, report.verdict),
-        "; ".join(told),
-    ]
-
-
-def _report(tried: Tried) -> None:
-    counts = ", ".join(
-        f"{number} {words.marked(_VERDICTS, verdict)}"
-        for verdict, number in tried.summary.counts.items()
-        if number
-    )
-    st.markdown(f"**Trial: {tried.summary.rows} rows** ({counts or 'none'}). Nothing was written.")
-    if tried.lines:
-        theme.table(["row", "case", "", "what to know"], tried.lines, caption="Rows that need attention")
-    if tried.left_out:
-        st.write(f"and {tried.left_out} more rows")
 
 
 def _stamp(path: Path, terms: str) -> str:

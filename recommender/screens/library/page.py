@@ -13,6 +13,7 @@ PARTS = {
     "Cases": ("cases", "read"),
     "Bring in": ("bring_in", "import"),
     "Review": ("review", "approve"),
+    "Many at once": ("many", "approve"),
     "Outcomes": ("outcomes", "read"),
     "Coverage": ("coverage", "read"),
     "Own choices": ("own_choices", "read"),

@@ -16,10 +16,10 @@ _NUMBERING = {"": "as the whole table shows", "iso": "two-digit (ISO 3950)", "un
 
 def register(path: Path) -> "Register | None":
     """A table with what its columns mean and how its teeth are numbered; ``None`` while that is not clear."""
+    from recommender.api.bringing_in import open_register
     from recommender.precedents.store.errors import LibraryError
     from recommender.precedents.store.importing import sheets
-    from recommender.precedents.store.importing.mappings import mapping_for, remember
-    from recommender.precedents.store.importing.register import open_register
+    from recommender.precedents.store.importing.mappings import mapping_for, named_mapping
     from recommender.precedents.store.importing.tables import tables_of
 
     tables, _ = tables_of(path)
@@ -35,28 +35,58 @@ def register(path: Path) -> "Register | None":
     known: dict[str, str] = {}
     for names in rows:
         known |= mapping_for(data.writing(), names)
-    chosen = _chosen(list(dict.fromkeys(name for names in rows for name in names if name)), known)
+    saved_as = _saved()
+    known |= named_mapping(data.writing(), saved_as) if saved_as else {}
+    chosen = _chosen(list(dict.fromkeys(name for names in rows for name in names if name)), known, saved_as or "")
+    if lacking := _lacking(rows, chosen):
+        st.info(f"No column means {', '.join(lacking)} yet. Say above which one does.")
+        return None
     try:
-        found = open_register(path, chosen, wanted=wanted, numbering=numbering or None)
+        found = open_register(data.writing(), path, chosen, wanted=wanted, numbering=numbering or None)
     except LibraryError as error:
         st.warning(short(str(error), path))
         return None
     for line in found.not_read:
         theme.note(short(line, path))
-    if chosen and chosen != known and st.button("Remember this for tables with these headings"):
-        for names in rows:
-            meant = {name: field for name, field in chosen.items() if name in names}
-            remember(data.writing(), names, meant, who=data.who())
-        st.write("✓ Remembered.")
+    if chosen:
+        _remember(found)
     return found
 
 
-def _chosen(names: list[str], known: dict[str, str]) -> dict[str, str]:
-    """What columns mean that are not named as fields: as it was remembered, else guessed; a person looks at each."""
+def _saved() -> str | None:
+    """A mapping that was saved by name, chosen again."""
+    from recommender.precedents.store.importing.mappings import saved_names
+
+    names = saved_names(data.writing())
+    if not names:
+        return None
+    return st.selectbox(
+        "What columns mean, as saved by name", names, index=None, key="library.saved_mapping",
+        placeholder="as these headings were read last, else guessed",
+    )  # fmt: skip
+
+
+def _remember(found: "Register") -> None:
+    """What the columns mean kept: for tables with these headings, and under a name for others."""
+    from recommender.api.bringing_in import keep_mapping
+
+    with st.form("library.remember", border=False):
+        name = st.text_input("Save it under a name as well, for other tables (may be left out)", max_chars=40)
+        sent = st.form_submit_button("Remember these columns")
+    if sent:
+        keep_mapping(data.writing(), found, data.who(), name.strip() or None)
+        named = f", and saved as {name.strip()}" if name.strip() else ""
+        data.done(f"Remembered for tables with these headings{named}.")
+        st.rerun()
+
+
+def _chosen(names: list[str], known: dict[str, str], saved_as: str) -> dict[str, str]:
+    """What columns mean that are not named as fields: as it was saved or remembered, else guessed; a person looks at
+    each."""
     from recommender.precedents.store import cells
     from recommender.precedents.store.importing import sheets
 
-    unclear = [name for name in names if not _understood(name)]
+    unclear = [name for name in names if name in known or not _understood(name)]
     chosen: dict[str, str] = {}
     if not unclear:
         return chosen
@@ -66,8 +96,9 @@ def _chosen(names: list[str], known: dict[str, str]) -> dict[str, str]:
         "words say something. Look at each: a wrong column is a wrong case."
     )
     choices = [sheets.LEAVE_OUT, *cells.known_paths()]
-    columns = st.columns(3)
     for number, name in enumerate(unclear):
+        if number % 3 == 0:  # row by row, so that a narrow window keeps the order of the table
+            columns = st.columns(3)
         with columns[number % 3]:
             start = known.get(name) or _guessed(name)
             options = choices if start in choices else [*choices, start]
@@ -76,12 +107,20 @@ def _chosen(names: list[str], known: dict[str, str]) -> dict[str, str]:
                 options,
                 index=options.index(start),
                 format_func=_field,
-                key=f"library.map.{sheets.digest_of(names)[:8]}.{number}",
+                key=f"library.map.{sheets.digest_of(names)[:8]}.{saved_as}.{number}",
                 accept_new_options=True,
                 help="A field of the case format; abutments.14.mobility is of one tooth, abutments.mobility of those "
                 "that the row names. Several fields apart by commas.",
             )  # fmt: skip
     return chosen
+
+
+def _lacking(rows: "list[tuple[str, ...]]", chosen: dict[str, str]) -> list[str]:
+    """What every table needs and none of these tables has a column for."""
+    from recommender.precedents.store.importing.columns import NEEDED
+
+    meant = {path.strip() for names in rows for name in names for path in chosen.get(name, name).split(",")}
+    return [words.field(needed) for needed in NEEDED if needed not in meant]
 
 
 def _guessed(name: str) -> str:

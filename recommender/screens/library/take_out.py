@@ -1,4 +1,4 @@
-"""Export, backup, and a backup put back."""
+"""Export, backup, and a backup put back; what mends a damaged library stands in ``mend``."""
 
 import tempfile
 from pathlib import Path
@@ -11,11 +11,8 @@ from recommender.screens.session import library_in_use, person
 from recommender.screens.ui import theme
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from streamlit.delta_generator import DeltaGenerator
 
-    from recommender.domain.case import Case
     from recommender.precedents.store.exporting.export import Progress
 
 _FORMS = {
@@ -47,6 +44,11 @@ def part() -> None:
     if data.is_database() and person.may("restore"):
         st.markdown("#### Put a backup back")
         _restore()
+    if data.is_database() and person.may("repair"):
+        st.markdown("#### Look for damage")
+        from recommender.screens.library.mend import mend
+
+        mend()
 
 
 def _export() -> None:
@@ -58,20 +60,33 @@ def _export() -> None:
             "Cases", [None, "approved", "draft", "retired"], key="library.out_status",
             format_func=lambda name: name or "all of them",
         )  # fmt: skip
+    sound = data.is_database() and st.checkbox(
+        "Of a damaged library: what is sound, and say what is left out", key="library.sound"
+    )
+    wanted = (form, status, sound, library_in_use.library_version())
     if st.button("Make the file", key="library.make_file"):
+        st.session_state.pop("library.file", None)
         with data.told():
             bar = st.progress(0.0, "Writing …")
             total = max(len(data.heads()), 1)
             person.require("export")
-            made = _written(str(form), status, lambda n: _tell(bar, n, total))
-            bar.empty()
-            st.session_state["library.file"] = (form, status, library_in_use.library_version(), made)
+            left_out: dict[str, str] = {}
+            try:
+                made = _written(str(form), status, left_out if sound else None, lambda n: _tell(bar, n, total))
+            finally:
+                bar.empty()
+            st.session_state["library.file"] = (wanted, made, left_out)
     kept = st.session_state.get("library.file")
-    if kept is not None and kept[:3] == (form, status, library_in_use.library_version()):
+    if kept is not None and kept[0] == wanted:
         _, name, mime = _FORMS[str(form)]
+        if kept[2]:
+            theme.table(
+                ["case", "what is wrong"], [[one, why] for one, why in kept[2].items()],
+                caption=f"Left out, damaged: {len(kept[2])}",
+            )  # fmt: skip
         st.download_button(
-            f"Download {name} ({len(kept[3]):,} bytes)",
-            kept[3],
+            f"Download {name} ({len(kept[1]):,} bytes)",
+            kept[1],
             name,
             mime,
             on_click="ignore",
@@ -84,28 +99,13 @@ def _tell(bar: "DeltaGenerator", done: int, total: int) -> None:
         bar.progress(min(done / total, 1.0), f"{done} cases")
 
 
-def _written(form: str, status: str | None, progress: "Progress") -> bytes:
-    from recommender.precedents.source import latest_cases
-    from recommender.precedents.store.documents import status as status_of
-    from recommender.precedents.store.exporting import export as taking_out
-    from recommender.precedents.store.exporting import linked_data
+def _written(form: str, status: str | None, left_out: dict[str, str] | None, progress: "Progress") -> bytes:
+    from recommender.api.taking_out import reader, write
 
-    def cases() -> "Iterator[Case]":
-        every = latest_cases(library_in_use.library())
-        return (case for case in every if status is None or status_of(case) == status)
-
+    read = reader(library_in_use.library(), status, left_out)
     with tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder:
         path = Path(folder) / _FORMS[form][1]
-        if form.startswith("zip-"):
-            taking_out.to_zip(cases(), path, form.removeprefix("zip-"), progress)
-        elif form == "jsonl":
-            taking_out.to_lines(cases(), path, progress)
-        elif form == "csv":
-            taking_out.to_csv(cases, path, progress)
-        elif form == "xlsx":
-            taking_out.to_xlsx(cases, path, progress)
-        else:
-            linked_data.write(cases(), path, form, progress)
+        write(form, read, path, progress)
         return path.read_bytes()
 
 

@@ -125,7 +125,7 @@ def _everybody() -> None:
         return
     with st.expander(f"All learners ({len(names)}), for the educator"):
         each_done = [learners.progress(data.writing(), each) for each in names[:100]]
-        _come_on([one for done in each_done for one in done.answered], "The class, week by week")
+        _come_on(learners.answered(data.writing()), "The class, week by week")
         _items()
         rows: list[list[object]] = []
         for each, done in zip(names, each_done, strict=False):
@@ -143,9 +143,8 @@ def _items() -> None:
     from recommender.curation.teaching import items, learners
 
     found = items.known(learners.replies(data.writing()))
-    often = sorted(found.answers, key=lambda item: (-found.answers[item], item))[:20]
     rows: list[list[object]] = []
-    for item in often:
+    for item in found.often():
         telling = found.telling[item]
         rows.append(
             [

@@ -31,11 +31,16 @@ def named_mapping(library: Library, name: str) -> dict[str, str]:
     """The mapping saved under that name. Raises ``NoSuchMapping``, with the names that there are."""
     kept = library.setting(f"{_NAMED}{name}")
     if not isinstance(kept, dict):
-        query = select(settings.c.key).where(settings.c.key.startswith(_NAMED))
-        with library.reading() as connection:
-            names = sorted(str(key).removeprefix(_NAMED) for key in connection.scalars(query))
-        raise NoSuchMapping(f"no mapping is saved under {name!r}; saved are: {', '.join(names) or 'none'}")
+        there = ", ".join(saved_names(library)) or "none"
+        raise NoSuchMapping(f"no mapping is saved under {name!r}; saved are: {there}")
     return {str(key): str(value) for key, value in kept.items()}
+
+
+def saved_names(library: Library) -> list[str]:
+    """The names under which mappings are saved, in order."""
+    query = select(settings.c.key).where(settings.c.key.startswith(_NAMED))
+    with library.reading() as connection:
+        return sorted(str(key).removeprefix(_NAMED) for key in connection.scalars(query))
 
 
 def save_named(library: Library, name: str, mapping: Mapping[str, str]) -> None:

@@ -308,8 +308,10 @@ BEGIN
     IF last.revision IS DISTINCT FROM opened THEN
         PERFORM team_refuse(format('case %s was changed by somebody else meanwhile', of_case));
     END IF;
-    INSERT INTO settings (key, value) VALUES (left('deleted:' || of_case, 60), jsonb_build_object(
-            'who', coalesce(team_alias(), session_user::text), 'at', team_now(), 'why', reason,
+    INSERT INTO settings (key, value) VALUES (CASE WHEN length(of_case) <= 52 THEN 'deleted:' || of_case ELSE
+            left('deleted:' || of_case, 43) || ':' || left(encode(sha256(convert_to(of_case, 'UTF8')), 'hex'), 16) END,
+        jsonb_build_object(
+            'case', of_case, 'who', coalesce(team_alias(), session_user::text), 'at', team_now(), 'why', reason,
             'revisions', last.revision, 'checksum', last.checksum)::text)
         ON CONFLICT (key) DO UPDATE SET value = EXCLUDED.value;
     DELETE FROM imported WHERE case_id = of_case;

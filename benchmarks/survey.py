@@ -63,7 +63,7 @@ def path(options: argparse.Namespace) -> None:
     proposal lies from it."""
 
     def work(name: str) -> Result:
-        quality = path_quality(Bench.of(name) if name in PLANS else Bench.random(int(name)))
+        quality = path_quality(Bench.of(name) if name in PLANS else Bench.random(int(name), edge_mm=0.3))
         return {} if quality is None else asdict(quality)
 
     found = _kept(options, "path", [*PLANS, *map(str, _seeds(options))], work)

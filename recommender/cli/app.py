@@ -10,7 +10,7 @@ import click
 _SETTINGS = {
     "server.address": "127.0.0.1",
     "server.fileWatcherType": "none",
-    "server.maxUploadSize": "8",
+    "server.maxUploadSize": "200",  # MB, a scan; each place for a file says less where less is enough
     "server.showEmailPrompt": "false",
     "browser.gatherUsageStats": "false",
     "client.toolbarMode": "viewer",

@@ -1,10 +1,14 @@
 """STL, PLY and OBJ within limits; hostile and cut-off files refused with one sentence."""
 
+import tomllib
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from recommender.cli.app import arguments
+from recommender.resources import app_script
 from recommender.survey.errors import ScanError
 from recommender.survey.mesh import Mesh
 from recommender.survey.reading import parse_scan
@@ -143,3 +147,10 @@ def test_units_are_told_by_the_size_of_a_jaw() -> None:
         prepared(Mesh(jaw.points * np.array([1, 0.05, 0.05]), jaw.faces), "x")
     with pytest.raises(ScanError, match="size of a jaw"):
         prepared(jaw, "x", "inch")
+
+
+def test_the_screens_let_a_scan_pass_that_may_be_read() -> None:
+    most = packaged()["limits"]["bytes"] // 1_000_000
+    assert f"--server.maxUploadSize={most}" in arguments(8501, no_browser=True)
+    beside = app_script().parent / ".streamlit" / "config.toml"
+    assert tomllib.loads(beside.read_text(encoding="utf-8"))["server"]["maxUploadSize"] == most

@@ -28,8 +28,9 @@ def new_cast_section(found: current_advice.Answer, framework: "Framework") -> No
             "the case in hand stays as it is."
         )
         given = st.file_uploader(
-            "The case with the new survey, YAML or JSON", type=["yaml", "yml", "json"], key="advice.new_cast"
-        )
+            "The case with the new survey, YAML or JSON", type=["yaml", "yml", "json"], max_upload_size=8,
+            key="advice.new_cast",
+        )  # fmt: skip
         if given is not None:
             _told(found, framework, given.getvalue(), given.name)
 

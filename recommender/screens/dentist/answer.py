@@ -88,7 +88,9 @@ def _returned(found: current_advice.Answer, framework: "Framework") -> None:
     from recommender.documents.answers.returned import AnswerError, read_returned
     from recommender.documents.letter import asked_of
 
-    file = st.file_uploader("The dentist's answer, as saved from the page", type=["json"], key="talk.returned")
+    file = st.file_uploader(
+        "The dentist's answer, as saved from the page", type=["json"], max_upload_size=1, key="talk.returned"
+    )
     if file is None:
         return
     try:

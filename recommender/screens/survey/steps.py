@@ -37,7 +37,7 @@ def teeth_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     if kept.picked is not None:
         st.info("Picked up: click its new place.")
     st.button(
-        f"These {len(result.teeth)} teeth and outlines are right", type="primary", key="scan.accept_teeth",
+        f"All {len(result.teeth)} outlines are right", type="primary", key="scan.accept_teeth",
         on_click=accept_teeth, args=(case, kept, result),
     )  # fmt: skip
 

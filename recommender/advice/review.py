@@ -89,7 +89,16 @@ def review(analysis: "CaseAnalysis", asked: Prescription | Design | None = None)
     ]
     found += list(_other(analysis, subject))
     unmade = _unmade(analysis, subject)
-    return tuple(_with_faults(item, unmade) for item in found if item is not None)
+    items = [_with_faults(item, unmade) for item in found if item is not None]
+    told = {item.decision for item in items if item.asked is not None}
+    items += [_unmade_item(d, said) for d, said in unmade.items() if d not in told]
+    stored = analysis.case.design
+    if subject is not None and subject is analysis.case.prescription and stored is not None:
+        items += [  # of the stored design, beside the prescription: only what cannot be made
+            _unmade_item(d, tuple(say("papers.in_stored_design", what=one) for one in said))
+            for d, said in _unmade(analysis, stored).items()
+        ]
+    return tuple(items)
 
 
 def _unmade(
@@ -97,8 +106,9 @@ def _unmade(
 ) -> Mapping[Decision, tuple[Statement, ...]]:
     """What of a design or a prescription cannot be made in metal, by decision."""
     if isinstance(subject, Design):
+        clasped = {retainer.tooth for retainer in subject.retainers or ()}
         return {
-            Decision("retainer", number) if number else Decision("connector"): said
+            Decision("retainer" if number in clasped else "rest" if number else "connector", number): said
             for number, said in faults_of_design(analysis, subject).items()
         }
     if subject is None or not subject.retainers:
@@ -117,6 +127,12 @@ def _with_faults(item: ReviewItem, unmade: Mapping[Decision, tuple[Statement, ..
     reasons = tuple(dict.fromkeys((*said, *item.reasons)))
     wording = _worded("conflicts", item.decision, item.asked, item.lead, reasons)
     return replace(item, verdict="conflicts", reasons=reasons, wording=wording)
+
+
+def _unmade_item(decision: Decision, said: tuple[Statement, ...]) -> ReviewItem:
+    """What cannot be made of a part that no item speaks of."""
+    wording = say("review.unmade", item=decision, reason=said[0])
+    return ReviewItem(decision, "conflicts", None, None, 0.0, said, (), (), (), (), wording, False)
 
 
 def items_of(subject: Prescription | Design) -> Iterator[tuple[Decision, str]]:
@@ -300,7 +316,9 @@ def _worded(
             school=Said(school.name),
             published=Said(school.source),
         )
-    code = "conflicts_without_lead" if verdict == "conflicts" and lead is None else verdict
+    code: str = verdict
+    if verdict == "conflicts" and (lead is None or lead == asked):
+        code = "conflicts_without_lead" if lead is None else "conflicts_as_drawn"
     return say(
         f"review.{code}",
         item=decision,

@@ -282,11 +282,13 @@ class Advice:
         Shows itself in a notebook. Raises ``NoDesignError`` where there is none.
         """
         from recommender.documents.drawing import arch_drawing
+        from recommender.documents.proposal import faults_in
 
         found = self._proposal(framework)
         drawn = arch_drawing(
-            self.case, found.design, numbering=self._words.numbering, provisional=found.provisional
-        )
+            self.case, found.design, numbering=self._words.numbering, provisional=found.provisional,
+            faults=faults_in(self._analysis, found.design, asked_too=True),
+        )  # fmt: skip
         return Picture(drawn.svg, drawn.alt_text)
 
     def letter(self, path: str | Path, framework: int = 1, paper: str = "a4") -> Path:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from recommender.advice.confidence.values import BeforeMetal
 from recommender.advice.model import Decision, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.advice.review import items_of
-from recommender.domain.case import Case, Design, MinorConnector
+from recommender.domain.case import Case, Design
 from recommender.domain.statement import Name, Statement, say, several
 from recommender.domain.statement import count as number_of
 from recommender.wording.words import words_in
@@ -115,32 +115,28 @@ def own_design(answer: Recommendation) -> Proposal:
     )
 
 
-def faults_in(analysis: "CaseAnalysis", design: Design) -> tuple[Flag, ...]:
-    """What cannot be made of a design."""
-    from recommender.advice.frameworks.stored import faults_of_design
+def faults_in(analysis: "CaseAnalysis", design: Design, *, asked_too: bool = False) -> tuple[Flag, ...]:
+    """What cannot be made of a design. ``asked_too``: of the clasps that the prescription names, and of the case's own
+    design, as well.
+    """
+    from recommender.advice.frameworks.stored import cannot_be_made, faults_of_design
 
-    return _flags(faults_of_design(analysis, _risen(analysis.case, design)))
-
-
-def _risen(case: Case, design: Design) -> Design:
-    """The design with the minor connectors that it is drawn with: one for each rest that nothing else carries."""
-    from recommender.documents.drawing.layout import Layout
-
-    rising = [MinorConnector.model_validate({"tooth": t, "site": s}) for t, s in Layout(case, design).uprights()]
-    return design.model_copy(update={"minor_connectors": rising})
-
-
-def flagged(analysis: "CaseAnalysis", proposal: Proposal, *, asked_too: bool = False) -> Proposal:
-    """The proposal with what cannot be made of it. ``asked_too``: of the clasps that the prescription names as well."""
-    from recommender.advice.frameworks.stored import cannot_be_made
-
-    found = faults_in(analysis, proposal.design)
-    asked = proposal.case.prescription
-    if asked_too and asked is not None and asked.retainers:
+    found = list(_flags(faults_of_design(analysis, design)))
+    case = analysis.case
+    asked = case.prescription if asked_too else None
+    if asked is not None and asked.retainers:
         rests = {tooth: str(rest) for tooth, rest in (asked.rests or {}).items()}
         wanted = {tooth: str(option) for tooth, option in asked.retainers.items()}
         found += _flags(cannot_be_made(analysis, wanted, rests))
-    return replace(proposal, faults=tuple(sorted(dict.fromkeys(found), key=lambda flag: flag.tooth)))
+    if asked_too and case.design is not None and case.design is not design:
+        stored = _flags(faults_of_design(analysis, case.design))
+        found += [Flag(flag.tooth, say("papers.in_stored_design", what=flag.said)) for flag in stored]
+    return tuple(sorted(dict.fromkeys(found), key=lambda flag: flag.tooth))
+
+
+def flagged(analysis: "CaseAnalysis", proposal: Proposal, *, asked_too: bool = False) -> Proposal:
+    """The proposal with what cannot be made of it; ``asked_too`` as in :func:`faults_in`."""
+    return replace(proposal, faults=faults_in(analysis, proposal.design, asked_too=asked_too))
 
 
 def _flags(found: Mapping[int, tuple[Statement, ...]]) -> tuple[Flag, ...]:

@@ -10,13 +10,18 @@ common practice, no source):
   a space;
 - a tip lies in a zone that is recorded deep enough, or not recorded, or about to be made; never in a shallow
   one while the assembly could reach a deep one;
-- a rigid part lies on the other side of the tooth from the tip, and can touch before the tip is past the bulge;
+- a rigid part lies on the other side of the tooth from the tip, and touches it from the tip's first touch to full
+  seating: on the way down the tip meets the crown at the survey line of its own surface, so it still has to travel
+  the millimetres from that line to its seat; a rigid part can only touch above the survey line of its surface, so it
+  guides for the millimetres from that line to the top of the crown, a plate for its own height;
 - no gap between neighbouring contacts of a flexing clasp reaches half the way round;
+- the halves of an embrasure clasp stand back to back on neighbours, and both bodies pass the embrasure between;
 - metal has at least a millimetre (one and a half where two arms share an embrasure) in recorded room, or a seat
-  is cut for it.
+  is cut for it; a lower bar has room above the floor of the mouth.
 """
 
 from collections.abc import Iterator
+from math import radians, tan
 
 from recommender.domain.case import Abutment, Case, Design, DesignRetainer
 
@@ -53,6 +58,14 @@ REACH = {
     "proximal_undercut": ["near"], "rigid_rotational": ["near"],
 }  # fmt: skip
 DEEP_ENOUGH, LEAST_METAL, LEAST_SHARED = 0.25, 1.0, 1.5
+# A tip lies at least a millimetre above the gum, and no farther below the survey line than where a face that
+# converges by five degrees is as deep as the arm is set (flatter faces hold nothing); a survey line lies in the
+# middle of its third; a crown that was not measured is seven millimetres high, a plate two (all from memory).
+ABOVE_GUM, FLATTEST, CROWN, PLATE = 1.0, tan(radians(5)), 7.0, 2.0
+LINE = {"gingival": 1 / 6, "middle": 3 / 6, "occlusal": 5 / 6}
+# Lower bars: height of the bar and its distance from the gum (Carr AB, Brown DT. McCracken's Removable Partial
+# Prosthodontics, 12th ed. Elsevier Mosby, 2011, ch. 5: 4 + 3 mm; from memory).
+OVER_FLOOR = {"lingual_bar": 7.0, "lingual_bar_cingulum_bar": 7.0}
 
 
 def other(end: str) -> str:
@@ -146,6 +159,7 @@ def faults(case: Case, design: Design) -> Iterator[tuple[int, str]]:
             yield from _grows(mouth, clasp)
             yield from _grips(mouth, clasp)
             yield from _embraces(mouth, clasp)
+    yield from _back_to_back(mouth)
     yield from _room(mouth)
 
 
@@ -316,18 +330,61 @@ def _embraces(mouth: Mouth, clasp: DesignRetainer) -> Iterator[tuple[int, str]]:
     zone = clasp.undercut.zone if clasp.undercut else None
     if zone is None or clasp.assembly == "extended_arm":
         return
-    against = (ZONE[zone] + 180) % 360
-    if not any(_apart(against, angle) < 90 for arc in rigid for angle in (*arc, sum(arc) / 2)):
+    opposite = [arc for arc in rigid if _opposes(arc, zone)]
+    if not opposite and not _both_sides(rigid, zone):
         yield clasp.tooth, f"{clasp.assembly}: nothing rigid on the other side of the tooth from {zone}"
-    survey = mouth.survey.get(clasp.tooth)
-    high = survey is not None and survey.contour_height_lingual == "occlusal"
-    if clasp.assembly in LINGUAL_BRACE and high:
-        eased = {"lower_contour_height", "guiding_plane", "crown"}
-        if not any(t == clasp.tooth and a in eased and s in ("lingual", "crown") for t, s, a in mouth.work):
-            yield (
-                clasp.tooth,
-                f"{clasp.assembly}: the lingual arm would touch only after the tip is past the bulge",
-            )
+    yield from _first_touch(mouth, clasp, zone)
+
+
+def _opposes(arc: tuple[float, float], zone: str, within: float = 45) -> bool:
+    """Whether an arc comes within so many degrees of straight across from a zone."""
+    against = (ZONE[zone] + 180) % 360
+    return arc[0] <= against <= arc[1] or min(_apart(against, end) for end in arc) <= within
+
+
+def _both_sides(rigid: list[tuple[float, float]], zone: str) -> bool:
+    against = (ZONE[zone] + 180) % 360
+    ends = [(end - against + 180) % 360 - 180 for arc in rigid for end in arc]
+    return any(-90 <= end <= 0 for end in ends) and any(0 <= end <= 90 for end in ends)
+
+
+def _line(survey: Abutment, zone: str, eased: bool) -> float | None:
+    """The height of the survey line at a zone, as a share of the crown; ``None`` where it was not recorded."""
+    told = survey.contour_height_lingual if zone.endswith("lingual") else survey.contour_height
+    word = told if isinstance(told, str) or told is None else getattr(told, zone, None)
+    if word is None:
+        return None
+    return min(LINE[word], LINE["middle"]) if eased else LINE[word]
+
+
+def _first_touch(mouth: Mouth, clasp: DesignRetainer, zone: str) -> Iterator[tuple[int, str]]:
+    """Millimetres that the tip travels from its first touch against those for which rigid metal guides the tooth."""
+    tooth, survey = clasp.tooth, mouth.survey.get(clasp.tooth)
+    facial = zone.endswith("facial")
+    if survey is None or clasp.assembly in GOING_ROUND or not (facial or zone.endswith("lingual")):
+        return
+    height = _high(survey.crown_height_mm) if survey.crown_height_mm is not None else CROWN
+    lowered = {s for t, s, a in mouth.work if t == tooth and a in ("lower_contour_height", "crown")}
+    surfaces = lowered | ({"facial", "lingual"} if "crown" in lowered else set())
+    line = _line(survey, zone, "facial" in surfaces if facial else "lingual" in surfaces)
+    across = "midlingual" if facial else "midfacial"
+    guide = _line(survey, across, "lingual" in surfaces if facial else "facial" in surfaces)
+    if line is None or guide is None:
+        return
+    used = _high(clasp.undercut.mm) if clasp.undercut and clasp.undercut.mm is not None else DEEP_ENOUGH
+    travel = max(0.0, min(height * line - ABOVE_GUM, used / FLATTEST))
+    guided = height * (1 - guide)
+    plane = any(t == tooth and s == "lingual" and a == "guiding_plane" for t, s, a in mouth.work)
+    if facial and (plane or "lingual" in (survey.guiding_planes or ())):
+        guided = max(guided, travel)
+    for plate in mouth.design.proximal_plates or []:
+        arcs = _arc(160, 230) if plate.surface == "distal" else _arc(310, 380)
+        if plate.tooth == tooth and any(_opposes(arc, zone) for arc in arcs):
+            guided = max(guided, _high(plate.height_mm) if plate.height_mm is not None else PLATE)
+    if guided < travel:
+        yield tooth, (
+            f"{clasp.assembly}: the tip at {zone} touches {travel:.1f} mm before its seat, rigid metal guides only {guided:.1f}"
+        )
 
 
 def _apart(first: float, second: float) -> float:
@@ -343,6 +400,19 @@ def _widest_gap(arcs: list[tuple[float, float]]) -> float:
         widest = max(widest, low - reached)
         reached = max(reached, high)
     return max(widest, arcs[0][0] + 360 - reached)
+
+
+def _back_to_back(mouth: Mouth) -> Iterator[tuple[int, str]]:
+    """Each half of an embrasure clasp has the other beside it, and metal in the embrasure between."""
+    for tooth, clasp in mouth.clasps.items():
+        if clasp.assembly != "embrasure":
+            continue
+        toward = next((end for end in END if mouth.neighbour(tooth, end) == clasp.partner), None)
+        other_half = mouth.clasps.get(clasp.partner or 0)
+        if toward is None or other_half is None or other_half.partner != tooth:
+            yield tooth, f"embrasure clasp with {clasp.partner}, which is no neighbour that carries its other half"
+        elif toward not in mouth.bodies(tooth) or (clasp.approach and str(clasp.approach) != toward):
+            yield tooth, "embrasure clasp whose body does not pass the embrasure"
 
 
 def _room(mouth: Mouth) -> Iterator[tuple[int, str]]:
@@ -368,3 +438,9 @@ def _room(mouth: Mouth) -> Iterator[tuple[int, str]]:
         least = LEAST_SHARED if clasp.assembly == "embrasure" else LEAST_METAL
         if room is not None and _high(room) < least and (tooth, start, "rest_seat") not in mouth.work:
             yield tooth, f"{clasp.assembly} through {room} mm of embrasure"
+    least = OVER_FLOOR.get(str(mouth.design.connector))
+    floor = mouth.case.floor.depth_mm if mouth.case.floor is not None else None
+    depths = [floor] if not hasattr(floor, "premolar") else [floor.incisor, floor.premolar]
+    for depth in depths:
+        if least is not None and depth is not None and _high(depth) < least:
+            yield 0, f"{mouth.design.connector} over a floor of {_high(depth)} mm"

@@ -47,6 +47,26 @@ _ABUTMENT = st.fixed_dictionaries(
         "lingual_clearance_mm": st.sampled_from((0.5, 1.5)),
     },
 )
+_THIRDS = ("gingival", "middle", "occlusal")
+# What a survey tells of the lingual, of each proximal face and of single rest seats besides.
+_SURVEYED = st.fixed_dictionaries(
+    {},
+    optional={
+        "contour_height": st.fixed_dictionaries(
+            {}, optional={zone: st.sampled_from(_THIRDS) for zone in ("mesiofacial", "distofacial")}
+        ),
+        "contour_height_lingual": st.sampled_from(_THIRDS),
+        "rest_clearance_mm": st.dictionaries(
+            st.sampled_from(("mesial", "distal", "cingulum")), st.sampled_from((0.5, 1.0, 1.5)), min_size=1
+        ),
+        "embrasure_clearance_mm": st.fixed_dictionaries(
+            {side: st.sampled_from((0.5, 1.0, 1.5, 2.0)) for side in ("mesial", "distal")}
+        ),
+        "permitted": st.lists(
+            st.sampled_from(("rest_seat", "guiding_plane", "lower_contour_height", "create_undercut")), unique=True
+        ),
+    },
+)  # fmt: skip
 _PATIENT = st.fixed_dictionaries(
     {},
     optional={
@@ -74,8 +94,11 @@ _SPAN = st.fixed_dictionaries(
 
 
 @st.composite
-def cases(draw: st.DrawFn, arch: str | None = None) -> Case:
-    """A case with one to four spaces; abutments listed or left out, every field recorded or not."""
+def cases(draw: st.DrawFn, arch: str | None = None, *, surveyed: bool = False) -> Case:
+    """A case with one to four spaces; abutments listed or left out, every field recorded or not.
+
+    ``surveyed``: more teeth listed and more recorded of each, roots and implants under bases, third molars.
+    """
     chosen = arch or draw(st.sampled_from(("maxilla", "mandible")))
     teeth = [tooth for tooth in ARCH_ORDER[chosen] if position(tooth) < 8]
     thirds = [tooth for tooth in ARCH_ORDER[chosen] if position(tooth) == 8]
@@ -92,6 +115,8 @@ def cases(draw: st.DrawFn, arch: str | None = None) -> Case:
     if draw(st.booleans()):
         listed = draw(st.sets(st.sampled_from(standing), max_size=4))
         raw["abutments"] = [{"tooth": tooth, **draw(_ABUTMENT)} for tooth in sorted(listed)]
+    if surveyed:
+        raw |= _more(draw, missing, standing, thirds)
     if draw(st.booleans()):
         raw["patient"] = draw(_PATIENT)
     if draw(st.booleans()):
@@ -111,6 +136,15 @@ def cases(draw: st.DrawFn, arch: str | None = None) -> Case:
         {"teeth": list(run), **fields} for run in _runs(chosen, gone) if (fields := draw(_SPAN)) is not None
     ]
     return Case.model_validate(raw)
+
+
+def _more(draw: st.DrawFn, missing: list[int], standing: list[int], thirds: list[int]) -> dict[str, Any]:
+    thirds_standing = draw(st.sets(st.sampled_from(thirds)))
+    listed = draw(st.sets(st.sampled_from([*standing, *thirds_standing]), min_size=1, max_size=9))
+    abutments = [{"tooth": tooth, **draw(_ABUTMENT), **draw(_SURVEYED)} for tooth in sorted(listed)]
+    for tooth in draw(st.sets(st.sampled_from(missing), max_size=1)):
+        abutments.append({"tooth": tooth, "kind": draw(st.sampled_from(("root", "implant")))})
+    return {"abutments": abutments, "absent": [tooth for tooth in thirds if tooth not in thirds_standing]}
 
 
 _PALATE = st.fixed_dictionaries(

@@ -10,10 +10,9 @@ from recommender.advice.frameworks.crown import arcs as contacts
 from recommender.advice.frameworks.crown import grows, opposed, widest_gap
 from recommender.advice.frameworks.metal import CONNECTOR, Metal, Mouth
 from recommender.advice.frameworks.tooth_site import ToothSite
-from recommender.domain.case import Design, DesignRetainer
+from recommender.domain.case import DesignRetainer
 from recommender.domain.dentition import ARCH_ORDER, opposite, side_facing
 from recommender.domain.kennedy import Space
-from recommender.domain.options import Catalogue
 from recommender.domain.statement import Arg, Choice, Statement, Word, quantity, say, tooth
 from recommender.facts.option import anatomical
 from recommender.knowledge.figures.frameworks import FrameworkFigures
@@ -85,7 +84,7 @@ def _of_clasp(
     if clasp is None or site is None:
         return
     assembly = clasp.option.id
-    yield from _tip(metal, retainer, site)
+    yield from _tip(metal, retainer, _gripped(metal, retainer, sites))
     if not clasp.flexing:
         return
     if not grows(clasp) and not any(node == ("arm", number, "retentive") for node in metal.loose()):
@@ -105,18 +104,28 @@ def _of_clasp(
             yield Fault("reciprocated", number, _of("metal.touches_late", number, assembly))
 
 
+def _gripped(metal: Metal, retainer: DesignRetainer, sites: Mapping[int, ToothSite]) -> ToothSite:
+    """The tooth on which the tip lies: beyond its own for an arm that is carried on."""
+    site = sites[retainer.tooth]
+    if "tip_on_neighbour" not in metal.clasps[retainer.tooth].option.parts:
+        return site
+    beyond = site.touching.get(opposite(str(retainer.approach or "mesial")))
+    return sites[beyond] if beyond is not None else site
+
+
 def _tip(metal: Metal, retainer: DesignRetainer, site: ToothSite) -> Iterator[Fault]:
     clasp = metal.clasps[retainer.tooth]
     if retainer.undercut is None or clasp.option.tip is None:
         return
     zone, near = retainer.undercut.zone, str(retainer.approach or "mesial")
-    reach = [anatomical(word, near) for word in clasp.option.tip.zones]
+    seen_from = near if site.tooth == retainer.tooth else side_facing(site.tooth, retainer.tooth)
+    reach = [anatomical(word, seen_from) for word in clasp.option.tip.zones]
     fact, least = site.undercuts[zone], clasp.option.tip.least_mm
     if fact.high is None or fact.high >= least:
         return
     deeper = [z for z in reach if z != zone and (site.undercuts[z].low or 0.0) >= least]
     planned = any(
-        p.tooth == retainer.tooth and p.surface == zone and p.action in ("create_undercut", "crown")
+        p.tooth == site.tooth and p.surface == zone and p.action in ("create_undercut", "crown")
         for p in metal.design.preparation or ()
     )
     number, assembly, depth = retainer.tooth, clasp.option.id, quantity(fact.high, "mm", 2)
@@ -184,17 +193,3 @@ def _passage(
 
 def _no_room(code: str, number: int, place: str, room: float) -> Statement:
     return say(code, tooth=tooth(number), place=Word("surface", place), room=quantity(room, "mm"))
-
-
-def design_faults(
-    design: Design,
-    arch: str,
-    spaces: tuple[Space, ...],
-    sites: Mapping[int, ToothSite],
-    catalogue: Catalogue,
-    figures: FrameworkFigures,
-) -> tuple[Fault, ...]:
-    """As :func:`metal_faults`, for a design that was stored or asked for."""
-    standing = tuple(number for number, site in sites.items() if site.stands)
-    metal = Metal(design, mouth_of(arch, standing, spaces), catalogue, figures.crown)
-    return metal_faults(metal, sites, figures)

@@ -195,7 +195,7 @@ def _one(
     if isinstance(cuts, Unbuildable):
         return cuts
     if clasp.flexing:
-        if _open(clasp, figures) and own:  # an upright at the lingual closes the ring and braces
+        if is_open(clasp, figures) and own:  # an upright at the lingual closes the ring and braces
             uprights.append("lingual")
             clasp = clasp_of(option, near, word, sites, uprights, plates, site.based)
         if widest_gap(arcs(clasp, figures.crown)) >= figures.crown.gap_below:
@@ -226,7 +226,8 @@ def clasp_of(
     return Clasp(option, word, seen(sites), seen(uprights), seen(plates), seen(based), plated)
 
 
-def _open(clasp: Clasp, figures: FrameworkFigures) -> bool:
+def is_open(clasp: Clasp, figures: FrameworkFigures) -> bool:
+    """Whether a clasp lets its tooth slip out, or has nothing rigid against its tip."""
     found = arcs(clasp, figures.crown)
     return widest_gap(found) >= figures.crown.gap_below or not opposed(clasp, figures.crown)
 

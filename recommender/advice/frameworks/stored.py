@@ -5,11 +5,13 @@ recorded.
 from collections.abc import Mapping
 
 from recommender.advice.analysis import CaseAnalysis
-from recommender.advice.frameworks.buildable import design_faults
+from recommender.advice.frameworks.buildable import metal_faults, mouth_of
 from recommender.advice.frameworks.building import Unbuildable
 from recommender.advice.frameworks.candidates import Gathering
+from recommender.advice.frameworks.metal import Metal
 from recommender.advice.frameworks.replacements import replacements_of
 from recommender.advice.frameworks.tooth_sites import tooth_sites
+from recommender.advice.frameworks.unsaid import said_out
 from recommender.advice.model import Decision, OptionResult
 from recommender.domain.case import Design
 from recommender.domain.statement import Choice, Statement, Word, say, tooth
@@ -18,10 +20,12 @@ from recommender.domain.statement import Choice, Statement, Word, say, tooth
 def faults_of_design(analysis: CaseAnalysis, design: Design) -> dict[int, tuple[Statement, ...]]:
     """What cannot be made, by tooth (0 for the frame); empty where everything can."""
     facts, base = analysis.facts, analysis.engine.knowledge
-    sites = tooth_sites(analysis, _set_teeth(analysis))
-    figures = base.figures.frameworks
+    sites, figures = tooth_sites(analysis, _set_teeth(analysis)), base.figures.frameworks
+    mouth = mouth_of(analysis.case.arch, tuple(t for t, site in sites.items() if site.stands), facts.spaces)
+    said = said_out(design, mouth, sites, base.catalogue, figures)
+    metal = Metal(said, mouth, base.catalogue, figures.crown)
     found: dict[int, list[Statement]] = {}
-    for fault in design_faults(design, analysis.case.arch, facts.spaces, sites, base.catalogue, figures):
+    for fault in metal_faults(metal, sites, figures):
         found.setdefault(fault.tooth, []).append(fault.said)
     return {number: tuple(said) for number, said in found.items()}
 

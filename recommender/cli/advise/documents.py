@@ -61,6 +61,8 @@ def drawing(
 ) -> None:
     """The arch with its framework, as SVG, seen facing the patient.
 
+    What was prescribed or stored and cannot be made is flagged at its part.
+
     \b
     Example: rpd-casebook drawing my-case.yaml -o my-case.svg
     """
@@ -76,7 +78,7 @@ def drawing(
         recommender, _ = _recommender(where)
         from recommender.documents.argument import reasons
 
-        proposal = _proposal(recommender, read, framework, own_design)
+        proposal = _proposal(recommender, read, framework, own_design, asked_too=True)
         picture = arch_drawing(
             read, proposal.design, numbering=words.numbering, language=words.language,
             provisional=proposal.provisional, faults=proposal.faults,
@@ -251,7 +253,9 @@ def _recommender(where: str | None) -> "tuple[Recommender, Origin]":
     sys.exit(output.INVALID)
 
 
-def _proposal(recommender: "Recommender", case: Case, framework: int, own: bool) -> "Proposal":
+def _proposal(
+    recommender: "Recommender", case: Case, framework: int, own: bool, *, asked_too: bool = False
+) -> "Proposal":
     from recommender.advice.analysis import NoAdviceError
     from recommender.advice.confidence.answers import Confidence
     from recommender.advice.confidence.attach import with_standing
@@ -260,8 +264,12 @@ def _proposal(recommender: "Recommender", case: Case, framework: int, own: bool)
 
     try:
         analysis = recommender.work(case)
-        answer = with_standing(recommendation(analysis, 0 if own else max(framework, 3)), Confidence(analysis))
-        return flagged(analysis, own_design(answer) if own else proposal_of(answer, framework))
+        answer = with_standing(
+            recommendation(analysis, 0 if own else max(framework, 3)), Confidence(analysis)
+        )
+        return flagged(
+            analysis, own_design(answer) if own else proposal_of(answer, framework), asked_too=asked_too
+        )
     except (NoAdviceError, NoDesignError) as error:
         _refuse(_why(error))
 

@@ -45,6 +45,7 @@ def answer_section(found: current_advice.Answer, framework: "Framework") -> None
             provisional=framework.provisional,
             legend=bool(st.session_state.get("advice.key")),
             reasons=_reasons(lines),
+            faults=current_advice.faults(found, framework),
         )
         st.toggle("Signs explained", key="advice.key", persist_state="session")
         change_a_part(found, framework)
@@ -193,7 +194,9 @@ def _waits_for(found: current_advice.Answer) -> str:
     leading = len({gap.field for gap in found.whole.not_recorded if gap.could_lead and not gap.asked})
     if not leading:
         return "Facts were not recorded; none of them alone would bring another part to the front."
-    return f"{leading} {'fact' if leading == 1 else 'facts'} not recorded could bring another part to the front."
+    return (
+        f"{leading} {'fact' if leading == 1 else 'facts'} not recorded could bring another part to the front."
+    )
 
 
 def _alternatives(found: current_advice.Answer, framework: "Framework") -> None:

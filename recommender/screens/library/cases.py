@@ -10,6 +10,7 @@ from recommender.screens.ui import links, theme, words
 from recommender.screens.ui.case_choice import ARCHES, STATES, choose, holding
 
 if TYPE_CHECKING:
+    from recommender.documents.proposal import Flag
     from recommender.domain.case import Case
     from recommender.precedents.store.records import Head
 
@@ -125,9 +126,21 @@ def drawing(held: "Case") -> None:
     if held.design is None:
         st.info("This case has no design recorded.")
         return
-    told = drawings.show(held, held.design)
+    told = drawings.show(held, held.design, faults=_faults(held))
     with st.expander("The drawing in words"):
         st.write(told)
+
+
+def _faults(held: "Case") -> "tuple[Flag, ...]":
+    """What cannot be made of a stored design; nothing for a case about which there is no advice."""
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.documents.proposal import faults_in
+
+    try:
+        analysis = library_in_use.recommender().work(held)
+    except NoAdviceError:
+        return ()
+    return faults_in(analysis, held.design) if held.design is not None else ()
 
 
 def summary(held: "Case") -> None:

@@ -18,10 +18,12 @@ if TYPE_CHECKING:
     from recommender.advice.confidence.answers import Confidence
     from recommender.advice.confidence.values import BeforeMetal, ChoiceConfidence
     from recommender.advice.model import Decision, DecisionResult, Framework, Recommendation
+    from recommender.documents.proposal import Flag
 from recommender.advice.recommend import Recommender
 
 _ANSWER, _WEIGHTS, _AROUND = "casebook.answer", "casebook.weights", "casebook.around"
 _CONFIDENCE, _STANDING = "casebook.confidence", "casebook.standing"
+_FAULTS = "casebook.faults"
 _KINDS = ("retainer", "rest", "replacement", "connector")
 Moved = Mapping[tuple[str, str], float]
 
@@ -102,6 +104,18 @@ def confidence(found: Answer) -> "Confidence":
 def standings(found: Answer, framework: "Framework") -> "dict[Decision, ChoiceConfidence]":
     """How sure each part of a framework is: ``standing.word``, ``acceptability.first``, ``acceptability.otherwise``."""
     return confidence(found).parts(framework)
+
+
+def faults(found: Answer, framework: "Framework") -> "tuple[Flag, ...]":
+    """What cannot be made, of the framework, of what was prescribed and of the stored design; kept while they stay."""
+    from recommender.documents.proposal import faults_in
+
+    held = st.session_state.get(_FAULTS)
+    if held is None or held[0] is not found.analysis or held[1] != framework.design:
+        held = found.analysis, framework.design, faults_in(found.analysis, framework.design, asked_too=True)
+        st.session_state[_FAULTS] = held
+    made: tuple[Flag, ...] = held[2]
+    return made
 
 
 def before_metal(found: Answer) -> "tuple[BeforeMetal, ...]":

@@ -1,16 +1,17 @@
 """Designs drawn on their arch, kept while nothing on them changes: pages are drawn anew far more often."""
 
 import base64
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from recommender.screens.session import state
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from recommender.documents.drawing import Spot
+    from recommender.documents.proposal import Flag
     from recommender.domain.case import Case, Design
 
 
@@ -23,12 +24,13 @@ def show(
     plain: bool = False,
     legend: bool = True,
     reasons: Mapping[str, str] | None = None,
+    faults: "Sequence[Flag]" = (),
 ) -> str:
     """Draw a design on its arch; gives the same in words, which the picture also carries.
 
     ``labels``: what each part is, beside the arch. ``plain``: without labels, legend and undercuts, for small pictures.
     ``legend``: what the signs mean, below it. ``reasons``: what a part says to the pointer after its name, by decision
-    (``retainer:14``, ``connector``).
+    (``retainer:14``, ``connector``). ``faults``: what cannot be made, each flagged at its part.
     """
     svg, alt, spots = _drawn(
         case.model_dump_json(exclude_none=True),
@@ -40,6 +42,8 @@ def show(
         legend and not plain,
         tuple(sorted((reasons or {}).items())),
         theme.colours(),
+        tuple((flag.tooth, words.said(flag.said)) for flag in faults),
+        faults,
     )
     small = " casebook-small" if plain else ""
     data = base64.b64encode(svg.encode()).decode()
@@ -59,8 +63,12 @@ def _drawn(
     legend: bool,
     reasons: tuple[tuple[str, str], ...],
     colours: tuple[str, str],
+    flagged: tuple[tuple[int, str], ...],
+    _faults: "Sequence[Flag]",
 ) -> tuple[str, str, str]:
-    """SVG in the colours of the page, words, and what answers to the pointer. Case and design as JSON: their key."""
+    """SVG in the colours of the page, words, and what answers to the pointer. The key: case and design as JSON,
+    faults as their words (``flagged``).
+    """
     from recommender.documents.drawing import arch_drawing
     from recommender.domain.case import Case, Design
 
@@ -73,6 +81,7 @@ def _drawn(
         with_legend=legend,
         with_undercuts=undercuts,
         reasons=dict(reasons),
+        faults=_faults,
     )
     return made.in_colours(*colours), made.alt_text, "".join(_spot(spot) for spot in made.spots)
 

@@ -382,9 +382,8 @@ def _first_touch(mouth: Mouth, clasp: DesignRetainer, zone: str) -> Iterator[tup
         if plate.tooth == tooth and any(_opposes(arc, zone) for arc in arcs):
             guided = max(guided, _high(plate.height_mm) if plate.height_mm is not None else PLATE)
     if guided < travel:
-        yield tooth, (
-            f"{clasp.assembly}: the tip at {zone} touches {travel:.1f} mm before its seat, rigid metal guides only {guided:.1f}"
-        )
+        late = f"touches {travel:.1f} mm before its seat, rigid metal guides only {guided:.1f}"
+        yield tooth, f"{clasp.assembly}: the tip at {zone} {late}"
 
 
 def _apart(first: float, second: float) -> float:

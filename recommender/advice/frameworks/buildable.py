@@ -9,6 +9,7 @@ from typing import Literal
 from recommender.advice.frameworks.crown import arcs as contacts
 from recommender.advice.frameworks.crown import grows, opposed, widest_gap
 from recommender.advice.frameworks.metal import CONNECTOR, Metal, Mouth
+from recommender.advice.frameworks.seating import touches_late
 from recommender.advice.frameworks.tooth_site import ToothSite
 from recommender.domain.case import DesignRetainer
 from recommender.domain.dentition import ARCH_ORDER, opposite, side_facing
@@ -96,12 +97,10 @@ def _of_clasp(
         )
     if not opposed(clasp, figures.crown):
         yield Fault("reciprocated", number, _of("metal.unopposed", number, assembly))
-    if site.lingual_contour == "occlusal" and "reciprocal_lingual" in clasp.option.parts:
-        eased = {("lingual", "lower_contour_height"), ("lingual", "guiding_plane"), ("crown", "crown")}
-        planned = {(p.surface, str(p.action)) for p in metal.design.preparation or () if p.tooth == number}
-        refused = site.leave["lower_contour_height"] is False and site.leave["guiding_plane"] is False
-        if refused and not eased & planned and site.lingual_plane is not True:
-            yield Fault("reciprocated", number, _of("metal.touches_late", number, assembly))
+    work = {(p.surface or "", str(p.action)) for p in metal.design.preparation or () if p.tooth == number}
+    depth = retainer.undercut.mm if retainer.undercut is not None else None
+    if touches_late(clasp, site, str(retainer.approach or "mesial"), depth, work, figures):
+        yield Fault("reciprocated", number, _of("metal.touches_late", number, assembly))
 
 
 def _gripped(metal: Metal, retainer: DesignRetainer, sites: Mapping[int, ToothSite]) -> ToothSite:

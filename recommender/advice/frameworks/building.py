@@ -5,11 +5,12 @@ or not measured (or is going to be made, where nothing deeper is within reach), 
 way round and its tip is opposed, and metal has its least thickness in the room that was recorded.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from recommender.advice.frameworks.crown import Clasp, arcs, grows, opposed, rotate, widest_gap
+from recommender.advice.frameworks.seating import touches_late
 from recommender.advice.frameworks.tooth_site import ToothSite
 from recommender.domain.dentition import opposite, side_facing
 from recommender.domain.options import Option
@@ -103,13 +104,13 @@ def build(
     approach: str | None,
     rests: Sequence[str],
     partner: int | None,
-    may_create: bool,
+    work: Collection[tuple[str, str]],
     figures: FrameworkFigures,
 ) -> Build | Unbuildable:
     """The best way of making an assembly from one approach, or the reason why there is none.
 
     ``rests`` are the usable rests, best first; ``beyond`` is the tooth on which the tip lies where that is
-    another one; ``may_create`` tells that an undercut may be made for it.
+    another one; ``work`` is what will be prepared for it: (surface, action).
     """
     if "tip_on_neighbour" in option.parts and beyond is None:
         return Unbuildable("no_tooth_beyond")
@@ -121,10 +122,11 @@ def build(
     gripped = beyond or site
     seen_from = side_facing(beyond.tooth, site.tooth) if beyond else near
     failed: list[Unbuildable] = []
+    may_create = any(action == "create_undercut" for _, action in work)
     for word, depth, made in _tips(option, gripped, seen_from, may_create, failed):
         tip = Build(None, anatomical(word, seen_from) if word else None, depth, made)
         for rest in rests or (None,):
-            found = _one(option, site, near, rest, word, tip, partner, figures)
+            found = _one(option, site, near, rest, word, tip, partner, work, figures)
             if isinstance(found, Build):
                 extra = ((beyond.tooth, "lingual"),) if beyond else ()
                 return replace(found, uprights=(*found.uprights, *extra))
@@ -171,6 +173,7 @@ def _one(
     word: str | None,
     tip: Build,
     partner: int | None,
+    work: Collection[tuple[str, str]],
     figures: FrameworkFigures,
 ) -> Build | Unbuildable:
     toward = near if partner is not None else None
@@ -202,7 +205,7 @@ def _one(
             return Unbuildable("gap")
         if not opposed(clasp, figures.crown):
             return Unbuildable("unopposed")
-        if _touches_late(option, site):
+        if touches_late(clasp, site, near, tip.depth_mm, work, figures):
             return Unbuildable("touches_late", "lingual")
     needed = tuple((site.tooth, one) for one in dict.fromkeys(uprights))
     return replace(tip, rest=rest, uprights=needed, plates=plates, cuts=cuts, start=start_side)
@@ -246,9 +249,3 @@ def _passages(
     if room.high is None or room.high >= least:
         return ()
     return Unbuildable("no_room", start) if site.leave["rest_seat"] is False else (start,)
-
-
-def _touches_late(option: Option, site: ToothSite) -> bool:
-    """Whether a lingual arm could touch only after the tip is past the bulge, and nobody may change that."""
-    refused = site.leave["lower_contour_height"] is False and site.leave["guiding_plane"] is False
-    return site.lingual_contour == "occlusal" and "reciprocal_lingual" in option.parts and refused

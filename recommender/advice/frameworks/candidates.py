@@ -236,7 +236,7 @@ class Gathering:
         rests = self._rests(tooth, option.option) if "rest" in made.parts else ()
         built = build(
             made, site, self.sites[beyond] if beyond else None, option.approach, rests, partner,
-            any(step.action == "create_undercut" for step in option.unlocked_by), self.figures,
+            {(step.surface, str(step.action)) for step in (*option.unlocked_by, *option.preparation)}, self.figures,
         )  # fmt: skip
         if isinstance(built, Unbuildable):
             # Attachments and double crowns may bear on their own parts.

@@ -1,10 +1,10 @@
 """A tooth as a framework meets it: what adjoins it, what was measured on it, and what may be done to it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from recommender.advice.model import BlockedBy
-from recommender.facts.values import Fact
+from recommender.facts.values import Fact, not_recorded
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +15,8 @@ class ToothSite:
     space, ``touching`` the standing neighbour by side. ``undercuts``, ``embrasures`` (room over the marginal
     ridges) and ``rooms`` (over rest seats) are facts in mm by zone, side and site. ``leave`` says for each kind
     of preparation whether the dentist permits it, ``None`` where that was not recorded. ``bears`` is false for
-    a tooth that may carry nothing, with the reasons in ``barred``.
+    a tooth that may carry nothing, with the reasons in ``barred``. ``contours`` are the survey lines by facial zone,
+    ``crown_mm`` is the height of the crown.
     """
 
     tooth: int
@@ -32,6 +33,8 @@ class ToothSite:
     lingual_plane: bool | None
     bears: bool | None
     barred: tuple[BlockedBy, ...] = ()
+    contours: Mapping[str, str | None] = field(default_factory=dict)
+    crown_mm: Fact = field(default_factory=not_recorded)
     extension_sides: frozenset[str] = frozenset()
 
     @property

@@ -8,7 +8,8 @@ from recommender.advice.frameworks.tooth_site import ToothSite
 from recommender.advice.model import BlockedBy, Decision, OptionResult
 from recommender.advice.preparations import permitted
 from recommender.domain.vocabulary import ZONES, PreparationAction, RestSeat
-from recommender.facts.case_fields import rest_room
+from recommender.facts.case_fields import contour_at, rest_room
+from recommender.facts.values import Fact
 
 _SIDES = ("mesial", "distal")
 
@@ -53,10 +54,16 @@ def _site(analysis: CaseAnalysis, tooth: int, replacements: Mapping[int, OptionR
         lingual_plane="lingual" in planes if isinstance(planes, frozenset) else None,
         bears=bears,
         barred=barred,
+        contours={zone: _word(contour_at(tooth, surveyed, zone)) for zone in ZONES if zone.endswith("facial")},
+        crown_mm=scope.fact("abutment.crown_height_mm"),
         extension_sides=frozenset(
             s for s, space in beside.items() if space is not None and space.support == "extension"
         ),
     )
+
+
+def _word(fact: Fact) -> str | None:
+    return str(fact.value) if fact.value is not None else None
 
 
 def _bearing(analysis: CaseAnalysis, tooth: int) -> tuple[bool | None, tuple[BlockedBy, ...]]:

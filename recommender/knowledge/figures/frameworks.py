@@ -59,6 +59,21 @@ class CrownFigures(Record):
     source: str
 
 
+class SeatingFigures(Record):
+    """How far a tip travels from its first touch to its seat, and for how long rigid metal guides the tooth, in mm.
+
+    ``line``: where a survey line lies within the crown, as a share of its height.
+    """
+
+    line: dict[str, float]
+    above_gum_mm: Millimetres
+    flattest_deg: Degrees
+    crown_mm: Millimetres
+    plate_mm: Millimetres
+    least_set_mm: Millimetres
+    source: str
+
+
 class RoomFigures(Record):
     """Least thickness of metal in recorded room, in mm."""
 
@@ -144,6 +159,7 @@ class FrameworkFigures(Record):
     tie_break: Share
     rules: dict[str, RuleBetweenParts]
     crown: CrownFigures
+    seating: SeatingFigures
     room: RoomFigures
     mixed_space: Points
     mixed_space_note: str

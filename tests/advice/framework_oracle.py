@@ -119,6 +119,20 @@ def _most(stock: Stock) -> int:
     return int(figures[stock.number] + more)
 
 
+def _weight(part: Part, stock: Stock) -> float:
+    """Half of an embrasure clasp counts for less where the file says so."""
+    half: float = RULES["no_more_retainers"]["figures"].get(f"{stock.number}_half", 1.0)
+    return half if part.partner is not None else 1.0
+
+
+def _front_alone(held: set[int], stock: Stock) -> int:
+    """In Class IV: sides that could hold behind and do not."""
+    behind = RULES["held_behind"]["figures"]["foremost_position"]
+    able = {p.tooth for parts in stock.retainers.values() for p in parts if holds(p) and p.tooth % 10 >= behind}
+    sides = [{t for t in able if is_right(t) == right} for right in (True, False)]
+    return sum(bool(side) and not side & held for side in sides) if stock.number == "IV" else 0
+
+
 def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple[float, float]:
     """The score without the connector, and the cost of the musts broken."""
     considered = [p for p in chosen if not p.further]
@@ -147,9 +161,10 @@ def _retainer_side(chosen: tuple[Part, ...], stock: Stock, plate: bool) -> tuple
         "four_corners": max(0, RULES["four_corners"]["figures"]["corners"] - len(held))
         if stock.number == "III" and stock.both_sides
         else 0,
-        "no_more_retainers": max(0, len(bending) - _most(stock)),
+        "no_more_retainers": max(0, ceil(sum(_weight(p, stock) for p in bending)) - _most(stock)),
         "balance": _unbalanced(held),
         "held_beside_extension": sum(_end_let_go(t, {p.tooth for p in held}, stock) for t in stock.ends),
+        "held_behind": _front_alone({p.tooth for p in held}, stock),
         "releasing": sum(p.beside_extension and not _lets_go(p) for p in clasps),
         "left_alone": sum(
             bears(p)

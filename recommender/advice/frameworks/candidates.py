@@ -174,6 +174,8 @@ class Gathering:
             if alike in made_already or self._needless(option, result.ranked[0], parts):
                 continue
             made = self.made(tooth, result, option, further)
+            if isinstance(made, Part) and len(result.ranked) > 1 and _unmeasured(made):
+                made = Unbuildable("not_measured")  # a designer may still choose it
             if isinstance(made, Part):
                 parts.append(made)
                 made_already.add(alike)
@@ -267,6 +269,11 @@ def _connectors(analysis: CaseAnalysis, result: DecisionResult) -> tuple[tuple[O
     usable = [option for option in result.ranked if option.status in USABLE]
     left = usable or [option for option in result.ranked if option.status != "excluded"]
     return tuple((catalogue[option.option], option) for option in left)
+
+
+def _unmeasured(part: Part) -> bool:
+    """Whether it holds by a hollow beside the space that nobody measured: no proposal rests on that."""
+    return "retentive_proximal" in part.option.parts and part.build.depth_mm is None
 
 
 def _force(option: OptionResult) -> tuple[float, float] | None:

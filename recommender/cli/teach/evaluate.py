@@ -244,7 +244,7 @@ def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Word
         told = {
             name: {
                 "frameworks": m.frameworks, "retainers": m.retainers, "leading": m.leading, "moved": dict(m.moved),
-                "given_up": dict(m.given_up), "not_met": dict(m.not_met),
+                "given_up": dict(m.given_up), "dearest": m.dearest, "not_met": dict(m.not_met),
             }
             for name, m in found.items()
         }  # fmt: skip
@@ -258,7 +258,8 @@ def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Word
             price = f", price {rules[reason].price:g} ({rules[reason].kind})" if reason in rules else ""
             mean = m.given_up[reason] / count
             said = say(code, points=quantity(mean, "points") if reason == "neighbour_better" else None)
-            click.echo(f"  {count} for: {words.text(said)} ({mean:.1f} points each{price})")
+            most = m.dearest[reason]
+            click.echo(f"  {count} for: {words.text(said)} ({mean:.1f} points each, {most:.1f} at most{price})")
         for reason, count in m.not_met.most_common():
             click.echo(f"  {count} frameworks leave unmet: {words.text(say(f'between_parts.{reason}'))}")
 

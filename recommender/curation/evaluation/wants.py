@@ -19,13 +19,14 @@ class Moves:
     """Departures of first frameworks by what they were made for: the rule, else the code of the reason.
 
     ``retainers`` counts the retainers on teeth considered, ``given_up`` sums the points of a part's own score that
-    were given up, ``not_met`` counts the wants that the frameworks leave unmet.
+    were given up, ``dearest`` holds the most for one part, ``not_met`` counts the wants that are left unmet.
     """
 
     frameworks: int = 0
     retainers: int = 0
     moved: Counter[str] = field(default_factory=Counter)
     given_up: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
+    dearest: dict[str, float] = field(default_factory=dict)
     not_met: Counter[str] = field(default_factory=Counter)
 
     @property
@@ -52,7 +53,9 @@ def moves_of(recommender: Recommender, cases: Iterable[Case]) -> Moves:
                 if departure.decision.startswith("retainer:"):
                     reason = _reason(departure)
                     found.moved[reason] += 1
-                    found.given_up[reason] += _points(departure.statement)
+                    points = _points(departure.statement)
+                    found.given_up[reason] += points
+                    found.dearest[reason] = max(points, found.dearest.get(reason, 0.0))
     return found
 
 

@@ -1,11 +1,13 @@
 """What holds a framework in: how many retainers, on which sides, how far apart."""
 
+from collections.abc import Iterable
+from math import ceil
 from typing import ClassVar
 
 from recommender.advice.frameworks.parts import SIDES, Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
-from recommender.domain.dentition import side_of
+from recommender.domain.dentition import position, side_of
 from recommender.domain.statement import Choice as Option
 from recommender.domain.statement import Word, count, say, teeth, tooth
 
@@ -81,18 +83,27 @@ class FourCorners(EnoughRetainers):
 
 
 class NoMoreRetainers(BetweenParts):
-    """Counted in teeth; neither a root or implant under the base nor a rigid retainer that is rotated in counts."""
+    """Counted in teeth; neither a root or implant under the base nor a rigid retainer that is rotated in counts.
+
+    Half of an embrasure clasp may count for less than a tooth (``IV_half``).
+    """
 
     id = "no_more_retainers"
-    reads = ("I", "II", "III", "IV", "I_each_modification", "II_each_modification")
+    reads = ("I", "II", "III", "IV", "I_each_modification", "II_each_modification", "IV_half")
 
     def most(self, stock: Stock) -> int:
         """How many clasped teeth are enough."""
         more = self.entry.figures.get(f"{stock.number}_each_modification", 0) * stock.modifications
         return int(self.entry.figures[stock.number] + more)
 
+    def _weight(self, stock: Stock, part: Part) -> float:
+        return self.entry.figures.get(f"{stock.number}_half", 1.0) if part.partner is not None else 1.0
+
+    def _counted(self, stock: Stock, parts: Iterable[Part]) -> int:
+        return ceil(sum(self._weight(stock, part) for part in parts if _counts(part)))
+
     def rows(self, p: Programme) -> None:
-        counted = [(1.0, p.x(part)) for part in p.everyone if _counts(part)]
+        counted = [(self._weight(p.stock, part), p.x(part)) for part in p.everyone if _counts(part)]
         most = self.most(p.stock)
         spare = [
             (-1.0, p.gives_way(self)) for _ in range(max(0, len({pt.tooth for pt in p.everyone}) - most))
@@ -100,12 +111,12 @@ class NoMoreRetainers(BetweenParts):
         p.at_most([*counted, *spare], most)
 
     def breaches(self, choice: Choice) -> list[Breach]:
-        counted = sum(map(_counts, choice.retainers.values()))
+        counted = self._counted(choice.stock, choice.retainers.values())
         said = say("assemblies_of_most", held=count(counted), most=count(self.most(choice.stock)))
         return [Breach((), said)] * max(0, counted - self.most(choice.stock))
 
     def tell(self, whole: Whole) -> Finding:
-        counted = sum(map(_counts, whole.retainers.values()))
+        counted = self._counted(whole.stock, whole.retainers.values())
         said = say("assemblies_of_most", held=count(counted), most=count(self.most(whole.stock)))
         return Finding("failed" if self.breaches(whole.choice) else "passed", (said,))
 
@@ -181,6 +192,35 @@ class HeldBesideExtension(BetweenParts):
         ]
 
 
+class HeldBehind(BetweenParts):
+    """Where only the front is restored, both sides hold behind as well."""
+
+    id = "held_behind"
+    reads = ("foremost_position",)
+
+    def _wanted(self, stock: Stock) -> list[tuple[int, ...]]:
+        """The teeth on each side that could hold behind; a side on which none could is not asked."""
+        if stock.number != "IV":
+            return []
+        least = self.entry.figures["foremost_position"]
+        able = {part.tooth for part in stock.available if part.retentive and position(part.tooth) >= least}
+        sides = [tuple(sorted(t for t in able if side_of(t) == side)) for side in SIDES]
+        return [here for here in sides if here]
+
+    def rows(self, p: Programme) -> None:
+        for able in self._wanted(p.stock):
+            here = [(1.0, p.x(part)) for t in able for part in p.stock.retainers[t] if part.retentive]
+            p.at_least([*here, (1.0, p.gives_way(self))], 1)
+
+    def breaches(self, choice: Choice) -> list[Breach]:
+        held = {part.tooth for part in choice.held}
+        return [
+            Breach(able, say("side_not_held_behind", side=Word("side", side_of(able[0]))))
+            for able in self._wanted(choice.stock)
+            if not held & set(able)
+        ]
+
+
 def _under(stock: Stock, end: int) -> list[int]:
     """Roots and implants under the extension base that begins at a tooth."""
     spaces = [space for space in stock.spaces if space.support == "extension" and end in space.borders]
@@ -246,6 +286,6 @@ def locks_path(rigid: Part, other: Part) -> bool:
 
 
 HOLDING = (
-    BothSides, EnoughRetainers, FourCorners, NoMoreRetainers, OneArmATooth, Spread, HeldBesideExtension, Releasing,
-    RotationalPath,
+    BothSides, EnoughRetainers, FourCorners, NoMoreRetainers, OneArmATooth, Spread, HeldBesideExtension, HeldBehind,
+    Releasing, RotationalPath,
 )  # fmt: skip

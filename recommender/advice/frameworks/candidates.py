@@ -174,7 +174,7 @@ class Gathering:
             if alike in made_already or self._needless(option, result.ranked[0], parts):
                 continue
             made = self.made(tooth, result, option, further)
-            if isinstance(made, Part) and len(result.ranked) > 1 and _unmeasured(made):
+            if isinstance(made, Part) and len(result.ranked) > 1 and self._unmeasured(made, option.approach):
                 made = Unbuildable("not_measured")  # a designer may still choose it
             if isinstance(made, Part):
                 parts.append(made)
@@ -257,6 +257,14 @@ class Gathering:
             shown_of(made, option), _work(site, option, built),
         )  # fmt: skip
 
+    def _unmeasured(self, part: Part, near: str | None) -> bool:
+        """Whether a part holds by a hollow beside the space that nobody measured: no proposal rests on that.
+
+        Under a tooth that leans toward the space there is one.
+        """
+        leans = self.analysis.facts.tooth(part.tooth).fact("abutment.tilt").value == near
+        return "retentive_proximal" in part.option.parts and part.build.depth_mm is None and not leans
+
     def _rests(self, tooth: int, assembly: str) -> tuple[str, ...]:
         settled = self.rests.get(tooth)
         found = self.analysis.usable_rests(tooth, assembly)
@@ -269,11 +277,6 @@ def _connectors(analysis: CaseAnalysis, result: DecisionResult) -> tuple[tuple[O
     usable = [option for option in result.ranked if option.status in USABLE]
     left = usable or [option for option in result.ranked if option.status != "excluded"]
     return tuple((catalogue[option.option], option) for option in left)
-
-
-def _unmeasured(part: Part) -> bool:
-    """Whether it holds by a hollow beside the space that nobody measured: no proposal rests on that."""
-    return "retentive_proximal" in part.option.parts and part.build.depth_mm is None
 
 
 def _force(option: OptionResult) -> tuple[float, float] | None:

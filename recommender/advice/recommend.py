@@ -15,6 +15,7 @@ from recommender.advice.frameworks.assemble import assemble_or_say_why
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import Decision, DecisionResult, Framework, Gap, Recommendation
 from recommender.advice.preparations import union_of_preparation
+from recommender.collector import waits
 from recommender.domain.case import Case
 from recommender.domain.dentition import side_of
 from recommender.domain.fields import asked_in_vain
@@ -80,6 +81,7 @@ class Recommender:
         return CaseAnalysis(self.engine, case)
 
 
+@waits()
 def recommendation(analysis: CaseAnalysis, frameworks: int = FRAMEWORKS) -> Recommendation:
     """The whole answer from an analysed case. ``frameworks``: how many whole frameworks at most (0 for none)."""
     results = {decision: analysis.decide(decision) for decision in analysis.decisions()}

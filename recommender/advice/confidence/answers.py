@@ -22,6 +22,7 @@ from recommender.advice.confidence.worth import Ask, Worth, worths
 from recommender.advice.frameworks.candidates import stock_of
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import STATUS_ORDER, Decision, Framework
+from recommender.collector import waits
 from recommender.domain.fields import asked_in_vain, get_field
 
 _TAKEN = 3
@@ -49,6 +50,7 @@ class Confidence:
         return self._choices[key]
 
     @cached_property
+    @waits()
     def decisions(self) -> dict[Decision, ChoiceConfidence]:
         """Every decision of the case."""
         return {decision: self.decision(decision) for decision in self.analysis.decisions()}
@@ -84,6 +86,7 @@ class Confidence:
             ]
         return tuple(found)
 
+    @waits()
     def frameworks(self, frameworks: Sequence[Framework]) -> tuple[ChoiceConfidence, ...]:
         """How sure each of some frameworks is, beside the others and what lies next to them."""
         if not frameworks:

@@ -14,6 +14,7 @@ from pydantic import BaseModel
 from recommender.advice.confidence.columns import (
     NONE,
     Column,
+    Kept,
     WorldLayer,
     WorldScope,
     combine,
@@ -21,9 +22,10 @@ from recommender.advice.confidence.columns import (
     fold,
     interned,
     joint,
+    kept_column,
     merged,
 )
-from recommender.advice.confidence.worlds import Worlds
+from recommender.advice.confidence.worlds import Drawn, Worlds
 from recommender.domain.case import Case, Patient
 from recommender.domain.dentition import is_anterior, position, side_of
 from recommender.facts.arch import doubtful, plate_rest_fit, rear_borders
@@ -132,8 +134,7 @@ class CaseColumns:
             if drawn is None:
                 found = constant(not_recorded(path, unit=unit))
             else:
-                forms = tuple(as_fact(value, unit) for value in drawn.values)
-                found = merged(forms, drawn.codes, frozenset((path,)))
+                found = _drawn_column(drawn, unit)
             self._bases[path] = found
         return found
 
@@ -149,8 +150,15 @@ class CaseColumns:
         drawn = self.worlds.draw(f"future_loss_likely[{tooth}]") if tooth in self.facts.considered else None
         if drawn is None:
             return constant(known(False, "future_loss_likely"))
-        forms = tuple(known(bool(value)) for value in drawn.values)
-        return Column(interned(forms), drawn.codes, frozenset(("future_loss_likely",)))
+        return kept_column(
+            "lost",
+            [_drawn_column(drawn, "")],
+            lambda: Column(
+                interned(tuple(known(bool(value)) for value in drawn.values)),
+                drawn.codes,
+                frozenset(("future_loss_likely",)),
+            ),
+        )
 
     def lips(self, tooth: int) -> tuple[Column, Column, Column]:
         """Smile line, lower display and last tooth in the smile, as far as they bear on a tooth of this arch."""
@@ -210,6 +218,9 @@ class CaseColumns:
 
     def _count(self, columns: Sequence[Column]) -> Column:
         """How many yes-or-no columns are true, as bounds where some stay undecided."""
+        return kept_column("how many", columns, lambda: self._counted(columns))
+
+    def _counted(self, columns: Sequence[Column]) -> Column:
         count = self.worlds.count
         least_, most = np.zeros(count, dtype=np.intp), np.zeros(count, dtype=np.intp)
         fields: frozenset[str] = NONE
@@ -426,6 +437,7 @@ class CaseColumns:
             return combine(
                 lambda f: known(bool(words & f.value)) if isinstance(f.value, frozenset) else UNKNOWN,
                 self.field(f"occlusion.contacts[{tooth}]"),
+                how=name,
             )
         if name == "derived.recent_extraction":
             limit = float(display_figures()["recent_extraction_months"])
@@ -437,6 +449,24 @@ class CaseColumns:
 
             return combine(recent, months, how="recent")
         return self.gap(fact, name)
+
+
+def _drawn_column(drawn: Drawn, unit: str) -> Column:
+    """A drawn field as a column: the same column wherever it has the same worlds."""
+    entry = drawn.entry
+    key = None
+    if entry is not None:
+        own = None if entry.relative_to is None else drawn.values
+        key = (drawn.path, unit, id(drawn.codes), id(entry), own)
+        kept = _FIELDS.get(key)
+        if kept is not None:
+            return kept
+    forms = tuple(as_fact(value, unit) for value in drawn.values)
+    found = merged(forms, drawn.codes, frozenset((drawn.path,)))
+    return found if key is None else _FIELDS.put(key, found, (drawn.codes, entry))
+
+
+_FIELDS: Kept[Column] = Kept(6000)
 
 
 def _answer(truth: Truth) -> Fact:

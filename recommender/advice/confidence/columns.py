@@ -72,7 +72,8 @@ class Kept(Generic[T]):
     alive. When it is full everything is forgotten.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, most: int = _MOST_KEPT) -> None:
+        self.most = most
         self.of_figures: Callable[[], dict[tuple[object, ...], tuple[T, object]]] = remembered(1)(dict)
 
     def get(self, key: tuple[object, ...]) -> T | None:
@@ -83,7 +84,7 @@ class Kept(Generic[T]):
     def put(self, key: tuple[object, ...], made: T, alive: object) -> T:
         """Keep a result; ``alive`` are the things that the key tells by identity."""
         kept = self.of_figures()
-        if len(kept) > _MOST_KEPT:
+        if len(kept) > self.most:
             kept.clear()
         kept[key] = made, alive
         return made
@@ -165,6 +166,24 @@ def combinations(found: Codes, sizes: Sequence[int]) -> list[tuple[int, ...]]:
 
 
 _MADE: Kept[Merged] = Kept()
+_COLUMNS: "Kept[Column]" = Kept(6000)
+
+
+def same(columns: Sequence[Column]) -> tuple[object, ...]:
+    """What tells some columns from others: by identity where they vary."""
+    return tuple(
+        _identity_with_type(column.forms[0]) if column.codes is None else id(column) for column in columns
+    )
+
+
+def kept_column(how: object, columns: Sequence[Column], make: Callable[[], Column]) -> Column:
+    """What ``make`` gives, or what it gave of the same columns: fields that nothing recorded bears on have the same
+    columns in every case. ``how`` names what it does, with all besides the columns that it depends on."""
+    if all(column.codes is None for column in columns):
+        return make()
+    key = (how, *same(columns))
+    found = _COLUMNS.get(key)
+    return _COLUMNS.put(key, make(), columns) if found is None else found
 
 
 def combine(make: Callable[..., Fact], *columns: Column, how: object = None) -> Column:
@@ -173,6 +192,12 @@ def combine(make: Callable[..., Fact], *columns: Column, how: object = None) -> 
     ``how`` names what ``make`` does, with everything besides its arguments that it depends on; what was made of the
     same forms in the same way is then taken over.
     """
+    if how is None:
+        return _combined(make, columns, None)
+    return kept_column(how, columns, lambda: _combined(make, columns, how))
+
+
+def _combined(make: Callable[..., Fact], columns: Sequence[Column], how: object) -> Column:
     varying = [column for column in columns if column.codes is not None]
     if not varying:
         return Column((make(*(column.forms[0] for column in columns)),))

@@ -127,6 +127,7 @@ class WorldCase:
         self._known_status: dict[tuple[Decision, str | None, str], list[_Status]] = {}
         self._known_shares: dict[tuple[str, int, bool], tuple[Shares, frozenset[str]]] = {}
         self._points: dict[str, Floats] = {}
+        self._bases: dict[tuple[int, bool], Floats] = {}
 
     @property
     def figures(self) -> ModelFigures | None:
@@ -169,7 +170,9 @@ class WorldCase:
             fields |= behind
         status = np.minimum.reduce([found for _, found in seen])
         votes = self._votes(examined, examined.given, None) if facts else None
-        scores = self._scores(examined, identifier, seen, status, share, votes, None, moved, facts, size)
+        (scores,) = self._scores(
+            examined, [identifier], [seen], status[None], share, votes, None, moved, facts, size
+        )
         return status, scores, fields | (votes.fields if votes else NONE)
 
     def _rests(self, decision: Decision, moved: bool) -> Ranked:
@@ -364,17 +367,18 @@ class WorldCase:
         votes = self._votes(examined, given or examined.given, at) if facts else None
         if votes is not None:
             fields |= votes.fields
-        for place in leading:
-            scores[place] = self._scores(
-                examined, options[place], seen[place], status[place], share, votes, at, moved, facts, size
-            )
+        found = self._scores(
+            examined, [options[place] for place in leading], [seen[place] for place in leading],
+            status[leading], share, votes, at, moved, facts, size,
+        )  # fmt: skip
+        scores[leading] = found
         return Ranked(options, status, scores, fields)
 
     def _scores(
         self,
         examined: DecisionAnalysis,
-        identifier: str,
-        seen: Sequence[tuple[_Way, npt.NDArray[np.int8]]],
+        identifiers: Sequence[str],
+        seen: Sequence[Sequence[tuple[_Way, npt.NDArray[np.int8]]]],
         status: npt.NDArray[np.int8],
         share: Shares,
         votes: Votes | None,
@@ -383,23 +387,32 @@ class WorldCase:
         facts: bool,
         size: int,
     ) -> Floats:
-        """The blended score of an option, from its better approach, in each world."""
-        value: Floats | None = None
-        for way, found in seen:
-            rules = self._rules(way, share, at, moved, facts, size)
-            if len(seen) > 1:
-                rules = np.where(found == status, rules, -np.inf)
-            value = rules if value is None else np.maximum(value, rules)
-        assert value is not None
-        weight: Floats | float = 0.0
-        opinion: Floats | float = 0.0
+        """The blended scores of some options, each from its better approach, a line each, in each world."""
+        ways = [way for those in seen for way, _ in those]
+        lines = self._rules(ways, share, at, moved, facts, size)
+        rules = np.empty((len(seen), size))
+        first = 0
+        for place, those in enumerate(seen):
+            if len(those) == 1:
+                rules[place] = lines[first]
+            else:
+                whole = np.array([found for _, found in those]) == status[place]
+                np.where(whole, lines[first : first + len(those)], -np.inf).max(axis=0, out=rules[place])
+            first += len(those)
         if votes is not None:
-            weight = self._at(votes.weight, at)
-            said = votes.opinion(self.neighbours.credits(examined.decision, identifier))
-            opinion = self._at(said, at) if isinstance(said, np.ndarray) else said
-        elif not facts:
-            weight, opinion = examined.evidence.weight, examined.evidence.opinion(identifier)
-        return np.asarray((1 - weight) * value + weight * opinion)
+            credits = [self.neighbours.credits(examined.decision, identifier) for identifier in identifiers]
+            opinion = votes.opinions(np.array(credits))
+            weight = votes.weight
+            if at is not None:
+                opinion, weight = opinion[:, at], weight[at]
+        elif facts:
+            return rules
+        else:
+            weight = examined.evidence.weight
+            opinion = np.array([[examined.evidence.opinion(identifier)] for identifier in identifiers])
+        rules *= 1 - weight
+        rules += weight * opinion
+        return rules
 
     def _floor(self, examined: DecisionAnalysis, identifier: str, facts: bool) -> int:
         """The best status that an option can have in any world."""
@@ -451,48 +464,81 @@ class WorldCase:
                 raw[shift.criterion] = raw[shift.criterion] + shift.add * np.asarray(held.held)
             elif shift.why in now.reasons.get(shift.criterion, ()):
                 raw[shift.criterion] = raw[shift.criterion] + shift.add
-        raw = {name: np.maximum(0.0, value) for name, value in raw.items()}
         names = tuple(raw)
         even = all(np.ndim(value) == 0 for value in raw.values())
-        values = np.array([np.broadcast_to(raw[name], (1 if even else size,)) for name in names])
-        return Shares(
-            names, {name: place for place, name in enumerate(names)}, values / values.sum(axis=0)
-        ), fields
+        values = np.empty((len(names), 1 if even else size))
+        for line, name in zip(values, names, strict=True):
+            line[:] = raw[name]
+        np.maximum(values, 0.0, out=values)
+        values /= values.sum(axis=0)
+        return Shares(names, {name: place for place, name in enumerate(names)}, values), fields
 
     @staticmethod
     def _at(values: npt.NDArray[Number], at: Places | None) -> npt.NDArray[Number]:
         return values if at is None else values[at]
 
     def _rules(
-        self, way: _Way, share: Shares, at: Places | None, moved: bool, facts: bool, size: int
+        self, ways: Sequence[_Way], share: Shares, at: Places | None, moved: bool, facts: bool, size: int
     ) -> Floats:
-        """``R`` of an option from one approach in each world."""
-        option = way.judged.option
-        fixed = way.fixed if facts else way.judged.fired
+        """``R`` of options from one approach each, a line each, in each world."""
         if moved:
-            reached = self._starts_moved(option, share.names)
-            reached = reached.copy() if at is None else reached[:, at]
-            for rule in fixed:
-                if rule.points and rule.criterion in share.places:
-                    reached[share.places[rule.criterion]] += self._at(self._points_moved(rule), at)
+            reached = np.empty((len(ways), len(share.names), size))
+            for line, way in zip(reached, ways, strict=True):
+                base = self._base_moved(way, share, facts)
+                line[:] = base if at is None else base[:, at]
         else:
-            start = np.array([option.starts[name] for name in share.names])
-            for rule in fixed:
-                if rule.points and rule.criterion in share.places:
-                    start[share.places[rule.criterion]] += rule.points
-            if not (facts and any(rule.points for rule, _ in way.waiting)):
-                even = np.clip(start, 0.0, 100.0) @ share.values
-                return even if even.shape[0] == size else np.repeat(even, size)
-            reached = np.repeat(start[:, None], size, axis=1)
+            start = np.empty((len(ways), len(share.names)))
+            for line, way in zip(start, ways, strict=True):
+                line[:] = self._base(way, share, facts)
+            waiting = [
+                place
+                for place, way in enumerate(ways)
+                if facts and any(rule.points and rule.criterion in share.places for rule, _ in way.waiting)
+            ]
+            even = np.clip(start, 0.0, 100.0) @ share.values
+            if not waiting:
+                return even if even.shape[1] == size else np.repeat(even, size, axis=1)
+            found = np.empty((len(ways), size))
+            found[:] = even
+            found[waiting] = self._varying([ways[i] for i in waiting], start[waiting], share, at, size)
+            return found
         if facts:
+            for line, way in zip(reached, ways, strict=True):
+                for rule, levels in way.waiting:
+                    if rule.points and rule.criterion in share.places:
+                        held = (levels if at is None else levels[at]) == 2
+                        line[share.places[rule.criterion]] += self._at(self._points_moved(rule), at) * held
+        return _weighed_sum(reached, share.values)
+
+    def _varying(
+        self, ways: Sequence[_Way], start: Floats, share: Shares, at: Places | None, size: int
+    ) -> Floats:
+        """``R`` while rules wait for what was not recorded."""
+        reached = np.repeat(start[:, :, None], size, axis=2)
+        for line, way in zip(reached, ways, strict=True):
             for rule, levels in way.waiting:
                 if rule.points and rule.criterion in share.places:
-                    points = self._at(self._points_moved(rule), at) if moved else rule.points
-                    reached[share.places[rule.criterion]] += points * (self._at(levels, at) == 2)
-        np.clip(reached, 0.0, 100.0, out=reached)
-        if share.values.shape[1] == 1:
-            return np.asarray(share.values[:, 0] @ reached)
-        found: Floats = np.einsum("cw,cw->w", share.values, reached)
+                    line[share.places[rule.criterion]] += rule.points * (self._at(levels, at) == 2)
+        return _weighed_sum(reached, share.values)
+
+    def _base(self, way: _Way, share: Shares, facts: bool) -> Floats:
+        """What an option reaches on each criterion by its start and the rules that speak in every world."""
+        start = np.array([way.judged.option.starts[name] for name in share.names])
+        for rule in way.fixed if facts else way.judged.fired:
+            if rule.points and rule.criterion in share.places:
+                start[share.places[rule.criterion]] += rule.points
+        return start
+
+    def _base_moved(self, way: _Way, share: Shares, facts: bool) -> Floats:
+        """As ``_base``, with starts and points moved, in each world."""
+        key = (id(way), facts)
+        found = self._bases.get(key)
+        if found is None:
+            found = self._starts_moved(way.judged.option, share.names).copy()
+            for rule in way.fixed if facts else way.judged.fired:
+                if rule.points and rule.criterion in share.places:
+                    found[share.places[rule.criterion]] += self._points_moved(rule)
+            self._bases[key] = found
         return found
 
     def _points_moved(self, rule: Rule) -> Floats:
@@ -508,6 +554,16 @@ class WorldCase:
             lines = [option.starts[name] + start_moved(how, option, name, count) for name in names]
             self._starts[key] = np.array(lines)
         return self._starts[key]
+
+
+def _weighed_sum(reached: Floats, share: Floats) -> Floats:
+    """Scores of criteria (``options, criteria, worlds``), held between 0 and 100 and weighed by their shares."""
+    np.maximum(reached, 0.0, out=reached)
+    np.minimum(reached, 100.0, out=reached)
+    if share.shape[1] == 1:
+        return np.asarray(share[:, 0] @ reached)
+    found: Floats = np.einsum("cw,ncw->nw", share, reached)
+    return found
 
 
 def _restless(rules: RuleSet) -> list[Rule]:

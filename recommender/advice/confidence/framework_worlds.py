@@ -48,23 +48,38 @@ class FrameworkWorlds:
     def scores(self, moved: bool = False, facts: bool = True) -> Floats:
         """``(frameworks, worlds)``; ``-inf`` where a part is blocked that is not blocked now."""
         if (moved, facts) not in self._scores:
-            self._scores[moved, facts] = np.array([self._score(each, moved, facts) for each in self.pool])
+            self._scores[moved, facts] = self._priced(moved, facts)
         return self._scores[moved, facts]
 
-    def _score(self, each: Candidate, moved: bool, facts: bool) -> Floats:
-        considered = set(self.world.analysis.facts.considered)
-        held = [tooth for tooth in each.retainers if tooth in considered]
-        total = np.full(self.world.worlds.count, each.score)
-        for tooth in held:
-            share = self.figures.weights.retainer / max(1, len(considered))
-            total += share * self._change(Decision("retainer", tooth), each.retainers[tooth], moved, facts)
+    def _priced(self, moved: bool, facts: bool) -> Floats:
+        """Each framework's score as recorded, and what its parts, each with its share, score more or less in a world."""
+        places: dict[tuple[Decision, str], int] = {}
+        rows = [self._shares(each) for each in self.pool]
+        for row in rows:
+            for part in row:
+                places.setdefault(part, len(places))
+        shares = np.zeros((len(self.pool), len(places)))
+        for line, row in zip(shares, rows, strict=True):
+            for part, share in row.items():
+                line[places[part]] = share
+        changes = np.array([self._change(decision, option, moved, facts) for decision, option in places])
+        blocked = np.isneginf(changes)
+        scores = np.array([each.score for each in self.pool])[:, None] + shares @ np.where(blocked, 0.0, changes)
+        scores[(shares > 0).astype(np.float64) @ blocked > 0] = -np.inf
+        return scores
+
+    def _shares(self, each: Candidate) -> dict[tuple[Decision, str], float]:
+        """The parts of a framework, with the share of its score that each has."""
+        weights, considered = self.figures.weights, set(self.world.analysis.facts.considered)
+        found = {
+            (Decision("retainer", tooth), option): weights.retainer / max(1, len(considered))
+            for tooth, option in each.retainers.items()
+            if tooth in considered
+        }
         for tooth, option in each.replacements.items():
-            share = self.figures.weights.replacement / max(1, len(each.replacements))
-            total += share * self._change(Decision("replacement", tooth), option, moved, facts)
-        total += self.figures.weights.connector * self._change(
-            Decision("connector"), each.connector, moved, facts
-        )
-        return total
+            found[Decision("replacement", tooth), option] = weights.replacement / max(1, len(each.replacements))
+        found[Decision("connector"), each.connector] = weights.connector
+        return found
 
     def _change(self, decision: Decision, option: str, moved: bool, facts: bool) -> Floats:
         """What a part scores in each world beside what it scores now."""

@@ -67,13 +67,17 @@ class Votes:
         found: Floats = (self.total / (self.total + self.kappa))[self.worlds]
         return found
 
-    def opinion(self, credits: Floats) -> Floats | float:
-        """``P`` of an option in each world; ``credits`` is what each choice is worth for it."""
-        said = credits[self.spoken] * self.worths
-        if not said.any():
-            return 50.0
-        points = (self.likeness * said[self.rows]).sum(axis=1)
-        found: Floats = (50.0 + 50.0 * points / (self.lambda_ + self.total))[self.worlds]
+    def opinions(self, credits: Floats) -> Floats:
+        """``P`` of some options in each world, a line each; ``credits`` (``options, choices``) is what each choice of
+        the library's is worth for them."""
+        kinds, k = self.likeness.shape
+        choices = credits.shape[1]
+        told = self.spoken[self.rows] + choices * np.arange(kinds)[:, None]
+        said = np.bincount(
+            told.ravel(), weights=(self.likeness * self.worths[self.rows]).ravel(), minlength=kinds * choices
+        ).reshape(kinds, choices)
+        points = credits @ said.T
+        found: Floats = (50.0 + 50.0 * points / (self.lambda_ + self.total))[:, self.worlds]
         return found
 
 

@@ -68,27 +68,31 @@ class Answers:
         """The values of a field and which world has which."""
         return coded(self.worlds, path)
 
-    def weight(self, path: str) -> float:
-        """Share of worlds in which other values of this field than the average one cost the choice its standing,
-        beyond what chance alone would show."""
-        codes, values = self.codes(path)
-        count = np.bincount(codes, minlength=len(values))
-        held = np.bincount(codes, weights=self.stands, minlength=len(values))
-        here = count > 0
-        rate = float(self.stands.mean())
-        each = held[here] / count[here]
-        share = count[here] / count.sum()
-        noise = np.sqrt(rate * (1 - rate) * np.maximum(0.0, 1 / count[here] - 1 / count.sum()))
-        shift = 0.5 * float(share @ np.abs(each - rate)) - 0.5 * _EXPECTED_NOISE * float(share @ noise)
-        return max(0.0, shift)
+    def _weights(self) -> npt.NDArray[np.float64]:
+        """Of each field, the share of worlds in which other values than the average one cost the choice its standing,
+        beyond what chance alone would show; never below zero."""
+        told = [self.codes(path) for path in self.every]
+        sizes = np.array([len(values) for _, values in told])
+        firsts = np.cumsum(sizes) - sizes
+        cells = np.concatenate([codes + first for (codes, _), first in zip(told, firsts.tolist(), strict=True)])
+        total = int(sizes.sum())
+        count = np.bincount(cells, minlength=total)
+        held = np.bincount(cells, weights=np.tile(self.stands, len(told)), minlength=total)
+        rate, worlds = float(self.stands.mean()), len(self.stands)
+        share, seen = count / worlds, np.maximum(count, 1)
+        away = share * np.abs(held / seen - rate)
+        noise = share * np.sqrt(rate * (1 - rate) * np.maximum(0.0, 1 / seen - 1 / worlds))
+        shift = 0.5 * np.add.reduceat(away - _EXPECTED_NOISE * noise, firsts)
+        found: npt.NDArray[np.float64] = np.maximum(0.0, shift)
+        return found
 
     @cached_property
     def telling(self) -> tuple[str, ...]:
         """Fields that could change or forbid the choice, the most telling first."""
         least = self.worlds.known.standing.could_change
-        if self.stands.all():
+        if self.stands.all() or not self.every:
             return ()
-        weights = {path: self.weight(path) for path in self.every}
+        weights = dict(zip(self.every, self._weights().tolist(), strict=True))
         return tuple(sorted((p for p, w in weights.items() if w >= least), key=lambda p: (-weights[p], p)))
 
     def that_make_it_firm(self, own: Sequence[str]) -> tuple[Answer, ...] | None:

@@ -20,6 +20,7 @@ from recommender.advice.confidence.columns import (
     joint,
     key_of,
     occurring,
+    same,
 )
 from recommender.facts.values import Fact
 from recommender.knowledge.atoms import Atom, Join, Node
@@ -86,6 +87,16 @@ def _compared(atom: Atom, names: tuple[str, ...], columns: Sequence[Column]) -> 
     if not varying:
         facts: dict[str, Fact] = {name: column.forms[0] for name, column in zip(names, columns, strict=True)}
         return _SAME[LEVEL[atom.run(facts.get, {})]]
+    told = (id(atom), *same(columns))
+    known = _TRUTHS.get(told)
+    return known if known is not None else _TRUTHS.put(told, _told(atom, names, columns), (atom, columns))
+
+
+_TRUTHS: Kept[Truths] = Kept(12_000)
+
+
+def _told(atom: Atom, names: tuple[str, ...], columns: Sequence[Column]) -> Truths:
+    varying = [column for column in columns if column.codes is not None]
     many = [column.codes for column in varying if column.codes is not None]
     sizes = [len(column.forms) for column in varying]
     codes, found = (many[0], None) if len(varying) == 1 else occurring(many, sizes)

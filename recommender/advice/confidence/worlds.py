@@ -38,6 +38,7 @@ from recommender.mechanics.teeth import tooth_size
 Codes = npt.NDArray[np.intp]
 _TOOTH = re.compile(r"\[(\d+)\]")
 _SIGNED = "records.tilt_lateral_deg"
+_MOST_KEPT = 6000
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,11 @@ def lots(key: str, half: int) -> npt.NDArray[np.float64]:
     spread: npt.NDArray[np.float64] = (chance.permutation(half) + chance.random(half)) / half
     spread.setflags(write=False)
     return spread
+
+
+# Draws by what they depend on, from case to case: a field that nothing recorded bears on has the same worlds in every
+# case. Each keeps alive what its key tells by identity.
+_KEPT: dict[tuple[object, ...], tuple[Codes, npt.NDArray[np.float64], object]] = {}
 
 
 class Worlds:
@@ -117,36 +123,53 @@ class Worlds:
         entry = self.known.entry(path, self._place(path))
         if entry is None:
             return None
-        table = entry.table
         weight = self._weight(path, entry)
+        rows, mix, above = self._rows(path, entry)
+        name, turned = self._key(path)
+        told = None if weight is None else weight.tobytes()
+        hangs_on = rows if above is None else (id(above.codes), id(above.share), rows.tobytes())
+        key = (self.salt, self.count, name, turned, id(entry), told, hangs_on)
+        kept = _KEPT.get(key)
+        if kept is None:
+            if len(_KEPT) > _MOST_KEPT:
+                _KEPT.clear()
+            codes, share = self._coded(path, entry, weight, rows if above is None else rows[above.codes], mix)
+            kept = _KEPT[key] = codes, share, (entry, above)
+        return Drawn(path, self._values(path, entry), kept[0], kept[1], entry)
+
+    def _coded(
+        self, path: str, entry: Entry, weight: Any, rows: Any, mix: Any
+    ) -> tuple[Codes, npt.NDArray[np.float64]]:
+        """Which value a field has in each world, and the probability of each value."""
+        table = entry.table
         if weight is not None:
             table = table * weight
             table = table / np.maximum(table.sum(axis=1, keepdims=True), 1e-300)
         u = self.lots(path)
-        rows, mix = self._rows(path, entry)
         edges = np.cumsum(table, axis=1)[:, :-1]
         codes = (u[:, None] > edges[rows]).sum(axis=1)
         if path == _SIGNED:
             half = self.count // 2
             codes[half:] = len(entry.values) - 1 - codes[half:]
-        return Drawn(path, self._values(path, entry), codes, mix @ table, entry)
+        return codes, mix @ table
 
-    def _rows(self, path: str, entry: Entry) -> tuple[Any, Any]:
-        """The row of the entry's table in each world, and the probability of each row."""
+    def _rows(self, path: str, entry: Entry) -> tuple[Any, Any, Drawn | None]:
+        """The row of the entry's table, and the probability of each row; where an unrecorded field is above it, the
+        row of each of that field's values, and the field."""
         size = len(entry.table)
         parent = parent_of(path, entry)
         if parent is None:
-            return 0, np.eye(1, size)[0]
+            return 0, np.eye(1, size)[0], None
         answer = get_field(self.case, parent)
         if answer is not None:
             row = entry.row(answer.value if isinstance(answer, Interval) else answer)
-            return row, np.eye(size)[row]
+            return row, np.eye(size)[row], None
         above = self.draw(parent)
         if above is None:
             raise ValueError(f"{path} hangs on {parent}, of which nothing is known here")
         of_value = np.array([entry.row(value) for value in above.values])
         mix = np.bincount(of_value, weights=above.share, minlength=size)
-        return of_value[above.codes], mix
+        return of_value, mix, above
 
     def _within(self, path: str, recorded: Interval) -> Drawn:
         """A measured interval: a normal curve on each side of its value, cut off at its ends."""

@@ -16,7 +16,7 @@ from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.case_columns import ALWAYS, CaseColumns
 from recommender.advice.confidence.columns import NONE, WorldScope
 from recommender.advice.confidence.judgement import points_moved, start_moved, weight_moved
-from recommender.advice.confidence.neighbours import Votes, WorldNeighbours
+from recommender.advice.confidence.neighbours import WorldNeighbours
 from recommender.advice.confidence.option_columns import OptionColumns
 from recommender.advice.confidence.truths import truths
 from recommender.advice.confidence.worlds import Worlds
@@ -106,6 +106,21 @@ class _Way:
     fields: frozenset[str]
 
 
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What precedents say of some options: their weight in each world, and ``P`` of each option, a line each."""
+
+    weight: Floats | float
+    opinions: Floats | float
+    fields: frozenset[str] = NONE
+
+
+def _as_recorded(examined: DecisionAnalysis, names: Sequence[str]) -> _Said:
+    """What the precedents of the case as it is recorded say."""
+    evidence = examined.evidence
+    return _Said(evidence.weight, np.array([[evidence.opinion(name)] for name in names]))
+
+
 _Status = tuple[_Way, npt.NDArray[np.int8], frozenset[str]]
 
 
@@ -152,7 +167,8 @@ class WorldCase:
     def judgement(self, decision: Decision) -> Ranked:
         """A decision on what is recorded alone, while the judgement in the figures moves."""
         if decision not in self._judgement:
-            self._judgement[decision] = self._decide(self.analysis.examine(decision), None, True, facts=False)
+            half = np.arange(self.worlds.count // 2)  # the second half moves the judgement as the first
+            self._judgement[decision] = self._decide(self.analysis.examine(decision), half, True, facts=False)
         return self._judgement[decision]
 
     @under_own_figures
@@ -169,30 +185,31 @@ class WorldCase:
             seen.append((way, found))
             fields |= behind
         status = np.minimum.reduce([found for _, found in seen])
-        votes = self._votes(examined, examined.given, None) if facts else None
-        (scores,) = self._scores(
-            examined, [identifier], [seen], status[None], share, votes, None, moved, facts, size
-        )
-        return status, scores, fields | (votes.fields if votes else NONE)
+        said = self._said(examined, [identifier], None, size, None) if facts else _as_recorded(examined, [identifier])
+        (scores,) = self._scores([seen], status[None], share, said, None, moved, facts, size)
+        return status, scores, fields | said.fields
 
     def _rests(self, decision: Decision, moved: bool) -> Ranked:
         tooth = decision.tooth
         above = self.ranked(Decision("retainer", tooth), moved)
         leaders = above.leaders
+        # Assemblies between which no rule on rests tells differ in their precedents alone.
+        alike: dict[object, list[int]] = {}
+        for place in np.unique(leaders).tolist():
+            alike.setdefault(self.analysis.engine.kind_for_rests(above.options[place]), []).append(place)
         whole: Ranked | None = None
         fields = above.fields
-        # Assemblies between which no rule on rests tells differ in their precedents alone.
-        alike: dict[object, DecisionAnalysis] = {}
-        for place in np.unique(leaders).tolist():
-            at = np.flatnonzero(leaders == place)
-            assembly = above.options[place]
-            kind = self.analysis.engine.kind_for_rests(assembly)
-            if kind not in alike:
-                alike[kind] = self.analysis.examine_rest(tooth, assembly)
-            every = len(at) == self.worlds.count
-            part = self._decide(alike[kind], None if every else at, moved, given=assembly)
+        for places in alike.values():
+            examined = self.analysis.examine_rest(tooth, above.options[places[0]])
+            if len(alike) == 1:
+                at = None
+                given = {above.options[place]: np.flatnonzero(leaders == place) for place in places}
+            else:
+                at = np.flatnonzero(np.isin(leaders, places))
+                given = {above.options[place]: np.flatnonzero(leaders[at] == place) for place in places}
+            part = self._decide(examined, at, moved, given=given)
             fields |= part.fields
-            if every:
+            if at is None:
                 return Ranked(part.options, part.status, part.scores, fields)
             if whole is None:
                 shape = (len(part.options), self.worlds.count)
@@ -334,9 +351,10 @@ class WorldCase:
         moved: bool,
         *,
         facts: bool = True,
-        given: str | None = None,
+        given: Mapping[str, Places] | None = None,
     ) -> Ranked:
-        """A decision in the worlds ``at``; ``given`` is the assembly for which a rest is chosen there."""
+        """A decision in the worlds ``at``; ``given`` are the assemblies for which a rest is chosen there, with their
+        places among these worlds."""
         size = self.worlds.count if at is None else len(at)
         options = tuple(sorted(examined.judged))
         fields: frozenset[str] = NONE
@@ -364,24 +382,20 @@ class WorldCase:
         if len(leading) == 1:  # nothing to compare it with
             scores[leading[0]] = 0.0
             return Ranked(options, status, scores, fields)
-        votes = self._votes(examined, given or examined.given, at) if facts else None
-        if votes is not None:
-            fields |= votes.fields
-        found = self._scores(
-            examined, [options[place] for place in leading], [seen[place] for place in leading],
-            status[leading], share, votes, at, moved, facts, size,
-        )  # fmt: skip
-        scores[leading] = found
+        names = [options[place] for place in leading]
+        said = self._said(examined, names, at, size, given) if facts else _as_recorded(examined, names)
+        fields |= said.fields
+        scores[leading] = self._scores(
+            [seen[place] for place in leading], status[leading], share, said, at, moved, facts, size
+        )
         return Ranked(options, status, scores, fields)
 
     def _scores(
         self,
-        examined: DecisionAnalysis,
-        identifiers: Sequence[str],
         seen: Sequence[Sequence[tuple[_Way, npt.NDArray[np.int8]]]],
         status: npt.NDArray[np.int8],
         share: Shares,
-        votes: Votes | None,
+        said: "_Said",
         at: Places | None,
         moved: bool,
         facts: bool,
@@ -399,20 +413,38 @@ class WorldCase:
                 whole = np.array([found for _, found in those]) == status[place]
                 np.where(whole, lines[first : first + len(those)], -np.inf).max(axis=0, out=rules[place])
             first += len(those)
-        if votes is not None:
-            credits = [self.neighbours.credits(examined.decision, identifier) for identifier in identifiers]
-            opinion = votes.opinions(np.array(credits))
-            weight = votes.weight
-            if at is not None:
-                opinion, weight = opinion[:, at], weight[at]
-        elif facts:
-            return rules
-        else:
-            weight = examined.evidence.weight
-            opinion = np.array([[examined.evidence.opinion(identifier)] for identifier in identifiers])
-        rules *= 1 - weight
-        rules += weight * opinion
+        rules *= 1 - said.weight
+        rules += said.weight * said.opinions
         return rules
+
+    def _said(
+        self,
+        examined: DecisionAnalysis,
+        names: Sequence[str],
+        at: Places | None,
+        size: int,
+        given: Mapping[str, Places] | None,
+    ) -> "_Said":
+        """What precedents say of some options, in the worlds ``at``."""
+        decision = examined.decision
+        scope = self.scope(decision, main_side(self.analysis.facts, decision))
+        if given is None or len(given) == 1:
+            assembly = examined.given if given is None else next(iter(given))
+            votes = self.neighbours.retrieve(decision, scope, assembly, at)
+            if votes is None:
+                return _Said(0.0, 0.0)
+            credits = np.array([self.neighbours.credits(decision, name) for name in names])
+            return _Said(votes.weight(at), votes.opinions(credits, at), votes.fields)
+        weight, opinions, fields = np.zeros(size), np.zeros((len(names), size)), NONE
+        for assembly, places in given.items():
+            here = places if at is None else at[places]
+            votes = self.neighbours.retrieve(decision, scope, assembly, here)
+            if votes is None:
+                return _Said(0.0, 0.0)
+            credits = np.array([self.neighbours.credits(decision, name) for name in names])
+            weight[places], opinions[:, places] = votes.weight(here), votes.opinions(credits, here)
+            fields |= votes.fields
+        return _Said(weight, opinions, fields)
 
     def _floor(self, examined: DecisionAnalysis, identifier: str, facts: bool) -> int:
         """The best status that an option can have in any world."""
@@ -422,22 +454,18 @@ class WorldCase:
             return 0
         return min(STATUS_ORDER.index(way.status) for way in examined.judged[identifier])
 
-    def _votes(self, examined: DecisionAnalysis, given: str | None, at: Places | None) -> Votes | None:
-        decision = examined.decision
-        scope = self.scope(decision, main_side(self.analysis.facts, decision))
-        return self.neighbours.retrieve(decision, scope, given, at)
-
     def _shares(
         self, examined: DecisionAnalysis, at: Places | None, moved: bool, facts: bool
     ) -> tuple[Shares, frozenset[str]]:
         """The share of each criterion in each world."""
         scope = self.scope(examined.decision, main_side(self.analysis.facts, examined.decision))
-        if not facts:
-            return self._weighed(examined, scope, moved, facts)
-        key = (examined.decision.kind, id(scope), moved)
-        if key not in self._known_shares:
-            self._known_shares[key] = self._weighed(examined, scope, moved, facts)
-        share, fields = self._known_shares[key]
+        if facts:
+            key = (examined.decision.kind, id(scope), moved)
+            if key not in self._known_shares:
+                self._known_shares[key] = self._weighed(examined, scope, moved, facts)
+            share, fields = self._known_shares[key]
+        else:
+            share, fields = self._weighed(examined, scope, moved, facts)
         if at is not None and share.values.shape[1] > 1:
             share = Shares(share.names, share.places, share.values[:, at])
         return share, fields

@@ -7,7 +7,7 @@ is recorded (``MOST_ROWS``): from there on the figures are close, not exact.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
@@ -61,23 +61,26 @@ class Votes:
             self.total[new] = self.likeness[new].sum(axis=1)
             self.known[new] = True
 
-    @property
-    def weight(self) -> Floats:
-        """``w`` in each world."""
-        found: Floats = (self.total / (self.total + self.kappa))[self.worlds]
+    def _of(self, at: Places | None) -> Places:
+        return self.worlds if at is None else self.worlds[at]
+
+    def weight(self, at: Places | None) -> Floats:
+        """``w`` in each of these worlds."""
+        found: Floats = (self.total / (self.total + self.kappa))[self._of(at)]
         return found
 
-    def opinions(self, credits: Floats) -> Floats:
-        """``P`` of some options in each world, a line each; ``credits`` (``options, choices``) is what each choice of
-        the library's is worth for them."""
-        kinds, k = self.likeness.shape
+    def opinions(self, credits: Floats, at: Places | None) -> Floats:
+        """``P`` of some options in each of these worlds, a line each; ``credits`` (``options, choices``) is what each
+        choice of the library's is worth for them."""
+        kinds, place = np.unique(self._of(at), return_inverse=True)
+        rows, likeness, total = self.rows[kinds], self.likeness[kinds], self.total[kinds]
         choices = credits.shape[1]
-        told = self.spoken[self.rows] + choices * np.arange(kinds)[:, None]
+        told = self.spoken[rows] + choices * np.arange(len(kinds))[:, None]
         said = np.bincount(
-            told.ravel(), weights=(self.likeness * self.worths[self.rows]).ravel(), minlength=kinds * choices
-        ).reshape(kinds, choices)
-        points = credits @ said.T
-        found: Floats = (50.0 + 50.0 * points / (self.lambda_ + self.total))[:, self.worlds]
+            told.ravel(), weights=(likeness * self.worths[rows]).ravel(), minlength=len(kinds) * choices
+        )
+        points = credits @ said.reshape(len(kinds), choices).T
+        found: Floats = (50.0 + 50.0 * points / (self.lambda_ + total))[:, place]
         return found
 
 
@@ -96,10 +99,12 @@ class _Rows:
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """A decision's question: rows that may speak, what they cost in every world, what they cost besides in some.
+    """A decision's question: rows that may speak (``keep``), and the places in it of those that can be among the nearest
+    in some world (``near``).
 
-    ``varying`` holds, for each feature that varies, what each of its codes costs and which code each kind of world
-    has; ``least`` and ``most`` are the bounds of their sums.
+    ``fixed`` is what these cost in every world; ``varying`` holds, for each feature that varies, what each of its codes
+    costs them and which code each kind of world has. ``assembly`` are the features that hang on the assembly a rest is
+    for.
     """
 
     rows: _Rows
@@ -108,12 +113,22 @@ class _Asked:
     weights: npt.NDArray[np.int64]
     fixed: npt.NDArray[np.int64]
     varying: tuple[tuple[npt.NDArray[np.int64], Places], ...]
-    least: npt.NDArray[np.int64]
-    most: npt.NDArray[np.int64]
+    near: Places
+    assembly: tuple[int, ...]
     kinds: Places
     worlds: Places
     recorded: npt.NDArray[np.int64]
     fields: frozenset[str]
+    known: list[npt.NDArray[np.int64]] = field(default_factory=list)
+
+    def costs(self) -> npt.NDArray[np.int64]:
+        """``(kinds of worlds, near rows)``, worked out once."""
+        if not self.known:
+            cost = np.repeat(self.fixed[None, :], len(self.kinds), axis=0)
+            for costs, codes in self.varying:
+                cost += costs[codes]
+            self.known.append(cost)
+        return self.known[0]
 
 
 _KEPT: "WeakKeyDictionary[PrecedentLibrary, dict[str, _Rows | None]]" = WeakKeyDictionary()
@@ -159,33 +174,29 @@ class WorldNeighbours:
         if asked is None:
             asked = self._asked[decision] = self._ask(decision, scope)
         figures = self.engine.knowledge.scoring_of(decision.kind)
-        fixed, recorded = asked.fixed, asked.recorded
+        recorded = asked.recorded
         library = self.engine.library
         assert library is not None
         shelf = library.shelves[decision.kind]
-        for index, item in enumerate(shelf.features.weighted):
-            weight = int(asked.weights[index])
-            if item.feature.name == "rest.assembly" and weight:
-                code = item.feature.encode(given)
-                if code != GAP:
-                    fixed = (
-                        fixed
-                        + shelf.tables.rows[index][code][asked.stored[:, index]].astype(np.int64) * weight
-                    )
-                    recorded = recorded + weight
-        k = min(figures.neighbours, len(asked.keep))
+        besides: npt.NDArray[np.int64] | None = None
+        for index in asked.assembly:
+            code = shelf.features.weighted[index].feature.encode(given)
+            if code != GAP:
+                weight = int(asked.weights[index])
+                row = shelf.tables.rows[index][code][asked.stored[:, index]].astype(np.int64) * weight
+                besides = row if besides is None else besides + row
+                recorded = recorded + weight
+        near = asked.near
+        k = min(figures.neighbours, len(near))
         if k == 0:
             return None
-        low, high = fixed + asked.least, fixed + asked.most
-        near = np.flatnonzero(low <= np.partition(high, k - 1)[k - 1])
-        within = fixed[near]
-        varying = [(costs[:, near], codes) for costs, codes in asked.varying]
+        extra = None if besides is None else besides[near]
         total = int(asked.weights.sum())
 
         def look(kinds: Places) -> tuple[Floats, Places]:
-            cost = np.repeat(within[None, :], len(kinds), axis=0)
-            for costs, codes in varying:
-                cost += costs[codes[kinds]]
+            cost = asked.costs()[kinds]
+            if extra is not None:
+                cost += extra
             if k < len(near):
                 order = cost * len(near) + np.arange(len(near))
                 best = np.argpartition(order, k - 1, axis=1)[:, :k]
@@ -234,7 +245,7 @@ class WorldNeighbours:
         kinds, worlds = _kinds([(len(codes), at) for _, codes, at in varying], self.count)
         recorded = np.full(len(kinds), known, dtype=np.int64)
         priced: list[tuple[npt.NDArray[np.int64], Places]] = []
-        least, most = np.zeros_like(fixed), np.zeros_like(fixed)
+        least, most = fixed.copy(), fixed.copy()
         for index, codes, at in varying:
             weight, table = int(weights[index]), shelf.tables.rows[index]
             present = np.array([code != GAP for code in codes])
@@ -247,8 +258,18 @@ class WorldNeighbours:
             recorded += present[here] * weight
             least += costs.min(axis=0)
             most += costs.max(axis=0)
+        assembly = tuple(
+            index
+            for index, item in enumerate(shelf.features.weighted)
+            if item.feature.name == "rest.assembly" and weights[index]
+        )
+        for index in assembly:
+            most += int(shelf.tables.rows[index].max()) * int(weights[index])
+        k = min(self.engine.knowledge.scoring_of(decision.kind).neighbours, len(keep))
+        near = np.flatnonzero(least <= np.partition(most, k - 1)[k - 1]) if k else np.arange(0)
+        priced = [(costs[:, near], here) for costs, here in priced]
         return _Asked(
-            rows, keep, stored, weights, fixed, tuple(priced), least, most, kinds, worlds, recorded, fields
+            rows, keep, stored, weights, fixed[near], tuple(priced), near, assembly, kinds, worlds, recorded, fields
         )
 
     def _near(self, shelf: "Shelf", decision: Decision) -> _Rows:

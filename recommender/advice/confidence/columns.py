@@ -271,14 +271,29 @@ class WorldLayer:
 
 @dataclass(slots=True)
 class WorldScope:
-    """A scope of facts in every world. ``members`` gives those of its groups (``facts.values.Scope``)."""
+    """A scope of facts in every world. ``members`` gives those of its groups (``facts.values.Scope``).
+
+    ``base`` is the scope that an option's own layer stands on. ``known`` keeps the truth of conditions, and of their
+    parts, for all options that stand on this scope.
+    """
 
     layers: tuple[WorldLayer, ...]
     members: Callable[[str], Sequence["WorldScope"] | None]
-    truths: "dict[str, Truths]" = field(default_factory=dict)
+    base: "WorldScope | None" = None
+    known: "dict[object, Truths]" = field(default_factory=dict)
+    columns: dict[str, Column] = field(default_factory=dict)
 
     def column(self, name: str) -> Column:
         """The column of the fact of that name; of a fact of which nothing is known where there is none."""
+        found = self.columns.get(name)
+        if found is None:
+            found = self.columns[name] = self._column(name)
+        return found
+
+    def _column(self, name: str) -> Column:
+        if self.base is not None:
+            own = self.layers[-1]
+            return own.column(name) if name in own.facts else self.base.column(name)
         for layer in reversed(self.layers):
             if name in layer.facts:
                 return layer.column(name)
@@ -286,7 +301,7 @@ class WorldScope:
 
     def extended(self, layer: WorldLayer) -> "WorldScope":
         """This scope with one more layer on top."""
-        return WorldScope((*self.layers, layer), self.members)
+        return WorldScope((*self.layers, layer), self.members, self)
 
 
 _UNKNOWN = Column((UNKNOWN,))

@@ -6,7 +6,7 @@ undecided are looked at again, and scores are worked out for options that have t
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -46,13 +46,16 @@ class Ranked:
     """Options of a decision in some worlds, by identifier in alphabetical order.
 
     ``status`` (``options, worlds``) counts from 0, open, to 3, excluded. ``scores`` hold for the options that have
-    the best status of their world; elsewhere ``-inf``. ``fields`` are the drawn fields behind all of it.
+    the best status of their world; elsewhere ``-inf``. ``fields`` are the drawn fields behind all of it; ``scored`` are the
+    places of options whose score was worked out for every world, ``common`` the fields behind all of these.
     """
 
     options: tuple[str, ...]
     status: npt.NDArray[np.int8]
     scores: Floats
     fields: frozenset[str]
+    scored: frozenset[int] = frozenset()
+    common: frozenset[str] = NONE
 
     @cached_property
     def leaders(self) -> Places:
@@ -137,7 +140,7 @@ class WorldCase:
         self._ways: dict[tuple[Decision, str | None, str], list[_Way]] = {}
         self._starts: dict[tuple[str, str], Floats] = {}
         self._refused: dict[tuple[int, str], tuple[Flags | bool, frozenset[str]]] = {}
-        self._again: dict[str, list[Rule]] = {}
+        self._again: dict[tuple[str, str], dict[str, Rule]] = {}
         self._judgement: dict[Decision, Ranked] = {}
         self._known_status: dict[tuple[Decision, str | None, str], list[_Status]] = {}
         self._known_shares: dict[tuple[str, int, bool], tuple[Shares, frozenset[str]]] = {}
@@ -178,6 +181,17 @@ class WorldCase:
         """One option of a decision in each world, be it among the best there or not: status, score, and the drawn
         fields behind them. Without ``facts``, on what is recorded alone."""
         examined = self.analysis.examine(decision)
+        known = self._ranked.get((decision, moved)) if facts else self._judgement.get(decision)
+        if known is not None and identifier in known.options:
+            place = known.options.index(identifier)
+            if place in known.scored:
+                times = self.worlds.count // known.status.shape[1]
+                behind = [fields for _, _, fields in self._statuses(examined, identifier, facts)]
+                return (
+                    np.tile(known.status[place], times),
+                    np.tile(known.scores[place], times),
+                    known.common.union(*behind),
+                )
         size = self.worlds.count
         share, fields = self._shares(examined, None, moved, facts)
         seen = []
@@ -248,22 +262,15 @@ class WorldCase:
         option = judged.option
         layer = view.layers[option.id]
         scope = base.extended(self.option_columns.layer(examined.decision, view.approach, option, layer))
-        own = layer.keys()
-        again = [rule for rule in self._restless(examined) if rule.speaks_of(option.id)]
-        ids = {rule.id for rule in again}
-        fixed = [rule for rule in judged.fired if rule.id not in ids]
+        again = self._again_for(examined, option.id)
+        fixed = [rule for rule in judged.fired if rule.id not in again]
         waiting: list[tuple[Rule, npt.NDArray[np.int8]]] = []
         fields: frozenset[str] = NONE
-        asked = [rule for rule in judged.undecided if rule.effect in _SPEAKS and rule.id not in ids]
-        for rule in (*asked, *(rule for rule in again if rule.effect in _SPEAKS)):
-            common = rule.when.own_facts.isdisjoint(own)
-            held = None
-            if common:
-                held = base.truths.get(rule.id)
-            if held is None:
-                held = truths(rule.when.root, base if common else scope)
-                if common:
-                    base.truths[rule.id] = held
+        asked = [rule for rule in judged.undecided if rule.id not in again]
+        for rule in (*asked, *again.values()):
+            if rule.effect not in _SPEAKS:
+                continue
+            held = truths(rule.when.root, scope)
             if isinstance(held.levels, int):
                 if held.levels == 2:
                     fixed.append(rule)
@@ -272,11 +279,14 @@ class WorldCase:
                 fields |= held.fields
         return _Way(judged, tuple(fixed), tuple(waiting), fields)
 
-    def _restless(self, examined: DecisionAnalysis) -> list[Rule]:
-        kind = examined.decision.kind
-        if kind not in self._again:
-            self._again[kind] = _restless(examined.engine.rule_set(kind))
-        return self._again[kind]
+    def _again_for(self, examined: DecisionAnalysis, identifier: str) -> Mapping[str, Rule]:
+        """The rules about an option whose answer a record may turn although it looks settled."""
+        key = (examined.decision.kind, identifier)
+        found = self._again.get(key)
+        if found is None:
+            every = _restless(examined.engine.rule_set(examined.decision.kind))
+            found = self._again[key] = {rule.id: rule for rule in every if rule.speaks_of(identifier)}
+        return found
 
     def _forbidden(self, tooth: int, action: str) -> tuple[Flags | bool, frozenset[str]]:
         """Where the dentist will not prepare a tooth in this way."""
@@ -376,8 +386,8 @@ class WorldCase:
                 status[place] = least
         best = status.min(axis=0)
         scores = np.full(status.shape, -np.inf)
-        share, behind = self._shares(examined, at, moved, facts)
-        fields |= behind
+        share, weighed = self._shares(examined, at, moved, facts)
+        fields |= weighed
         leading = [place for place in seen if (status[place] == best).any()]
         if len(leading) == 1:  # nothing to compare it with
             scores[leading[0]] = 0.0
@@ -388,7 +398,7 @@ class WorldCase:
         scores[leading] = self._scores(
             [seen[place] for place in leading], status[leading], share, said, at, moved, facts, size
         )
-        return Ranked(options, status, scores, fields)
+        return Ranked(options, status, scores, fields, frozenset(leading), weighed | said.fields)
 
     def _scores(
         self,
@@ -448,9 +458,7 @@ class WorldCase:
 
     def _floor(self, examined: DecisionAnalysis, identifier: str, facts: bool) -> int:
         """The best status that an option can have in any world."""
-        if facts and any(
-            rule.effect == "blocks" and rule.speaks_of(identifier) for rule in self._restless(examined)
-        ):
+        if facts and any(rule.effect == "blocks" for rule in self._again_for(examined, identifier).values()):
             return 0
         return min(STATUS_ORDER.index(way.status) for way in examined.judged[identifier])
 
@@ -594,6 +602,7 @@ def _weighed_sum(reached: Floats, share: Floats) -> Floats:
     return found
 
 
+@lru_cache(maxsize=32)
 def _restless(rules: RuleSet) -> list[Rule]:
     """Rules whose answer a record may turn although it looks settled: those that ask whether something is recorded,
     and those that read a fact which more records may move."""

@@ -33,9 +33,33 @@ _FALSE, _NOT_DECIDED, _TRUE = Truths(0), Truths(1), Truths(2)
 _SAME = (_FALSE, _NOT_DECIDED, _TRUE)
 
 
+_READS: dict[Node, frozenset[str]] = {}
+_MOST_READ = 20_000
+
+
+def _reads(node: Node) -> frozenset[str]:
+    """Names of the facts that a condition reads in its own scope, not in those of a group."""
+    found = _READS.get(node)
+    if found is None:
+        if isinstance(node, Join):
+            found = frozenset[str]().union(*map(_reads, node.parts))
+        else:
+            found = frozenset() if node.inner is not None else frozenset(node.facts)
+        if len(_READS) > _MOST_READ:
+            _READS.clear()
+        _READS[node] = found
+    return found
+
+
 def truths(node: Node, scope: WorldScope) -> Truths:
-    """The truth of a condition in every world of a scope; worked out once for each part and set of columns."""
-    return _joined(node, scope) if isinstance(node, Join) else _atom(node, scope)
+    """The truth of a condition in every world of a scope; worked out once for each part and set of columns, and for all
+    options whose own facts it does not read."""
+    while scope.base is not None and _reads(node).isdisjoint(scope.layers[-1].facts):
+        scope = scope.base
+    known = scope.known.get(node)
+    if known is None:
+        known = scope.known[node] = _joined(node, scope) if isinstance(node, Join) else _atom(node, scope)
+    return known
 
 
 def _joined(node: Join, scope: WorldScope) -> Truths:
@@ -64,13 +88,10 @@ def _joined(node: Join, scope: WorldScope) -> Truths:
 
 def _atom(atom: Atom, scope: WorldScope) -> Truths:
     if atom.inner is not None:
-        known = scope.truths.get(atom.text)
-        if known is None:
-            known = scope.truths[atom.text] = _grouped(atom, scope)
-        return known
-    names = atom.facts
-    if not names:
+        return _grouped(atom, scope)
+    if not atom.fact:
         return _TRUE if atom.op == "==" else _FALSE
+    names = (atom.fact, atom.other) if atom.other else (atom.fact,)
     columns = [scope.column(name) for name in names]
     cache = scope.layers[0].compared
     key_ = (atom.text, *(id(column) for column in columns))

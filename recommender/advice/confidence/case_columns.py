@@ -131,10 +131,7 @@ class CaseColumns:
         found = self._bases.get(path)
         if found is None:
             drawn = self.worlds.draw(path)
-            if drawn is None:
-                found = constant(not_recorded(path, unit=unit))
-            else:
-                found = _drawn_column(drawn, unit)
+            found = constant(not_recorded(path, unit=unit)) if drawn is None else _drawn_column(drawn, unit)
             self._bases[path] = found
         return found
 

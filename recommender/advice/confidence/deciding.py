@@ -46,8 +46,8 @@ class Ranked:
     """Options of a decision in some worlds, by identifier in alphabetical order.
 
     ``status`` (``options, worlds``) counts from 0, open, to 3, excluded. ``scores`` hold for the options that have
-    the best status of their world; elsewhere ``-inf``. ``fields`` are the drawn fields behind all of it; ``scored`` are the
-    places of options whose score was worked out for every world, ``common`` the fields behind all of these.
+    the best status of their world; elsewhere ``-inf``. ``fields`` are the drawn fields behind all of it. ``scored``
+    are the places of options whose score was worked out for every world, ``common`` the fields behind all of these.
     """
 
     options: tuple[str, ...]
@@ -186,12 +186,8 @@ class WorldCase:
             place = known.options.index(identifier)
             if place in known.scored:
                 times = self.worlds.count // known.status.shape[1]
-                behind = [fields for _, _, fields in self._statuses(examined, identifier, facts)]
-                return (
-                    np.tile(known.status[place], times),
-                    np.tile(known.scores[place], times),
-                    known.common.union(*behind),
-                )
+                every = known.common.union(*(own for _, _, own in self._statuses(examined, identifier, facts)))
+                return np.tile(known.status[place], times), np.tile(known.scores[place], times), every
         size = self.worlds.count
         share, fields = self._shares(examined, None, moved, facts)
         seen = []

@@ -52,7 +52,7 @@ class FrameworkWorlds:
         return self._scores[moved, facts]
 
     def _priced(self, moved: bool, facts: bool) -> Floats:
-        """Each framework's score as recorded, and what its parts, each with its share, score more or less in a world."""
+        """Each framework's score as recorded, and what its parts, by their shares, score more or less in a world."""
         places: dict[tuple[Decision, str], int] = {}
         rows = [self._shares(each) for each in self.pool]
         for row in rows:

@@ -8,7 +8,7 @@ is recorded (``MOST_ROWS``): from there on the figures are close, not exact.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -28,6 +28,7 @@ MOST_ROWS = 4000
 _MOST_CODE = 1 << 62
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.intp]
+Whole = npt.NDArray[Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +73,16 @@ class Votes:
     def opinions(self, credits: Floats, at: Places | None) -> Floats:
         """``P`` of some options in each of these worlds, a line each; ``credits`` (``options, choices``) is what each
         choice of the library's is worth for them."""
-        kinds, place = np.unique(self._of(at), return_inverse=True)
-        rows, likeness, total = self.rows[kinds], self.likeness[kinds], self.total[kinds]
+        rows, likeness, total, place = self.rows, self.likeness, self.total, self.worlds
+        if at is not None:
+            kinds, place = np.unique(self.worlds[at], return_inverse=True)
+            rows, likeness, total = rows[kinds], likeness[kinds], total[kinds]
         choices = credits.shape[1]
-        told = self.spoken[rows] + choices * np.arange(len(kinds))[:, None]
+        told = self.spoken[rows] + choices * np.arange(len(rows))[:, None]
         said = np.bincount(
-            told.ravel(), weights=(likeness * self.worths[rows]).ravel(), minlength=len(kinds) * choices
+            told.ravel(), weights=(likeness * self.worths[rows]).ravel(), minlength=len(rows) * choices
         )
-        points = credits @ said.reshape(len(kinds), choices).T
+        points = credits @ said.reshape(len(rows), choices).T
         found: Floats = (50.0 + 50.0 * points / (self.lambda_ + total))[:, place]
         return found
 
@@ -99,29 +102,29 @@ class _Rows:
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """A decision's question: rows that may speak (``keep``), and the places in it of those that can be among the nearest
-    in some world (``near``).
+    """A decision's question: rows that may speak (``keep``), and the places in it of those that can be among the
+    nearest in some world (``near``).
 
     ``fixed`` is what these cost in every world; ``varying`` holds, for each feature that varies, what each of its codes
-    costs them and which code each kind of world has. ``assembly`` are the features that hang on the assembly a rest is
-    for.
+    costs them and which code each kind of world has (in the narrower whole numbers where these hold every sum).
+    ``assembly`` are the features that hang on the assembly a rest is for.
     """
 
     rows: _Rows
     keep: Places
     stored: npt.NDArray[np.uint8]
     weights: npt.NDArray[np.int64]
-    fixed: npt.NDArray[np.int64]
-    varying: tuple[tuple[npt.NDArray[np.int64], Places], ...]
+    fixed: Whole
+    varying: tuple[tuple[Whole, Places], ...]
     near: Places
     assembly: tuple[int, ...]
     kinds: Places
     worlds: Places
     recorded: npt.NDArray[np.int64]
     fields: frozenset[str]
-    known: list[npt.NDArray[np.int64]] = field(default_factory=list)
+    known: list[Whole] = field(default_factory=list)
 
-    def costs(self) -> npt.NDArray[np.int64]:
+    def costs(self) -> Whole:
         """``(kinds of worlds, near rows)``, worked out once."""
         if not self.known:
             cost = np.repeat(self.fixed[None, :], len(self.kinds), axis=0)
@@ -194,7 +197,7 @@ class WorldNeighbours:
         total = int(asked.weights.sum())
 
         def look(kinds: Places) -> tuple[Floats, Places]:
-            cost = asked.costs()[kinds]
+            cost = asked.costs()[kinds].astype(np.int64)
             if extra is not None:
                 cost += extra
             if k < len(near):
@@ -267,10 +270,12 @@ class WorldNeighbours:
             most += int(shelf.tables.rows[index].max()) * int(weights[index])
         k = min(self.engine.knowledge.scoring_of(decision.kind).neighbours, len(keep))
         near = np.flatnonzero(least <= np.partition(most, k - 1)[k - 1]) if k else np.arange(0)
-        priced = [(costs[:, near], here) for costs, here in priced]
+        wide = np.int32 if int(weights.sum()) * ONE < np.iinfo(np.int32).max else np.int64
+        costly = tuple((costs[:, near].astype(wide), here) for costs, here in priced)
         return _Asked(
-            rows, keep, stored, weights, fixed[near], tuple(priced), near, assembly, kinds, worlds, recorded, fields
-        )
+            rows, keep, stored, weights, fixed[near].astype(wide), costly, near, assembly, kinds, worlds, recorded,
+            fields,
+        )  # fmt: skip
 
     def _near(self, shelf: "Shelf", decision: Decision) -> _Rows:
         """The rows of a large shelf that lie nearest to the case as it is recorded."""

@@ -147,10 +147,8 @@ class Worlds:
             table = table / np.maximum(table.sum(axis=1, keepdims=True), 1e-300)
         u = self.lots(path)
         edges = np.cumsum(table, axis=1)[:, :-1]
-        if isinstance(rows, int):
-            codes = np.searchsorted(edges[rows], u)
-        else:
-            codes = (u[:, None] > edges[rows]).sum(axis=1)
+        one = isinstance(rows, int)
+        codes = np.searchsorted(edges[rows], u) if one else (u[:, None] > edges[rows]).sum(axis=1)
         if path == _SIGNED:
             half = self.count // 2
             codes[half:] = len(entry.values) - 1 - codes[half:]

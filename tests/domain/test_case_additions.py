@@ -11,8 +11,8 @@ from recommender.domain.mirror import mirror_case
 from recommender.domain.reader import read_text, read_value
 from recommender.precedents.store import cells, documents
 from recommender.precedents.store.exporting import export as taking_out
+from recommender.precedents.store.importing import columns, sheets
 from recommender.precedents.store.importing import rows as incoming
-from recommender.precedents.store.importing import sheets
 
 HEAD = "format: 1\nid: made-1\narch: maxilla\nmissing: [15, 16]\n"
 WHOLE = (
@@ -174,7 +174,7 @@ def test_every_way_out_and_in_is_exact(tmp_path: Path) -> None:
         assert (again / name).read_bytes() == (tmp_path / form / name).read_bytes()
     for name, write in (("a.csv", taking_out.to_csv), ("a.xlsx", taking_out.to_xlsx)):
         write(lambda: iter([case]), tmp_path / name)
-        found = sheets.understand(tmp_path / name, sheets.headings(tmp_path / name), {})
+        found = columns.understand(str(tmp_path / name), sheets.headings(tmp_path / name), {})
         rows = list(sheets.rows(tmp_path / name, found))
         assert [row.problems for row in rows] == [()]
         assert [row.case for row in rows] == [case]
@@ -207,7 +207,7 @@ def test_a_faulty_interval_of_a_table_names_its_column(
     heads = ",".join(f"abutments[1].crown_height_mm{end}" for end in ("_low", "", "_high"))
     path = tmp_path / "a.csv"
     path.write_text(f"id,arch,missing,abutments[1].tooth,{heads}\n{row}\n", encoding="utf-8")
-    read = list(sheets.rows(path, sheets.understand(path, sheets.headings(path), {}), "iso"))
+    read = list(sheets.rows(path, columns.understand(str(path), sheets.headings(path), {}), "iso"))
     problem = read[0].problems[0]
     assert problem.found == found
     assert problem.at == (f"{path}:2:{column}" if column else f"{path}:2")

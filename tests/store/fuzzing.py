@@ -20,8 +20,8 @@ from typing import Any
 
 from recommender.precedents.store.databases import create_database
 from recommender.precedents.store.exporting import export
+from recommender.precedents.store.importing import columns, sheets
 from recommender.precedents.store.importing import rows as incoming
-from recommender.precedents.store.importing import sheets
 from recommender.precedents.store.importing.batch import dry_run, import_all
 from recommender.precedents.store.importing.reports import ImportRefused, Report, Terms
 from recommender.precedents.store.importing.rows import BadSource
@@ -122,7 +122,7 @@ def _inside(data: bytes, other: bytes, chance: random.Random) -> bytes:
 def rows_of(path: Path) -> Any:
     """Rows of a file, as the import command reads it."""
     if path.suffix in sheets.SUFFIXES:
-        return sheets.rows(path, sheets.understand(path, sheets.headings(path), {}))
+        return sheets.rows(path, columns.understand(str(path), sheets.headings(path), {}))
     return incoming.rows(path)
 
 

@@ -10,8 +10,8 @@ from recommender.domain.case import Case
 from recommender.precedents.store import documents
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.exporting import export
+from recommender.precedents.store.importing import columns, sheets
 from recommender.precedents.store.importing import rows as incoming
-from recommender.precedents.store.importing import sheets
 from recommender.precedents.store.importing.batch import dry_run, import_all, import_valid
 from recommender.precedents.store.importing.reports import ImportRefused, Report, Terms
 from recommender.precedents.store.importing.rows import BadSource, Row
@@ -50,7 +50,7 @@ def test_every_row_gets_its_verdict_and_nothing_is_written(library: Library, tmp
     bad.write_text(
         "format: 1\nid: bad\narch: maxilla\nmissing: [15]\nabutments:\n  - tooth: 14\n    mobility: 9\n"
     )
-    rows = [*rows_of([CASES[0], near, changed, CASES[5]]), incoming.from_file(bad)]
+    rows = [*rows_of([CASES[0], near, changed, CASES[5]]), incoming.from_bytes(bad.read_bytes(), str(bad))]
     stamp = library.version()
     seen: list[Report] = []
     summary = dry_run(library, rows, terms(), seen.append)
@@ -192,7 +192,7 @@ def test_great_ages_are_not_kept(library: Library, tmp_path: Path, age: int) -> 
     ):
         (tmp_path / name).write_text(text)
     (tmp_path / "c.csv").write_text(f"id,arch,missing,patient.age\nc,maxilla,15,{age}\n")
-    table = sheets.understand(tmp_path / "c.csv", sheets.headings(tmp_path / "c.csv"), {})
+    table = columns.understand(str(tmp_path / "c.csv"), sheets.headings(tmp_path / "c.csv"), {})
     rows = [*incoming.rows(tmp_path), *sheets.rows(tmp_path / "c.csv", table, "iso")]
     import_all(library, rows, terms(), lambda _: None)
     assert {head.age for head in library.heads()} == {"90+"}
@@ -206,7 +206,7 @@ def test_great_ages_are_not_kept(library: Library, tmp_path: Path, age: int) -> 
 def table(tmp_path: Path, text: str, mapping: dict[str, str] | None = None, name: str = "t.csv") -> list[Row]:
     path = tmp_path / name
     path.write_text(text, encoding="utf-8")
-    return list(sheets.rows(path, sheets.understand(path, sheets.headings(path), mapping or {}), "iso"))
+    return list(sheets.rows(path, columns.understand(str(path), sheets.headings(path), mapping or {}), "iso"))
 
 
 def test_a_table_with_its_own_headings(tmp_path: Path) -> None:
@@ -279,7 +279,7 @@ def test_dates_and_formulas_in_a_workbook(tmp_path: Path) -> None:
     book.active.append(["b", "maxilla", "17", "fine", 58])
     book.save(tmp_path / "t.xlsx")
     path = tmp_path / "t.xlsx"
-    first, second = sheets.rows(path, sheets.understand(path, sheets.headings(path), {}))
+    first, second = sheets.rows(path, columns.understand(str(path), sheets.headings(path), {}))
     assert "a date or time" in first.problems[0].found
     assert first.problems[0].at == f"{path}:2:4"
     assert (second.case.missing, second.case.patient.age) == ([17], 58)

@@ -14,8 +14,8 @@ from recommender.domain.reader import read_value
 from recommender.precedents.store import cells, documents
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.exporting import export, linked_data
+from recommender.precedents.store.importing import columns, sheets
 from recommender.precedents.store.importing import rows as incoming
-from recommender.precedents.store.importing import sheets
 from recommender.precedents.store.workbook import escaped, unescaped
 from tests.store.invented import invented_cases
 
@@ -31,7 +31,7 @@ CASES = [
 
 
 def read_table(path: Path) -> list[Case]:
-    found = sheets.understand(path, sheets.headings(path), {})
+    found = columns.understand(str(path), sheets.headings(path), {})
     rows = list(sheets.rows(path, found))
     assert [row.problems for row in rows if row.problems] == []
     return [row.case for row in rows if row.case is not None]

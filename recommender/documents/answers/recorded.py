@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from recommender.documents.answers import signature
 from recommender.documents.answers.points import Point
-from recommender.documents.answers.returned import AnswerError, PointAnswer, Returned
+from recommender.documents.answers.returned import PointAnswer, Returned, foreign
 from recommender.documents.letter import Asked
 from recommender.domain.case import Case, DentistAnswer
 from recommender.domain.decision import Decision
@@ -51,7 +51,7 @@ def recorded(case: Case, asked: Asked, returned: Returned) -> Recorded:
     Raises :class:`AnswerError` for an answer about another case, or one whose points are none of this design's.
     """
     if returned.case != case.id:
-        raise AnswerError(_foreign(say("answer.other_case", theirs=Said(returned.case), ours=Name(case.id))))
+        raise foreign(say("answer.other_case", theirs=Said(returned.case), ours=Name(case.id)))
     if returned.design != asked.code:
         void = say("answer.void", signed=Name(returned.design), design=Name(asked.code))
         return Recorded(case, (void, *_changed(asked, returned)), signed=False, void=True)
@@ -60,7 +60,7 @@ def recorded(case: Case, asked: Asked, returned: Returned) -> Recorded:
     if given.keys() - points.keys() or any(
         one.answer not in ("", *points[one.key].ticks) for one in returned.points
     ):
-        raise AnswerError(_foreign(say("answer.other_points")))
+        raise foreign(say("answer.other_points"))
     lines = [_line(point, given.get(point.key)) for point in asked.points]
     answered = _answers(case, asked, given)
     case, facts, told = _facts(answered, asked, given)
@@ -76,10 +76,6 @@ def recorded(case: Case, asked: Asked, returned: Returned) -> Recorded:
         design=Name(asked.code),
     )  # fmt: skip
     return Recorded(case.model_copy(update={"dentist_answer": kept}), (*lines, done), signed=True)
-
-
-def _foreign(why: Statement) -> Statement:
-    return say("answer.foreign", why=why)
 
 
 def named(point: Point) -> Arg:

@@ -67,23 +67,24 @@ class Returned(_Strict):
 def read_returned(content: bytes) -> Returned:
     """The answer in a file. Raises :class:`AnswerError` with one reason for anything else."""
     if len(content) > MOST_BYTES:
-        raise _foreign(say("answer.too_large", most=count(MOST_BYTES)))
+        raise foreign(say("answer.too_large", most=count(MOST_BYTES)))
     if content.lstrip()[:1] == b"<":
-        raise _foreign(say("answer.is_form"))
+        raise foreign(say("answer.is_form"))
     try:
         held = orjson.loads(content)
     except orjson.JSONDecodeError as error:
-        raise _foreign(say("answer.not_json")) from error
+        raise foreign(say("answer.not_json")) from error
     try:
         found = Returned.model_validate(held)
     except ValidationError as error:
         place = ".".join(str(step) for step in error.errors()[0]["loc"]) or "."
-        raise _foreign(say("answer.not_ours", place=Said(place[:80]))) from error
+        raise foreign(say("answer.not_ours", place=Said(place[:80]))) from error
     keys = [point.key for point in found.points]
     if len(set(keys)) < len(keys):
-        raise _foreign(say("answer.not_ours", place=Name("points")))
+        raise foreign(say("answer.not_ours", place=Name("points")))
     return found
 
 
-def _foreign(why: Statement) -> AnswerError:
+def foreign(why: Statement) -> AnswerError:
+    """What is no answer to this design, and why."""
     return AnswerError(say("answer.foreign", why=why))

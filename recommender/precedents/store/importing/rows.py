@@ -150,12 +150,6 @@ def digest(path: Path, *more: str) -> str:
     return found.hexdigest()
 
 
-def from_file(path: Path) -> Row:
-    """The row of one case file."""
-    found = _file(path)
-    return found if isinstance(found, Row) else from_bytes(found[1], found[0])
-
-
 def _file(path: Path) -> tuple[str, bytes] | Row:
     try:
         return str(path), limits.read_bytes(path)

@@ -17,7 +17,7 @@ from recommender.precedents.store.importing.rows import BadSource, Row, hide_age
 from recommender.precedents.store.importing.tables import SUFFIXES, Cells, Lacking, Table, tables_of
 from recommender.precedents.store.importing.tooth_cells import Evidence, numbers_in, teeth_in
 
-__all__ = ["LEAVE_OUT", "SUFFIXES", "digest_of", "headings", "rows", "settled", "understand"]
+__all__ = ["LEAVE_OUT", "SUFFIXES", "digest_of", "headings", "rows", "settled"]
 
 
 def _table(source: Path | Table) -> Table:
@@ -32,22 +32,6 @@ def headings(source: Path | Table) -> tuple[str, ...]:
         for _, first in table.rows():
             return heading_row(table.name, first)
     raise BadSource(f"{path}:1: no headings; the first row names the columns")
-
-
-def understand(
-    source: Path | Table,
-    names: Sequence[str],
-    mapping: Mapping[str, str],
-    *,
-    guessing: bool = False,
-    rest: bool = False,
-) -> Columns:
-    """As ``columns.understand``; a heading that is mapped and not there is an error here."""
-    unknown = sorted(set(mapping) - set(names))
-    name = str(source) if isinstance(source, Path) else source.name
-    if unknown:
-        raise BadSource(f"{name}:1: mapped, but not among the headings: {', '.join(shown(one) for one in unknown)}")
-    return meanings.understand(name, names, mapping, guessing=guessing, rest=rest)
 
 
 def settled(source: Path | Table, columns: Columns) -> str:

@@ -36,9 +36,8 @@ def listed(library: Library) -> list[Entry]:
 
 
 def add(
-    library: Library, alias: str, role: str, *, login: str | None = None, database_user: str | None = None,
-    who: str = "",
-) -> Entry:  # fmt: skip
+    library: Library, alias: str, role: str, *, login: str | None = None, database_user: str | None = None
+) -> Entry:
     """Adds a person, or gives one who is there what is named here; log-ins of theirs end where that changes.
 
     ``login`` is what the provider of identities calls the person, ``database_user`` a user of the server for the
@@ -50,7 +49,7 @@ def add(
     if login is not None and (not login.strip() or len(login) > 200):
         raise UnfitText("the log-in is what the provider of identities calls the person: 1 to 200 letters")
     library.require("people")
-    said = library.named(who or "owner")
+    said = library.named("owner")
     with library.writing("people") as connection:
         _need_team(connection, library.where)
         held = connection.execute(select(people).where(people.c.alias == name)).first()
@@ -75,10 +74,10 @@ def add(
     return next(entry for entry in listed(library) if entry.alias == name)
 
 
-def remove(library: Library, alias: str, *, who: str = "") -> Entry:
+def remove(library: Library, alias: str) -> Entry:
     """Takes a person's rights away, and what tells who they are; the alias stays, for the history names it."""
     library.require("people")
-    said = library.named(who or "owner")
+    said = library.named("owner")
     with library.writing("people") as connection:
         _need_team(connection, library.where)
         values = {"login": None, "database_user": None, "ended": now(), "who": said, "at": now()}

@@ -39,12 +39,16 @@ def on_new_cast(
     first, second = named or (before.id, after.id)
     if (before.arch, set(before.missing)) != (after.arch, set(after.missing)):
         found = f"{after.arch}, {sorted(after.missing)}"
-        raise CaseError([Problem(second, "missing", found, f"the same arch and missing teeth as {first}")], after.id)
+        raise CaseError(
+            [Problem(second, "missing", found, f"the same arch and missing teeth as {first}")], after.id
+        )
     design = before.design
     if design is None:
         frameworks = recommender.recommend(before, 1).frameworks
         if not frameworks:
-            raise CaseError([Problem(first, "design", "none, and none can be proposed", "a design")], before.id)
+            raise CaseError(
+                [Problem(first, "design", "none, and none can be proposed", "a design")], before.id
+            )
         design = frameworks[0].design
     return resurvey(design, before, recommender.work(after))
 
@@ -146,5 +150,5 @@ def _told(value: object) -> str:
     if isinstance(value, list):
         return ", ".join(map(str, value)) or "none"
     if isinstance(value, dict):
-        return f"{value['value']:g} ({value['low']:g} to {value['high']:g})"
+        return f"{value['value']:g} ({value['low']:g}–{value['high']:g})"
     return f"{value:g}" if isinstance(value, float) else str(value)

@@ -4,6 +4,7 @@ from math import fsum
 from typing import TYPE_CHECKING
 
 from recommender.advice.explanation.explain import Explanation
+from recommender.domain.statement import Word, quantity
 from recommender.wording.words import Words
 
 if TYPE_CHECKING:
@@ -59,11 +60,18 @@ class Explained:
         lines = [line for line in self.found.lines if line.kind != "start"]
         said = [f"  {line.points:+.1f}  {words.text(line.statement)}" for line in lines[:_SHOWN]]
         starts = fsum(line.points for line in self.found.lines if line.kind == "start")
-        out = [head, f"  {starts:+.1f}  where it starts", *said]
+        out = [head, f"  {starts:+.1f}  {words.told('verb.explain.where_it_starts')}", *said]
         held = self.found.contrast
         if held is not None:
             other = words.option(self.found.decision.kind, held.second.option)
-            out.append(f"Why not {other} ({words.term('status', held.second.status)}): {held.points:+.1f}")
+            out.append(
+                words.told(
+                    "verb.explain.why_not",
+                    option=other,
+                    status=Word("status", held.second.status),
+                    points=quantity(held.points),
+                )
+            )
             out += [f"  {words.text(block.statement)}" for block in held.second.blocked_by]
             out += [f"  {line.points:+.1f}  {words.text(line.statement)}" for line in held.lines[:_SHOWN]]
         return "\n".join(out)

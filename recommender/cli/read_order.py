@@ -99,22 +99,23 @@ def _decoded(name: str, content: bytes) -> tuple[str, str | CaseError]:
 def show(order: "ArchOrder", numbering: str | None) -> None:
     """One arch in words: what is proposed and from which words, what is asked, what stayed unread."""
     from recommender.orders.model import said
+    from recommender.wording.words import words_in
 
     arch = {"maxilla": "Upper arch", "mandible": "Lower arch"}.get(order.arch or "", "Arch not settled")
     system = {"iso": "ISO 3950", "universal": "the universal system", "ambiguous": "not settled"}[
         order.numbering
     ]
     click.echo(output.style(f"{arch}; tooth numbers: {system} ({order.because})", bold=True))
-    shown = numbering or ("universal" if order.numbering == "universal" else "iso")
+    words = words_in(numbering or ("universal" if order.numbering == "universal" else "iso"))
     for one in order.proposals:
         mark = f"  [look twice: {one.marked}]" if one.marked else ""
-        click.echo(f'  {said(one, shown)}  <- "{_flat(one.words.text)}"{mark}')
+        click.echo(f'  {words.text(said(one))}  <- "{_flat(one.words.text)}"{mark}')
     for question in order.ask:
         click.echo(f'  To ask: "{_flat(question.words.text)}": {question.why}')
-    for words in order.unread:
-        click.echo(f'  Not understood, kept in the note: "{_flat(words.text)}"')
-    for words in order.withheld:
-        click.echo(f'  Left out of the note, may identify a person: "{_flat(words.text)}"')
+    for left in order.unread:
+        click.echo(f'  Not understood, kept in the note: "{_flat(left.text)}"')
+    for left in order.withheld:
+        click.echo(f'  Left out of the note, may identify a person: "{_flat(left.text)}"')
     click.echo(
         "  A proposal read by rule from the words: check each against the order before it is taken over."
     )

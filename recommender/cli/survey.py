@@ -10,6 +10,7 @@ import click
 from recommender.cli import output
 from recommender.domain.case import Case
 from recommender.domain.errors import CaseError, Problem
+from recommender.domain.statement import Field, Word, quantity, several, teeth
 
 if TYPE_CHECKING:
     from recommender.survey.marks import Marks
@@ -157,19 +158,20 @@ def _write(name: str, text: str) -> None:
     write_whole(Path(name), text.encode("utf-8"))
 
 
+_MARKS_HEAD = """\
+# Proposals read off the scan. Look at each in the drawing, correct it, then set confirmed: true.
+# Confirm the unit, name one tooth under side, and give three points of the level.
+"""
+
+
 def _proposals(found: "Survey") -> str:
     import yaml
 
     from recommender.survey.marks import marks_document
     from recommender.survey.proposing import proposed_marks
 
-    head = (
-        "# Proposals read off the scan. Look at each in the drawing, correct it, then set confirmed: true.\n"
-        "# Confirm the unit, name one tooth under side, and give three points of the level.\n"
-    )
-    return head + str(
-        yaml.safe_dump(marks_document(proposed_marks(found)), sort_keys=False, default_flow_style=None)
-    )
+    held = yaml.safe_dump(marks_document(proposed_marks(found)), sort_keys=False, default_flow_style=None)
+    return f"{_MARKS_HEAD}{held}"
 
 
 def _print(
@@ -189,54 +191,66 @@ def _print(
 
     scan = found.scan
     say: Callable[[str], None] = click.echo
-    say(output.style(f"{case.id}: survey of a scan", bold=True))
+    say(output.style(words.told("verb.survey.of", case=case.id), bold=True))
     say("A proposal for a qualified person; what is not confirmed by one does not enter a case.")
-    unit = "confirmed" if found.unit_confirmed else "not confirmed"
-    side = "confirmed" if found.side_confirmed else "not confirmed"
-    level = "three points" if found.level_confirmed else "from the crests, not confirmed"
     say(
-        f"{scan.triangles:,} triangles, edge {scan.raw.edge_mm:.2f} mm; unit {scan.unit} {unit}; side {side}; "
-        f"level {level}"
+        words.told(
+            "verb.survey.scan",
+            triangles=f"{scan.triangles:,}",
+            edge=quantity(scan.raw.edge_mm, "mm", 2),
+            unit=scan.unit,
+            unit_confirmed=_confirmed(found.unit_confirmed),
+            side_confirmed=_confirmed(found.side_confirmed),
+            level=Word("survey_level", "three_points" if found.level_confirmed else "from_crests"),
+        )
     )
-    named = words.teeth(found.teeth)
-    say(f"{len(found.teeth)} teeth: {named}. Is the list complete? A forgotten tooth is not found.")
+    say(words.told("verb.survey.teeth", n=len(found.teeth), teeth=teeth(found.teeth)))
     for doubt in found.doubts:
         say(output.style(f"DOUBT: {words.text(doubt)}", bold=True))
-    say(f"\nPath of placement: {words.text(path_statement(found.path))} (chosen by {found.path_chosen_by})")
+    path = path_statement(found.path)
+    say("\n" + words.told("verb.survey.path", path=path, by=Word("path_by", found.path_chosen_by)))
     if (open_still := path_standing(found)) is not None:
         say(f"  {words.text(open_still)}")
     if found.search is not None:
-        say(
-            "  about as good: "
-            + "; ".join(words.text(path_statement(entry)) for entry in found.search.plateau[:12])
-        )
+        good = several(path_statement(entry) for entry in found.search.plateau[:12])
+        say("  " + words.told("verb.survey.as_good", paths=good))
         level_score = next(s for s in found.search.scores if s.tilt_ap_deg == 0 and s.tilt_lateral_deg == 0)
         for line in path_statements(found.path, level_score):
             say(f"  {words.text(line)}")
     if found.tripod is not None:
         heights = ", ".join(f"{height:.1f}" for height in found.tripod.heights_level_mm)
-        say(f"  tripod points, height with the cast level: {heights} mm")
+        say("  " + words.told("verb.survey.tripod", heights=heights))
     for tooth, entry in found.teeth.items():
-        say(
-            output.style(f"\n{words.tooth(tooth)}: outline {entry.outline}, margin {entry.margin}", bold=True)
+        head = words.told(
+            "verb.survey.tooth",
+            tooth=teeth([tooth]),
+            outline=Word("survey_state", entry.outline),
+            margin=Word("survey_state", entry.margin),
         )
+        say("\n" + output.style(head, bold=True))
         for zone, figure in entry.undercuts_mm.items():
             gauges = gauge_statement(figure)
             say(f"  {zone:13} {figure_words(figure)}{'; ' + words.text(gauges) if gauges else ''}")
-        say(f"  crown height  {figure_words(entry.crown_height_mm)}")
+        say("  " + words.told("verb.survey.crown_height", figure=figure_words(entry.crown_height_mm)))
     for space in found.spaces:
-        say(f"\nspace {words.teeth(space.teeth)}: width {figure_words(space.width_mm)}")
-        say(f"  clearance {figure_words(space.clearance_mm)}")
+        width = figure_words(space.width_mm)
+        say("\n" + words.told("verb.survey.space", teeth=teeth(space.teeth), width=width))
+        say("  " + words.told("verb.survey.clearance", figure=figure_words(space.clearance_mm)))
     if found.palate is not None:
-        say(
-            f"\npalate: vault {figure_words(found.palate.vault_mm)}; rugae {figure_words(found.palate.rugae_mm)}"
-        )
-        say(f"  length {figure_words(found.palate.length_mm)}")
+        palate = found.palate
+        vault, rugae = figure_words(palate.vault_mm), figure_words(palate.rugae_mm)
+        say("\n" + words.told("verb.survey.palate", vault=vault, rugae=rugae))
+        say("  " + words.told("verb.survey.length", figure=figure_words(palate.length_mm)))
     if rows:
         say(output.style("\nTaken over, beside what was recorded before", bold=True))
         for row in rows:
             if row.how == "differs":
-                done = "replaced" if overwrite else "kept as it was; --overwrite replaces it"
-                say(f"  {words.path(row.path)}: recorded {row.before}, scan {row.after}: {done}")
-        say(f"  {sum(row.how != 'differs' for row in rows)} figures new or alike")
-    say("\nA scan cannot tell: " + "; ".join(settings()["not_in_a_scan"]) + ".")
+                code = "verb.survey.replaced" if overwrite else "verb.survey.kept"
+                told = words.told(code, field=Field(row.path), before=str(row.before), after=str(row.after))
+                say("  " + told)
+        say("  " + words.told("verb.survey.alike", n=sum(row.how != "differs" for row in rows)))
+    say("\n" + words.told("verb.survey.cannot_tell", what="; ".join(settings()["not_in_a_scan"])))
+
+
+def _confirmed(known: bool) -> Word:
+    return Word("confirmed", "yes" if known else "no")

@@ -8,7 +8,7 @@ from recommender.domain import catalogue
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import position, quadrant
 from recommender.domain.labels import field_label, field_unit, word_label
-from recommender.domain.numbering import display
+from recommender.domain.statement import Choice, Field, Said, Statement, say, several, tooth
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,31 +102,34 @@ _OPTIONS = {
     "prescription.retainers": "retainer", "prescription.rests": "rest", "prescription.connector": "connector",
     "prescription.replacements": "replacement", "prescription.alloy": "alloy",
 }  # fmt: skip
-_TEETH = {
-    "missing": "Missing, to be replaced", "absent": "Absent, not to be replaced",
-    "planned_extractions": "To be extracted", "future_loss_likely": "Likely to be lost",
-}  # fmt: skip
+_TEETH = ("missing", "absent", "planned_extractions", "future_loss_likely")
 
 
-def said(one: Proposal, numbering: str = "iso") -> str:
-    """A proposal in words, each tooth by number and name; ``numbering`` is that of the numbers."""
-    teeth = "; ".join(f"{display(tooth, numbering)} {tooth_in_words(tooth)}" for tooth in one.teeth)
+def said(one: Proposal) -> Statement:
+    """What a proposal says, each tooth by number and name."""
+    named = (say("order.tooth", tooth=tooth(one), name=Said(tooth_in_words(one))) for one in one.teeth)
+    teeth = several(named)
     plain = one.path.split("[", 1)[0]
     if one.path in _TEETH:
-        return f"{_TEETH[one.path]}: {teeth}"
+        return say(f"order.{one.path}", teeth=teeth or Said("–"))
     if plain.startswith("prescription.not"):
         kind = _OPTIONS[plain.replace(".not", "")]
-        ruled = " or ".join("clasp of any kind" if v == "any" else option_label(kind, v) for v in one.value)
-        return f"Ruled out: {ruled}" + (f" on {teeth}" if teeth else "")
+        ruled = (say("order.any_clasp") if v == "any" else Choice(kind, v) for v in one.value)
+        return say("order.ruled_out", options=several(ruled, "or"), teeth=teeth)
     if plain in _OPTIONS:
-        label = option_label(_OPTIONS[plain], str(one.value))
-        return (f"{teeth}: " if teeth else "As asked for: ") + label
+        return say(
+            "order.on" if teeth else "order.as_asked",
+            teeth=teeth,
+            option=Choice(_OPTIONS[plain], str(one.value)),
+        )
     if plain == "abutments" and one.path.endswith(".tooth"):
-        return f"{teeth}: carries a clasp or a rest"
-    label = field_label(one.path, numbering)
+        return say("order.carries", teeth=teeth)
+    value = Said(_value_in_words(one))
     if teeth and plain == "abutments":
-        label = f"{teeth}: {label.split(', ', 1)[-1]}"
-    return f"{label}: {_value_in_words(one)}"
+        return say(
+            "order.of_teeth", teeth=teeth, field=Said(field_label(one.path).split(", ", 1)[-1]), value=value
+        )
+    return say("order.field", field=Field(one.path), value=value)
 
 
 def option_label(kind: str, identifier: str) -> str:

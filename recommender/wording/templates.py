@@ -6,8 +6,8 @@ template
 - ``{name}`` is the argument of that name, in words;
 - ``{name:holds|hold}`` chooses by number: one tooth *holds*, several *hold*;
 - ``{name:cap}`` begins with a capital, ``{name:low}`` with a small letter, ``{name:clause}`` with a small letter
-  and a full stop at its end, ``{name:ended}`` with a capital and a full stop, ``{name:a}`` has the indefinite article
-  before it, where the language gives it one;
+  and a full stop at its end, ``{name:ended}`` with a capital and a full stop, ``{name:signed}`` has a plus before it
+  unless it is negative, ``{name:a}`` has the indefinite article before it, where the language gives it one;
 - ``[[ … ]]`` is left out where an argument inside it was not given.
 
 Sections of their own: ``terms`` (words for statuses, verdicts and the like), ``labels`` (options in this language,
@@ -104,7 +104,9 @@ def language(name: str = DEFAULT) -> Language:
     for path in _files(name):
         held = yaml.load(path.read_bytes(), Loader=loader)
         if not isinstance(held, dict):
-            raise WordingError(f"{path.name}: found {type(held).__name__}; codes with their templates are allowed")
+            raise WordingError(
+                f"{path.name}: found {type(held).__name__}; codes with their templates are allowed"
+            )
         for code, entry in held.items():
             if code in SECTIONS:
                 _merge(path, sections[code], entry)

@@ -23,6 +23,7 @@ from recommender.domain.statement import (
     Teeth,
     Word,
     Work,
+    count,
     say,
 )
 from recommender.wording.templates import DEFAULT, Language, Template, language
@@ -68,6 +69,15 @@ class Words:
             self._known[statement] = found
         return found
 
+    def told(self, code: str, **args: Arg | str | int) -> str:
+        """What the template of that code says of these values; a text is passed on as it stands, a number counts.
+
+        >>> Words().told("and_more", n=3)
+        'and 3 more'
+        """
+        given = tuple((name, _as_arg(value)) for name, value in args.items() if value is not None)
+        return self.text(Statement(code, given))
+
     def said(self, value: Arg) -> str:
         """One argument of a statement in words."""
         return self._plain(value)
@@ -97,7 +107,9 @@ class Words:
     def choice(self, decision: Decision) -> str:
         """What a decision is called: ``retainer on 14``, ``major connector``."""
         template = self._template(f"decision.{decision.kind}", f"decision.{decision.kind}")
-        return self._filled(template, {"tooth": Teeth((decision.tooth,))} if decision.tooth else {}, decision.kind)
+        return self._filled(
+            template, {"tooth": Teeth((decision.tooth,))} if decision.tooth else {}, decision.kind
+        )
 
     def title(self, decision: Decision) -> str:
         """As :meth:`choice`, with a capital."""
@@ -178,7 +190,9 @@ class Words:
         lacking = template.needed - args.keys()
         if lacking:
             raise KeyError(f"{code}: {', '.join(sorted(lacking))} not given")
-        dropped = {piece.group for piece in template.pieces if piece.name is not None and piece.name not in args}
+        dropped = {
+            piece.group for piece in template.pieces if piece.name is not None and piece.name not in args
+        }
         said: dict[str, _Rendered] = {}
         out: list[str] = []
         for piece in template.pieces:
@@ -206,6 +220,8 @@ class Words:
             return ended(self._formatted(value, "low"))
         if spec == "ended":
             return ended(capital(value))
+        if spec == "signed":
+            return value if value.startswith("-") else f"+{value}"
         if spec == "a":
             return f"{self._article(value)} {value}".lstrip()
         raise KeyError(f"{spec} is no way to write an argument")
@@ -267,7 +283,15 @@ class Words:
         if not value.unit or code == "not_known":
             return band
         unit = f"{value.unit}_one" if low == high == "1" else value.unit
-        return self.term("unit", unit if unit in language(DEFAULT).terms["unit"] else value.unit).format(band=band)
+        return self.term("unit", unit if unit in language(DEFAULT).terms["unit"] else value.unit).format(
+            band=band
+        )
+
+
+def _as_arg(value: Arg | str | int) -> Arg:
+    if isinstance(value, str):
+        return Said(value)
+    return count(value) if isinstance(value, int) else value
 
 
 @cache

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from recommender.domain.reader import read_value
 from recommender.orders.model import said, tooth_in_words
 from recommender.orders.read import MOST_LETTERS, OrderTooLongError, read_order
+from recommender.wording.words import Words
 from tests.orders.scoring import HERE, fields, orders, score_of
 
 FILES = sorted(path.name for path in HERE.glob("orders_*.yaml"))
@@ -57,7 +58,7 @@ def test_every_proposal_names_its_words_and_every_field_its_proposal(order: dict
             assert text[piece.start : piece.end].startswith(piece.text[:60])
         named = {p.path.replace("[", ".").replace("]", "") for p in one.proposals}
         assert {path.split(".")[0] for path in fields(one.case)} <= {path.split(".")[0] for path in named}
-        assert all(said(p) and said(p, "universal") for p in one.proposals)
+        assert all(Words(name).text(said(p)) for p in one.proposals for name in ("iso", "universal"))
 
 
 def test_the_same_order_in_either_numbering_says_the_same() -> None:
@@ -123,7 +124,7 @@ def test_no_order_breaks_the_reader(text: str) -> None:
     for one in first:
         for proposal in one.proposals:
             assert proposal.words.text
-            assert said(proposal)
+            assert Words().text(said(proposal))
 
 
 @settings(max_examples=100, deadline=None)

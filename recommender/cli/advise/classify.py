@@ -21,9 +21,9 @@ def classify(cases: tuple[str, ...], as_json: bool, words: "Words") -> None:
 
     CASE is a YAML or JSON file, a folder of them, or - for standard input.
     """
-    sys.exit(output.each_case(
-            cases, as_json, lambda case: document(case, words), lambda case: show(case, words)
-        ))
+    sys.exit(
+        output.each_case(cases, as_json, lambda case: document(case, words), lambda case: show(case, words))
+    )
 
 
 def document(case: Case, words: "Words") -> dict[str, Any]:
@@ -57,11 +57,10 @@ def show(case: Case, words: "Words") -> None:
     """The answer as a few lines of text."""
     from recommender.domain.kennedy import classify as classify_case
 
-
     found = classify_case(case)
     click.echo(f"{case.id} ({case.arch}): {output.style(found.label, bold=True)}")
     for step in found.steps:
-        rule = f"Applegate rule {step.rule}" if step.rule else "case format"
+        rule = words.told("verb.applegate", rule=step.rule) if step.rule else words.told("verb.case_format")
         click.echo(f"  {words.text(step.statement)} [{rule}]")
     for question in found.questions:
         click.echo(f"  To ask: {words.text(question.statement)}")

@@ -11,6 +11,7 @@ from recommender.cli.advise.decisions import HELP, parse_decision
 from recommender.cli.advise.libraries import library_option, recommender_for
 from recommender.domain.case import Case
 from recommender.domain.errors import CaseError, Problem
+from recommender.domain.statement import quantity
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -124,8 +125,9 @@ def _frameworks_document(
     found = recommendation(analysis, max(3, number, int(other))).frameworks
     wrong = [n for n in (number, int(other)) if n > len(found)]
     if wrong:
-        allowed = f"1 to {len(found)}" if found else "none: this case has no whole framework"
-        raise click.UsageError(f"framework {wrong[0]}: {analysis.case.id} has {allowed}")
+        if not found:
+            raise click.UsageError(f"framework {wrong[0]}: {analysis.case.id} has no whole framework")
+        raise click.UsageError(f"framework {wrong[0]}: {analysis.case.id} has 1 to {len(found)}")
     difference = contrast_frameworks(found[number - 1], found[int(other) - 1], analysis.decide)
     return {
         "format": 1,
@@ -142,15 +144,21 @@ def _frameworks_document(
 
 def _show_frameworks(words: "Words", document: dict[str, Any]) -> None:
     difference = document["contrast"]
-    click.echo(
-        output.style(
-            f"{document['case']}: {document['for']} ({difference['score']:.1f}) against {difference['with']} "
-            f"({difference['other_score']:.1f}): {difference['points']:+.1f}",
-            bold=True,
-        )
+    head = words.told(
+        "verb.explain.against",
+        case=document["case"],
+        decision=document["for"],
+        score=quantity(difference["score"]),
+        other=difference["with"],
+        other_score=quantity(difference["other_score"]),
+        points=quantity(difference["points"]),
     )
+    click.echo(output.style(head, bold=True))
     for line in difference["lines"]:
-        parts = f"{line['took_words']} against {line['instead_words']}"
+        took, instead = line["took_words"], line["instead_words"]
+        parts = words.told("verb.explain.part_against", took=took, instead=instead)
         click.echo(f"  {line['points']:+6.2f}  {line['place_words']}: {parts}")
         for part in line["reasons"][:3]:
-            click.echo(f"            {part['points']:+.1f} there: {part['text']}")
+            click.echo(
+                f"            {part['points']:+.1f} {words.told('verb.explain.there', why=part['text'])}"
+            )

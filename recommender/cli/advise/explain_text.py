@@ -15,6 +15,19 @@ from recommender.cli import output
 from recommender.cli.advise.recommend_text import PURPOSE
 from recommender.domain.case import Case
 from recommender.domain.labels import field_unit
+from recommender.domain.statement import (
+    Choice,
+    Field,
+    Quantity,
+    Said,
+    Statement,
+    Word,
+    count,
+    quantity,
+    say,
+    several,
+    tooth,
+)
 from recommender.precedents.outcome_value import verdict
 from recommender.wording.words import Words
 
@@ -28,18 +41,21 @@ def show(words: Words, analysis: "CaseAnalysis", found: Explanation, full: bool)
     """Print an explanation; ``full`` tells everything that would change it."""
     kind = found.decision.kind
     option = found.option
-    given = f", given {words.option('retainer', found.given)}" if found.given else ""
-    click.echo(
-        output.style(
-            f"{analysis.case.id}, {words.choice(found.decision)}{given}: {words.option(kind, option.option)}, "
-            f"{words.term('status', option.status)}, {option.score:.1f} ({option.low:.1f} to {option.high:.1f}), "
-            f"rank {option.rank}",
-            bold=True,
-        )
+    head = words.told(
+        "verb.explain.head",
+        case=analysis.case.id,
+        decision=found.decision,
+        given=Choice("retainer", found.given) if found.given else None,
+        option=Choice(kind, option.option),
+        status=Word("status", option.status),
+        score=quantity(option.score),
+        range=Quantity(option.low, option.high),
+        rank=option.rank,
     )
+    click.echo(output.style(head, bold=True))
     if option.provisional:
         told = _paths(words, analysis.case, option.unverified)
-        click.echo("PROVISIONAL: plausible values of what was not recorded could change its place: " + told)
+        click.echo(words.told("verb.explain.provisional", fields=told))
     click.echo(PURPOSE)
     _blocks(words, option.blocked_by)
     _why(words, found, full)
@@ -58,24 +74,23 @@ def _why(words: Words, found: Explanation, full: bool) -> None:
     """The starting values in one sum, then every other line but the precedents, largest first."""
     _head("Why, largest first")
     starts = [line for line in found.lines if line.kind == "start"]
-    click.echo(
-        f"  {fsum(line.points for line in starts):+6.2f}  where it starts: {len(starts)} criteria, before any case"
-    )
+    begun = words.told("verb.explain.starts", n=len(starts))
+    click.echo(f"  {fsum(line.points for line in starts):+6.2f}  {begun}")
     for line in starts if full else ():
         _line(words, line, None)
     lines = [line for line in found.lines if line.kind not in ("start", "precedent")]
     shown = lines if full else lines[: 2 * _FEW]
     for line in shown:
         _line(words, line, found.paths.get(line_key(line)))
-    _rest([line.points for line in lines[len(shown) :]])
+    _rest(words, [line.points for line in lines[len(shown) :]])
     said = [line.points for line in found.lines if line.kind == "precedent"]
     if said:
-        click.echo(f"  {fsum(said):+6.2f}  what {len(said)} precedents say, below")
+        click.echo(f"  {fsum(said):+6.2f}  {words.told('verb.explain.precedents_say', n=len(said))}")
 
 
-def _rest(points: list[float]) -> None:
+def _rest(words: Words, points: list[float]) -> None:
     if points:
-        click.echo(f"  {fsum(points):+6.2f}  {len(points)} smaller lines")
+        click.echo(f"  {fsum(points):+6.2f}  {words.told('verb.explain.smaller', n=len(points))}")
 
 
 def _head(text: str) -> None:
@@ -89,12 +104,14 @@ def _paths(words: Words, case: Case, paths: tuple[str, ...]) -> str:
 def _line(words: Words, line: Contribution, path: SentencePath | None) -> None:
     click.echo(f"  {line.points:+6.2f}  {words.text(line.statement)}")
     for field, cited in line.because.items():
-        without = "" if cited.without_this is None else f" (without this: {cited.without_this:.1f})"
-        click.echo(f"            because {words.path(field)} is {_value(cited.value, field)}{without}")
+        without = None if cited.without_this is None else quantity(cited.without_this)
+        value = _value(cited.value, field)
+        told = words.told("verb.explain.because", field=Field(field), value=value, without=without)
+        click.echo(f"            {told}")
     if line.kind == "rule":
         click.echo(f"            source: {line.source}")
         if path is not None and path.condition and not line.because:
-            click.echo(f"            when {_condition(line.id)}")
+            click.echo(f"            {words.told('verb.explain.when', condition=_condition(line.id))}")
 
 
 def _condition(rule: str) -> str:
@@ -129,11 +146,15 @@ def _precedents(words: Words, found: Explanation) -> None:
         if said:
             _head(head)
             for one in said[:_FEW]:
-                where = f" on {words.tooth(one.site)}" if one.site else ""
-                click.echo(
-                    f"  {one.points:+6.2f}  {one.case_id}{where}: {words.option(found.decision.kind, one.choice)}, "
-                    f"likeness {one.similarity:.2f}; {words.text(verdict(one.verdict))}"
+                told = words.told(
+                    "verb.precedent",
+                    case=one.case_id,
+                    site=tooth(one.site) if one.site else None,
+                    option=Choice(found.decision.kind, one.choice),
+                    likeness=quantity(one.similarity, "", 2),
+                    fared=verdict(one.verdict),
                 )
+                click.echo(f"  {one.points:+6.2f}  {told}")
 
 
 def _contrast(words: Words, found: Explanation, full: bool) -> None:
@@ -142,19 +163,23 @@ def _contrast(words: Words, found: Explanation, full: bool) -> None:
         return
     second = difference.second
     _head(
-        f"Why not {words.option(found.decision.kind, second.option)} "
-        f"({words.term('status', second.status)}, {second.score:.1f}): "
-        f"{difference.points:+.1f} in all"
+        words.told(
+            "verb.explain.why_not_in_all",
+            option=Choice(found.decision.kind, second.option),
+            status=Word("status", second.status),
+            score=quantity(second.score),
+            points=quantity(difference.points),
+        )
     )
     if difference.settled_by_status:
-        click.echo("  What decides is the status, not the points.")
+        click.echo(f"  {words.told('verb.explain.status_decides')}")
     _blocks(words, second.blocked_by)
     shown = difference.lines if full else difference.lines[: 2 * _FEW]
     for line in shown:
         click.echo(f"  {line.points:+6.2f}  {words.text(line.statement)}")
         if line.kind == "rule":
             click.echo(f"            {line.id}; {line.source}")
-    _rest([line.points for line in difference.lines[len(shown) :]])
+    _rest(words, [line.points for line in difference.lines[len(shown) :]])
 
 
 def _changes(words: Words, analysis: "CaseAnalysis", found: Explanation, few: int | None) -> None:
@@ -166,27 +191,34 @@ def _changes(words: Words, analysis: "CaseAnalysis", found: Explanation, few: in
         click.echo("  " + line)
     shown = changes.toward if changes.toward is not None else changes.flips
     if not shown.flips:
-        which = "puts it first" if changes.toward is not None else "puts another first"
-        click.echo(f"  no change of a single recorded fact {which}")
+        code = "verb.explain.no_flip_to_it" if changes.toward is not None else "verb.explain.no_flip"
+        click.echo(f"  {words.told(code)}")
     for flip in shown.flips[:few]:
-        click.echo(
-            f"  {words.path(flip.path)}: {_value(flip.value, flip.path)} instead of "
-            f"{_value(flip.now, flip.path)} would put {words.option(kind, flip.leader)} first"
+        told = words.told(
+            "verb.explain.flip",
+            field=Field(flip.path),
+            value=_value(flip.value, flip.path),
+            now=_value(flip.now, flip.path),
+            option=Choice(kind, flip.leader),
         )
+        click.echo(f"  {told}")
     ends = [
-        (room, end, word)
+        (room, end, code)
         for room in changes.rooms
-        for end, word in ((room.down, "below"), (room.up, "above"))
+        for end, code in ((room.down, "verb.explain.below"), (room.up, "verb.explain.above"))
         if end is not None and end.share <= known.weight_told_to
     ]
-    for room, end, word in ends[:few]:
-        criterion = words.term("criterion", room.criterion)
-        click.echo(
-            f"  {criterion} counting {word} {end.share:.1%} (now {room.share:.1%}) would put "
-            f"{words.option(kind, end.leader)} first"
+    for room, end, code in ends[:few]:
+        told = words.told(
+            code,
+            criterion=Word("criterion", room.criterion),
+            share=f"{end.share:.1%}",
+            now=f"{room.share:.1%}",
+            option=Choice(kind, end.leader),
         )
+        click.echo(f"  {told}")
     if not ends:
-        click.echo("  no shift of a single criterion within reason puts another first")
+        click.echo(f"  {words.told('verb.explain.no_shift')}")
     _measure(words, kind, changes, few, known.values_told)
     left = {
         *changes.flips.not_tried,
@@ -194,7 +226,7 @@ def _changes(words: Words, analysis: "CaseAnalysis", found: Explanation, few: in
         *changes.worths.not_tried,
     }
     if left:
-        click.echo(f"  the search stopped at its limit; fields of less pull that were not tried: {len(left)}")
+        click.echo(f"  {words.told('verb.explain.stopped', n=len(left))}")
 
 
 def _measure(words: Words, kind: str, changes: Changes, few: int | None, told: int) -> None:
@@ -203,37 +235,46 @@ def _measure(words: Words, kind: str, changes: Changes, few: int | None, told: i
         by_leader: dict[str, list[str]] = {}
         for value, leader in worth.flips:
             by_leader.setdefault(leader, []).append(_value(value, worth.path))
-        parts = [
-            f"{words.option(kind, leader)} at {', '.join(values[:told])}"
-            + (
-                f" and {len(values) - told} more of the {worth.tried} values tried"
-                if len(values) > told
-                else ""
+        parts = several(
+            say(
+                "verb.explain.leads_at",
+                option=Choice(kind, leader),
+                values=Said(", ".join(values[:told])),
+                more=count(len(values) - told) if len(values) > told else None,
+                tried=count(worth.tried),
             )
             for leader, values in by_leader.items()
-        ]
-        said = "would put first " + "; ".join(parts) if parts else "would not change the choice"
-        firm = f", would settle it for {worth.firm} of {worth.tried} values" if worth.firm else ""
-        click.echo(
-            f"  not recorded, {words.path(worth.path)}: {said} (moves the score by up to "
-            f"{worth.largest_move:.1f}{firm})"
         )
+        line = words.told(
+            "verb.explain.worth" if parts else "verb.explain.worth_nothing",
+            field=Field(worth.path),
+            leaders=parts,
+            most=quantity(worth.largest_move),
+            firm=worth.firm or None,
+            tried=worth.tried,
+        )
+        click.echo(f"  {line}")
 
 
 def plans_words(words: Words, kind: str, plans: Sequence[Plan]) -> list[str]:
     """Preparation plans in sentences, with their price; what opens an option and puts it first is said once."""
-    told: dict[tuple[str, str], list[str]] = {}
+    told: dict[tuple[str, str], list[Statement]] = {}
     for plan in plans:
         work = ", ".join(words.step(step.tooth, step.surface, step.action) for step in plan.steps)
-        visits = f"{plan.price.visits} visit{'s' if plan.price.visits != 1 else ''}"
-        leave = {True: "", False: "; not permitted", None: "; the dentist has to agree"}[plan.permitted]
-        key = (
-            f"{work} ({plan.price.enamel_mm:.2g} mm of enamel, {visits}{leave})",
-            words.option(kind, plan.option),
+        leave = {True: None, False: say("verb.explain.forbidden"), None: say("verb.explain.to_agree")}
+        price = words.told(
+            "verb.explain.price",
+            work=work,
+            enamel=f"{plan.price.enamel_mm:.2g}",
+            visits=plan.price.visits,
+            leave=leave[plan.permitted],
         )
         if not plan.reached:
-            said = f"belongs to it and leaves it listed as {words.term('status', plan.status)}"
+            said = say("verb.explain.belongs", status=Word("status", plan.status))
         else:
-            said = "would make it possible" if plan.goal == "open" else "would put it first"
-        told.setdefault(key, []).append(said)
-    return [f"{option}: {work} {' and '.join(said)}" for (work, option), said in told.items()]
+            said = say("verb.explain.makes_possible" if plan.goal == "open" else "verb.explain.puts_first")
+        told.setdefault((price, plan.option), []).append(said)
+    return [
+        words.told("verb.explain.plan", option=Choice(kind, option), work=price, does=several(said, "and"))
+        for (price, option), said in told.items()
+    ]

@@ -10,6 +10,7 @@ from recommender.cli import output
 from recommender.cli.advise.decisions import HELP, parse_decision
 from recommender.cli.advise.libraries import library_option, recommender_for
 from recommender.domain.case import Case
+from recommender.domain.statement import quantity, tooth
 from recommender.precedents.outcome_value import verdict
 
 if TYPE_CHECKING:
@@ -68,7 +69,8 @@ def precedents(
             "case": found.id,
             "precedents": {
                 asked.key: [
-                    neighbour_document(n, words) for n in nearest(recommender, analysis, asked, count, changed)
+                    neighbour_document(n, words)
+                    for n in nearest(recommender, analysis, asked, count, changed)
                 ]
                 for asked in wanted
             },
@@ -154,24 +156,35 @@ def _show(words: "Words", asked: "Decision", neighbours: Sequence["Neighbour"]) 
         click.echo("  no precedents")
     for neighbour in neighbours:
         stored = neighbour.situation
-        site = f" on {words.tooth(stored.site)}" if stored.site else ""
-        chosen = words.option(asked.kind, stored.choice)
-        fared = words.text(verdict(stored.verdict))
-        click.echo(f"  {stored.case_id}{site}: {chosen}, likeness {neighbour.likeness:.2f}; {fared}")
+        told = words.told(
+            "verb.precedent",
+            case=stored.case_id,
+            site=tooth(stored.site) if stored.site else None,
+            option=words.option(asked.kind, stored.choice),
+            likeness=quantity(neighbour.likeness, "", 2),
+            fared=verdict(stored.verdict),
+        )
+        click.echo(f"  {told}")
         for standing, head in (("alike", "alike"), ("near", "near"), ("differs", "differs")):
-            lines = [_pair(line) for line in neighbour.account if line.verdict == standing and line.weight]
+            lines = [
+                _pair(words, line) for line in neighbour.account if line.verdict == standing and line.weight
+            ]
             if lines:
                 click.echo(f"    {head}: " + "; ".join(lines))
         gaps = [line.label for line in neighbour.account if line.verdict == "not_recorded" and line.weight]
         if gaps:
-            click.echo("    not recorded in one or both: " + ", ".join(gaps))
+            click.echo(f"    {words.told('verb.precedents.gaps', features=', '.join(gaps))}")
 
 
-def _pair(line: "FeatureAccount") -> str:
+def _pair(words: "Words", line: "FeatureAccount") -> str:
+    here = _value(words, line.here)
     if line.verdict == "alike":
-        return f"{line.label} {_words(line.here)}"
-    return f"{line.label} {_words(line.here)} here, {_words(line.there)} there"
+        return f"{line.label} {here}"
+    there = _value(words, line.there)
+    return words.told("verb.precedents.pair", feature=line.label, here=here, there=there)
 
 
-def _words(value: object) -> object:
-    return f"{value[0]:g} to {value[1]:g}" if isinstance(value, tuple) else _plain(value)
+def _value(words: "Words", value: object) -> str:
+    if isinstance(value, tuple):
+        return words.told("verb.from_to", low=f"{value[0]:g}", high=f"{value[1]:g}")
+    return str(_plain(value))

@@ -1,7 +1,7 @@
 """The recommendation as a person reads it in a terminal."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from recommender.advice.model import (
@@ -17,6 +17,8 @@ from recommender.documents.standing import otherwise_words, part_words, standing
 from recommender.domain.case import Case
 from recommender.domain.decision import decision_at
 from recommender.domain.labels import field_label
+from recommender.domain.statement import Choice, Teeth, quantity, say, several
+from recommender.domain.statement import tooth as one_tooth
 from recommender.wording.words import Words
 
 if TYPE_CHECKING:
@@ -30,7 +32,8 @@ PURPOSE = (
 )
 
 HOUSE_NOTE = (
-    "With the profile of this house, whose lines are named as its own; --profile none gives the textbook's answer."
+    "With the profile of this house, whose lines are named as its own; "
+    "--profile none gives the textbook's answer."
 )
 
 
@@ -49,7 +52,7 @@ def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None
     except NoAdviceError as nothing:
         console.print(f"{case.id}: {words.text(nothing.statement)}")
         return
-    flag = "   PROVISIONAL: plausible values of what was not recorded would change it" if answer.provisional else ""
+    flag = f"   {words.told('verb.recommend.provisional')}" if answer.provisional else ""
     console.rule(f"{case.id} ({case.arch})")
     console.print(f"{answer.kennedy.label}{flag}", style="bold")
     console.print(PURPOSE, style="dim")
@@ -69,14 +72,12 @@ def show(recommender: "Recommender", case: Case, top: int, words: Words) -> None
     _list(console, "Cautions and questions", words.lines(answer.cautions))
     asking = confidence.asking(answer.frameworks)
     asked = [
-        f"{words.gap(case, ask.field)} (bears on "
-        f"{', '.join(words.choice(decision_at(path)) for path in asking.hangs_on(ask.field)) or 'the whole'})"
+        _bears_on(words, words.gap(case, ask.field), map(decision_at, asking.hangs_on(ask.field)))
         for ask in asking.next
     ]
     _list(console, "Worth asking or measuring next, as a set", asked)
     gaps = [
-        f"{words.gap(case, gap.field)} (bears on "
-        f"{', '.join(words.choice(decision) for decision in map(decision_at, gap.would_change))})"
+        _bears_on(words, words.gap(case, gap.field), map(decision_at, gap.would_change))
         for gap in answer.not_recorded[:10]
     ]
     _list(console, "Not recorded, and could change the answer", gaps)
@@ -92,9 +93,15 @@ def before_metal(confidence: "Confidence", words: Words) -> list[str]:
     told = []
     for (pattern, why, asked), teeth in lines.items():
         name = field_label(pattern.replace("abutments[].", "abutments.")) if teeth else words.path(pattern)
-        where = f" of {words.teeth(teeth)}" if teeth else ""
-        told.append(f"{name}{where}: {why}" + (" (asked; not known)" if asked else ""))
+        code = "verb.recommend.waits_asked" if asked else "verb.recommend.waits"
+        told.append(words.told(code, name=name, teeth=Teeth(tuple(teeth)) if teeth else None, why=why))
     return told
+
+
+def _bears_on(words: Words, field: str, decisions: Iterable[Decision]) -> str:
+    return words.told(
+        "verb.recommend.bears_on", field=field, on=several(decisions, "comma") or say("verb.the_whole")
+    )
 
 
 def _in_order(answer: Recommendation) -> list[DecisionResult]:
@@ -105,8 +112,12 @@ def _in_order(answer: Recommendation) -> list[DecisionResult]:
 
 
 def _title(result: DecisionResult, words: Words) -> str:
-    given = f", given {words.option('retainer', result.given)}" if result.given else ""
-    return f"{words.title(result.decision)}{given}   (precedents count {result.precedent_weight:.0%})"
+    return words.told(
+        "verb.recommend.decision",
+        decision=result.decision,
+        given=Choice("retainer", result.given) if result.given else None,
+        share=quantity(result.precedent_weight, "share"),
+    )
 
 
 def _decision(console: Any, result: DecisionResult, sure: "ChoiceConfidence", top: int, words: Words) -> None:
@@ -136,10 +147,10 @@ def _decision(console: Any, result: DecisionResult, sure: "ChoiceConfidence", to
     excluded = [option for option in result.ranked[top:] if option.status == "excluded"]
     others = len(result.ranked) - top - len(excluded)
     if others > 0 or excluded:
-        parts = [f"and {others} more that are possible"] if others > 0 else []
+        parts = [words.told("verb.recommend.more", n=others)] if others > 0 else []
         if excluded:
             names = (words.option(result.decision.kind, option.option) for option in excluded)
-            parts.append("excluded: " + ", ".join(names))
+            parts.append(words.told("verb.recommend.excluded", options=", ".join(names)))
         tail = "  " + "; ".join(parts)
         console.print(tail, style="dim")
 
@@ -149,7 +160,8 @@ def _reasons(option: OptionResult, words: Words, count: int = 2) -> str:
     if option.blocked_by:
         said = words.lines(block.statement for block in option.blocked_by[:count])
         if option.unlocked_by:
-            said.append("opens after: " + "; ".join(step_words(step, words) for step in option.unlocked_by))
+            work = "; ".join(step_words(step, words) for step in option.unlocked_by)
+            said.append(words.told("screen.opens_after", work=work))
         return "\n".join(said)
     lines = [line for line in option.contributions if line.kind == "rule"]
     lines.sort(key=lambda line: -abs(line.points))
@@ -159,8 +171,8 @@ def _reasons(option: OptionResult, words: Words, count: int = 2) -> str:
 
 def step_words(step: PreparationStep, words: Words) -> str:
     """A preparation in words, e.g. ``prepare a guiding plane on 14, distal``."""
-    asked = "" if step.permitted is not None or step.routine else " (ask the dentist)"
-    return words.step(step.tooth, step.surface, step.action) + asked
+    settled = step.permitted is not None or step.routine
+    return words.said(step.work) if settled else words.told("work_to_ask", work=step.work)
 
 
 def _framework(
@@ -176,8 +188,13 @@ def _framework(
 
     flag = "  PROVISIONAL" if framework.provisional else ""
     connector = words.option("connector", framework.connector)
-    title = f"\nFramework {number}: {connector}{beside('connector')}, score {framework.score:.1f}{flag}"
-    console.print(title, style="bold")
+    title = words.told(
+        "verb.recommend.framework",
+        number=number,
+        connector=f"{connector}{beside('connector')}",
+        score=quantity(framework.score),
+    )
+    console.print(f"\n{title}{flag}", style="bold")
     for head, kind, parts in (
         ("retainers", "retainer", framework.retainers),
         ("rests", "rest", framework.rests),
@@ -186,7 +203,9 @@ def _framework(
     ):
         if parts:
             told = beside if head != "indirect retention" else lambda kind, tooth: ""
-            said = (f"{words.tooth(t)} {words.option(kind, part)}{told(kind, t)}" for t, part in parts.items())
+            said = (
+                f"{words.tooth(t)} {words.option(kind, part)}{told(kind, t)}" for t, part in parts.items()
+            )
             console.print(f"  {head}: " + ", ".join(said))
     for line in words.lines(framework.drawn_in):
         console.print(f"  chosen: {line}")
@@ -201,7 +220,12 @@ def _framework(
 
 def _seats(console: Any, answer: Recommendation, words: Words) -> None:
     said = [
-        f"{words.tooth(seat.tooth)} {words.option('rest', seat.rest)}: lever about {seat.lever_mm:.0f} mm"
+        words.told(
+            "verb.recommend.seat",
+            tooth=one_tooth(seat.tooth),
+            rest=Choice("rest", seat.rest),
+            lever=quantity(seat.lever_mm, "mm", 0),
+        )
         for seat in answer.indirect_retainers[:6]
     ]
     _list(console, "Seats for indirect retention, best first", said)
@@ -209,8 +233,7 @@ def _seats(console: Any, answer: Recommendation, words: Words) -> None:
 
 def _preparation(console: Any, steps: tuple[PreparationStep, ...], words: Words) -> None:
     """What the dentist does for the first framework; what other options would need stands with them."""
-    title = "What the dentist prepares for framework 1, in this order"
-    _list(console, title, [step_words(step, words) for step in steps])
+    _list(console, words.told("verb.recommend.prepares"), [step_words(step, words) for step in steps])
 
 
 def _list(console: Any, title: str, lines: Any) -> None:

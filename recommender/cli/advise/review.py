@@ -8,6 +8,7 @@ import click
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option, recommender_for
 from recommender.domain.case import Case
+from recommender.domain.statement import Choice, Word
 
 if TYPE_CHECKING:
     from recommender.advice.review import ReviewItem
@@ -22,7 +23,9 @@ if TYPE_CHECKING:
     "--design", "own_design", is_flag=True, help="Review the case's own design instead of its prescription."
 )
 @output.words_options()
-def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design: bool, words: "Words") -> None:
+def review(
+    cases: tuple[str, ...], where: str | None, as_json: bool, own_design: bool, words: "Words"
+) -> None:
     """Choice by choice: agrees, acceptable, better alternative, or conflicts; and what each way costs.
 
     Without a prescription the case's own design is reviewed. The decision stays with the dentist.
@@ -58,15 +61,18 @@ def review(cases: tuple[str, ...], where: str | None, as_json: bool, own_design:
         from recommender.cli.advise.recommend_text import PURPOSE
 
         subject, found = items(case)
-        click.echo(output.style(f"{case.id}: {subject} reviewed", bold=True))
+        click.echo(output.style(words.told("verb.review.head", case=case.id, subject=subject), bold=True))
         click.echo(PURPOSE)
         if not found:
-            click.echo("There is nothing to review: " + words.text(nothing_said(case)))
+            click.echo(words.told("verb.review.nothing", why=nothing_said(case)))
         for item in found:
-            given = f" (for {words.option('retainer', item.given)})" if item.given else ""
-            said = words.term("verdict", item.verdict) + (", a near tie" if item.near_tie else "")
-            flag = ", PROVISIONAL" if item.provisional else ""
-            click.echo(f"\n{words.title(item.decision)}{given}: {said}{flag}")
+            head = words.told(
+                "verb.review.item_near_tie" if item.near_tie else "verb.review.item",
+                decision=item.decision,
+                given=Choice("retainer", item.given) if item.given else None,
+                verdict=Word("verdict", item.verdict),
+            )
+            click.echo(f"\n{head}" + (", PROVISIONAL" if item.provisional else ""))
             click.echo(f"  {words.text(item.wording)}")
             for title, lines in (
                 ("to follow costs", item.price_of_following),

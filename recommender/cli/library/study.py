@@ -96,7 +96,9 @@ def _findings(where: str | None, rules: bool, words: "Words") -> Any:
         found = hits(case) if library is None else unseen(library, case)
         yield from (("identity", f"{case.id}: {hit}") for hit in found)
         if rules and status(case) == "approved" and not (case.review and case.review.reason):
-            yield from (("rule", f"{case.id}: {line}") for line in words.lines(contradictions.statements(case)))
+            yield from (
+                ("rule", f"{case.id}: {line}") for line in words.lines(contradictions.statements(case))
+            )
 
 
 @click.command(context_settings=HELP)
@@ -342,12 +344,12 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
     output.console().print(made)
     click.echo(f"{number} conflicts" + (f", the first {most} shown" if number > most else ""))
     if large:
-        click.echo("(of a large library: pairs that lie beside each other in sorted order; there may be more)")
+        click.echo(
+            "(of a large library: pairs that lie beside each other in sorted order; there may be more)"
+        )
 
 
-def _conflicts(
-    where: str | None, decision: str | None, most: int
-) -> tuple[int, Sequence["Conflict"], bool]:
+def _conflicts(where: str | None, decision: str | None, most: int) -> tuple[int, Sequence["Conflict"], bool]:
     """How many there are, the most alike, and whether it is a large library, where not every pair is compared."""
     from recommender.precedents.store.database_source import DatabaseSource
 
@@ -374,7 +376,8 @@ def _side(situation: Any) -> dict[str, object]:
 
 
 def _place(situation: Any, words: "Words") -> str:
-    return f"{situation.case_id} at {words.tooth(situation.site)}" if situation.site else str(situation.case_id)
+    site = words.tooth(situation.site) if situation.site else None
+    return words.told("case_at", case=str(situation.case_id), site=site)
 
 
 def _said(value: object) -> str:

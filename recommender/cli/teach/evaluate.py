@@ -312,7 +312,8 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
         click.echo(f"  {size}: right {_percent(group_share)}")
     click.echo(output.style("By option that was chosen", bold=True))
     for (kind, option), held in sorted(found.by_option.items(), key=lambda item: (item[0][0], -item[1].of)):
-        click.echo(f"  {kind}, {words.option(kind, option)}: first {_percent(held)}")
+        name = words.option(kind, option)
+        click.echo(f"  {words.told('verb.first_of', kind=kind, option=name, share=_percent(held))}")
     for point in points:
         spread = f"({point.low:.0%} to {point.high:.0%}; draws {point.least:.0%} to {point.most:.0%})"
         click.echo(f"  with {point.cases} cases, {point.kind}: first {point.first:.0%} {spread}")

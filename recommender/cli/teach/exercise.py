@@ -51,9 +51,7 @@ exercise.add_command(progress)
 @click.option("--case", "case_id", default=None, help="This case, instead of the one that suits the learner.")
 @output.json_option()
 @output.words_options()
-def set_exercise(
-    where: str | None, learner: str, case_id: str | None, as_json: bool, words: "Words"
-) -> None:
+def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: bool, words: "Words") -> None:
     """Show a case without its design, and the decisions to make.
 
     \b
@@ -288,7 +286,8 @@ def _print(said: "Feedback", words: "Words") -> None:
     from recommender.curation.teaching.exercises import IN_WORDS
 
     option = words.option(said.decision.kind, said.answer)
-    click.echo(f"{words.title(said.decision)}, {option}: {IN_WORDS[said.standing]}")
+    standing = IN_WORDS[said.standing]
+    click.echo(words.told("exercise.standing", decision=said.decision, option=option, standing=standing))
     for line in _lines(said, words):
         click.echo(f"    {line}")
 
@@ -298,7 +297,10 @@ def _lines(said: "Feedback", words: "Words") -> Iterator[str]:
     yield from words.lines(said.why)
     if said.instead:
         yield words.text(said.instead)
-    yield f"the case in the library: {words.option(kind, said.library) if said.library else 'not recorded'}"
+    if said.library:
+        yield words.told("exercise.library", option=words.option(kind, said.library))
+    else:
+        yield words.told("exercise.library_silent")
     if said.precedents:
         listed = ", ".join(f"{words.option(kind, option)} {number}" for option, number in said.precedents)
-        yield f"nearest precedents: {listed}"
+        yield words.told("exercise.precedents", listed=listed)

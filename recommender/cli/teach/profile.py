@@ -133,11 +133,15 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
 
     for c in trial.changes:
         kind = c.decision.partition(":")[0]
-        own = f" (its own: {words.option(kind, c.stored)})" if c.stored else ""
-        click.echo(
-            f"{c.case_id}, {named(c.decision, words)}: {words.option(kind, c.after)} instead of "
-            f"{words.option(kind, c.before)}{own}"
+        line = words.told(
+            "verb.profile.instead",
+            case=c.case_id,
+            decision=named(c.decision, words),
+            after=words.option(kind, c.after),
+            before=words.option(kind, c.before),
+            own=words.option(kind, c.stored) if c.stored else None,
         )
+        click.echo(line)
     click.echo(
         f"{trial.cases} cases, {trial.decisions} decisions; another option leads at {len(trial.changes)}. "
         f"Own choice first: {trial.agree_before} of {trial.judged} before, {trial.agree_after} after; of the changed "

@@ -11,6 +11,7 @@ from recommender.curation.teaching.exercises import IN_WORDS, Exercise, Question
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.labels import field_unit
+from recommender.domain.statement import Choice, quantity, several
 from recommender.knowledge.comparisons import is_number
 from recommender.precedents.store.documents import as_data, flatten
 from recommender.wording.words import Words
@@ -71,7 +72,12 @@ def _plain(value: object) -> str:
 def sheet(exercises: Sequence[Exercise], words: Words, title: str = "Exercises") -> str:
     """The sheet for learners: cases and decisions, nothing that tells the answer."""
     shown = [
-        _shown(one, one.case, [_Asked(words.choice(q.decision), _names(q, words), ()) for q in one.questions], words)
+        _shown(
+            one,
+            one.case,
+            [_Asked(words.choice(q.decision), _names(q, words), ()) for q in one.questions],
+            words,
+        )
         for one in exercises
     ]
     return _render(title, shown, key=False)
@@ -99,12 +105,11 @@ def key(
             lines = standing_lines(analysis.decide(question.decision), words)
             told = said.get(question.decision)
             if told is not None:
-                lines.append(f"the case in the library: {words.option(kind, told.answer)} ({IN_WORDS[told.standing]})")
+                name, standing = words.option(kind, told.answer), IN_WORDS[told.standing]
+                lines.append(words.told("exercise.library_did", option=name, standing=standing))
                 if told.precedents:
-                    counted = ", ".join(
-                        f"{words.option(kind, option)} {number}" for option, number in told.precedents
-                    )
-                    lines.append(f"nearest precedents: {counted}")
+                    counted = (f"{words.option(kind, option)} {number}" for option, number in told.precedents)
+                    lines.append(words.told("exercise.precedents", listed=", ".join(counted)))
             asked.append(_Asked(words.choice(question.decision), (), tuple(lines)))
         shown.append(_shown(made, made.case, asked, words))
     return _render(title, shown, key=True)
@@ -119,9 +124,15 @@ def standing_lines(result: DecisionResult, words: Words) -> list[str]:
     """Where every option stands, in words: the leading ones with their scores, then what is barred and why."""
     kind = result.decision.kind
     open_ones = [option for option in result.ranked if option.status == "open"]
-    lines = [f"{words.option(kind, option.option)}: {option.score:.0f} points" for option in open_ones[:_TOLD]]
+    lines = [
+        words.told(
+            "exercise.points", option=Choice(kind, option.option), points=quantity(option.score, "points", 0)
+        )
+        for option in open_ones[:_TOLD]
+    ]
     if len(open_ones) > _TOLD:
-        lines.append("also open: " + ", ".join(words.option(kind, option.option) for option in open_ones[_TOLD:]))
+        names = several((Choice(kind, option.option) for option in open_ones[_TOLD:]), "comma")
+        lines.append(words.told("exercise.also_open", options=names))
     for option in result.ranked:
         if option.status != "open":
             why = "; ".join(words.lines(block.statement for block in option.blocked_by[:2]))

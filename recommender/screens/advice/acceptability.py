@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.documents.standing import standing_words
+from recommender.domain.statement import Choice, quantity, say, several
 from recommender.screens.session import current_advice, state
 from recommender.screens.ui import theme, words
 from recommender.wording.words import words_in
@@ -19,9 +20,8 @@ def how_firm(found: current_advice.Answer, asked: "Decision") -> None:
     sure = current_advice.confidence(found).decision(asked)
     said = standing_words(sure, asked.kind, words_in(state.numbering()))
     others = sorted(sure.acceptability.otherwise.items(), key=lambda item: (-item[1], item[0]))[:3]
-    tail = "; ".join(f"{words.option(asked.kind, option)} in {share:.0%}" for option, share in others)
-    st.html(
-        f"<p>{theme.escape(said)}"
-        + (f" Otherwise: {theme.escape(tail)}." if tail else "")
-        + " These are shares of plausible values of what was not recorded, and no chance that a denture succeeds.</p>"
+    rest = several(
+        say("confidence.instead", option=Choice(asked.kind, option), share=quantity(share, "share"))
+        for option, share in others
     )
+    st.html(f"<p>{theme.escape(words.told('screen.shares', said=said, otherwise=rest))}</p>")

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import count, quantity, say, several
 from recommender.screens.session import current_advice, drawings, library_in_use
 from recommender.screens.session.visitor import store
 from recommender.screens.ui import links, theme, words
@@ -106,7 +107,7 @@ def _what(line: "PartLine") -> str:
 
 def _why(line: "PartLine") -> str:
     """The reason up to its first colon or semicolon: the details have the rest."""
-    said = words.said(line.why) if line.why is not None else "it leads there by its starting values"
+    said = words.said(line.why) if line.why is not None else words.told("screen.leads_by_start")
     said = re.split(r"[;:] ", said, maxsplit=1)[0].removesuffix(".")
     return capital(said)
 
@@ -127,9 +128,7 @@ def cautions_section(found: current_advice.Answer, framework: "Framework | None"
     if (framework is not None and framework.provisional) or whole.provisional:
         st.html(f"<p>{theme.flag('PROVISIONAL')} {theme.escape(_waits_for(found))}</p>")
     if current_advice.moved_weights():
-        st.html(
-            f"<p>{theme.flag('WEIGHTS MOVED')} This is a trial with other weights than the project's table.</p>"
-        )
+        st.html(f"<p>{theme.flag('WEIGHTS MOVED')} {theme.escape(words.told('screen.weights_moved'))}</p>")
         st.button("Put the weights back", on_click=current_advice.weights_back, key="advice.weights_back")
     told = cautions(found.analysis, whole, framework)
     own = [_sentence(words.said(text)) for text in told.own]
@@ -144,14 +143,14 @@ def cautions_section(found: current_advice.Answer, framework: "Framework | None"
             f'<section class="casebook-cautions" aria-label="Cautions of this case"><ul>{shown}</ul></section>'
         )
     rest, asked, general = own[max(seen, 0) :], told.questions, told.general
-    counted = [f"{len(rest)} more to mind"] if rest else []
-    counted += [f"{len(asked)} questions to ask"] if asked else []
+    counted = [words.told("screen.more_to_mind", n=len(rest))] if rest else []
+    counted += [words.told("screen.questions_to_ask", n=len(asked))] if asked else []
     waits = current_advice.before_metal(found)
-    counted += [f"{len(waits)} to answer before metal is made"] if waits else []
-    box = theme.fold(" · ".join([*counted, "what holds for every case"]), "advice.fold.cautions")
+    counted += [words.told("screen.before_metal", n=len(waits))] if waits else []
+    box = theme.fold(" · ".join([*counted, words.told("screen.for_every_case")]), "advice.fold.cautions")
     if box.open:
         with box:
-            _listed("Mind in this case", rest)
+            _listed(words.told("screen.mind"), rest)
             _listed("To answer before metal is made", [_sentence(words.said(one.statement)) for one in waits])
             _listed("To ask", [words.said(text) for text in asked])
             _listed("For every case", [words.said(text) for text in general])
@@ -193,10 +192,8 @@ def _waits_for(found: current_advice.Answer) -> str:
     """What a provisional design rests on, in one line."""
     leading = len({gap.field for gap in found.whole.not_recorded if gap.could_lead and not gap.asked})
     if not leading:
-        return "Facts were not recorded; none of them alone would bring another part to the front."
-    return (
-        f"{leading} {'fact' if leading == 1 else 'facts'} not recorded could bring another part to the front."
-    )
+        return words.told("screen.no_fact_leads")
+    return words.told("screen.facts_lead", n=leading)
 
 
 def _alternatives(found: current_advice.Answer, framework: "Framework") -> None:
@@ -209,10 +206,12 @@ def _alternatives(found: current_advice.Answer, framework: "Framework") -> None:
     named = 3 if framework is first else 2  # the decision has named the second already
     for place, other in enumerate(found.whole.frameworks[named - 1 :], named):
         behind = found.whole.frameworks[0].score - other.score
-        word = "equal" if behind <= near else f"{behind:.1f} points behind"
-        told.append(f"{place}. {words.said(otherwise(other))}: {word}")
+        word = (
+            say("screen.equal") if behind <= near else say("screen.behind", points=quantity(behind, "points"))
+        )
+        told.append(say("screen.instead_one", place=count(place), what=otherwise(other), how=word))
     if told:
-        theme.note("Instead: " + "; ".join(told) + ".")
+        theme.note(words.told("screen.instead", others=several(told)))
     if current_advice.chosen():
         changed_section(found, framework)
 
@@ -225,7 +224,9 @@ def changed_section(found: current_advice.Answer, framework: "Framework") -> Non
     if proposed is not None and proposed is not framework:
         told = before_and_after(found.analysis, proposed, framework)
         lines = [
-            f"score: {proposed.score:.1f} before, {framework.score:.1f} after",
+            words.told(
+                "screen.score_changed", before=quantity(proposed.score), after=quantity(framework.score)
+            ),
             *(words.said(x) for x in told),
         ]
         _listed("What your choices change", lines)

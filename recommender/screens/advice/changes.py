@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Choice, Statement, quantity, say, several
 from recommender.screens.advice.reasons import Below, nothing_below
 from recommender.screens.session import current_advice, keys
 from recommender.screens.ui import theme, words
@@ -14,24 +15,23 @@ if TYPE_CHECKING:
     from recommender.advice.model import DecisionResult, OptionResult
     from recommender.advice.scoring.weights import Break
 
-_KINDS = {"impossible": "impossible", "safety": "unsafe", "advised_against": "against accepted practice"}
-_GOALS = {"open": "opens it", "lead": "brings it to the front"}
-
 
 def blocks_view(option: "OptionResult") -> Below:
     """What blocks an option, and the preparation that would remove it."""
     if not option.blocked_by:
-        st.write("Nothing recorded speaks against it as it stands.")
+        st.write(words.told("screen.nothing_against"))
     for block in option.blocked_by:
-        lines = [f"- **{_KINDS[block.kind]}**: {words.said(block.statement)} ({block.source})"]
-        lines += [f"    - opens after: {words.step(step)}" for step in block.unlocked_by]
+        kind = words.in_words().term("block", block.kind)
+        lines = [f"- **{kind}**: {words.said(block.statement)} ({block.source})"]
+        lines += [
+            f"    - {words.told('screen.opens_after', work=words.step(step))}" for step in block.unlocked_by
+        ]
         st.markdown("\n".join(lines))
     if option.preparation:
-        st.markdown(
-            "Routine preparation with it: " + "; ".join(words.step(step) for step in option.preparation)
-        )
+        work = "; ".join(words.step(step) for step in option.preparation)
+        st.markdown(words.told("screen.routine_with_it", work=work))
     if option.unverified:
-        st.markdown("Not recorded, and could still block it:")
+        st.markdown(words.told("screen.could_still_block"))
         st.markdown("\n".join(f"- {words.gap(path)}" for path in option.unverified))
     return nothing_below
 
@@ -55,9 +55,9 @@ def changes_view(found: current_advice.Answer, result: "DecisionResult", option:
             held[key] = what_would_change(found.analysis, result.decision, option.option)
     changes = held[key]
     kind = result.decision.kind
-    st.write(f"{changes.runs} runs." + (" A limit cut the search short." if changes.capped else ""))
+    st.write(words.told("screen.runs_cut" if changes.capped else "screen.runs", n=changes.runs))
     if changes.toward is not None:
-        st.markdown(f"**Facts after which {words.option(kind, option.option)} would lead**")
+        st.markdown(f"**{words.told('screen.facts_for', option=words.option(kind, option.option))}**")
         _flips(changes.toward, kind)
     st.markdown("**Facts after which another option would lead**")
     _flips(changes.flips, kind)
@@ -74,7 +74,7 @@ def _flips(flips: "Flips", kind: str) -> None:
     ]
     theme.table(["if", "instead of", "were", "then leads"], rows)
     if len(flips.flips) > 12:
-        st.write(f"and {len(flips.flips) - 12} more")
+        st.write(words.told("and_more", n=len(flips.flips) - 12))
 
 
 def _more(changes: "Changes", kind: str) -> None:
@@ -82,11 +82,13 @@ def _more(changes: "Changes", kind: str) -> None:
         [
             words.option(kind, plan.option),
             "; ".join(words.step(step) for step in plan.steps),
-            f"{plan.price.enamel_mm:.1f} mm, {plan.price.visits} more visit{'s' if plan.price.visits != 1 else ''}",
-            _GOALS[plan.goal]
+            words.told("screen.price", enamel=quantity(plan.price.enamel_mm, "mm"), visits=plan.price.visits),
+            words.told(f"screen.goal_{plan.goal}")
             if plan.reached
-            else f"does not: {words.marked(words.STATUS, plan.status)} then",
-            {True: "yes", False: "ruled out", None: "ask the dentist"}[plan.permitted],
+            else words.told("screen.not_reached", status=words.marked(words.STATUS, plan.status)),
+            words.told(
+                {True: "screen.permitted", False: "screen.ruled_out", None: "screen.ask"}[plan.permitted]
+            ),
         ]
         for plan in changes.plans
     ]
@@ -98,7 +100,7 @@ def _more(changes: "Changes", kind: str) -> None:
         [
             words.field(worth.path),
             "; ".join(f"{words.value(v)}: {words.option(kind, o)}" for v, o in worth.flips[:3])
-            or "no value changes it",
+            or words.told("screen.no_value_changes"),
             f"{worth.largest_move:.1f}",
         ]
         for worth in changes.worths.fields[:15]
@@ -127,7 +129,7 @@ def weights_view(found: current_advice.Answer, result: "DecisionResult") -> Belo
     one = next(item for item in room if item.criterion == criterion)
     slider = keys.view(f"advice.weight.{kind}.{criterion}", round(float(one.weight), 1))
     st.slider(
-        f"Weight of {labels[criterion]} at every {words.plain(kind)} decision (a trial)",
+        words.told("screen.weight_of", criterion=labels[criterion], kind=words.plain(kind)),
         min_value=0.0,
         max_value=float(max(60.0, round(one.weight * 2))),
         value=round(float(one.weight), 1),
@@ -137,13 +139,13 @@ def weights_view(found: current_advice.Answer, result: "DecisionResult") -> Belo
         args=(kind, criterion, slider),
         help="A trial for this session: the project's own table stays as it is.",
     )
-    ends = [_flip("under", one.down, kind), _flip("over", one.up, kind)]
-    told = [text for text in ends if text != "stays"]
+    ends = [_flip("screen.flips_under", one.down, kind), _flip("screen.flips_over", one.up, kind)]
+    flipping = [end for end in ends if end is not None]
     lead = words.option(kind, result.ranked[0].option)
-    st.write(
-        f"{lead} leads. "
-        + (f"It flips {', or '.join(told)}." if told else "No weight of this criterion alone flips it.")
-    )
+    if flipping:
+        st.write(words.told("screen.lead_flips", option=lead, ends=several(flipping, "or")))
+    else:
+        st.write(words.told("screen.lead_stays", option=lead))
     if current_advice.moved_weights():
         st.button(
             "Put the weights back", on_click=current_advice.weights_back, key="advice.weights_back_here"
@@ -155,8 +157,8 @@ def weights_view(found: current_advice.Answer, result: "DecisionResult") -> Belo
                 labels[item.criterion],
                 f"{item.weight:.1f}",
                 f"{item.share:.0%}",
-                _flip("under", item.down, kind),
-                _flip("over", item.up, kind),
+                _flip_or_not("screen.flips_under", item.down, kind),
+                _flip_or_not("screen.flips_over", item.up, kind),
             ]
             for item in room
         ]
@@ -170,8 +172,13 @@ def weights_view(found: current_advice.Answer, result: "DecisionResult") -> Belo
     return below
 
 
-def _flip(side: str, end: "Break | None", kind: str) -> str:
-    return "stays" if end is None else f"{side} {end.weight:.1f} to {words.option(kind, end.leader)}"
+def _flip(code: str, end: "Break | None", kind: str) -> "Statement | None":
+    return None if end is None else say(code, weight=quantity(end.weight), option=Choice(kind, end.leader))
+
+
+def _flip_or_not(code: str, end: "Break | None", kind: str) -> str:
+    found = _flip(code, end, kind)
+    return words.told("screen.stays") if found is None else words.said(found)
 
 
 def _moved(kind: str, criterion: str, slider: str) -> None:

@@ -10,7 +10,8 @@ from typing import Any
 
 import streamlit as st
 
-from recommender.screens.ui import theme
+from recommender.domain.statement import quantity
+from recommender.screens.ui import theme, words
 
 _SHORT = 46
 _ADDS, _TAKES, _SUM = "#2e7d93", "#b0622c", "#6b7176"
@@ -49,7 +50,7 @@ def adding_up(lines: Sequence[tuple[str, float]], total_name: str, alt: str) -> 
             "tooltip": [_tip("text", "line"), _tip("points", "points", "+.2f")],
         },
     }  # fmt: skip
-    title = f"points of 100 (the axis begins at {start:.0f})" if start > 0 else "points"
+    title = words.told("screen.axis_begins", start=quantity(start, "", 0)) if start > 0 else "points"
     _draw(rows, {"y": _rows("line", 270)}, [bars, _labels("end", 4)], {"step": 21}, title, alt)
 
 
@@ -101,7 +102,7 @@ def layers(rows: Sequence[dict[str, Any]], room: float | None, alt: str) -> None
     }
     drawn: list[Spec] = [bars, text]
     if room is not None:
-        line = {"values": [{"room": room, "label": f"room {room:.1f} mm"}]}
+        line = {"values": [{"room": room, "label": words.told("screen.room", room=quantity(room, "mm"))}]}
         y = {"field": "room", "type": "quantitative"}
         ink = {"value": theme.ink()}
         drawn.append(

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import quantity
 from recommender.screens.advice.acceptability import how_firm
 from recommender.screens.advice.changes import blocks_view, changes_view, weights_view
 from recommender.screens.advice.choose import decision_in_hand, result_for, taken_at
@@ -22,7 +23,7 @@ _FIRST = 10
 def decision_section(found: current_advice.Answer, framework: "Framework | None") -> None:
     """Pick a decision, see its options, choose, and look into one of them."""
     asked = decision_in_hand(found)
-    st.subheader(f"{words.decision(asked)}: every option, and why", anchor=False)
+    st.subheader(words.told("screen.every_option", decision=words.decision(asked)), anchor=False)
     result = result_for(found, asked, framework)
     taken = taken_at(asked, framework) or result.ranked[0].option
     sure_line(found, asked)
@@ -41,7 +42,7 @@ def _options(found: current_advice.Answer, result: "DecisionResult", taken: str)
     rows: list[list[object]] = []
     lead = None
     for index, option in enumerate(result.ranked):
-        mark = " ← in the framework" if option.option == taken else ""
+        mark = f" ← {words.told('screen.in_framework')}" if option.option == taken else ""
         lead = index if option.option == taken else lead
         safety = any(block.kind == "safety" for block in option.blocked_by)
         rows.append(
@@ -54,7 +55,7 @@ def _options(found: current_advice.Answer, result: "DecisionResult", taken: str)
     near = found.analysis.engine.knowledge.scoring.near_tie
     shown = [row for row, option in zip(rows, result.ranked, strict=True) if option.status != "excluded"]
     out = [row for row, option in zip(rows, result.ranked, strict=True) if option.status == "excluded"]
-    given = f", for a tooth that carries: {words.option('retainer', result.given)}" if result.given else ""
+    given = words.option("retainer", result.given) if result.given else None
     heads = ["option", "status", "score"]
     most = max(_FIRST, (lead or 0) + 1)
     theme.table(
@@ -62,17 +63,17 @@ def _options(found: current_advice.Answer, result: "DecisionResult", taken: str)
         shown[:most],
         numbers=(2,),
         lead=lead,
-        caption=f"Options{given} (precedents count {result.precedent_weight:.0%})",
+        caption=words.told("screen.options", given=given, share=quantity(result.precedent_weight, "share")),
     )
     if shown[most:]:
-        with st.expander(f"{len(shown) - most} more that are possible"):
+        with st.expander(words.told("more_possible", n=len(shown) - most)):
             theme.table(heads, shown[most:], numbers=(2,))
     if len(result.ranked) > 1 and 0 <= result.ranked[0].score - result.ranked[1].score <= near:
         same = result.ranked[0].status == result.ranked[1].status
         if same:
-            st.info("The first two are equal: either is as well supported as the other.")
+            st.info(words.told("screen.first_two_equal"))
     if out:
-        with st.expander(f"Excluded: {len(out)}"):
+        with st.expander(words.told("screen.excluded", n=len(out))):
             theme.table(heads, out, numbers=(2,))
 
 

@@ -24,7 +24,7 @@ def checks(framework: "Framework") -> None:
     heads = ["outcome", "rule", "source"]
     if rows["open"]:
         theme.table(heads, rows["open"], caption="Rules between parts: not kept, or not checked")
-    theme.table(heads, rows["kept"], caption=f"Rules between parts that are kept: {len(rows['kept'])}")
+    theme.table(heads, rows["kept"], caption=words.told("screen.rules_kept", n=len(rows["kept"])))
 
 
 def runners_up(found: current_advice.Answer) -> None:
@@ -37,11 +37,12 @@ def runners_up(found: current_advice.Answer) -> None:
     for column, (place, other) in zip(st.columns(len(others)), enumerate(others, 2), strict=True):
         with column, st.container(border=True):
             behind = found.whole.frameworks[0].score - other.score
-            tie = "; equal to the first" if behind <= near else ""
+            tie = f"; {words.told('screen.equal_to_first')}" if behind <= near else ""
             st.markdown(f"**{place}. {words.option('connector', other.connector)}** · {other.score:.1f}{tie}")
             drawings.show(found.analysis.case, other.design, provisional=other.provisional, plain=True)
             st.markdown(
-                "\n".join(f"- {words.said(line)}" for line in other.gives_up) or "- nothing that is scored"
+                "\n".join(f"- {words.said(line)}" for line in other.gives_up)
+                or f"- {words.told('screen.nothing_scored')}"
             )
             st.button(
                 "Take this one", on_click=current_advice.choose_all, args=(other,), key=f"advice.take.{place}",

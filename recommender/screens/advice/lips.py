@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Quantity
 from recommender.screens.session import current_advice, state
 from recommender.screens.ui import theme, words
 
@@ -26,9 +27,9 @@ def lip_picture(found: current_advice.Answer, tooth: int, option: "OptionResult"
     until = _until(found)
     open_ = shown.low <= 0.0 and shown.high >= 1.0
     lip = (
-        f"what a smile shows of the crown is not known until {until} is recorded"
+        words.told("screen.smile_not_known", until=until)
         if open_
-        else f"a smile shows {_share(shown.low, shown.high)} of the crown"
+        else words.told("screen.smile_shows", share=_share(shown.low, shown.high))
     )
     told = _told(option.facts.get("arm.visible_share"), until)
     data = base64.b64encode(_svg(found.analysis.case.arch, shown, made.arm).encode()).decode()
@@ -59,9 +60,9 @@ def _shown(found: current_advice.Answer, tooth: int) -> "Band":
     )
 
 
-def _share(low: float, high: float) -> str:
+def _share(low: float, high: float) -> Quantity:
     low, high = min(max(low, 0.0), 1.0), min(max(high, 0.0), 1.0)
-    return f"{low:.0%}" if f"{low:.0%}" == f"{high:.0%}" else f"{low:.0%} to {high:.0%}"
+    return Quantity(low, high, "share")
 
 
 def _until(found: current_advice.Answer) -> str:
@@ -74,10 +75,10 @@ def _told(share: object, until: str) -> str:
     ends = share if isinstance(share, list) else [share, share]
     known = [float(end) for end in ends if isinstance(end, (int, float))]
     if len(known) < 2:
-        return "how much of the arm shows is not known"
+        return words.told("screen.arm_not_known")
     if known[0] <= 0.0 and known[1] >= 1.0:
-        return f"how much of the arm shows is not known until {until} is recorded"
-    return f"{_share(known[0], known[1])} of the arm in view"
+        return words.told("screen.arm_not_known", until=until)
+    return words.told("screen.arm_shows", share=_share(known[0], known[1]))
 
 
 def _svg(arch: str, shown: "Band", arm: "Arm") -> str:

@@ -49,7 +49,7 @@ def _told(found: current_advice.Answer, framework: "Framework", content: bytes, 
         teeth = on_new_cast(recommender, before, read_bytes(content, name), ("the case in hand", name))
     except CaseError as error:
         rows: list[list[object]] = [[p.at, p.field, p.found, p.allowed] for p in error.problems]
-        theme.refusal(f"{name} could not be held against the case in hand.")
+        theme.refusal(words.told("screen.not_held_against", name=name))
         theme.table(["where", "field", "found", "allowed"], rows, caption="What to mend")
         return
     except NoAdviceError as nothing:

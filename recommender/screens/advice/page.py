@@ -17,9 +17,7 @@ def page() -> None:
 
     framework, trouble = current_advice.framework(found)
     if trouble:
-        st.error(
-            f"That choice was not built: {theme.literal(trouble)} The framework below is the recommended one."
-        )
+        st.error(words.told("screen.choice_not_built", why=theme.literal(trouble)))
     if framework is None:
         cautions_section(found, None)
         no_framework(found)
@@ -51,10 +49,7 @@ def ready() -> "current_advice.Answer | None":
         return None
     wrong = problems(held)
     if wrong:
-        st.error(
-            "There is no advice while the case contradicts itself:\n\n"
-            + "\n".join(f"- {theme.literal(text)}" for text in wrong)
-        )
+        st.error("\n".join([words.told("screen.contradicts"), "", *(f"- {theme.literal(x)}" for x in wrong)]))
         links.link("case", "Mend it where the case is taken in")
         return None
     from recommender.advice.analysis import NoAdviceError

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Word, quantity, say
 from recommender.screens.advice.charts import adding_up, short
 from recommender.screens.session import current_advice
 from recommender.screens.ui import theme, words
@@ -29,7 +30,9 @@ def sure_line(found: current_advice.Answer, asked: "Decision") -> None:
 
     sure = graded(found.analysis, asked)
     strength = sure.strength[:1].upper() + sure.strength[1:]
-    with st.expander(f"{strength}; certainty of the evidence: {words.plain(sure.certainty)}"):
+    with st.expander(
+        words.told("screen.strength", strength=strength, certainty=Word("certainty", sure.certainty))
+    ):
         st.markdown("\n".join(f"- {line}" for line in words.in_words().lines((*sure.words, *sure.reasons))))
 
 
@@ -40,20 +43,26 @@ def reasons_view(found: current_advice.Answer, result: "DecisionResult", option:
         return nothing_below
     blend = option.precedent_weight
     st.write(
-        f"Score {option.score:.1f} = rules {option.rules_score:.1f} × {1 - blend:.0%} + "
-        f"precedents {option.precedents_score:.1f} × {blend:.0%}. "
-        + ("" if blend else "Without comparable precedents the rules alone decide.")
+        words.told(
+            "screen.score",
+            score=quantity(option.score),
+            rules=quantity(option.rules_score),
+            share=quantity(1 - blend, "share"),
+            precedents=quantity(option.precedents_score),
+            rest=quantity(blend, "share"),
+            alone=None if blend else say("screen.rules_alone"),
+        )
     )
     bars = _bars(option.contributions)
-    adding_up(
-        bars, "score", f"Bars that add up to the score of {option.score:.1f}; the table below says the same."
-    )
+    adding_up(bars, "score", words.told("screen.score_bars", score=quantity(option.score)))
     return lambda: _lines(found, result, option)
 
 
 def _bars(lines: "Sequence[Contribution]") -> list[tuple[str, float]]:
     """What the option is anywhere, then every rule and cap by size, then what the precedents say together."""
-    rules = sorted((line for line in lines if line.kind in ("rule", "cap", "house")), key=lambda line: -line.points)
+    rules = sorted(
+        (line for line in lines if line.kind in ("rule", "cap", "house")), key=lambda line: -line.points
+    )
     said = [line.points for line in lines if line.kind == "precedent"]
     bars = [
         ("By the catalogue, before this case", fsum(line.points for line in lines if line.kind == "start"))
@@ -66,9 +75,9 @@ def _bars(lines: "Sequence[Contribution]") -> list[tuple[str, float]]:
             bars.append((head, fsum(middle)))
     speaking_for, against = [p for p in said if p > 0], [p for p in said if p < 0]
     if speaking_for:
-        bars.append((f"Precedents for it ({len(speaking_for)})", fsum(speaking_for)))
+        bars.append((words.told("screen.precedents_for_it", n=len(speaking_for)), fsum(speaking_for)))
     if against:
-        bars.append((f"Precedents against it ({len(against)})", fsum(against)))
+        bars.append((words.told("screen.precedents_against_it", n=len(against)), fsum(against)))
     return bars
 
 
@@ -84,7 +93,8 @@ def _lines(found: current_advice.Answer, result: "DecisionResult", option: "Opti
         if not lines:
             continue
         total = fsum(line.points for line in lines)
-        with st.expander(f"{name}: {total:+.1f} points", expanded=lines is groups[0][1]):
+        head = words.told("screen.points_of", name=name, points=quantity(total, "points"))
+        with st.expander(head, expanded=lines is groups[0][1]):
             rows: list[list[object]] = [
                 [words.said(line.statement), f"{line.points:+.2f}", _facts(line), line.source or ""]
                 for line in sorted(lines, key=lambda line: -abs(line.points))
@@ -95,7 +105,8 @@ def _lines(found: current_advice.Answer, result: "DecisionResult", option: "Opti
                 lead=len(rows) - 1, caption=name,
             )  # fmt: skip
     if option.steps:
-        with st.expander(f"On the bench, with {words.option(result.decision.kind, option.option)}"):
+        part = words.option(result.decision.kind, option.option)
+        with st.expander(words.told("screen.bench_with", option=part)):
             st.markdown("\n".join(f"- {words.said(step)}" for step in option.steps))
     for caution in option.cautions:
         st.warning(words.said(caution))
@@ -124,7 +135,7 @@ def _facts(line: "Contribution") -> str:
     ]
     said += [f"{words.fact(name)}: {words.value(value)}" for name, value in line.given.items()]
     if line.similarity is not None:
-        said.append(f"likeness {line.similarity:.2f}")
+        said.append(words.told("screen.likeness", likeness=quantity(line.similarity, "", 2)))
     return "; ".join(said)
 
 
@@ -143,19 +154,32 @@ def contrast_view(found: current_advice.Answer, result: "DecisionResult", option
     here, there = words.option(kind, option.option), words.option(kind, against.option)
     if held.settled_by_status:
         st.write(
-            f"{here}: {words.status(option)}. {there}: {words.status(against)}. The status settles it, not the score."
+            words.told(
+                "screen.status_settles",
+                here=here,
+                here_status=words.status(option),
+                there=there,
+                there_status=words.status(against),
+            )
         )
         blocks = (*option.blocked_by, *against.blocked_by)
         st.markdown("\n".join(f"- {words.said(block.statement)} ({block.source})" for block in blocks))
     st.write(
-        f"{here} {option.score:.1f}, {there} {against.score:.1f}: a difference of {held.points:+.1f} points."
+        words.told(
+            "screen.difference",
+            here=here,
+            score=quantity(option.score),
+            there=there,
+            other=quantity(against.score),
+            points=quantity(held.points, "points"),
+        )
     )
     labels = found.analysis.engine.knowledge.criteria.labels
     grouped = grouped_by_criterion(held, lambda name: labels[name])
     adding_up(
         grouped,
         "difference",
-        f"Difference of {held.points:+.1f} points by criterion; the table says the same.",
+        words.told("screen.difference_bars", points=quantity(held.points, "points")),
     )
 
     def below() -> None:
@@ -163,7 +187,7 @@ def contrast_view(found: current_advice.Answer, result: "DecisionResult", option
             [words.said(line.statement), f"{line.points:+.2f}", line.source or ""] for line in held.lines
         ]
         theme.table(
-            ["line", f"for {short(here, 30)}", "source"],
+            ["line", words.told("screen.for", option=short(here, 30)), "source"],
             rows,
             numbers=(1,),
             caption="Where they differ, largest first",

@@ -4,6 +4,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Quantity, Said, quantity, say, several
+from recommender.domain.statement import tooth as one_tooth
 from recommender.screens.advice.charts import bands, layers
 from recommender.screens.session import current_advice, state
 from recommender.screens.ui import theme, words
@@ -37,7 +39,7 @@ def _space(found: current_advice.Answer, framework: "Framework") -> None:
     part = framework.replacements[tooth]
     stack = layers_of(part)
     if not stack:
-        st.write(f"{words.option('replacement', part)} has no layers to stack.")
+        st.write(words.told("screen.no_layers", option=words.option("replacement", part)))
         return
     # where the room is known within bounds, the least of it is what can be counted on
     room = found.analysis.facts.space(tooth).fact("span.clearance_mm").low
@@ -54,20 +56,29 @@ def _space(found: current_advice.Answer, framework: "Framework") -> None:
                 }
             )  # fmt: skip
             place += mm
-    told = "; ".join(
-        f"{words.plain(layer.name)} {layer.thickness_mm.low:.1f} to {layer.thickness_mm.high:.1f} mm"
+    told = several(
+        say(
+            "screen.layer",
+            name=Said(words.plain(layer.name)),
+            thickness=Quantity(layer.thickness_mm.low, layer.thickness_mm.high, "mm"),
+        )
         for layer in stack
     )
-    layers(rows, room, f"Layers over the ridge at {state.tooth(tooth)}: {told}.")
+    layers(rows, room, words.told("screen.layers", tooth=one_tooth(tooth), layers=told))
     option = found.analysis.decide(_decision("replacement", tooth)).option(part)
     left = _band(option.facts.get("space.left_mm"))
     fails = option.facts.get("space.fails_at")
     if room is None:
-        st.write("The clearance was not recorded, so nothing can be held against these layers.")
+        st.write(words.told("screen.no_clearance"))
     elif left is not None:
         st.write(
-            f"Room {room:.1f} mm; after all layers {left[0]:+.1f} to {left[1]:+.1f} mm are left."
-            + ("" if fails in (None, "none") else f" Room runs out first at: {words.plain(fails)}.")
+            words.told(
+                "screen.room_left",
+                room=quantity(room, "mm"),
+                low=quantity(left[0]),
+                high=quantity(left[1], "mm"),
+                fails=None if fails in (None, "none") else words.plain(fails),
+            )
         )
     rows_of: list[list[object]] = [
         [
@@ -122,19 +133,26 @@ def _force(found: current_advice.Answer, framework: "Framework") -> None:
             if option.option not in ("none", "rest_only"):
                 unknown.append(state.tooth(tooth))
             continue
-        deep = f" in {engaged:g} mm"
         rows.append(
             {
-                "name": f"{state.tooth(tooth)} {words.option('retainer', option.option)}", "low": band[0],
-                "high": band[1], "label": f"{band[0]:.1f}–{band[1]:.1f} N{deep}",
+                "name": f"{state.tooth(tooth)} {words.option('retainer', option.option)}",
+                "low": band[0],
+                "high": band[1],
+                "label": words.told(
+                    "screen.force", low=quantity(band[0]), high=quantity(band[1], "N"), deep=f"{engaged:g}"
+                ),
             }
-        )  # fmt: skip
+        )
     if rows:
         told = "; ".join(f"{row['name']}: {row['label']}" for row in rows)
-        bands(rows, "newtons, from published measurements; a band, no promise", f"Force bands. {told}.")
+        bands(
+            rows,
+            "newtons, from published measurements; a band, no promise",
+            words.told("screen.force_bands", told=told),
+        )
         theme.table(["arm", "band"], [[row["name"], row["label"]] for row in rows])
     if unknown:
-        st.write(f"Not known at {', '.join(unknown)} until the undercut there is recorded.")
+        st.write(words.told("screen.force_not_known", teeth=", ".join(unknown)))
 
 
 def _shows(found: current_advice.Answer, framework: "Framework") -> None:
@@ -144,6 +162,4 @@ def _shows(found: current_advice.Answer, framework: "Framework") -> None:
     for tooth, option in _retained(found, framework):
         lip_picture(found, tooth, option)
     if framework.metal_on_show is not None:
-        st.write(
-            f"Taken together about {framework.metal_on_show:.1f} arms' worth of facial metal is in view."
-        )
+        st.write(words.told("screen.metal_in_view", arms=quantity(framework.metal_on_show)))

@@ -35,7 +35,7 @@ def answer_section(
         key = keys.view(f"talk.answer.{decision.key}", now.answer if now else None)
         why = keys.view(f"talk.why.{decision.key}", (now.reason or "") if now else "")
         answer.selectbox(
-            f"Answer on {words.decision(decision)}",
+            words.told("screen.answer_on", decision=words.decision(decision)),
             [None, *words.ANSWERS],
             index=list(words.ANSWERS).index(now.answer) + 1 if now else 0,
             format_func=lambda o: o or "no answer yet",
@@ -46,7 +46,7 @@ def answer_section(
             label_visibility="collapsed",
         )
         reason.text_input(
-            f"Reason on {words.decision(decision)}",
+            words.told("screen.reason_on", decision=words.decision(decision)),
             value=(now.reason or "") if now else "",
             key=why,
             on_change=_record,

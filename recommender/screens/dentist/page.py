@@ -24,9 +24,7 @@ def page() -> None:
         return
     framework, trouble = current_advice.framework(found)
     if trouble:
-        st.error(
-            f"A choice was not built: {theme.literal(trouble)} What follows is about the recommended framework."
-        )
+        st.error(words.told("screen.a_choice_not_built", why=theme.literal(trouble)))
     from recommender.advice.review import review
 
     items = review(found.analysis)
@@ -52,11 +50,12 @@ def _on_the_telephone(
     lines = [words.said(line) for line in four_lines(found.analysis, framework, items)]
     inside = "".join(f"<li>{theme.escape(line)}</li>" for line in lines)
     noted = [words.said(line) for line in note_answered(found.analysis, found.whole, framework)]
-    more = "".join(f"<p>{theme.escape(line)}</p>" for line in noted)
-    st.html(
-        '<section class="casebook-cautions" aria-label="For the telephone"><b>On the telephone</b>'
-        f"<ul>{inside}</ul></section>" + (f"<p><b>Of the note</b></p>{more}" if more else "")
-    )
+    head = theme.escape(words.told("screen.on_the_telephone"))
+    told = f'<section class="casebook-cautions" aria-label="{head}"><b>{head}</b><ul>{inside}</ul></section>'
+    if noted:
+        more = "".join(f"<p>{theme.escape(line)}</p>" for line in noted)
+        told += f"<p><b>{theme.escape(words.told('screen.of_the_note'))}</b></p>{more}"
+    st.html(told)
 
 
 def _items(found: current_advice.Answer, framework: "Framework | None", items: "list[ReviewItem]") -> None:
@@ -75,7 +74,8 @@ def _item(found: current_advice.Answer, framework: "Framework | None", item: "Re
     follows = proposed == item.asked
     verdict = "school" if item.school is not None and not follows else item.verdict
     title = f"{words.decision(item.decision)}: {words.marked(words.VERDICT, verdict)}"
-    tail = f"asked {asked}; " + ("followed" if follows else f"we propose {words.option(kind, proposed)}")
+    proposal = None if follows else words.option(kind, proposed)
+    tail = words.told("screen.followed" if follows else "screen.asked", asked=asked, proposal=proposal)
     with st.expander(
         f"{title} · {tail}", expanded=not follows or item.verdict in ("conflicts", "better_alternative")
     ):
@@ -86,10 +86,13 @@ def _item(found: current_advice.Answer, framework: "Framework | None", item: "Re
         left, right = st.columns(2, gap="large")
         with left:
             _lines("To follow costs", item.price_of_following)
-            _lines(f"Precedents for {asked}", item.precedents_for_asked)
+            _lines(words.told("screen.precedents_for", option=asked), item.precedents_for_asked)
         with right:
             _lines("To depart costs", item.price_of_departing)
-            _lines(f"Precedents for {words.option(kind, item.lead)}", item.precedents_for_lead)
+            _lines(
+                words.told("screen.precedents_for", option=words.option(kind, item.lead)),
+                item.precedents_for_lead,
+            )
         _decide(found, item, follows)
         if not follows:
             _wording(item)
@@ -173,7 +176,7 @@ def _worded(item: "ReviewItem", key: str) -> None:
 def _left_out(items: "list[ReviewItem]") -> None:
     if not items:
         return
-    with st.expander(f"Left out of the prescription, and what leads there: {len(items)}"):
+    with st.expander(words.told("screen.left_out", n=len(items))):
         rows: list[list[object]] = [
             [
                 words.decision(item.decision),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.session import current_advice, library_in_use, state
+from recommender.screens.ui import words
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, Framework
@@ -108,7 +109,7 @@ def _preview(what: Print) -> None:
 
     pages = pages_as_png(_letter(what), what.paper, 80)
     for number, page in enumerate(pages, 1):
-        st.image(page, width="stretch", alt=f"Page {number} of the letter; the PDF can be read aloud")
+        st.image(page, width="stretch", alt=words.told("screen.letter_page", number=number))
 
 
 def _ticket(what: Print, framework: "Framework | None") -> None:
@@ -124,14 +125,8 @@ def _ticket(what: Print, framework: "Framework | None") -> None:
     proposal = proposal_of(what.about.whole, 1)
     reason = None
     if proposal.waits:
-        why = (
-            "Questions that wait before metal are not answered"
-            if proposal.before_metal
-            else "What was not recorded leaves the design open (PROVISIONAL)"
-        )
-        reason = st.text_input(
-            f"{why}. Reason for printing its ticket all the same (it is printed on it)", key="talk.despite"
-        ).strip()
+        code = "screen.ticket_waits" if proposal.before_metal else "screen.ticket_open"
+        reason = st.text_input(words.told(code), key="talk.despite").strip()
     st.download_button(
         "Ticket (PDF)", lambda: ticket_pdf(what, reason), key="talk.ticket", on_click="ignore",
         file_name=f"{what.about.whole.case.id}-ticket.pdf", mime="application/pdf",

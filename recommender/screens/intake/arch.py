@@ -7,6 +7,7 @@ import streamlit as st
 
 from recommender.domain.case import Abutment, Case
 from recommender.domain.dentition import ARCH_ORDER, between
+from recommender.domain.statement import Teeth
 from recommender.screens.intake.dentition_marks import following, mark_of, marked
 from recommender.screens.session import keys, state, visitor
 from recommender.screens.ui import theme, words
@@ -110,8 +111,13 @@ def problems(held: Case) -> list[str]:
         read_value(as_data(held), held.id)
     except CaseError as error:
         return [
-            f"{words.field(p.field) if p.field else held.id}: found {p.found}; allowed: {p.allowed}"
-            + (f" ({p.hint})" if p.hint else "")
+            words.told(
+                "screen.fault",
+                field=words.field(p.field) if p.field else held.id,
+                found=p.found,
+                allowed=p.allowed,
+                hint=p.hint or None,
+            )
             for p in error.problems
         ]
     return []
@@ -206,11 +212,7 @@ def _ask_about_gone(held: Case) -> None:
     if asked is None or asked[0] != held.id:
         return
     teeth = asked[1]
-    many = len(teeth) > 1
-    theme.refusal(
-        f"{words.teeth(teeth)} {'are' if many else 'is'} marked as gone and cannot hold a denture as "
-        f"{'they stand' if many else 'it stands'}."
-    )
+    theme.refusal(words.told("screen.marked_as_gone", teeth=Teeth(tuple(teeth))))
     with st.container(horizontal=True):
         for name, answer in (
             ("The crown stands", "abutment"), ("A root stays", "root"), ("An implant is there", "implant"),

@@ -256,13 +256,14 @@ def told_at(paths: Sequence[str], place: str) -> None:
         return
     path, value = asked
     nearest = min(gauges(), key=lambda gauge: abs(gauge - value))
-    theme.refusal(
-        f"{words.field(path)}: {value:g} mm is none of the gauges ({', '.join(f'{g:.2f}' for g in gauges()[1:])})."
-    )
+    known = ", ".join(f"{gauge:.2f}" for gauge in gauges()[1:])
+    theme.refusal(words.told("screen.no_gauge", field=words.field(path), value=f"{value:g}", gauges=known))
     with st.container(horizontal=True):
         for name, meant in (("keep", value), ("gauge", nearest)):
             st.button(
-                f"Keep {value:g} mm" if name == "keep" else f"{nearest:.2f} mm was meant",
+                words.told("screen.keep_mm", value=f"{value:g}")
+                if name == "keep"
+                else words.told("screen.mm_meant", value=f"{nearest:.2f}"),
                 key=f"field.{place}.asked_back.{name}", on_click=_meant, args=(path, meant),
             )  # fmt: skip
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from recommender.domain.case import Case
+from recommender.domain.decision import Decision
 from recommender.domain.vocabulary import connectors
 from recommender.screens.intake.survey import considered
 from recommender.screens.session import keys, state
@@ -55,10 +56,10 @@ def _prescription(case: Case) -> None:
         ("alloy", "alloy", _known("alloy"), asked.alloy if asked else None, "Alloy of the frame"),
     ]
     for tooth in considered(case):
-        name = f"Retainer on {state.tooth(tooth)}"
+        name = words.decision(Decision("retainer", tooth))
         boxes.append(("retainer", f"retainers[{tooth}]", _known("retainer"), retainers.get(tooth), name))
     for tooth in case.missing:
-        name = f"Replacement tooth {state.tooth(tooth)}"
+        name = words.decision(Decision("replacement", tooth))
         boxes.append(
             ("replacement", f"replacements[{tooth}]", _known("replacement"), replacements.get(tooth), name)
         )
@@ -82,13 +83,13 @@ def _ruled_out(case: Case) -> None:
             f"retainers[{t}]",
             ["any", *_known("retainer")],
             retainers.get(t, ()),
-            f"On {state.tooth(t)}",
+            words.told("screen.on", tooth=state.tooth(t)),
         )
         for t in considered(case)
     ]
     boxes += [
         ("replacement", f"replacements[{t}]", _known("replacement"), replacements.get(t, ()),
-         f"Replacement tooth {state.tooth(t)}")
+         words.decision(Decision("replacement", t)))
         for t in case.missing
     ]  # fmt: skip
     for index, (kind, path, options, now, name) in enumerate(boxes):

@@ -177,11 +177,10 @@ def _proposals(one: ArchOrder) -> None:
 
 def _line(number: int, group: Sequence[Proposal], twice: str) -> str:
     """One line: number, what is proposed with each tooth in words, and what to look at twice."""
-    numbering = state.numbering()
     if len(group) == 1:
-        text = said(group[0], numbering)
+        text = words.said(said(group[0]))
     else:
-        named = [said(proposal, numbering) for proposal in group]
+        named = [words.said(said(proposal)) for proposal in group]
         what = named[0].split(": ", 1)[-1] if ": " in named[0] else named[0]
         same = all(line.endswith(what) for line in named)
         text = (
@@ -251,9 +250,8 @@ def _change(data: dict[str, Any], proposals: Sequence[Proposal], note: str) -> N
     try:
         state.change(read_value(with_proposals(data, proposals, note), str(data["id"])))
     except CaseError as error:
-        state.say(
-            "Not taken over: "
-            + "; ".join(
-                f"{words.field(p.field) if p.field else 'the case'}: found {p.found}" for p in error.problems
-            )
+        faults = (
+            words.told("screen.fault_found", field=words.field(p.field) if p.field else None, found=p.found)
+            for p in error.problems
         )
+        state.say(words.told("screen.not_taken_over", why="; ".join(faults)))

@@ -160,7 +160,7 @@ def tooth_svg(case: Case, tooth: int) -> str:
     rows = [("facial", _FACIAL), ("lingual", _LINGUAL)]
     rows = rows if case.arch == "maxilla" else rows[::-1]
     ends = ("d", "m") if right else ("m", "d")
-    name = f"Tooth {state.tooth(tooth)}"
+    name = words.told("screen.tooth", tooth=state.tooth(tooth))
     body = [
         f'<path d="{_outline(case, tooth)}" fill="none" stroke="currentColor" stroke-width="2"/>',
         _text(_ACROSS / 2, _UP / 2 + 6, state.tooth(tooth), 17, bold=True),

@@ -172,9 +172,10 @@ def summary(held: "Case") -> None:
             ["satisfaction (1-5)", data.value(outcome.satisfaction)],
         ]  # fmt: skip
         for event in outcome.events or ():
-            where = f" at {state.tooth(event.tooth)}" if event.tooth else ""
-            when = "month not recorded" if event.month is None else f"month {event.month:g}"
-            rows.append(["event", f"{words.plain(event.event)}{where}, {when}"])
+            month = None if event.month is None else f"{event.month:g}"
+            code = "screen.event" if month else "screen.event_no_month"
+            site = state.tooth(event.tooth) if event.tooth else None
+            rows.append(["event", words.told(code, event=words.plain(event.event), site=site, month=month)])
     theme.table(["", ""], rows, caption="In short")
 
 

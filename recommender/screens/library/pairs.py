@@ -113,7 +113,8 @@ def _conflicts() -> None:
 def _title(one: "Conflict") -> str:
     sides = (one.first, one.second)
     first, second = (
-        f"{each.case_id} at {state.tooth(each.site)}" if each.site else each.case_id for each in sides
+        words.told("case_at", case=each.case_id, site=state.tooth(each.site) if each.site else None)
+        for each in sides
     )
     choices = " / ".join(words.option(each.kind, each.choice) for each in sides)
     return f"{choices}: {first}, {second} ({one.alike:.0%} alike)"

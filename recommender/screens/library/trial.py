@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Word
 from recommender.screens.library import data, table_columns
 from recommender.screens.ui import theme, words
 
@@ -27,7 +28,6 @@ _VERDICTS = {
     "collision": ("✕", "another case of this number"),
     "invalid": ("✕", "invalid"),
 }
-_FATES = {"taken": "taken over", "kept": "the library's stays", "open": "to be decided"}
 
 
 @dataclass(slots=True)
@@ -90,8 +90,13 @@ def _line(report: "Report", path: Path) -> list[object]:
         *(str(note) for note in report.notes),
         *(table_columns.short(str(problem), path) for problem in report.problems),
         *(
-            f"{words.field(one.field)}: here {data.value(one.before)}, in the file {data.value(one.after)} "
-            f"({_FATES[one.fate]})"
+            words.told(
+                "screen.field_changed",
+                field=words.field(one.field),
+                here=data.value(one.before),
+                file=data.value(one.after),
+                fate=Word("fate", one.fate),
+            )
             for one in report.changes
         ),
     ]

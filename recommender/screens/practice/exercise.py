@@ -161,8 +161,13 @@ def _case(held: "Case") -> None:
     from recommender.domain.case import Design
 
     drawings.show(held, Design(), labels=False)
-    absent = words.teeth(held.absent or []) or "none recorded"
-    st.write(f"To be replaced: {words.teeth(held.missing)}. Absent: {absent}.")
+    st.write(
+        words.told(
+            "screen.absent" if held.absent else "screen.none_absent",
+            missing=words.teeth(held.missing),
+            absent=words.teeth(held.absent or []),
+        )
+    )
     theme.table(
         ["finding", "recorded"],
         [[words.field(path), value.replace("_", " ")] for path, value in findings(held)],
@@ -191,7 +196,9 @@ def ask(question: "Question", key: str, empty: str) -> str | None:
 def _decide(made: "Exercise") -> None:
     """One decision after the other: committed, told what there is to say, and never changed afterwards."""
     told: dict[str, Feedback] = st.session_state.setdefault(_TOLD, {}).setdefault(made.id, {})
-    st.markdown("**Decide one after the other.** The options stand in the order of the alphabet; what is said follows.")
+    st.markdown(
+        "**Decide one after the other.** The options stand in the order of the alphabet; what is said follows."
+    )
     for question in made.questions:
         key = question.decision.key
         if key in told:
@@ -210,7 +217,9 @@ def _decide(made: "Exercise") -> None:
     decided = len(told) + len(answers)
     st.progress(decided / max(len(made.questions), 1), f"{decided} of {len(made.questions)} decided")
     ready = left == len(answers)
-    if not st.button("Commit all" if left else "Finish", type="primary", disabled=not ready, key="practice.commit"):
+    if not st.button(
+        "Commit all" if left else "Finish", type="primary", disabled=not ready, key="practice.commit"
+    ):
         if not ready:
             theme.note("Every decision is needed before the exercise is finished.")
         return

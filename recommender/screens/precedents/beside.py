@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Teeth, quantity, tooth
 from recommender.screens.session import current_advice, drawings, library_in_use, state
 from recommender.screens.session.visitor import store
 from recommender.screens.ui import theme, words
@@ -54,7 +55,7 @@ def _turn(start: int, count: int) -> None:
             disabled=start + BESIDE >= count,
             key="precedents.farther",
         )
-        st.write(f"{start + 1} to {min(start + BESIDE, count)} of {count}")
+        st.write(words.told("screen.from_to", first=start + 1, last=min(start + BESIDE, count), of=count))
 
 
 def _move(start: int) -> None:
@@ -63,32 +64,36 @@ def _move(start: int) -> None:
 
 def _this_case(found: current_advice.Answer, asked: "Decision") -> None:
     """The case in hand as a card of the same make, with what leads here."""
-    where = f", at {state.tooth(asked.tooth)}" if asked.tooth else ""
-    st.markdown(f"**{found.analysis.case.id}**{where} · **this case**")
+    st.markdown(words.told("screen.this_case_at", case=found.analysis.case.id, tooth=_at(asked.tooth)))
     lead = found.result(asked).ranked[0]
-    st.markdown(f"Here leads **{words.option(asked.kind, lead.option)}** ({words.status(lead)}).")
+    option = words.option(asked.kind, lead.option)
+    st.markdown(words.told("screen.here_leads", option=option, status=words.status(lead)))
     framework, _ = current_advice.framework(found)
     if framework is not None:
         drawings.show(found.analysis.case, framework.design, provisional=framework.provisional, plain=True)
-        theme.note("The framework as chosen here." if current_advice.chosen() else "The framework proposed here.")
+        theme.note(
+            words.told("screen.framework_chosen" if current_advice.chosen() else "screen.framework_proposed")
+        )
 
 
 def _stored_case(found: current_advice.Answer, asked: "Decision", neighbour: "Neighbour") -> None:
     stored = neighbour.situation
-    where = f", at {state.tooth(stored.site)}" if stored.site else ""
-    st.markdown(f"**{stored.case_id}**{where} · likeness **{neighbour.likeness:.2f}**")
-    same = stored.choice == found.result(asked).ranked[0].option
+    likeness = quantity(neighbour.likeness, "", 2)
     st.markdown(
-        f"It chose **{words.option(asked.kind, stored.choice)}**{', which leads here too' if same else ''}."
+        words.told("screen.stored_case_at", case=stored.case_id, tooth=_at(stored.site), likeness=likeness)
     )
+    same = stored.choice == found.result(asked).ranked[0].option
+    code = "screen.it_chose_the_same" if same else "screen.it_chose"
+    st.markdown(words.told(code, option=words.option(asked.kind, stored.choice)))
     case = _read(stored.case_id)
     if case is not None and case.design is not None:
         drawings.show(case, case.design, plain=True)
-    st.markdown(f"How it fared: {theme.literal(stored.verdict or 'not recorded')}.")
+    fared = theme.literal(stored.verdict) if stored.verdict else words.value(None)
+    st.markdown(words.told("screen.how_it_fared", fared=fared))
     if case is None:
         return
     if case.review is not None and case.review.teaching_note:
-        st.markdown(f"*Teaching note:* {theme.literal(case.review.teaching_note)}")
+        st.markdown(words.told("screen.teaching_note", note=theme.literal(case.review.teaching_note)))
     if case.source:
         theme.note(case.source)
     st.button(
@@ -114,10 +119,10 @@ def opened_section(found: current_advice.Answer) -> None:
 
     here = found.analysis.case
     with st.container(border=True):
-        st.subheader(f"{stored.id} beside {here.id}", anchor=False)
+        st.subheader(words.told("screen.beside", other=stored.id, case=here.id), anchor=False)
         left, right = st.columns(2, gap="medium")
         with left:
-            st.markdown(f"**{here.id}** · this case")
+            st.markdown(words.told("screen.this_case", case=here.id))
             framework, _ = current_advice.framework(found)
             if framework is not None:
                 drawings.show(here, framework.design, provisional=framework.provisional, legend=False)
@@ -126,7 +131,8 @@ def opened_section(found: current_advice.Answer) -> None:
             if stored.design is not None:
                 drawings.show(stored, stored.design, legend=False)
             if stored.review is not None and stored.review.teaching_note:
-                st.markdown(f"*Teaching note:* {theme.literal(stored.review.teaching_note)}")
+                note = theme.literal(stored.review.teaching_note)
+                st.markdown(words.told("screen.teaching_note", note=note))
         rows: list[list[object]] = [
             [words.field(path), words.value(mine), words.value(theirs)]
             for path, mine, theirs in differences(here, stored)
@@ -134,8 +140,12 @@ def opened_section(found: current_advice.Answer) -> None:
         ]
         theme.table(["field", "this case", stored.id], rows[:_MOST_ROWS], caption="Where they differ")
         if len(rows) > _MOST_ROWS:
-            st.write(f"and {len(rows) - _MOST_ROWS} more")
+            st.write(words.told("and_more", n=len(rows) - _MOST_ROWS))
         st.button("Close it", on_click=_open, args=(None,), key="precedents.close")
+
+
+def _at(site: int | None) -> Teeth | None:
+    return tooth(site) if site else None
 
 
 def _read(case_id: str) -> "Case | None":
@@ -167,7 +177,7 @@ def _compared(shown: "list[Neighbour]") -> None:
         )
     heads = ["feature", "weight", "this case", *(_name(one) for one in shown)]
     if rows:
-        theme.table(heads, rows, numbers=(1,), caption=f"Feature by feature: {wanted}")
+        theme.table(heads, rows, numbers=(1,), caption=words.told("screen.by_feature", wanted=wanted))
     else:
         st.write("Nothing of that kind among these.")
     for one in shown:
@@ -193,5 +203,6 @@ def _tally(neighbour: "Neighbour") -> str:
     for verdict, (_, name) in words.LIKENESS.items():
         lines = [line for line in neighbour.account if line.verdict == verdict and line.weight]
         if lines:
-            told.append(f"{len(lines)} {name} ({sum(line.weight for line in lines):.0%} of the weight)")
+            weight = quantity(sum(line.weight for line in lines), "share")
+            told.append(words.told("screen.of_the_weight", n=len(lines), how=name, share=weight))
     return ", ".join(told)

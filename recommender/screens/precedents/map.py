@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import quantity
 from recommender.screens.session import state
 from recommender.screens.ui import theme, words
 
@@ -35,14 +36,16 @@ def map_section(
 
     found = project(library, situation, approved_only=approved_only)
     if found is None:
-        st.write("Fewer than three stored situations of this kind: there is nothing to map.")
+        st.write(words.told("screen.nothing_to_map"))
         return
     st.write(
-        "Near on the map means alike, but only roughly: two axes carry "
-        f"{found.carried:.0%} of all the differences. Of the {found.near} cases that are truly nearest, "
-        f"{found.kept_near} are also among the {found.near} nearest here. Go by the likeness, not by the picture; "
-        "the axes themselves mean nothing."
-        + (f" {found.left_out} farther situations are not shown." if found.left_out else "")
+        words.told(
+            "screen.map",
+            carried=quantity(found.carried, "share"),
+            near=found.near,
+            kept=found.kept_near,
+            left_out=found.left_out or None,
+        )
     )
     frame = pd.DataFrame(
         {

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Quantity
 from recommender.screens.advice.page import ready
 from recommender.screens.precedents.beside import beside_section, opened_section
 from recommender.screens.session import current_advice, person, state
@@ -74,9 +75,14 @@ def _situation(found: current_advice.Answer, asked: "Decision") -> "Situation":
 def _how_many(near: "list[Neighbour]") -> None:
     best = near[0].likeness
     outcomes = sum(n.situation.outcome_known for n in near)
+    few = len(near) < 5 or outcomes < 3
     st.write(
-        f"{len(near)} nearest, likeness {near[-1].likeness:.2f} to {best:.2f}; the outcome of {outcomes} is known. "
-        + ("That is few to go by." if len(near) < 5 or outcomes < 3 else "")
+        words.told(
+            "screen.nearest_few" if few else "screen.nearest",
+            n=len(near),
+            likeness=Quantity(near[-1].likeness, best, "", 2),
+            known=outcomes,
+        )
     )
     theme.note(
         "Likeness runs from 0 to 1 and is the same wherever it stands: the share of the weight of all features in "

@@ -171,7 +171,7 @@ def _side_step(_: Case, kept: ScanInHand, result: Survey) -> None:
         key="scan.side",
     )
     if result.side_confirmed:
-        st.success(f"{state.tooth(first)} is where the list puts it.")
+        st.success(words.told("screen.where_listed", tooth=state.tooth(first)))
 
 
 def _cannot_tell() -> None:

@@ -141,7 +141,7 @@ def margin_step(case: Case, kept: ScanInHand, result: Survey) -> None:
             go_to("Take over")
 
     st.button(
-        f"The margin and outline of {state.tooth(now)} are right",
+        words.told("screen.margin_right", tooth=state.tooth(now)),
         type="primary",
         key="scan.confirm",
         on_click=confirm,

@@ -10,7 +10,7 @@ from recommender.screens.session import state
 
 if TYPE_CHECKING:
     from recommender.advice.model import Decision, OptionResult, PreparationStep
-    from recommender.domain.statement import Statement
+    from recommender.domain.statement import Arg, Statement
     from recommender.wording.words import Words
 
 PURPOSE = "Helps a laboratory designer propose a removable partial denture framework to a dentist."
@@ -57,7 +57,6 @@ LIKENESS = {
     "not_recorded": ("?", "not recorded"),
 }
 ANSWERS = {"accepted": "accepted", "declined": "declined", "changed": "changed"}
-_HEADS = {"retainer": "Retainer on", "rest": "Rest on", "replacement": "Replacement tooth"}
 
 
 def marked(table: dict[str, tuple[str, str]], word: str) -> str:
@@ -73,17 +72,12 @@ def status(option: "OptionResult") -> str:
 
 def decision(asked: "Decision") -> str:
     """``Retainer on 14``, ``Major connector``."""
-    return f"{_HEADS[asked.kind]} {state.tooth(asked.tooth)}" if asked.tooth else "Major connector"
+    return in_words().title(asked)
 
 
 def option(kind: str, identifier: str | None) -> str:
     """The label of an option of the catalogue, e.g. ``I-bar``."""
-    from recommender.domain.catalogue import load
-
-    known = load().options.get(kind, {})
-    if identifier is None:
-        return "nothing"
-    return known[identifier].label if identifier in known else plain(identifier)
+    return in_words().option(kind, identifier)
 
 
 def plain(word: object) -> str:
@@ -127,11 +121,15 @@ def said(statement: "Statement") -> str:
     return in_words().text(statement)
 
 
+def told(code: str, **args: "Arg | str | int") -> str:
+    """What the template of that code says of these values."""
+    return in_words().told(code, **args)
+
+
 def step(prepared: "PreparationStep") -> str:
-    """A preparation in words: ``guiding plane on 14 distal``."""
-    asked = " (ask the dentist)" if prepared.permitted is None and not prepared.routine else ""
-    surface = plain(prepared.surface)
-    return f"{plain(prepared.action)} on {state.tooth(prepared.tooth)} {surface}{asked}"
+    """A preparation in words: ``guiding plane on 14, distal``."""
+    settled = prepared.permitted is not None or prepared.routine
+    return in_words().said(prepared.work) if settled else told("work_to_ask", work=prepared.work)
 
 
 def field(path: str) -> str:
@@ -164,10 +162,6 @@ def runs(numbers: "list[int] | tuple[int, ...]") -> str:
 
 def path_title(path: str) -> str:
     """A decision path of the result format in words: ``retainers.14`` → ``retainer on 14``."""
-    kind, _, number = path.partition(".")
-    if not number:
-        return "connector"
-    head = {"retainers": "retainer on", "rests": "rest on", "replacements": "replacement tooth"}.get(
-        kind, kind
-    )
-    return f"{head} {state.tooth(int(number))}"
+    from recommender.domain.decision import decision_at
+
+    return in_words().choice(decision_at(path))

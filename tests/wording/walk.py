@@ -244,7 +244,10 @@ class _Walk:
 
 def _worded(text: str) -> bool:
     bare = _ATTRIBUTE.sub(" ", _TAG.sub(" ", text) if "<" in text or ">" in text else text)
-    if not _WORD.search(bare.replace(_GAP, " ")) or _LABEL.fullmatch(bare) or _FLAG.fullmatch(bare):
+    if not _WORD.search(bare.replace(_GAP, " ")) or _FLAG.fullmatch(bare):
+        return False
+    head, colon, rest = bare.partition(":")
+    if colon and all(_LABEL.fullmatch(f"{each}:{rest}") for each in head.split("|")):  # any of a table's words
         return False
     if text.startswith("#") and all(line.startswith(("#", _GAP)) for line in text.splitlines()):
         return False

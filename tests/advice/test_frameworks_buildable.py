@@ -15,6 +15,9 @@ from hypothesis import HealthCheck, given, settings
 from recommender.advice.analysis import NoAdviceError
 from recommender.advice.frameworks.building import clasp_of
 from recommender.advice.frameworks.crown import arcs, grows, opposed, widest_gap
+from recommender.advice.frameworks.seating import touches_late
+from recommender.advice.frameworks.stored import faults_of_design, metal_of_design
+from recommender.advice.frameworks.tooth_sites import tooth_sites
 from recommender.advice.recommend import Recommender
 from recommender.curation.evaluation.panel import panel_cases
 from recommender.curation.evaluation.published import published_cases
@@ -27,7 +30,7 @@ from tests.advice.buildable_checker import faults
 from tests.advice.strategies import cases
 
 LONG = bool(os.environ.get("RPD_LONG"))
-GENERATED = 3_000 if LONG else 20
+GENERATED = 5_000 if LONG else 8
 THINNED = 2_000 if LONG else 15
 
 
@@ -104,7 +107,7 @@ def test_a_seat_on_a_tooth_that_carries_nothing_else_hangs_on_a_minor_connector(
 
 
 @settings(max_examples=GENERATED, deadline=None, suppress_health_check=list(HealthCheck))
-@given(case=cases())
+@given(case=cases(surveyed=True))
 def test_cases_made_by_chance_get_designs_that_can_be_made(rules_alone: Recommender, case: Case) -> None:
     assert not unbuildable(rules_alone, case), case.model_dump(mode="json", exclude_none=True)
 
@@ -167,3 +170,48 @@ def test_where_the_parts_of_a_clasp_lie(
         assert grows(clasp) is grown
         if embraces:
             assert opposed(clasp, figures)
+
+
+KEPT_AS_A_WARNING = {
+    "harbour-0032": "a tip in 0.1 mm because nobody asked for more",
+    "harbour-0100": "a tip in 0.1 mm, a dimple to be asked for later",
+    "harbour-0108": "a bar over too shallow a floor, withdrawn before delivery",
+}
+
+
+def test_what_a_stored_design_leaves_unsaid_is_no_fault(rules_alone: Recommender) -> None:
+    """Both readers find nothing in the demo designs, save in those whose teaching note says what was wrong."""
+    stored = [case for case in demo_source().cases() if case.design is not None]
+    for case in stored if LONG else [case for case in stored if case.id.endswith(("0", "2", "8"))][::3]:
+        assert case.design is not None
+        analysis = rules_alone.work(case)
+        metal, _ = metal_of_design(analysis, case.design)
+        found = [*faults(case, metal.design), *faults_of_design(analysis, case.design)]
+        assert bool(found) is (case.id in KEPT_AS_A_WARNING), (case.id, found)
+
+
+@pytest.mark.parametrize(
+    ("facial", "lingual", "crown", "work", "late"),
+    [
+        # the bulge of the tongue side at the cusps leaves a low crown nothing to be guided by
+        ("middle", "occlusal", 6.0, set(), True),
+        ("middle", "occlusal", 6.0, {("lingual", "lower_contour_height")}, False),
+        ("middle", "occlusal", 6.0, {("lingual", "guiding_plane")}, False),
+        ("middle", "middle", 6.0, set(), False),
+        # a tip that lies just under a low survey line has hardly to travel
+        ("gingival", "occlusal", 6.0, set(), False),
+        ("occlusal", "middle", 5.0, set(), True),
+        ("middle", None, 6.0, set(), False),
+    ],
+)
+def test_rigid_metal_meets_the_tooth_from_the_first_touch_of_the_tip(
+    rules_alone: Recommender, facial: str, lingual: str | None, crown: float, work: set[tuple[str, str]], late: bool
+) -> None:
+    """Reciprocal contact before the tip passes the bulge: Carr AB, Brown DT. McCracken's, 12th ed. 2011, ch. 7."""
+    tooth = {"tooth": 46, "contour_height": facial, "contour_height_lingual": lingual, "crown_height_mm": crown}
+    raw = {"format": 1, "id": "late", "arch": "mandible", "missing": [36], "absent": [38, 48], "abutments": [
+        {key: value for key, value in tooth.items() if value is not None}]}  # fmt: skip
+    analysis = rules_alone.work(Case.model_validate(raw))
+    site = tooth_sites(analysis, {})[46]
+    clasp = clasp_of(option("circumferential"), "mesial", "far_facial", ["mesial"], ["mesial"], [], frozenset())
+    assert touches_late(clasp, site, "mesial", 0.25, work, knowledge().figures.frameworks) is late

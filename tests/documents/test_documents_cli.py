@@ -32,6 +32,23 @@ def test_drawing_of_the_own_design_and_of_a_framework(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["own.svg", "proposed.svg"]
 
 
+def test_what_was_prescribed_or_stored_and_cannot_be_made_is_flagged_on_the_drawing(tmp_path: Path) -> None:
+    """At its tooth, before wax; the stored design's own fault beside it."""
+    case, target = tmp_path / "asked.yaml", tmp_path / "asked.svg"
+    case.write_text(
+        "{format: 1, id: asked, arch: mandible, missing: [46, 36, 37], absent: [48, 38], abutments: [{tooth: 47,"
+        " preparable: false, undercuts_mm: {mesiofacial: 0, midfacial: 0, distofacial: 0}},"
+        " {tooth: 45, undercuts_mm: {distofacial: 0}}], prescription: {retainers: {47: circumferential}},"
+        " design: {connector: lingual_bar, retainers: [{tooth: 45, assembly: circumferential, rest: mesial,"
+        " approach: mesial, undercut: {zone: distofacial}}]}}"
+    )
+    result = CliRunner().invoke(drawing, [str(case), "-o", str(target), "--library", "none"])
+    assert result.exit_code == 0, result.output
+    told = " ".join("".join(ElementTree.parse(target).getroot().itertext()).split())
+    assert "ircumferential clasp cannot be made on 47" in told
+    assert "n the stored design: 45" in told
+
+
 def test_letter_to_standard_output_and_to_a_file(tmp_path: Path) -> None:
     result = CliRunner().invoke(letter, [CASE, "-o", "-", "--library", "none", "--paper", "us-letter"])
     assert result.exit_code == 0

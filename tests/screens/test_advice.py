@@ -224,8 +224,11 @@ def test_a_case_in_which_nothing_is_missing_is_told_so():
 
 @pytest.mark.parametrize("name", ["harbour-0012", "harbour-0040", "harbour-0070", "harbour-0100"])
 def test_the_page_stands_for_other_cases(name):
+    """What cannot be made of a stored design is flagged on the drawing: the tip on 16 of the last of these."""
     at = open_page("advice", name)
     assert not at.exception, at.exception
+    drawing = next(one.body for one in at.get("html") if "casebook-drawing" in one.body)
+    assert ("n the stored design: 16" in drawing) is (name == "harbour-0100")
 
 
 def test_room_opens_on_the_tightest_space_and_what_is_not_known_says_until_when():

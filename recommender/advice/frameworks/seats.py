@@ -5,13 +5,14 @@ from collections.abc import Mapping
 from recommender.advice.frameworks.building import seat_sites
 from recommender.advice.frameworks.parts import SIDES, Part
 from recommender.advice.model import Seat
-from recommender.domain.dentition import side_facing, side_of
+from recommender.domain.dentition import position, side_facing, side_of
 
 
 def chosen_seats(number: str, seats: tuple[Seat, ...]) -> tuple[Seat, ...]:
     """The best seat on each side for Class I and IV, the best one for Class II.
 
-    For Class II the seat lies on the side away from the extension, where the lever is longest.
+    For Class II the seat lies on the side away from the extension, where the lever is longest. An incisor, whose slope
+    is no positive seat, is spared where the other side offers a better tooth.
     """
     if not seats:
         return ()
@@ -20,7 +21,10 @@ def chosen_seats(number: str, seats: tuple[Seat, ...]) -> tuple[Seat, ...]:
     best: dict[str, Seat] = {}
     for seat in seats:
         best.setdefault(side_of(seat.tooth), seat)
-    return tuple(best[side] for side in SIDES if side in best)
+    firm = any(position(seat.tooth) > 2 for seat in best.values())
+    return tuple(
+        best[side] for side in SIDES if side in best and not (firm and position(best[side].tooth) <= 2)
+    )
 
 
 def rests_of(

@@ -10,6 +10,7 @@ from recommender.advice.frameworks.building import Unbuildable
 from recommender.advice.frameworks.candidates import Gathering
 from recommender.advice.frameworks.metal import Metal
 from recommender.advice.frameworks.replacements import replacements_of
+from recommender.advice.frameworks.tooth_site import ToothSite
 from recommender.advice.frameworks.tooth_sites import tooth_sites
 from recommender.advice.frameworks.unsaid import said_out
 from recommender.advice.model import Decision, OptionResult
@@ -18,16 +19,24 @@ from recommender.domain.statement import Choice, Statement, Word, say, tooth
 
 
 def faults_of_design(analysis: CaseAnalysis, design: Design) -> dict[int, tuple[Statement, ...]]:
-    """What cannot be made, by tooth (0 for the frame); empty where everything can."""
+    """What cannot be made, by tooth (0 for the frame); empty where everything can.
+
+    What the design leaves unsaid is filled in as it can be made best (:mod:`unsaid`).
+    """
+    metal, sites = metal_of_design(analysis, design)
+    found: dict[int, list[Statement]] = {}
+    for fault in metal_faults(metal, sites, analysis.engine.knowledge.figures.frameworks):
+        found.setdefault(fault.tooth, []).append(fault.said)
+    return {number: tuple(said) for number, said in found.items()}
+
+
+def metal_of_design(analysis: CaseAnalysis, design: Design) -> tuple[Metal, dict[int, ToothSite]]:
+    """A stored design as metal (its ``design`` has what was left unsaid), and the teeth that it meets."""
     facts, base = analysis.facts, analysis.engine.knowledge
     sites, figures = tooth_sites(analysis, _set_teeth(analysis)), base.figures.frameworks
     mouth = mouth_of(analysis.case.arch, tuple(t for t, site in sites.items() if site.stands), facts.spaces)
     said = said_out(design, mouth, sites, base.catalogue, figures)
-    metal = Metal(said, mouth, base.catalogue, figures.crown)
-    found: dict[int, list[Statement]] = {}
-    for fault in metal_faults(metal, sites, figures):
-        found.setdefault(fault.tooth, []).append(fault.said)
-    return {number: tuple(said) for number, said in found.items()}
+    return Metal(said, mouth, base.catalogue, figures.crown), sites
 
 
 def cannot_be_made(

@@ -131,10 +131,7 @@ class _Reader:
         )
 
     def _covered(self, tooth: int) -> bool:
-        connector = self.catalogue.options["connector"].get(str(self.design.connector or ""))
-        plated = any(tooth in plating.teeth for plating in self.design.plating or ())
-        covering = connector is not None and "plate_on_teeth" in connector.parts
-        return plated or (covering and self.mouth.arch == "maxilla")
+        return any(tooth in plating.teeth for plating in self.design.plating or ())
 
     def _alone(self, tooth: int, rest: str) -> tuple[str, ...]:
         """Minor connectors of a rest on a tooth without a retainer."""

@@ -243,7 +243,8 @@ def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Word
     if as_json:
         told = {
             name: {
-                "frameworks": m.frameworks, "retainers": m.retainers, "leading": m.leading, "moved": dict(m.moved),
+                "frameworks": m.frameworks, "retainers": m.retainers, "leading": m.leading,
+                "decisions": m.decisions, "near_ties": m.near_ties, "moved": dict(m.moved),
                 "given_up": dict(m.given_up), "dearest": m.dearest, "not_met": dict(m.not_met),
             }
             for name, m in found.items()
@@ -253,6 +254,7 @@ def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Word
     for name, m in found.items():
         click.echo(output.style(name, bold=True))
         click.echo(f"  {m.frameworks} first frameworks; {m.leading} of {m.retainers} retainers lead at their tooth")
+        click.echo(f"  the leading two are called equal in {m.near_ties} of {m.decisions} retainer decisions")
         for reason, count in m.moved.most_common():
             code = f"between_parts.{reason}" if reason in rules else f"departs.{reason}"
             price = f", price {rules[reason].price:g} ({rules[reason].kind})" if reason in rules else ""

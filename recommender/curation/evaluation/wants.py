@@ -20,10 +20,14 @@ class Moves:
 
     ``retainers`` counts the retainers on teeth considered, ``given_up`` sums the points of a part's own score that
     were given up, ``dearest`` holds the most for one part, ``not_met`` counts the wants that are left unmet.
+    ``decisions`` counts the retainer decisions with two options of the best status, ``near_ties`` those whose leading
+    two are called equal.
     """
 
     frameworks: int = 0
     retainers: int = 0
+    decisions: int = 0
+    near_ties: int = 0
     moved: Counter[str] = field(default_factory=Counter)
     given_up: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
     dearest: dict[str, float] = field(default_factory=dict)
@@ -43,6 +47,11 @@ def moves_of(recommender: Recommender, cases: Iterable[Case]) -> Moves:
             answer = recommender.recommend(case, 1)
         except NoAdviceError:
             continue
+        for result in answer.retainers.values():
+            first, second = result.ranked[:2]
+            found.decisions += first.status == second.status
+            close = first.score - second.score < recommender.engine.knowledge.scoring.near_tie
+            found.near_ties += first.status == second.status and close
         for framework in answer.frameworks:
             found.frameworks += 1
             found.retainers += sum(1 for tooth in framework.retainers if tooth in answer.retainers)

@@ -18,7 +18,7 @@ from recommender.domain.case import Case, Design
 from recommender.domain.statement import Choice, Said, Statement, Word, say, several, tooth
 from recommender.mechanics.arch import Point
 from recommender.wording.templates import DEFAULT
-from recommender.wording.words import Words, words_in
+from recommender.wording.words import Words, capital, ended, words_in
 
 
 class Flagged(Protocol):
@@ -116,7 +116,7 @@ def arch_drawing(
         legend, height = page.legend(page.bottom + 2.0)
         drawn = [*legend, *page.written()]
         words = tuple(page.words)
-    alt = alt_text(layout, said, says)
+    alt = " ".join((alt_text(layout, said, says), *(ended(capital(fault)) for _, fault in flags)))
     svg = document(
         page.width, height, says.text(say("drawing.title")), alt, [*body, *drawn], parts=reasons is not None
     )

@@ -2,6 +2,7 @@
 
 from recommender.advice.decision import DecisionAnalysis, Engine
 from recommender.advice.model import USABLE, Decision, DecisionResult
+from recommender.advice.scoring.judge import Judged
 from recommender.advice.scoring.rest_order import RestOrder
 from recommender.domain.case import Case
 from recommender.domain.statement import Statement, say
@@ -68,6 +69,10 @@ class CaseAnalysis:
         if key not in self._examined_rests:
             self._examined_rests[key] = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
         return self._examined_rests[key]
+
+    def judged_alone(self, decision: Decision, option: str, given: str | None = None) -> Judged | None:
+        """One option judged as among all others, without working those out; ``None`` where it is no option here."""
+        return DecisionAnalysis(self.engine, self.facts, decision, given, only=option).chosen.get(option)
 
     def decide(self, decision: Decision) -> DecisionResult:
         """The ranked result of one decision."""

@@ -178,13 +178,16 @@ class Engine:
 
 
 class DecisionAnalysis:
-    """One decision of one case, worked out in full; parts are computed when asked for."""
+    """One decision of one case, worked out in full (``only``: for one option); parts are computed when asked for."""
 
-    def __init__(self, engine: Engine, facts: CaseFacts, decision: Decision, given: str | None) -> None:
+    def __init__(
+        self, engine: Engine, facts: CaseFacts, decision: Decision, given: str | None, only: str | None = None
+    ) -> None:
         self.engine = engine
         self.facts = facts
         self.decision = decision
         self.given = given
+        self.only = only
 
     @cached_property
     def weights(self) -> Weights:
@@ -204,6 +207,8 @@ class DecisionAnalysis:
     def views(self) -> list[View]:
         """The approaches from which the decision is judged, with the facts of each option seen so."""
         catalogue = self.engine.knowledge.catalogue.options[self.decision.kind]
+        if self.only is not None:
+            catalogue = {name: option for name, option in catalogue.items() if name == self.only}
         return views_of(catalogue, self.facts, self.decision, self.given)
 
     @cached_property

@@ -41,17 +41,21 @@ def _rules_only() -> Recommender:
     return Recommender(None)
 
 
+def made_ready() -> None:
+    """Loads what every later look needs."""
+    _rules_only()
+
+
 def contradictions(case: Case, recommender: Recommender | None = None) -> list[Contradiction]:
     """Every choice of the case's design that is excluded or advised against, in the order of the design."""
     if case.design is None or not case.missing:
         return []
     analysis = (recommender or _rules_only()).work(case)
     found = []
-    for decision, option, result in chosen(analysis):
-        known = {entry.option: entry for entry in result.ranked}
-        entry = known.get(option)
-        if entry is not None and entry.status in AGAINST:
-            found.append(Contradiction(decision, option, entry.status, entry.blocked_by))
+    for decision, option, given in _made(analysis):
+        judged = analysis.judged_alone(decision, option, given)
+        if judged is not None and judged.status in AGAINST:
+            found.append(Contradiction(decision, option, judged.status, judged.blocks))
     return found
 
 
@@ -65,12 +69,19 @@ Checker = Callable[[Case], list[Statement]]
 
 def chosen(analysis: CaseAnalysis) -> Iterator[tuple[Decision, str, DecisionResult]]:
     """Each choice of the design with the worked-out decision; rests as ranked for the assembly they go with."""
+    for decision, option, given in _made(analysis):
+        worked_out = analysis.decide(decision) if given is None else analysis.rest_for(decision.tooth, given)
+        yield decision, option, worked_out
+
+
+def _made(analysis: CaseAnalysis) -> Iterator[tuple[Decision, str, str | None]]:
+    """Each choice of the design; a rest with the assembly that it goes with."""
     design = analysis.case.design
     if design is None:
         return
     known = set(analysis.decisions())
     if design.connector is not None:
-        yield Decision("connector"), design.connector, analysis.decide(Decision("connector"))
+        yield Decision("connector"), design.connector, None
     rests: dict[int, str] = dict(design.rests or {})
     assemblies: dict[int, str] = {}
     for part in design.retainers or ():
@@ -80,14 +91,13 @@ def chosen(analysis: CaseAnalysis) -> Iterator[tuple[Decision, str, DecisionResu
         assemblies[part.tooth] = part.assembly
         if part.rest is not None:
             rests.setdefault(part.tooth, part.rest)
-        yield decision, part.assembly, analysis.decide(decision)
+        yield decision, part.assembly, None
     for tooth, rest in sorted(rests.items()):
         decision = Decision("rest", tooth)
         if decision in known:
             # a seat without an assembly of its own is a rest alone
-            given = assemblies.get(tooth, "rest_only")
-            yield decision, rest, analysis.rest_for(tooth, given)
+            yield decision, rest, assemblies.get(tooth, "rest_only")
     for tooth, option in sorted((design.replacements or {}).items()):
         decision = Decision("replacement", tooth)
         if decision in known:
-            yield decision, option, analysis.decide(decision)
+            yield decision, option, None

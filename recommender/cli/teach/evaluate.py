@@ -270,9 +270,10 @@ def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Word
 @library_option()
 @output.json_option()
 @click.option("--jobs", type=int, default=1, show_default=True, help="Processes at work; -1 for all.")
+@click.option("--every", is_flag=True, help="Advise every case of a large library, not 2,000 of them, evenly chosen.")
 @click.option("--curve", is_flag=True, help="Also how it goes as the library grows (works every case out once more).")
 @output.words_options()
-def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, words: "Words") -> None:
+def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, every: bool, words: "Words") -> None:
     """Each approved case advised without itself and its near-duplicates: how often its own choices come first.
 
     Rests and teeth that carry nothing count. Beside it: the rules alone, and always the commonest choice of the other
@@ -282,11 +283,11 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
     \b
     Example: rpd-casebook evaluate leave-one-out --jobs 2
     """
-    from recommender.curation.evaluation.leave_one_out import evaluate_library
+    from recommender.curation.evaluation.leave_one_out import MOST, evaluate_some
     from recommender.curation.evaluation.summing_up import summary
 
     told = partial(output.tell_how_far, "cases")
-    rows = evaluate_library(where, jobs, progress=told)
+    rows, of = evaluate_some(where, jobs, progress=told, most=None if every else MOST)
     found = summary(rows)
     points = _curve(where, told) if curve else []
     if as_json:
@@ -297,9 +298,11 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, word
             }
             for p in points
         ]  # fmt: skip
-        output.emit({"format": 1, **found.document(), **({"learning_curve": grown} if curve else {})})
+        grown_too = {"learning_curve": grown} if curve else {}
+        output.emit({"format": 1, **found.document(), "of_cases": of, **grown_too})
         sys.exit(output.DONE)
-    click.echo(f"{found.cases} cases, each advised without itself and its near-duplicates")
+    chosen = "" if every or of <= MOST else f" (evenly chosen of {of}; --every advises all)"
+    click.echo(f"{found.cases} cases{chosen}, each advised without itself and its near-duplicates")
     for kind, group in found.by_kind.items():
         click.echo(
             f"  {kind}: own choice first {_percent(group.first)}, among three {_percent(group.three)}; by rules alone "

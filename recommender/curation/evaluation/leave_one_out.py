@@ -2,21 +2,30 @@
 
 Every decision that the design made counts, rests and teeth on which it has nothing included; a rest is looked up
 among those ranked for the design's own assembly. The figures are the published ones, never a house profile that these
-very cases taught. Cases are shared out through joblib, so that the same call runs on one core, on several, or on a
-cluster whose scheduler joblib has been given (``joblib.parallel_config(backend="dask")``).
+very cases taught. The same call runs on one core, on several, or on a cluster whose scheduler joblib has been given
+(``joblib.parallel_config(backend="dask")``); of a database only ids go out, and each worker reads its cases itself.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+
+import orjson
 
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
-from recommender.curation.duplicates import near_duplicates
+from recommender.curation.near_pairs import Marks, near_pairs
 from recommender.domain.case import Case, Design
 from recommender.facts.derive import derive
+from recommender.precedents.processes import batched, shared_out
 from recommender.precedents.situations import choices_of
+from recommender.precedents.source import CaseSource
+from recommender.precedents.store.database_source import DatabaseSource
+from recommender.precedents.store.documents import as_data
+from recommender.precedents.store.importing.near_duplicates import LEAST_OVERLAP
 
 Progress = Callable[[int, int], None]
 
@@ -41,26 +50,81 @@ class Row:
     arch: str = ""
 
 
+MOST = 2_000
+"""Of more cases, so many are advised, evenly chosen, unless every one is asked for (common practice, no source)."""
+
+
 def evaluate_library(
     where: str | None, jobs: int = 1, batch: int = 8, progress: Progress = lambda _done, _of: None
 ) -> list[Row]:
     """Rows for every approved case of a library with a design. ``where`` as on the command line."""
-    from joblib import Parallel, delayed
+    return evaluate_some(where, jobs, batch, progress, most=None)[0]
 
+
+def evaluate_some(
+    where: str | None,
+    jobs: int = 1,
+    batch: int = 8,
+    progress: Progress = lambda _done, _of: None,
+    most: int | None = MOST,
+) -> tuple[list[Row], int]:
+    """Rows of at most ``most`` cases, every n-th in the order of id (``None``: of all), and how many count.
+
+    Each is held against the whole library, without itself and its near-duplicates, whether those are advised or not.
+    """
+    known, cases = _known(where)
+    chosen = known if most is None or len(known) <= most else [known[at * len(known) // most] for at in range(most)]
+    twins = _twins(near_pairs(known, LEAST_OVERLAP))
+    ids = [one.case_id for one in chosen]
+    work = [
+        (part if cases is None else [cases[one] for one in part], {one: twins[one] for one in part if one in twins})
+        for part in batched(ids, batch)
+    ]
+    rows: list[Row] = []
+    for done, found in enumerate(_shared(where, work, jobs), start=1):
+        rows += found
+        progress(min(done * batch, len(ids)), len(ids))
+    return rows, len(known)
+
+
+def _known(where: str | None) -> tuple[list[Marks], dict[str, Case] | None]:
+    """Every case that counts, as marks; the cases themselves too where they lie in no database."""
     from recommender.precedents.store.opening import open_library
 
-    cases = approved(open_library(where).cases())
-    twins = twins_of(cases)
-    batches = [cases[start : start + batch] for start in range(0, len(cases), batch)]
-    work = (
-        delayed(evaluate_batch)(where, chunk, {case.id: twins[case.id] for case in chunk if case.id in twins})
-        for chunk in batches
-    )
-    rows: list[Row] = []
-    for done, found in enumerate(Parallel(n_jobs=jobs, return_as="generator")(work), start=1):
-        rows += found
-        progress(min(done * batch, len(cases)), len(cases))
-    return rows
+    source = open_library(where)
+    if not isinstance(source, DatabaseSource):
+        cases = {case.id: case for case in approved(source.cases())}
+        return [Marks.of(as_data(case)) for case in cases.values()], cases
+    found = []
+    for version in source.serving():
+        data = orjson.loads(version.document) if version.intact else {}
+        review, design = data.get("review") or {}, data.get("design")
+        if review.get("status") == "approved" and data.get("missing") and design is not None:
+            found.append(Marks.of(data))
+    source.close()  # each process opens its own
+    return found, None
+
+
+_Work = tuple[Sequence[Case] | Sequence[str], Mapping[str, frozenset[str]]]
+
+
+def _shared(where: str | None, parts: Sequence[_Work], jobs: int) -> Iterator[list[Row]]:
+    """Through joblib where a cluster or another backend was named to it, else by processes that end with this one."""
+    from joblib import Parallel, delayed, parallel
+    from joblib._parallel_backends import LokyBackend
+
+    work = partial(_batch, where)
+    backend, _ = parallel.get_active_backend()
+    if jobs == 1 or isinstance(backend, LokyBackend):
+        if jobs != 1:
+            _recommender(where)  # once, before there are several processes
+        yield from shared_out(work, parts, (os.cpu_count() or 1) if jobs < 0 else jobs)
+    else:
+        yield from Parallel(n_jobs=jobs, return_as="generator")(delayed(work)(part) for part in parts)
+
+
+def _batch(where: str | None, part: _Work) -> list[Row]:
+    return evaluate_batch(where, *part)
 
 
 def approved(cases: Iterable[Case]) -> list[Case]:
@@ -72,36 +136,57 @@ def approved(cases: Iterable[Case]) -> list[Case]:
     ]
 
 
-def twins_of(cases: Sequence[Case]) -> dict[str, frozenset[str]]:
+def _twins(pairs: Iterable[tuple[str, str, float]]) -> dict[str, frozenset[str]]:
     """The near-duplicates of each case that has some."""
     found: dict[str, set[str]] = {}
-    for pair in near_duplicates(cases):
-        found.setdefault(pair.first, set()).add(pair.second)
-        found.setdefault(pair.second, set()).add(pair.first)
+    for first, second, _ in pairs:
+        found.setdefault(first, set()).add(second)
+        found.setdefault(second, set()).add(first)
     return {case_id: frozenset(others) for case_id, others in found.items()}
 
 
 _RECOMMENDERS: dict[str | None, Recommender] = {}
+_SOURCES: dict[tuple[str | None, int], CaseSource] = {}
 
 
 def evaluate_batch(
-    where: str | None, cases: Sequence[Case], twins: Mapping[str, frozenset[str]] | None = None
+    where: str | None, cases: Sequence[Case] | Sequence[str], twins: Mapping[str, frozenset[str]] | None = None
 ) -> list[Row]:
-    """The rows of some cases. Each worker opens the library once."""
-    if where not in _RECOMMENDERS:
-        from recommender.precedents.index.building import library_of
-        from recommender.precedents.store.opening import open_library
+    """The rows of some cases (or of those of these ids). Each worker opens the library once."""
+    from recommender.precedents.store.opening import open_library
 
-        _RECOMMENDERS[where] = Recommender(library_of(open_library(where)))
-    held = _RECOMMENDERS[where]
+    held = _recommender(where)
+    here = (where, os.getpid())  # no connection is shared with the process that this one came from
+    if here not in _SOURCES:
+        _SOURCES[here] = open_library(where)
+    source = _SOURCES[here]
     rows: list[Row] = []
-    for case in cases:
+    for case in _read(source, cases):
         held.engine.filters = replace(held.engine.filters, exclude_cases=(twins or {}).get(case.id, frozenset()))
         try:
             rows += compare(case, held.work(as_it_came(case)))
         except NoAdviceError:
             continue
     return rows
+
+
+def _recommender(where: str | None) -> Recommender:
+    from recommender.precedents.index.building import library_of
+    from recommender.precedents.store.opening import open_library
+
+    if where not in _RECOMMENDERS:
+        source = open_library(where)
+        _RECOMMENDERS[where] = Recommender(library_of(source))
+        if isinstance(source, DatabaseSource):
+            source.close()
+    return _RECOMMENDERS[where]
+
+
+def _read(source: CaseSource, cases: Sequence[Case] | Sequence[str]) -> Iterator[Case]:
+    yield from (one for one in cases if isinstance(one, Case))
+    ids = [one for one in cases if isinstance(one, str)]
+    if ids and isinstance(source, DatabaseSource):
+        yield from source.some(ids)
 
 
 def as_it_came(case: Case) -> Case:

@@ -76,7 +76,11 @@ class DatabaseSource:
 
     def latest(self) -> Iterator[Case]:
         """The latest version of every sound case, in order of id, read in batches."""
-        return self._read(self._sound(self.library.latest, serving=False))
+        return self._read(self.latest_versions())
+
+    def latest_versions(self) -> Iterator[Version]:
+        """The same as it is kept; what is damaged beyond reading is passed over and told."""
+        return self._sound(self.library.latest, serving=False)
 
     def latest_of(self, case_id: str) -> Case:
         """The latest version of one case; ``KeyError`` if there is none of that id."""

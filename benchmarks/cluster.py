@@ -1,6 +1,6 @@
 """Leave-one-out over the demo library (invented cases): one process, then the same call on a Dask cluster.
 
-python -m benchmarks.cluster [--workers 2] [--library WHERE]
+python -m benchmarks.cluster [--workers 2] [--library WHERE] [--most 200]
 """
 
 import argparse
@@ -9,7 +9,7 @@ import time
 
 import joblib
 
-from recommender.curation.evaluation.leave_one_out import evaluate_library
+from recommender.curation.evaluation.leave_one_out import evaluate_some
 
 
 def main() -> None:
@@ -17,21 +17,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--library", default=None)
+    parser.add_argument("--most", type=int, default=None, help="Advise so many cases, evenly chosen.")
     given = parser.parse_args()
     from distributed import Client, LocalCluster
 
-    evaluate_library(given.library)  # warm: libraries opened, caches filled
+    evaluate_some(given.library, most=8)  # warm: libraries opened, caches filled
     start = time.perf_counter()
-    alone = evaluate_library(given.library)
+    alone, _ = evaluate_some(given.library, most=given.most)
     seconds = time.perf_counter() - start
     with (
         LocalCluster(n_workers=given.workers, threads_per_worker=1, dashboard_address=None) as cluster,
         Client(cluster),
         joblib.parallel_config(backend="dask"),
     ):
-        evaluate_library(given.library, jobs=-1)
+        evaluate_some(given.library, jobs=-1, batch=1, most=2 * given.workers)
         start = time.perf_counter()
-        shared_out = evaluate_library(given.library, jobs=-1)
+        shared_out, _ = evaluate_some(given.library, jobs=-1, most=given.most)
         on_cluster = time.perf_counter() - start
     print(
         json.dumps(

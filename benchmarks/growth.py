@@ -1,11 +1,13 @@
-"""How a library grows: import, index, coverage, near-duplicates, conflicts, beside an earlier version of the program.
+"""How a library grows: import, index, coverage, near-duplicates, conflicts, check, leave-one-out, beside an earlier
+version of the program.
 
-    python -m benchmarks.growth --cases 10000 [--base FOLDER] [--found]
+    python -m benchmarks.growth --cases 10000 [--base FOLDER] [--only import,check] [--work FOLDER] [--found]
 
 Cases are the demo cases varied by chance (invented themselves; evidence of nothing). Each step is a process of its own,
 with its wall seconds, the processor seconds of it and its children, and the most memory that all of them held at once.
-``--base`` names a checkout of another version: every step runs in it too, right after, on the same cases. ``--found``
-says how many of all conflicts the search beside sorted rows finds (compares every pair: up to some 2,000 cases).
+``--base`` names a checkout of another version: every step runs in it too, right after, on the same cases. ``--only``
+names the steps; ``--work`` keeps the libraries in a folder, so that later steps go on with them. ``--found`` says how
+many of all conflicts the search beside sorted rows finds (compares every pair: up to some 2,000 cases).
 """
 
 import argparse
@@ -109,13 +111,16 @@ def _share(pid: int) -> float:
 def steps(work: Path, source: Path) -> list[tuple[str, list[str]]]:
     """Every step with its command."""
     where = str(work / "cases.db")
-    verb = [sys.executable, "-m", "recommender", "library"]
+    program = [sys.executable, "-m", "recommender"]
+    verb = [*program, "library"]
     return [
         ("import", [sys.executable, "-c", _IMPORT, str(source), where]),
         ("index", [*verb, "index", "--library", where]),
         ("coverage", [*verb, "coverage", "--library", where, "--json"]),
         ("duplicates", [*verb, "duplicates", "--library", where, "--json"]),
         ("conflicts", [*verb, "conflicts", "--library", where, "--json"]),
+        ("check", [*verb, "check", "--rules", "--library", where, "--json"]),
+        ("leave-one-out", [*program, "evaluate", "leave-one-out", "--jobs", "2", "--library", where, "--json"]),
     ]  # fmt: skip
 
 
@@ -141,28 +146,42 @@ def main() -> None:
     parser.add_argument("--base", type=Path, default=None)
     parser.add_argument("--found", action="store_true")
     parser.add_argument("--only", default="")
+    parser.add_argument("--work", type=Path, default=None)
     given = parser.parse_args()
-    with tempfile.TemporaryDirectory() as home:
-        source = Path(home) / "source.jsonl"
-        checkouts = {"now": HERE} | ({"base": given.base.resolve()} if given.base else {})
+    if given.work is not None:
+        given.work.mkdir(parents=True, exist_ok=True)
+        _measure(given, given.work)
+    else:
+        with tempfile.TemporaryDirectory() as home:
+            _measure(given, Path(home))
+
+
+def _measure(given: argparse.Namespace, home: Path) -> None:
+    source = home / f"{given.cases}.jsonl"
+    checkouts = {"now": HERE} | ({"base": given.base.resolve()} if given.base else {})
+    if not source.exists():
         measured([sys.executable, "-c", _MAKE, str(given.cases), str(source)], checkouts.get("base", HERE))
-        works = {name: Path(home) / name for name in checkouts}
-        for work in works.values():
-            work.mkdir()
-        commands = {name: steps(works[name], source) for name in checkouts}
-        for number, (step, _) in enumerate(commands["now"]):
-            if given.only and step not in ("import", "index", *given.only.split(",")):
-                continue
-            row: dict[str, object] = {"step": step, "cases": given.cases}
-            for name, folder in checkouts.items():
-                told = measured(commands[name][number][1], folder)
-                row[name] = {"seconds": round(told.seconds, 1), "processor": round(told.processor, 1),
-                             "memory_mb": round(told.memory)}  # fmt: skip
-            if "base" in row:
-                row["times"] = round(row["base"]["seconds"] / row["now"]["seconds"], 1)  # type: ignore[index]
-            print(json.dumps(row), flush=True)
-        if given.found:
-            found_share(str(works["now"] / "cases.db"))
+    works = {name: home / f"{name}-{given.cases}" for name in checkouts}
+    commands = {name: steps(work, source) for name, work in works.items()}
+    wanted = given.only.split(",") if given.only else [step for step, _ in commands["now"]]
+    for work in works.values():
+        work.mkdir(exist_ok=True)
+    for number, (step, _) in enumerate(commands["now"]):
+        if step not in wanted and not (step == "import" and not (works["now"] / "cases.db").exists()):
+            continue
+        row: dict[str, object] = {"step": step, "cases": given.cases}
+        for name, folder in checkouts.items():
+            if step == "import":
+                (works[name] / "cases.db").unlink(missing_ok=True)
+            told = measured(commands[name][number][1], folder)
+            row[name] = {"seconds": round(told.seconds, 1), "processor": round(told.processor, 1),
+                         "memory_mb": round(told.memory)}  # fmt: skip
+        if "base" in row:
+            row["times"] = round(row["base"]["seconds"] / row["now"]["seconds"], 1)  # type: ignore[index]
+            row["times_processor"] = round(row["base"]["processor"] / row["now"]["processor"], 1)  # type: ignore[index]
+        print(json.dumps(row), flush=True)
+    if given.found:
+        found_share(str(works["now"] / "cases.db"))
 
 
 if __name__ == "__main__":

@@ -51,12 +51,14 @@ def shared_out(
     work: Callable[[_Thing], _Made], things: Iterable[_Thing], jobs: int
 ) -> Iterator[_Made]:
     """``work`` of each thing, in order, done by ``jobs`` processes; few are on their way at a time, so that memory does
-    not grow with them. With one job everything is done here. A stop half-way ends the processes."""
+    not grow with them. With one job everything is done here. A stop half-way ends the processes at once, whatever they
+    are at: ``work`` only reads."""
     if jobs == 1:
         yield from map(work, things)
         return
     waiting: deque[Future[_Made]] = deque()
     pool = ProcessPoolExecutor(jobs, mp_context=_context(), initializer=_begin)
+    ended = False
     try:
         for thing in things:
             waiting.append(pool.submit(work, thing))
@@ -64,5 +66,9 @@ def shared_out(
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
+        ended = True
     finally:
+        if not ended:
+            for process in list((getattr(pool, "_processes", None) or {}).values()):
+                process.kill()
         pool.shutdown(wait=True, cancel_futures=True)

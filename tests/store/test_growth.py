@@ -7,14 +7,19 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from benchmarks.whole_cases import varied_cases
 from recommender.curation.citations import citations, citations_in
 from recommender.curation.conflict_search import stored_conflicts
 from recommender.curation.conflicts import conflicts
+from recommender.curation.contradictions import _rules_only, chosen
 from recommender.curation.coverage import coverage, covered
 from recommender.curation.duplicates import near_duplicates, stored_near_duplicates
+from recommender.curation.evaluation.leave_one_out import Row, evaluate_some
+from recommender.curation.looking import look_at_cases, look_at_library
+from recommender.curation.near_pairs import Marks, near_pairs
 from recommender.curation.stored_look import look_at_stored
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.processes import shared_out
@@ -124,3 +129,72 @@ def _alive(pid: str) -> bool:
         return Path(f"/proc/{pid}/stat").read_text().split()[2] not in ("Z", "X")
     except OSError:
         return False
+
+
+def test_near_pairs_pass_no_pair_over() -> None:
+    """Beside every pair compared in full."""
+    chance = np.random.default_rng(3)
+    base = chance.integers(0, 2**64, 120, dtype=np.uint64)
+    marks = []
+    for number in range(60):
+        other_leaves = chance.integers(0, 2**64, 120, dtype=np.uint64)
+        own = np.where(chance.random(120) < chance.choice([0.02, 0.05, 0.3]), other_leaves, base)
+        marks.append(Marks(f"c{number:02d}", "maxilla:15|", np.unique(own)))
+    for least in (0.8, 0.9):
+        found = {pair[:2]: pair[2] for pair in near_pairs(marks, least)}
+        every = {
+            (one.case_id, other.case_id): len(set(one.leaves) & set(other.leaves)) / len({*one.leaves, *other.leaves})
+            for place, one in enumerate(marks)
+            for other in marks[place + 1 :]
+        }
+        assert found == {pair: share for pair, share in every.items() if share >= least}
+        assert 5 < len(found) < len(every)
+
+
+def test_one_option_is_judged_alone_as_among_all() -> None:
+    for case in CASES[:4]:
+        analysis = _rules_only().work(case)
+        for decision, option, result in chosen(analysis):
+            given = result.given if decision.kind == "rest" else None
+            among = {entry.option: (entry.status, entry.blocked_by) for entry in result.ranked}
+            alone = analysis.judged_alone(decision, option, given)
+            assert among.get(option) == (None if alone is None else (alone.status, alone.blocks))
+
+
+def test_a_library_is_looked_at_and_advised_as_its_cases_are(tmp_path: Path) -> None:
+    """By two processes, each with its own connection; of a sample the rows are those of the whole."""
+    where = str(tmp_path / "cases.db")
+    with create_database(where) as library:
+        import_all(library, [incoming.Row(case.id, case) for case in CASES[:14]], TERMS, lambda _report: None)
+        source = DatabaseSource(library)
+        looks = list(look_at_library(source, rules=True, jobs=1))
+        assert looks == list(look_at_cases(source.latest(), rules=True))
+        assert any(one.against for one in looks)
+    folder = tmp_path / "cases"
+    folder.mkdir()
+    for case in CASES[:14]:
+        (folder / f"{case.id}.json").write_text(case.model_dump_json(exclude_none=True), encoding="utf-8")
+    rows, of = evaluate_some(where, jobs=2, batch=2, most=4)
+    ids = {row.case_id for row in rows}
+    assert 4 <= of <= 14
+    assert 2 <= len(ids) <= 4
+    told = evaluate_some(str(folder), jobs=1, most=4)[0]
+    assert sorted(rows, key=_place) == sorted(told, key=_place)
+
+
+def _place(row: Row) -> tuple[str, str, int]:
+    return row.case_id, row.kind, row.tooth
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks into /proc")
+def test_a_stop_ends_the_work_at_once() -> None:
+    """Ctrl-C while every process is at a long piece of work."""
+    pipe = subprocess.PIPE
+    process = subprocess.Popen([sys.executable, "-c", _AT_WORK], stdout=pipe, stderr=pipe, text=True)
+    assert process.stdout is not None
+    assert process.stdout.readline() == "begun\n"
+    children = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=20)
+    assert process.returncode != 0
+    assert not [child for child in children if _alive(child)]

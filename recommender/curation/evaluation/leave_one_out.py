@@ -116,9 +116,10 @@ def _shared(where: str | None, parts: Sequence[_Work], jobs: int) -> Iterator[li
     work = partial(_batch, where)
     backend, _ = parallel.get_active_backend()
     if jobs == 1 or isinstance(backend, LokyBackend):
-        if jobs != 1:
-            _recommender(where)  # once, before there are several processes
-        yield from shared_out(work, parts, (os.cpu_count() or 1) if jobs < 0 else jobs)
+        several = (os.cpu_count() or 1) if jobs < 0 else jobs
+        if several > 1:
+            _recommender(where, several)  # once, before there are several processes
+        yield from shared_out(work, parts, several)
     else:
         yield from Parallel(n_jobs=jobs, return_as="generator")(delayed(work)(part) for part in parts)
 
@@ -170,13 +171,15 @@ def evaluate_batch(
     return rows
 
 
-def _recommender(where: str | None) -> Recommender:
+def _recommender(where: str | None, jobs: int = 1) -> Recommender:
     from recommender.precedents.index.building import library_of
+    from recommender.precedents.index.serving import Indexed, serve
     from recommender.precedents.store.opening import open_library
 
     if where not in _RECOMMENDERS:
         source = open_library(where)
-        _RECOMMENDERS[where] = Recommender(library_of(source))
+        library = serve(source, jobs=jobs).library if isinstance(source, Indexed) else library_of(source)
+        _RECOMMENDERS[where] = Recommender(library)
         if isinstance(source, DatabaseSource):
             source.close()
     return _RECOMMENDERS[where]

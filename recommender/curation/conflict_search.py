@@ -5,7 +5,9 @@ method: Hernández and Stolfo 1995, The merge/purge problem for large databases)
 pass over a pair that stands apart in every order; ``benchmarks/growth.py`` prints how many of all pairs it finds.
 """
 
+import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +22,8 @@ from recommender.precedents.search.tables import GAP, ONE, FeatureSet
 
 # They change how many pairs are found and the time taken (common practice, no source).
 PASSES, BESIDE = 6, 24
+
+_PAUSE = 0.2  # seconds between two words on how far it is
 
 Ints = npt.NDArray[np.int64]
 
@@ -53,25 +57,45 @@ def stored_conflicts(
     told: Callable[[int, int], None] = lambda _done, _of: None,
     *,
     every_pair: bool = False,
+    jobs: int = 1,
 ) -> Conflicts:
     """The conflicts of a library that stands, the ``most`` most alike in full. ``told`` hears how many of how many rows
-    were compared; ``every_pair`` compares each with each (for measuring)."""
+    were compared; ``every_pair`` compares each with each (for measuring); ``jobs`` threads share the work."""
     given = known or figures()
     kinds = [kind for kind in sorted(library.shelves) if decision in (None, kind)]
+    groups = [(kind, rows) for kind in kinds for rows in _rows_of(library.shelves[kind])]
+    of = sum(len(rows.at) for _, rows in groups)
+    turns = [1 if every_pair else PASSES for _ in groups]
+    steps, stopped = [0.0] * len(groups), threading.Event()
+
+    def search(number: int) -> tuple[npt.NDArray[np.float64], Ints, Ints]:
+        kind, rows = groups[number]
+
+        def step() -> None:
+            if stopped.is_set():
+                raise InterruptedError
+            steps[number] += len(rows.at) / turns[number]
+
+        return _pairs(library.shelves[kind], rows, given, step, every_pair=every_pair)
+
     found: list[tuple[float, str, str, int, Part, int, int]] = []
-    done, of = 0, sum(len(library.shelves[kind]) for kind in kinds)
     number = 0
-    for kind in kinds:
-        shelf = library.shelves[kind]
-        for rows in _rows_of(shelf):
-            alike, one, other = _pairs(shelf, rows, given, every_pair=every_pair)
+    # nearly all of the work is done outside the interpreter's lock
+    with ThreadPoolExecutor(jobs) as pool:
+        try:
+            asked = [pool.submit(search, place) for place in range(len(groups))]
+            while wait(asked, timeout=_PAUSE).not_done:
+                told(int(sum(steps)), of)
+        finally:
+            stopped.set()
+        for (kind, rows), one_search in zip(groups, asked, strict=True):
+            alike, one, other = one_search.result()
             number += len(alike)
             for place in np.argsort(-alike, kind="stable")[: 2 * most].tolist():
                 first, second = int(rows.at[one[place]]), int(rows.at[other[place]])
                 case = rows.part.columns.case_ids[first].decode()
                 found.append((-float(alike[place]), kind, case, first, rows.part, first, second))
-            done += len(rows.at)
-            told(done, of)
+    told(of, of)
     found.sort(key=lambda line: line[:4])
     full = (_in_full(library, part, one, other, given) for *_, part, one, other in found)
     kept = [conflict for conflict in full if conflict is not None][:most]
@@ -97,27 +121,34 @@ def _rows_of(shelf: Shelf) -> Iterator[_Rows]:
 
 
 def _pairs(
-    shelf: Shelf, rows: _Rows, given: Figures, *, every_pair: bool
+    shelf: Shelf, rows: _Rows, given: Figures, told: Callable[[], None], *, every_pair: bool
 ) -> tuple[npt.NDArray[np.float64], Ints, Ints]:
     """Likeness and places of every conflict that is found among these rows, each pair once."""
     # what counts, and how much, goes by the arch of the first of the two
     arches = ((True, "maxilla"), (False, "mandible"))
     measures = [(upper, _Measure(shelf.features, arch, given)) for upper, arch in arches]
-    size = len(rows.at)
+    one_way = all(np.array_equal(item.feature.table, item.feature.table.T) for item in shelf.features.weighted)
+    size, columns = len(rows.at), np.ascontiguousarray(rows.codes.T)
     seen: list[npt.NDArray[np.float64]] = []
     keys: list[Ints] = []
     for order in [np.arange(size)] if every_pair else _orders(shelf, rows):
+        told()
         for step in range(1, size if every_pair else min(BESIDE + 1, size)):
             one, other = order[:-step], order[step:]
             good = (rows.choices[one] != rows.choices[other]) & (rows.cases[one] != rows.cases[other])
             good &= (rows.choices[one] >= 0) & (rows.choices[other] >= 0)
             one, other = one[good], other[good]
-            # either may be the one that asks: some differences are told one way only
-            for asks, asked in ((one, other), (other, one)):
+            # either may be the one that asks: some differences are told one way only, and arches weigh otherwise
+            both_ways = [(one, other), (other, one)]
+            if one_way and (rows.upper[one] == rows.upper[other]).all():
+                both_ways = both_ways[:1]
+            for asks, asked in both_ways:
                 for upper, measure in measures:
                     of_arch = rows.upper[asks] == upper
+                    if not of_arch.any():
+                        continue
                     here, there = asks[of_arch], asked[of_arch]
-                    alike = measure(rows.codes[here], rows.codes[there])
+                    alike = measure(columns, here, there)
                     enough = alike >= given.alike
                     here, there = here[enough], there[enough]
                     seen.append(alike[enough])
@@ -145,36 +176,39 @@ class _Measure:
         weights = features.whole_weights(arch)
         self.total = float(weights.sum())
         self.lines = [
-            (place, float(weight), _padded(item.feature.table))
+            (place, float(weight), (float(weight) * _padded(item.feature.table)).ravel())
             for place, (item, weight) in enumerate(zip(features.weighted, weights.tolist(), strict=True))
             if weight
         ]
         # heavy features first: most pairs are told apart by a few
         self.lines.sort(key=lambda line: -line[1])
 
-    def __call__(
-        self, one: npt.NDArray[np.uint8], other: npt.NDArray[np.uint8]
-    ) -> npt.NDArray[np.float64]:
+    def __call__(self, columns: npt.NDArray[np.uint8], one: Ints, other: Ints) -> npt.NDArray[np.float64]:
+        """Of the rows at these places; ``columns`` are their codes, a feature a line."""
         alike = np.full(len(one), -1.0)
         at = np.arange(len(one))
-        both, apart = np.zeros(len(one)), np.zeros(len(one))
+        apart = np.zeros(len(one))
         most = (1 - self.given.alike) * self.total
-        for number, (place, weight, table) in enumerate(self.lines):
-            here, there = one[at, place], other[at, place]
-            known = (here != GAP) & (there != GAP)
-            both[at] += weight * known
-            apart[at] += weight * np.where(known, table[here, there], 0.0)
-            if number % 4 == 3:
-                at = at[apart[at] <= most]
-        good = at[both[at] >= self.given.recorded * self.total]
-        good = good[both[good] > 0]
-        alike[good] = 1 - apart[good] / both[good]
+        for number, (place, _, table) in enumerate(self.lines):
+            codes = columns[place]
+            apart += table.take((codes.take(one[at]).astype(np.int32) << 8) + codes.take(other[at]))
+            if number % 3 == 2:
+                near = apart <= most
+                at, apart = at[near], apart[near]
+        both = np.zeros(len(at))
+        for place, weight, _ in self.lines:
+            codes = columns[place]
+            both += weight * ((codes.take(one[at]) != GAP) & (codes.take(other[at]) != GAP))
+        good = (both >= self.given.recorded * self.total) & (both > 0)
+        alike[at[good]] = 1 - apart[good] / both[good]
         return alike
 
 
 def _padded(table: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
+    """Differences (0-1) of every two codes; what was not recorded differs from nothing."""
     whole = np.zeros((256, 256))
     whole[: len(table), : len(table)] = table / ONE
+    whole[GAP] = whole[:, GAP] = 0.0
     return whole
 
 

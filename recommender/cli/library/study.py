@@ -357,7 +357,9 @@ def _conflicts(where: str | None, decision: str | None, most: int) -> tuple[int,
         from recommender.curation.conflict_search import stored_conflicts
 
         with progress("comparing", None) as step:
-            stored = stored_conflicts(standing(library), most, decision, told=lambda done, _of: step(done))
+            stored = stored_conflicts(
+                standing(library), most, decision, told=lambda done, _of: step(done), jobs=os.cpu_count() or 1
+            )
         return stored.number, stored.first, True
     from recommender.curation.conflicts import conflicts as differing
 

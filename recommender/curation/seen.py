@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from recommender.curation.recorded import Chance, recorded_fields
 from recommender.curation.usage import adverse, followed, refused, used_options
 from recommender.domain.case import Case
-from recommender.domain.kennedy import classify
+from recommender.domain.spaces import kennedy_class, label, spaces
 from recommender.precedents.processes import batched
 
 _CHUNK = 100
@@ -33,11 +33,11 @@ class Seen:
     @classmethod
     def of(cls, case: Case) -> "Seen":
         """What is needed of this case."""
-        found = classify(case)
+        number, modifications = kennedy_class(spaces(case))
         outcome = case.outcome
         return cls(
-            case.id, case.arch, (case.review.status if case.review else None) or "not_recorded", found.number or "",
-            found.modifications, found.label,
+            case.id, case.arch, (case.review.status if case.review else None) or "not_recorded", number or "",
+            modifications, label(number, modifications),
             {decision: frozenset(used) for decision, used in used_options(case).items() if used},
             followed(case), adverse(case), refused(case),
             tuple(event.event for event in (outcome.events if outcome else None) or ()),

@@ -212,7 +212,7 @@ def path_judge(bench: Bench, result: Survey) -> Callable[[tuple[float, float]], 
     def judged(pair: tuple[float, float]) -> float:
         up = own_level(result, bench.arch.arch, pair)
         terms = [
-            terms_of(tooth, dict(zip(ZONES, true[tooth].at(up).undercut, strict=True)), zones)
+            terms_of(tooth, dict(zip(ZONES, true[tooth].undercuts(up), strict=True)), zones)
             for tooth, zones in beside.items()
         ]
         return score(terms, float(np.hypot(*pair)))

@@ -12,17 +12,19 @@ Result = dict[str, Any]
 class Kept:
     """Results by name, one JSON line each in ``folder/PART.jsonl``; without a folder in memory only.
 
-    They count for the code that made them: take a new folder after changing it.
+    They count for the code that made them: take a new folder after changing it. ``others`` are parts whose results
+    say as much and more.
     """
 
-    def __init__(self, folder: Path | None, part: str, minutes: float) -> None:
+    def __init__(self, folder: Path | None, part: str, minutes: float, others: Iterable[str] = ()) -> None:
         self._file = None if folder is None else folder / f"{part}.jsonl"
         self._end = time.monotonic() + 60 * minutes
         self._known: dict[str, Result] = {}
-        if self._file is not None:
-            self._file.parent.mkdir(parents=True, exist_ok=True)
-            lines = self._file.read_text().splitlines() if self._file.exists() else []
-            self._known = {line["name"]: line for line in map(json.loads, lines)}
+        if folder is not None:
+            folder.mkdir(parents=True, exist_ok=True)
+            for file in (folder / f"{name}.jsonl" for name in (part, *others)):
+                lines = file.read_text().splitlines() if file.exists() else []
+                self._known.update({line["name"]: line for line in map(json.loads, lines)})
 
     def all_of(self, names: Iterable[str], work: Callable[[str], Result]) -> tuple[list[Result], int]:
         """The results of ``work`` by name, and how many are still missing when the time is over."""

@@ -96,7 +96,18 @@ class TrueSurvey:
 
     def at(self, up: Floats) -> CrownTruth:
         """The survey for a path of placement (unit vector of the level frame)."""
-        axes = level_axes(up)
+        undercut, (extent, contact, contact_height), margin = self._undercut(level_axes(up))
+        return CrownTruth(
+            undercut, self._line(extent, contact, contact_height),
+            np.array([np.median(margin[self.zone == z]) for z in range(len(ZONES))]), self._top(level_axes(up)[2]),
+        )  # fmt: skip
+
+    def undercuts(self, up: Floats) -> Floats:
+        """The undercuts of ``at`` alone."""
+        return self._undercut(level_axes(up))[0]
+
+    def _undercut(self, axes: Floats) -> tuple[Floats, tuple[Floats, Floats, Floats], Floats]:
+        """Undercut by zone; reach, where, and how high along the path; height of the margin by angle."""
         horizontal = np.cos(self._turns)[:, None] * axes[0] + np.sin(self._turns)[:, None] * axes[1]
         local = horizontal @ self.crown.axes.T
         sections = np.linspace(-1.0, self.crown.height, 320)
@@ -104,21 +115,21 @@ class TrueSurvey:
         extent = extent + (horizontal @ self.crown.centre)[:, None]
         contact_height = contact @ (self.crown.axes @ axes[2]) + self.crown.centre @ axes[2]
         height = self._walls @ axes[2]
-        depth = self._depths(extent, contact_height, height, self._walls @ horizontal.T)
         margin = self._gum_points @ axes[2]
         counted = height >= margin[:, None] + ABOVE_MARGIN_MM
+        depth = np.zeros(height.shape)
+        depth[counted] = self._depths(
+            extent, contact_height, height[counted], self._walls[counted] @ horizontal.T
+        )
         undercut = np.array([
             float(np.where(counted[m], depth[m], 0.0).max()) if (m := (self.zone == z) & ~self.shut).any() else np.nan
             for z in range(len(ZONES))
         ])  # fmt: skip
-        return CrownTruth(
-            undercut, self._line(extent, contact, contact_height),
-            np.array([np.median(margin[self.zone == z]) for z in range(len(ZONES))]), self._top(axes[2]),
-        )  # fmt: skip
+        return undercut, (extent, contact, contact_height), margin
 
     @staticmethod
     def _depths(extent: Floats, contact_height: Floats, height: Floats, reach: Floats) -> Floats:
-        """Undercut of wall points (angles, levels) from the running reach of all that stands at least as high."""
+        """Undercut of wall points (n,) from the running reach of all that stands at least as high."""
         grid = np.arange(height.min() - 0.1, max(height.max(), contact_height.max()) + 0.1, 0.02)
         running = np.empty((len(extent), len(grid)))
         for row, (widest, at) in enumerate(zip(extent, contact_height, strict=True)):
@@ -132,7 +143,7 @@ class TrueSurvey:
         depth: Floats = np.full(height.shape, np.inf)
         for row in range(len(extent)):
             above = running[row, lower] * (1 - share) + running[row, lower + 1] * share
-            depth = np.minimum(depth, above - reach[..., row])
+            depth = np.minimum(depth, above - reach[:, row])
         result: Floats = np.maximum(depth, 0.0)
         return result
 

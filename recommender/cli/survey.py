@@ -49,11 +49,17 @@ DEMO = "demo"
     "--overwrite", is_flag=True, help="With -o: replace recorded figures that the scan contradicts."
 )
 @click.option("--picture", metavar="FILE.svg", default=None, help="Write the arch as an ink drawing.")
+@click.option(
+    "--charts",
+    metavar="FOLDER",
+    default=None,
+    help="Write the paths, and the zones and the wall of each abutment, as ink drawings.",
+)
 @output.words_options()
 @output.json_option()
 def survey(
     scan: str, case_file: str, opposing: str | None, marks_file: str | None, propose: str | None, out: str | None,
-    overwrite: bool, picture: str | None, as_json: bool, words: "Words",
+    overwrite: bool, picture: str | None, charts: str | None, as_json: bool, words: "Words",
 ) -> None:  # fmt: skip
     """Undercuts, survey line, widths and clearances of a scanned cast, with their bands and what they rest on.
 
@@ -73,7 +79,7 @@ def survey(
     except CaseError as error:
         output.report(error, as_json)
         sys.exit(output.INVALID)
-    files = _Files(scan, opposing, marks_file, propose, out, picture)
+    files = _Files(scan, opposing, marks_file, propose, out, picture, charts)
     with in_force(survey_figures()):
         sys.exit(_answered(files, case, overwrite, as_json, words))
 
@@ -87,6 +93,7 @@ class _Files(NamedTuple):
     propose: str | None
     out: str | None
     picture: str | None
+    charts: str | None
 
 
 def _answered(files: _Files, case: Case, overwrite: bool, as_json: bool, words: "Words") -> int:
@@ -104,6 +111,8 @@ def _answered(files: _Files, case: Case, overwrite: bool, as_json: bool, words: 
             from recommender.survey.pictures.arch import arch_picture
 
             _write(files.picture, arch_picture(found, words))
+        if files.charts is not None:
+            _write_charts(found, case, Path(files.charts), words)
     except (ScanError, OSError) as error:
         told = _refusal(words, error)
         output.report(
@@ -156,6 +165,18 @@ def _write(name: str, text: str) -> None:
     from recommender.survey.writing import write_whole
 
     write_whole(Path(name), text.encode("utf-8"))
+
+
+def _write_charts(found: "Survey", case: Case, folder: Path, words: "Words") -> None:
+    from recommender.survey.entry import dentition_of
+    from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture
+
+    folder.mkdir(parents=True, exist_ok=True)
+    _write(str(folder / "paths.svg"), path_picture(found, words))
+    for tooth in found.teeth:
+        if tooth in dentition_of(case).beside_spaces():
+            _write(str(folder / f"zones-{words.tooth(tooth)}.svg"), radial_picture(found, tooth, words))
+            _write(str(folder / f"wall-{words.tooth(tooth)}.svg"), wall_picture(found, tooth, words))
 
 
 _MARKS_HEAD = """\

@@ -218,7 +218,7 @@ def test_the_command_from_marks_to_a_case(bench: Bench, tmp_path: Path) -> None:
         [
             sys.executable, "-m", "recommender", "survey", str(scan), "--case", str(case), "--marks", str(marks),
             "-o", str(out),
-            "--picture", str(picture), "--propose", str(proposed), "--json",
+            "--picture", str(picture), "--charts", str(tmp_path / "charts"), "--propose", str(proposed), "--json",
         ],
         capture_output=True, text=True, check=False,
     )  # fmt: skip
@@ -234,8 +234,13 @@ def test_the_command_from_marks_to_a_case(bench: Bench, tmp_path: Path) -> None:
     assert len(out.read_bytes()) < 40_000
     assert read_marks(proposed.read_text()).scan == document["survey"]["scan"]["sha256"]
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(
-        ["private name.stl", "case.yaml", "marks.yaml", "out.yaml", "arch.svg", "proposed.yaml"]
+        ["private name.stl", "case.yaml", "marks.yaml", "out.yaml", "arch.svg", "proposed.yaml", "charts"]
     )
+    drawn = {path.name for path in (tmp_path / "charts").iterdir()}
+    assert drawn == {
+        "paths.svg",
+        *(f"{kind}-{t}.svg" for kind in ("zones", "wall") for t in (34, 36, 43, 47)),
+    }
 
 
 def test_the_command_refuses_in_one_sentence(bench: Bench, tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from recommender.domain.case import Case
+from recommender.domain.case import Case, expected
 from recommender.domain.statement import say
 from recommender.domain.statement import tooth as one_tooth
 from recommender.survey.errors import ScanError
@@ -92,6 +92,19 @@ def taken_over(
 def other_path(rows: Iterable[TakenOver]) -> list[TakenOver]:
     """The rows of a recorded path of placement that is not the one the figures hold at."""
     return [row for row in rows if row.how == DIFFERS and row.path.startswith("records.")]
+
+
+def recorded_path(case: Case) -> tuple[float, float] | None:
+    """The path of placement that a case records, as its two tilts (degrees; one that is not recorded level), or
+    ``None``."""
+    records = case.records
+    if records is None or (records.tilt_ap_deg is None and records.tilt_lateral_deg is None):
+        return None
+    front, right = (
+        float(expected(value)) if value is not None else 0.0
+        for value in (records.tilt_ap_deg, records.tilt_lateral_deg)
+    )
+    return front, right
 
 
 def _teeth(survey: Survey, case: Case, teeth: Iterable[int] | None) -> tuple[int, ...]:

@@ -24,7 +24,7 @@ from recommender.survey.marks import Marks, ToothMarks, marks_document, marks_of
 from recommender.survey.pictures.arch import arch_picture
 from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture
 from recommender.survey.pictures.ink import DARK, LIGHT
-from recommender.survey.record import taken_over, to_take_over
+from recommender.survey.record import recorded_path, taken_over, to_take_over
 from recommender.survey.result import Figure, Survey
 from recommender.survey.statements import gauge_statement, path_standing
 from recommender.survey.writing import stl_bytes
@@ -84,6 +84,8 @@ def test_another_recorded_path_is_replaced_only_when_asked(bench: Bench, found: 
     assert rows["records.tilt_lateral_deg"].how == "new"
     with pytest.raises(ScanError, match="another path"):
         taken_over(found, typed)
+    assert recorded_path(typed) == (5.0, 0.0)
+    assert recorded_path(case_of(bench)) is None
     case, _ = taken_over(found, typed, overwrite={"records.tilt_ap_deg"})
     assert case.records is not None
     assert (case.records.tilt_ap_deg, case.records.cast) == (0.0, "before_preparation")

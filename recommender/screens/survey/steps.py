@@ -11,8 +11,16 @@ from recommender.screens.survey.marking import accept_teeth, go_to, on_wall
 from recommender.screens.survey.scan_in_hand import ScanInHand
 from recommender.screens.ui import links, theme, words
 from recommender.survey.entry import dentition_of
+from recommender.survey.paths import PathScore
 from recommender.survey.pictures.charts import path_picture, radial_picture, wall_picture
-from recommender.survey.record import DIFFERS, NEW, other_path, taken_over, to_take_over
+from recommender.survey.record import (
+    DIFFERS,
+    NEW,
+    other_path,
+    recorded_path,
+    taken_over,
+    to_take_over,
+)
 from recommender.survey.result import Figure, Survey
 from recommender.survey.statements import (
     figure_statement,
@@ -76,6 +84,13 @@ def path_step(case: Case, kept: ScanInHand, result: Survey) -> None:
         f"Take this path: {now}", type="primary", key="scan.take_path", on_click=_take_path,
         args=(case, kept, result.path.tilt_ap_deg, result.path.tilt_lateral_deg),
     )  # fmt: skip
+
+    own = recorded_path(case)
+    if own is not None and own != (result.path.tilt_ap_deg, result.path.tilt_lateral_deg):
+        st.button(
+            f"Take the path that the case records: {words.said(path_statement(PathScore(*own, float('nan'), ())))}",
+            key="scan.take_recorded", on_click=_take_path, args=(case, kept, *own),
+        )  # fmt: skip
 
     def placed(x: float, y: float) -> None:
         near = min(

@@ -14,12 +14,13 @@ from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.deciding import Ranked, WorldCase
 from recommender.advice.confidence.framework_worlds import FrameworkWorlds, candidate
 from recommender.advice.confidence.learned import plausible_for
-from recommender.advice.confidence.pool import pool_of
+from recommender.advice.confidence.pool import brought_up, pool_of
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence, Standing
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.confidence.worth import Ask, Worth, worths
 from recommender.advice.frameworks.candidates import stock_of
+from recommender.advice.frameworks.parts import Stock
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import STATUS_ORDER, Decision, Framework
 from recommender.collector import waits
@@ -102,14 +103,19 @@ class Confidence:
     def compared(self, frameworks: Sequence[Framework]) -> FrameworkWorlds:
         """Some frameworks, and what lies next to them, in every world."""
         if self._compared is None or self._compared[0] is not frameworks:
-            analysis = self.analysis
-            results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
-            stock = stock_of(analysis, results, indirect_seats(analysis.engine, analysis.facts))
             count = self.worlds.known.standing.frameworks
-            pool = [*map(candidate, frameworks), *pool_of(stock, frameworks, count)]
-            found = FrameworkWorlds(self.world_case, pool, analysis.engine.knowledge.figures.frameworks)
+            pool = [*map(candidate, frameworks), *pool_of(self._stock, frameworks, count)]
+            figures = self.analysis.engine.knowledge.figures.frameworks
+            found = FrameworkWorlds(self.world_case, pool, figures)
             self._compared = frameworks, found
         return self._compared[1]
+
+    @cached_property
+    def _stock(self) -> Stock:
+        """All that frameworks of the case can be made of."""
+        analysis = self.analysis
+        results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
+        return stock_of(analysis, results, indirect_seats(analysis.engine, analysis.facts))
 
     def _framework(
         self,
@@ -159,20 +165,29 @@ class Confidence:
         """What answers are worth to the choice among frameworks; where there is none, among connectors. With the fields
         that can be asked for."""
         if frameworks:
-            compared = self.compared(frameworks)
-            scores, fields = compared.scores(), compared.fields
-            near_tie = self.analysis.engine.knowledge.scoring.near_tie
-            stands = np.array([_level(scores, place, near_tie) for place in range(len(scores))])
-        else:
-            ranked = self.world_case.ranked(Decision("connector"))
-            stands = np.array([ranked.leads(option) for option in ranked.options])
-            fields = ranked.fields
-        answers = Answers(self.worlds, stands[0], fields)
+            return self._worth_of(self.compared(frameworks))
+        ranked = self.world_case.ranked(Decision("connector"))
+        stands = np.array([ranked.leads(option) for option in ranked.options])
+        answers = Answers(self.worlds, stands[0], ranked.fields)
         return Worth(stands, answers.codes), answers.fields
 
+    def _worth_of(self, compared: FrameworkWorlds) -> tuple[Worth, tuple[str, ...]]:
+        scores = compared.scores()
+        near_tie = self.analysis.engine.knowledge.scoring.near_tie
+        stands = np.array([_level(scores, place, near_tie) for place in range(len(scores))])
+        answers = Answers(self.worlds, stands[0], compared.fields)
+        return Worth(stands, answers.codes), answers.fields
+
+    @waits()
     def asking(self, frameworks: Sequence[Framework]) -> "Asking":
-        """What it is worth to ask, field by field and as a set."""
+        """What it is worth to ask, field by field and as a set; with what rare answers would bring up."""
         worth, fields = self.worth(frameworks)
+        how = self.worlds.known.standing.ask
+        answers = worth.worse_with(fields, how.brings_up.least, how.brings_up.answers) if frameworks else []
+        if answers:
+            compared = self.compared(frameworks)
+            more = brought_up(self._stock, frameworks, compared, answers, how.brings_up.beside)
+            worth, fields = self._worth_of(compared.with_more(more))
         return Asking(self, worths(worth, fields), worth)
 
     def standing(self, decision: Decision, choice: str) -> tuple[Standing, Answers, tuple[str, ...]]:

@@ -199,6 +199,18 @@ class WorldCase:
         (scores,) = self._scores([seen], status[None], share, said, None, moved, facts, size)
         return status, scores, fields | said.fields
 
+    @under_own_figures
+    def best_that_holds(self, decision: Decision) -> npt.NDArray[np.int8]:
+        """The best status of any retainer at a tooth that holds the denture in, in each world."""
+        examined = self.analysis.examine(decision)
+        best = np.full(self.worlds.count, _EXCLUDED, dtype=np.int8)
+        for identifier, ways in examined.judged.items():
+            holds = any(word.startswith("retentive") for word in ways[0].option.parts)
+            if holds and self._floor(examined, identifier, True) < _ADVISED:
+                for _, status, _ in self._statuses(examined, identifier, True):
+                    np.minimum(best, status, out=best)
+        return best
+
     def _rests(self, decision: Decision, moved: bool) -> Ranked:
         tooth = decision.tooth
         above = self.ranked(Decision("retainer", tooth), moved)

@@ -1,8 +1,9 @@
 """Whole frameworks in every world: the best few compared by what their parts score there.
 
 A framework scores what its parts score, weighed as the solver weighs them, plus what it meets or fails as a whole,
-which no unrecorded fact changes here. A part that is blocked in a world takes its framework out of it. The pool
-holds the best frameworks of the case as it is recorded; one that only some other world would bring up is not in it.
+which no unrecorded fact changes here. A part that is blocked in a world takes its framework out of it, save what is
+advised against where there is nothing else: the solver makes do with that too. The pool holds the best frameworks of
+the case as it is recorded; one that only some other world would bring up is not in it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -13,10 +14,12 @@ import numpy.typing as npt
 
 from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.model import STATUS_ORDER, Decision, Framework
+from recommender.domain.dentition import side_of
 from recommender.knowledge.figures.frameworks import FrameworkFigures
 
 Floats = npt.NDArray[np.float64]
-_PREPARED = 1
+Flags = npt.NDArray[np.bool_]
+_PREPARED, _ADVISED = 1, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,18 @@ class FrameworkWorlds:
         self.fields: frozenset[str] = frozenset()
         self._parts: dict[tuple[Decision, str, bool, bool], Floats] = {}
         self._scores: dict[tuple[bool, bool], Floats] = {}
+        self._lacking: dict[str, Flags] = {}
+
+    def with_more(self, pool: Sequence[Candidate]) -> "FrameworkWorlds":
+        """These frameworks and more; what parts score is taken over."""
+        wider = FrameworkWorlds(self.world, (*self.pool, *pool), self.figures)
+        wider.fields, wider._parts = self.fields, self._parts
+        return wider
+
+    def change(self, decision: Decision, option: str) -> Floats:
+        """What a part scores in each world of unrecorded facts beside what it scores now; ``-inf`` where it is
+        blocked."""
+        return self._change(decision, option, False, True)
 
     def scores(self, moved: bool = False, facts: bool = True) -> Floats:
         """``(frameworks, worlds)``; ``-inf`` where a part is blocked that is not blocked now."""
@@ -92,5 +107,23 @@ class FrameworkWorlds:
             price = self.figures.after_preparation
             was = now.scores()[option] - (price if floor == _PREPARED else 0.0)
             change = scores - np.where(status == _PREPARED, price, 0.0) - was
-            self._parts[key] = np.where(status > max(_PREPARED, floor), -np.inf, change)
+            blocked = status > max(_PREPARED, floor)
+            if facts and (blocked & (status == _ADVISED)).any():
+                blocked &= ~((status == _ADVISED) & self._makes_do(decision))
+            self._parts[key] = np.where(blocked, -np.inf, change)
         return self._parts[key]
+
+    def _makes_do(self, decision: Decision) -> Flags:
+        """Where a decision has nothing better than what is advised against: for a retainer, nothing that holds on any
+        tooth of its side."""
+        if decision.kind != "retainer":
+            found: Flags = self.world.ranked(decision).status.min(axis=0) == _ADVISED
+            return found
+        side = side_of(decision.tooth)
+        if side not in self._lacking:
+            lacking = np.ones(self.world.worlds.count, dtype=bool)
+            for tooth in self.world.analysis.facts.considered:
+                if side_of(tooth) == side:
+                    lacking &= self.world.best_that_holds(Decision("retainer", tooth)) >= _ADVISED
+            self._lacking[side] = lacking
+        return self._lacking[side]

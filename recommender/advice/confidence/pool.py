@@ -2,18 +2,27 @@
 
 Next to a framework lies each that has another retainer on one tooth, or the same other kind on a matching pair, or
 another connector, keeps what is never broken and breaks no must that the best keeps. The best by score are taken.
+
+What a rare answer would bring up (a loose tooth, an allergy) lies farther off. Where answers are valued, the solver is
+asked again for each that would leave the pool worse than it is: with what parts score on average in the worlds of
+that answer, and without those that it blocks (``brought_up``).
 """
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import fsum
 
-from recommender.advice.confidence.framework_worlds import Candidate
+import numpy as np
+import numpy.typing as npt
+
+from recommender.advice.confidence.framework_worlds import Candidate, FrameworkWorlds
 from recommender.advice.frameworks.parts import Choice, Part, Stock
-from recommender.advice.frameworks.rules.base import BetweenParts
+from recommender.advice.frameworks.rules.base import BetweenParts, Var
 from recommender.advice.frameworks.rules.book import book
-from recommender.advice.frameworks.solve import connector_worth, worth
-from recommender.advice.model import Framework
+from recommender.advice.frameworks.solve import Solver, connector_worth, worth
+from recommender.advice.model import USABLE, Decision, Framework, OptionResult
+
+Flags = npt.NDArray[np.bool_]
 
 
 def pool_of(stock: Stock, frameworks: Sequence[Framework], count: int) -> tuple[Candidate, ...]:
@@ -34,6 +43,96 @@ def pool_of(stock: Stock, frameworks: Sequence[Framework], count: int) -> tuple[
             found[key] = Candidate(_score(near, rules), near.connector.id, retainers, replacements)
     most = max(0, count - len(frameworks))
     return tuple(sorted(found.values(), key=lambda each: -each.score)[:most])
+
+
+def brought_up(
+    stock: Stock, frameworks: Sequence[Framework], compared: FrameworkWorlds, answers: Sequence[Flags], beside: int
+) -> tuple[Candidate, ...]:
+    """The best framework in the worlds of each answer, and at most ``beside`` that lie next to it: those that are not
+    compared yet. A must that only they break is paid for, so that they come first only where nothing else can be made.
+    """
+    rules = book(stock.figures)
+    start = next((choice for framework in frameworks if (choice := _choice(stock, framework)) is not None), None)
+    if start is None:
+        return ()
+    allowed = _broken(start, rules)
+    known = {_key(each) for each in compared.pool}
+    found: dict[object, Candidate] = {}
+    programme = Solver(stock, rules)
+    for worlds in answers:
+        set_there = {tooth: _set(stock, compared, tooth, worlds) for tooth in stock.replacements}
+        chosen = [start]
+        solved = _solved(programme, stock, compared, worlds)
+        if solved is not None:
+            near = sorted(_near(solved), key=lambda choice: -_score(choice, rules))
+            chosen += [solved, *(each for each in near if _broken(each, rules) <= _broken(solved, rules))][: beside + 1]
+        for choice in chosen:
+            price = _broken(choice, rules)
+            if price == float("inf"):
+                continue
+            score = _score(choice, rules) - max(0.0, price - allowed)
+            for replacements in ({t: result.option for t, result in stock.replacements.items()}, set_there):
+                retainers = {tooth: part.option.id for tooth, part in choice.retainers.items()}
+                own = score + _set_score(stock, replacements)
+                each = Candidate(own, choice.connector.id, retainers, replacements)
+                if _key(each) not in known:
+                    found.setdefault(_key(each), each)
+    return tuple(found.values())
+
+
+def _key(each: Candidate) -> object:
+    return _parts_of(each.connector, each.retainers), tuple(sorted(each.replacements.items()))
+
+
+def _solved(programme: Solver, stock: Stock, compared: FrameworkWorlds, worlds: Flags) -> Choice | None:
+    """What the solver chooses by the mean scores in some worlds, without parts that are blocked in most of them."""
+    more: dict[Var, float] = {}
+    without: set[Var] = set()
+
+    def told(var: Var, decision: Decision, option: str, share: float) -> None:
+        change = compared.change(decision, option)[worlds]
+        open_ = np.isfinite(change)
+        if open_.mean() <= 0.5:
+            without.add(var)
+        else:
+            more[var] = share * float(change[open_].mean())
+
+    for tooth, parts in stock.retainers.items():
+        for part in parts:
+            if not part.further:
+                told(programme.x(part), Decision("retainer", tooth), part.option.id, stock.point)
+    for connector, _ in stock.connectors:
+        told(programme.y(connector.id), Decision("connector"), connector.id, stock.figures.weights.connector)
+    selection = programme.given(more, without).solve()
+    return None if selection is None else selection.choice
+
+
+def _set(stock: Stock, compared: FrameworkWorlds, tooth: int, worlds: Flags) -> str:
+    """The replacement that is best on average in some worlds, of those that can be set as it is recorded."""
+    best, top = stock.replacements[tooth].option, float("-inf")
+    for result in stock.replaced[tooth]:
+        if result.status in USABLE:
+            change = compared.change(Decision("replacement", tooth), result.option)[worlds]
+            open_ = np.isfinite(change)
+            mean = _set_alone(stock, result) + float(change[open_].mean()) if open_.mean() > 0.5 else float("-inf")
+            if mean > top:
+                best, top = result.option, mean
+    return best
+
+
+def _set_alone(stock: Stock, result: OptionResult) -> float:
+    return result.score - (stock.figures.after_preparation if result.status == "needs_preparation" else 0.0)
+
+
+def _set_score(stock: Stock, replacements: Mapping[int, str]) -> float:
+    """What other replacements add to the score of a framework with those that lead."""
+    share = stock.figures.weights.replacement / max(1, len(stock.replacements))
+    return fsum(
+        share * (_set_alone(stock, result) - _set_alone(stock, stock.replacements[tooth]))
+        for tooth, option in replacements.items()
+        for result in stock.replaced[tooth]
+        if result.option == option
+    )
 
 
 def _parts_of(connector: str, retainers: Mapping[int, str]) -> object:

@@ -68,6 +68,18 @@ class Worth:
             total += gained
         return float(max(0.0, total / len(codes)))
 
+    def worse_with(self, paths: Iterable[str], least: float, most: int) -> list[Flags]:
+        """The worlds of each answer with which the best choice stands less often than now, by at least ``least`` of all
+        worlds; the worst first, ``most`` of them."""
+        found: list[tuple[float, str, int]] = []
+        for path in paths:
+            codes, values = self.coded(path)
+            count = np.bincount(codes, minlength=len(values))
+            held = np.array([np.bincount(codes, weights=line, minlength=len(values)) for line in self.stands])
+            lost = (self.now * count - held.max(axis=0)) / len(codes)
+            found += [(-float(lost[place]), path, place) for place in np.flatnonzero(lost >= least).tolist()]
+        return [self.coded(path)[0] == place for _, path, place in sorted(found)[:most]]
+
     def several(self, paths: Sequence[str]) -> float:
         """The value of knowing several fields at once, by regression; never below zero."""
         if len(self.stands) < 2 or not paths:

@@ -6,7 +6,7 @@ choice of parts keeps them. HiGHS proves the optimum (gap 0). Choices that score
 lots (``tie_break``), so that the same input always gives the same answer.
 """
 
-from collections.abc import Sequence
+from collections.abc import Container, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 from itertools import accumulate
@@ -57,6 +57,13 @@ class Solver:
         """The same programme, to be cut further."""
         other = copy(self)
         other._rows = [*self._rows]
+        return other
+
+    def given(self, more: Mapping[Var, float], without: Container[Var]) -> "Solver":
+        """The same programme where some choices add more or less to the score, and others cannot be made."""
+        other = self.again()
+        other._gain = [gain + more.get(Var(place), 0.0) for place, gain in enumerate(self._gain)]
+        other._most = [0.0 if Var(place) in without else most for place, most in enumerate(self._most)]
         return other
 
     def _choices(self) -> None:

@@ -135,10 +135,20 @@ class IntervalFigures(Record):
     pieces: Annotated[int, Field(ge=2, le=200)]
 
 
+class BringsUp(Record):
+    """Which answers the solver is asked about again: those that cost the best framework at least this share of all
+    worlds, so many at most; ``beside``: how many frameworks next to what it finds are compared too."""
+
+    least: Share
+    answers: Annotated[int, Field(ge=0, le=100)]
+    beside: Annotated[int, Field(ge=0, le=100)]
+
+
 class AskFigures(Record):
     most: Annotated[int, Field(ge=1, le=50)]
     least_worth: Share
     pairs_from: Annotated[int, Field(ge=1, le=100)]
+    brings_up: BringsUp
 
 
 class LearnFigures(Record):

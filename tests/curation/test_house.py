@@ -8,8 +8,11 @@ from click.testing import CliRunner
 
 from benchmarks.house_libraries import by, designed, mouths, unsafe, without_pattern
 from benchmarks.house_policies import HOUSES
+from recommender.advice.confidence.deciding import WorldCase
+from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.model import Decision
 from recommender.advice.recommend import Recommender
+from recommender.advice.scoring.views import main_side
 from recommender.api import libraries
 from recommender.curation.house import keeping
 from recommender.curation.house.learning import (
@@ -29,6 +32,7 @@ from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.situations import all_situations
 from recommender.precedents.source import demo_source
 from recommender.precedents.store.documents import as_data
+from tests.advice.confidence.test_deciding import held_to_completed, thinned
 
 np = pytest.importorskip("numpy")
 NOTHING = Measured(decisions=0, before=0, after=0, gain=0, low=0, high=0)
@@ -133,6 +137,24 @@ def test_scores_on_arrays_are_those_of_the_advice(analyses, bars, learned) -> No
         for row in range(table.start[place], table.start[place + 1]):
             score = examined.scores()[table.options[table.option[row]]]
             assert score == pytest.approx(found[row], abs=0.02)  # likeness is kept in whole numbers there
+
+
+def test_every_world_is_worked_out_by_the_profile() -> None:
+    """Rules, likeness, ``w`` and ``P`` of a world are those of the advice on the completed case with the profile."""
+    likeness = Reader(knowledge()).likeness
+    library = PrecedentLibrary.build(all_situations(list(demo_source().cases())[:20], likeness), likeness)
+    ours = Recommender(library, in_house(knowledge(), OWN))
+    case = thinned(demo_source().get("harbour-0060"), 3)
+    analysis, plain = ours.work(case), Recommender(library).work(case)
+    worlds = Worlds(analysis.facts, 64)
+    assert held_to_completed(ours, case, worlds, [37]) > 4
+    decision = Decision("retainer", analysis.facts.considered[0])
+    by_house, published = WorldCase(analysis, worlds), WorldCase(plain, worlds)
+    assert (by_house.ranked(decision).scores != published.ranked(decision).scores).any()
+    scope = by_house.scope(decision, main_side(analysis.facts, decision))
+    votes = by_house.neighbours.retrieve(decision, scope, None)
+    assert votes is not None
+    assert (votes.rows.shape[1], votes.kappa) == (6, 9)
 
 
 @pytest.mark.parametrize("name", ["harbour-0001", "harbour-0025", "harbour-0060"])

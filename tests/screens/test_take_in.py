@@ -1,7 +1,10 @@
 """Taking in a case: ways to begin, marking teeth, lists, the survey, what to record next, the file."""
 
+import threading
+
 import orjson
 import pytest
+import streamlit
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,13 +16,15 @@ from recommender.domain.fields import get_field, with_field
 from recommender.domain.numbering import to_universal
 from recommender.domain.reader import read_text
 from recommender.precedents.source import demo_source
+from recommender.screens.intake import arch
 from recommender.screens.intake.arch import read_teeth
 from recommender.screens.intake.dentition_marks import MARKS, following, mark_of, marked
 from recommender.screens.intake.fields import plain_shape, spread
 from recommender.screens.intake.grid import _read, edits
 from recommender.screens.intake.next_to_record import Places
 from recommender.screens.intake.tooth_figures import entries_after
-from recommender.screens.session import drafts, history
+from recommender.screens.session import drafts, history, state, visitor
+from recommender.screens.ui import numbered
 from recommender.screens.ui.chart import Click, clicks_after
 from tests.screens.conftest import open_page, unfold, widget, words_on
 
@@ -75,6 +80,35 @@ def test_clicks_are_taken_once_and_in_order_however_often_they_are_sent():
     assert clicks_after(sent, 1) == [(2, Click(15, True)), (3, Click(16, False))]
     assert clicks_after(sent, 2) == [(3, Click(16, False))]
     assert clicks_after(sent, 3) == []
+
+
+class BrokenOff(BaseException):
+    """As Streamlit ends a run in the middle of a callback when something else was entered."""
+
+
+def test_a_click_in_a_run_that_is_broken_off_while_saving_is_taken_once_and_saved_next_time(monkeypatch):
+    desk: dict[str, object] = {visitor.LOCK: threading.RLock(), "casebook.case": demo_source().get("harbour-0001")}
+    sent = {"clicked": {"clicks": [{"number": 1, "tooth": 41, "run": False}], "turn": 1}}
+    monkeypatch.setattr(streamlit, "session_state", {visitor.DESK: desk, "take_in.chart": sent})
+    monkeypatch.setattr(streamlit, "query_params", {"case": "harbour-0001"})
+    handle = numbered.take("take_in.chart", "clicked", clicks_after, arch._on_click)
+
+    def broken_off(*_):
+        raise BrokenOff
+
+    with monkeypatch.context() as patch:
+        patch.setattr(drafts, "save", broken_off)
+        with pytest.raises(BrokenOff):
+            handle()
+    handle()  # the component sends it again, having had no answer
+    held_now = desk["casebook.case"]
+    assert isinstance(held_now, Case)
+    assert 41 in held_now.missing, "taken twice it would be absent"
+    assert drafts.load("harbour-0001") is None
+    state.sync()
+    kept = drafts.load("harbour-0001")
+    assert kept is not None
+    assert 41 in kept.case.missing
 
 
 @pytest.mark.parametrize("nonsense", [None, {}, {"clicks": 3}, {"clicks": [{"tooth": 16}, None, "x"]}, 16])

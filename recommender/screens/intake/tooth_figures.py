@@ -30,7 +30,9 @@ _CSS = """
 .teeth [data-at]:hover rect { fill: color-mix(in srgb, var(--st-primary-color) 16%, transparent); }
 .hint { font: .86rem/1.35 var(--st-font); color: var(--st-text-color); margin: .3rem 0 0; }
 """
-_JS = """
+_JS = (
+    numbered.OUTBOX
+    + """
 export default function (component) {
   const { data, parentElement, setTriggerValue } = component;
   const box = parentElement.querySelector('.teeth');
@@ -38,23 +40,26 @@ export default function (component) {
   const held = root.activeElement && root.activeElement.dataset ? root.activeElement.dataset.at : null;
   parentElement.querySelector('.hint').textContent = data.hint;
   box.setAttribute('aria-label', data.label);
-  if (box.count === undefined) { box.count = data.seen; box.waiting = []; box.stops = {}; }
-  box.waiting = box.waiting.filter((entry) => entry.number > data.seen);
+  if (box.stops === undefined) { box.stops = {}; }
+  outbox(box, data.seen, (entries, turn) => { setTriggerValue('entered', { entries, turn }); });
   // While entries are on their way the figures stand as the person sees them; then they are what the case says.
   if (box.waiting.length === 0 && box.drawing !== data.svg) { box.innerHTML = data.svg; box.drawing = data.svg; }
-  const all = Array.from(box.querySelectorAll('[data-at]'));
+  box.all = Array.from(box.querySelectorAll('[data-at]'));
+  box.steps = data.steps;
+  box.open = data.open;
   const stop = (one) => {
     const tooth = one.dataset.at.split('.')[0];
-    all.filter((e) => e.dataset.at.split('.')[0] === tooth).forEach((e) => e.setAttribute('tabindex', '-1'));
+    box.all.filter((e) => e.dataset.at.split('.')[0] === tooth).forEach((e) => e.setAttribute('tabindex', '-1'));
     one.setAttribute('tabindex', '0');
     box.stops[tooth] = one.dataset.at;
   };
-  all.forEach((one) => { if (box.stops[one.dataset.at.split('.')[0]] === one.dataset.at) { stop(one); } });
-  if (held) { const again = all.find((one) => one.dataset.at === held); if (again) { again.focus(); } }
-  const send = () => { setTriggerValue('entered', { entries: box.waiting }); };
-  if (box.waiting.length > 0) { send(); }
+  box.all.forEach((one) => { if (box.stops[one.dataset.at.split('.')[0]] === one.dataset.at) { stop(one); } });
+  if (held) { const again = box.all.find((one) => one.dataset.at === held); if (again) { again.focus(); } }
+  // The handlers stay for good: a key that comes while the page is drawn anew finds them, and they ask what stands now.
+  if (box.handled) { return; }
+  box.handled = true;
   const enter = (one, step) => {
-    const steps = data.steps, now = steps.indexOf(one.dataset.now);
+    const steps = box.steps, now = steps.indexOf(one.dataset.now);
     let to = step;
     if (step === 'next' || step === 'back') {
       const by = step === 'next' ? 1 : steps.length - 1;
@@ -62,10 +67,8 @@ export default function (component) {
     }
     one.dataset.now = to;
     one.querySelector('text').textContent = to === '' ? '\\u2013' : to;
-    one.setAttribute('aria-label', one.dataset.name + ', ' + (to === '' ? data.open : to + ' mm'));
-    box.count += 1;
-    box.waiting.push({ number: box.count, at: one.dataset.at, to: to });
-    send();
+    one.setAttribute('aria-label', one.dataset.name + ', ' + (to === '' ? box.open : to + ' mm'));
+    box.put({ at: one.dataset.at, to: to });
   };
   const onClick = (event) => {
     const one = event.target.closest ? event.target.closest('[data-at]') : null;
@@ -75,7 +78,7 @@ export default function (component) {
     const one = event.target.closest ? event.target.closest('[data-at]') : null;
     if (!one || event.altKey || event.ctrlKey || event.metaKey) { return; }
     const to = (by) => {
-      const next = all[Math.min(all.length - 1, Math.max(0, all.indexOf(one) + by))];
+      const all = box.all, next = all[Math.min(all.length - 1, Math.max(0, all.indexOf(one) + by))];
       stop(next); next.focus();
     };
     const key = event.key;
@@ -84,25 +87,19 @@ export default function (component) {
     else if (key === 'ArrowUp' || key === 'Enter' || key === ' ') { enter(one, 'next'); }
     else if (key === 'ArrowDown') { enter(one, 'back'); }
     else if (key === 'Delete' || key === 'Backspace') { enter(one, ''); }
-    else if (/^[0-9]$/.test(key) && Number(key) + 1 < data.steps.length) {
-      enter(one, data.steps[Number(key) + 1]);
+    else if (/^[0-9]$/.test(key) && Number(key) + 1 < box.steps.length) {
+      enter(one, box.steps[Number(key) + 1]);
       to(1);
     }
     else { return; }
     event.preventDefault();
     event.stopPropagation();
   };
-  if (box.handlersOff) { box.handlersOff(); }
   box.addEventListener('click', onClick);
   box.addEventListener('keydown', onKey);
-  box.handlersOff = () => {
-    box.removeEventListener('click', onClick);
-    box.removeEventListener('keydown', onKey);
-    box.handlersOff = null;
-  };
-  return box.handlersOff;
 }
 """
+)
 _component = st.components.v2.component("casebook_tooth_figures", html=_HTML, css=_CSS, js=_JS)
 _ACROSS, _UP, _ROW = 170.0, 128.0, 26.0
 _MM = 5.6  # units of the picture to a millimetre of tooth

@@ -11,14 +11,14 @@ from typing import Any
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens.session import drafts, history, library_in_use
+from recommender.screens.session import drafts, history, library_in_use, visitor
 from recommender.screens.session.visitor import store
 
 MOST_UNDO = 200
 _CASE, _SEEN, _CHOICES = "casebook.case", "casebook.seen", "casebook.choices"
 _UNDO, _REDO, _CONFLICT = "casebook.undo", "casebook.redo", "casebook.conflict"
 _TROUBLE, _REFUSED, _NUMBERS = "casebook.trouble", "casebook.refused", "casebook.numbering"
-_UPLOADS = "casebook.uploads"
+_UPLOADS, _UNSAVED = "casebook.uploads", "casebook.unsaved"
 
 
 # -- the case in hand ------------------------------------------------------------------------------------
@@ -93,6 +93,7 @@ def change(new: Case, chosen: Mapping[str, Any] | None = None, *, at: str = "") 
     if held is None or held.id != sound.id:
         desk[_SEEN] = drafts.revision(sound.id)
     _hold(desk, sound, wanted)
+    _unsaved(desk)
     _save(desk)
     return True
 
@@ -157,6 +158,7 @@ def _step(source: str, other: str) -> None:
     if before.id != held.id:
         desk[_SEEN] = drafts.revision(before.id)
     _hold(desk, before, dict(chosen))
+    _unsaved(desk)
     _save(desk)
 
 
@@ -165,6 +167,15 @@ def _hold(desk: dict[str, Any], new: Case, chosen: dict[str, Any]) -> None:
     desk[_CHOICES] = chosen
     desk.pop(_TROUBLE, None)
     desk.pop(_REFUSED, None)
+
+
+def _unsaved(desk: dict[str, Any]) -> None:
+    """Notes, before anything can break off the run, that the case has to be saved and which entry changed it."""
+    desk[_UNSAVED] = True
+    entry = desk.pop(visitor.ENTRY, None)
+    if entry is not None:
+        name, number = entry
+        desk[name] = number
 
 
 def _save(desk: dict[str, Any]) -> None:
@@ -182,6 +193,7 @@ def _save(desk: dict[str, Any]) -> None:
         desk[_TROUBLE] = f"The working copy could not be saved ({error}). Download the case file."
     else:
         desk[_SEEN] = draft.revision
+    desk.pop(_UNSAVED, None)  # not where the run was broken off: the next one saves
 
 
 # -- two tabs on one case --------------------------------------------------------------------------------
@@ -229,6 +241,9 @@ def sync() -> None:
             store()[_TROUBLE] = f"There is no case {asked!r} here, neither in work nor in the library."
             st.query_params.pop("case", None)
     elif held is not None:
+        if store().get(_UNSAVED) and conflict() is None:  # the run was broken off between the change and its saving
+            with visitor.alone():
+                _save(store())
         if asked != held.id:
             st.query_params["case"] = held.id
         if conflict() is None and drafts.revision(held.id) > int(store().get(_SEEN, 0)):

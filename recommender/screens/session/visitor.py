@@ -6,6 +6,8 @@ from typing import Any
 import streamlit as st
 
 DESK, LOCK = "casebook", "casebook.lock"
+# The entry of a component that is being taken: where its number is kept, and the number.
+ENTRY = "casebook.entry"
 
 
 def store() -> dict[str, Any]:

@@ -19,7 +19,9 @@ _CSS = """
 .ink:focus-visible { outline: 3px solid var(--st-primary-color); outline-offset: 2px; }
 .hint { font: .86rem/1.35 var(--st-font); color: var(--st-text-color); margin: .3rem 0 0; }
 """
-_JS = """
+_JS = (
+    numbered.OUTBOX
+    + """
 export default function (component) {
   const { data, parentElement, setTriggerValue } = component;
   const ink = parentElement.querySelector('.ink');
@@ -28,38 +30,35 @@ export default function (component) {
   parentElement.querySelector('.hint').textContent = data.hint;
   const svg = ink.querySelector('svg');
   if (!svg) { return; }
-  if (ink.count === undefined) { ink.count = data.seen; ink.waiting = []; }
-  ink.waiting = ink.waiting.filter((click) => click.number > data.seen);
-  const send = () => { setTriggerValue('placed', { clicks: ink.waiting }); };
-  const place = (x, y) => {
-    ink.count += 1;
-    ink.waiting.push({ number: ink.count, x: x, y: y });
-    send();
-  };
-  if (ink.waiting.length > 0) { send(); }
+  outbox(ink, data.seen, (clicks, turn) => { setTriggerValue('placed', { clicks, turn }); });
+  const place = (x, y) => { ink.put({ x: x, y: y }); };
+  const box = svg.viewBox.baseVal;
+  if (ink.at === undefined) { ink.at = [box.x + box.width / 2, box.y + box.height / 2]; }
+  Object.assign(ink, { svg, box, step: data.step });
+  // The handlers stay for good: what is clicked while the page is drawn anew finds them, and they ask what stands now.
+  if (ink.handled) { return; }
+  ink.handled = true;
   const onClick = (event) => {
-    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(ink.svg.getScreenCTM().inverse());
     place(at.x, at.y);
   };
-  const box = svg.viewBox.baseVal;
   const cross = () => {
-    let mark = svg.querySelector('.cross');
+    let mark = ink.svg.querySelector('.cross');
     if (!mark) {
       mark = document.createElementNS('http://www.w3.org/2000/svg', 'path');
       mark.setAttribute('class', 'cross');
       mark.setAttribute('fill', 'none');
       mark.setAttribute('stroke', 'currentColor');
-      mark.setAttribute('stroke-width', String(box.width / 300));
-      svg.appendChild(mark);
+      mark.setAttribute('stroke-width', String(ink.box.width / 300));
+      ink.svg.appendChild(mark);
     }
-    const s = box.width / 40;
+    const s = ink.box.width / 40;
     const [x, y] = ink.at;
     mark.setAttribute('d', `M${x - s} ${y}H${x + s}M${x} ${y - s}V${y + s}`);
   };
-  if (ink.at === undefined) { ink.at = [box.x + box.width / 2, box.y + box.height / 2]; }
   const onKey = (event) => {
     if (event.altKey || event.ctrlKey || event.metaKey) { return; }
-    const step = (event.shiftKey ? 0.2 : 1) * data.step;
+    const step = (event.shiftKey ? 0.2 : 1) * ink.step;
     const moves = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] };
     if (event.key in moves) {
       event.preventDefault();
@@ -70,17 +69,11 @@ export default function (component) {
       place(ink.at[0], ink.at[1]);
     }
   };
-  if (ink.handlersOff) { ink.handlersOff(); }
   ink.addEventListener('click', onClick);
   ink.addEventListener('keydown', onKey);
-  ink.handlersOff = () => {
-    ink.removeEventListener('click', onClick);
-    ink.removeEventListener('keydown', onKey);
-    ink.handlersOff = null;
-  };
-  return ink.handlersOff;
 }
 """
+)
 _component = st.components.v2.component("casebook_ink", html=_HTML, css=_CSS, js=_JS)
 
 

@@ -28,7 +28,9 @@ _CSS = """
 .arch [data-tooth]:hover path:first-of-type { fill: var(--st-primary-color); fill-opacity: .14; }
 .hint { font: .86rem/1.35 var(--st-font); color: var(--st-text-color); margin: .3rem 0 0; }
 """
-_JS = """
+_JS = (
+    numbered.OUTBOX
+    + """
 export default function (component) {
   const { data, parentElement, setTriggerValue } = component;
   const arch = parentElement.querySelector('.arch');
@@ -65,19 +67,17 @@ export default function (component) {
   const current = teeth.find((t) => t.dataset.tooth === heldTooth) || teeth[0];
   teeth.forEach((t) => t.setAttribute('tabindex', t === current ? '0' : '-1'));
   if (hadFocus) { current.focus(); }
-  // Clicks are numbered and sent again until the answer says that they were seen: several in a row may share one run.
-  if (arch.count === undefined) { arch.count = data.seen; arch.waiting = []; }
-  arch.waiting = arch.waiting.filter((click) => click.number > data.seen);
-  const send = () => { setTriggerValue('clicked', { clicks: arch.waiting }); };
+  outbox(arch, data.seen, (clicks, turn) => { setTriggerValue('clicked', { clicks, turn }); });
+  arch.teeth = teeth;
+  // The handlers stay for good: a key that comes while the page is drawn anew finds them, and they ask what stands now.
+  if (arch.handled) { return; }
+  arch.handled = true;
   const mark = (tooth, run) => {
     arch.dataset.last = tooth.dataset.tooth;
-    arch.count += 1;
-    arch.waiting.push({ number: arch.count, tooth: Number(tooth.dataset.tooth), run: run });
-    send();
+    arch.put({ tooth: Number(tooth.dataset.tooth), run: run });
   };
-  if (arch.waiting.length > 0) { send(); }
   const move = (to) => {
-    teeth.forEach((t) => t.setAttribute('tabindex', t === to ? '0' : '-1'));
+    arch.teeth.forEach((t) => t.setAttribute('tabindex', t === to ? '0' : '-1'));
     arch.dataset.last = to.dataset.tooth;
     to.focus();
   };
@@ -90,7 +90,7 @@ export default function (component) {
   const onKey = (event) => {
     const tooth = event.target.closest ? event.target.closest('[data-tooth]') : null;
     if (!tooth || event.altKey || event.ctrlKey || event.metaKey) { return; }
-    const at = teeth.indexOf(tooth);
+    const teeth = arch.teeth, at = teeth.indexOf(tooth);
     const keys = {
       ArrowRight: at + 1, ArrowDown: at + 1, ArrowLeft: at - 1, ArrowUp: at - 1, Home: 0, End: teeth.length - 1,
     };
@@ -104,18 +104,11 @@ export default function (component) {
       mark(tooth, event.shiftKey);
     }
   };
-  // This function runs again with every redraw, on the same element: one pair of handlers at a time.
-  if (arch.handlersOff) { arch.handlersOff(); }
   arch.addEventListener('click', onClick);
   arch.addEventListener('keydown', onKey);
-  arch.handlersOff = () => {
-    arch.removeEventListener('click', onClick);
-    arch.removeEventListener('keydown', onKey);
-    arch.handlersOff = null;
-  };
-  return arch.handlersOff;
 }
 """
+)
 _component = st.components.v2.component("casebook_arch", html=_HTML, css=_CSS, js=_JS)
 
 

@@ -11,6 +11,32 @@ import streamlit as st
 from recommender.screens.session import visitor
 
 _One = TypeVar("_One")
+# For the scripts of components: entries wait in ``box.waiting`` until the page has seen them. They are sent together
+# after a short pause, so that fast typing does not break off one run after another, and again, ever more seldom, while
+# no answer comes; ``turn`` makes what is sent again differ from what was sent before.
+OUTBOX = """
+function outbox(box, seen, post) {
+  if (box.count === undefined) { Object.assign(box, { count: seen, waiting: [], turn: 0, timer: null }); }
+  box.waiting = box.waiting.filter((one) => one.number > seen);
+  box.post = post;
+  const later = (pause, next) => {
+    clearTimeout(box.timer);
+    box.timer = setTimeout(() => {
+      box.timer = null;
+      if (box.waiting.length === 0 || !box.isConnected) { return; }
+      box.turn += 1;
+      box.post(box.waiting, box.turn);
+      later(next, Math.min(2 * next, 8000));
+    }, pause);
+  };
+  box.put = (one) => {
+    box.count += 1;
+    box.waiting.push({ number: box.count, ...one });
+    later(40, 900);
+  };
+  if (box.waiting.length > 0 && box.timer === null) { later(40, 900); }
+}
+"""
 
 
 def after(value: Any, name: str, seen: int, read: Callable[[Any], _One | None]) -> list[tuple[int, _One]]:
@@ -48,8 +74,13 @@ def take(
         sent = st.session_state[key].get(trigger)
         with visitor.alone():
             for number, *entry in unseen(sent, seen(key)):
-                each(*entry)
-                # counted once it is done: should the run be broken off before, it comes again
-                kept[f"{key}.seen"] = number
+                # counted in one go with the change of the case (``state``), or here, once it is done: should the run be
+                # broken off before, it comes again; broken off after, it does not
+                kept[visitor.ENTRY] = f"{key}.seen", number
+                try:
+                    each(*entry)
+                    kept[f"{key}.seen"] = number
+                finally:
+                    kept.pop(visitor.ENTRY, None)
 
     return handle

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from recommender.documents.drawing.arms import bracing_arm, embrasure_body, suprabulge_arm
@@ -15,7 +16,7 @@ from recommender.documents.drawing.lingual import floor_line, torus_outlines
 from recommender.documents.drawing.metal import metal
 from recommender.documents.drawing.palate import Palate, landmarks, palate_of
 from recommender.documents.drawing.seats import crown_part, proximal_plate, rest_parts, undercut_marks
-from recommender.documents.drawing.shapes import DrawnPart, strokes
+from recommender.documents.drawing.shapes import DrawnPart, largest, strokes
 from recommender.domain.case import expected
 from recommender.domain.kennedy import gone_teeth
 
@@ -27,7 +28,7 @@ def build_parts(layout: Layout) -> tuple[list[DrawnPart], dict[DrawnPart, float]
     palate = _palate(layout)
     ground = bases(layout)
     joined = metal(layout, palate, ground)
-    held = _plates(layout) + _retainers(layout, ground)
+    held = _plates(layout) + _retainers(layout, ground, joined)
     on_edge = unary_union([part.area for part in held])
     marks: dict[DrawnPart, float] = {}
     for abutment in layout.case.abutments or ():
@@ -93,10 +94,12 @@ def _rests(layout: Layout) -> list[DrawnPart]:
     ]
 
 
-def _retainers(layout: Layout, ground: list[DrawnPart]) -> list[DrawnPart]:
+def _retainers(layout: Layout, ground: list[DrawnPart], joined: list[DrawnPart]) -> list[DrawnPart]:
     frame = layout.frame
     covered = unary_union([part.area for part in ground if part.kind == "base"])
     rests, plated = layout.rests(), set(layout.plated_lingually())
+    # A plate on the lingual takes the body over where it begins.
+    plate = unary_union([part.area for part in joined if part.kind == "connector" and plated])
     bodies: list[DrawnPart] = []
     bracing: list[DrawnPart] = []
     holding: list[DrawnPart] = []
@@ -111,7 +114,7 @@ def _retainers(layout: Layout, ground: list[DrawnPart]) -> list[DrawnPart]:
             continue
         front_seat = rests.get(held.tooth) in ("cingulum", "incisal")
         if held.partner is None or frozenset((held.tooth, held.partner)) not in passed:
-            bodies += [_of(part, decision) for part in embrasure_body(frame, held)]
+            bodies += [_of(_off(part, plate), decision) for part in embrasure_body(frame, held)]
         if held.partner is not None:
             passed.add(frozenset((held.tooth, held.partner)))
         if held.tooth not in plated:  # a plate on the lingual braces by itself
@@ -123,6 +126,11 @@ def _retainers(layout: Layout, ground: list[DrawnPart]) -> list[DrawnPart]:
             plate = proximal_plate(frame, held.tooth, held.near)
             holding.append(replace(plate, kind="retentive_arm", detail=held.option.id, decision=decision))
     return bodies + bracing + holding
+
+
+def _off(part: DrawnPart, plate: BaseGeometry) -> DrawnPart:
+    left = largest(part.area.difference(plate))
+    return part if left.is_empty else replace(part, area=left)
 
 
 def _of(part: DrawnPart, decision: str) -> DrawnPart:

@@ -29,6 +29,9 @@ from recommender.documents.drawing.shapes import (
 from recommender.domain.dentition import side_of
 
 _ONE_SIDE_MM = 12.0
+# In teeth: how far the tongue to an extension base falls short of the connector's reach, and the ends of a lower
+# connector of that tongue and of the middle of its last minor connector; their corners are rounded together.
+_TONGUE_SHORT, _SHORT_OF_BASE, _SHORT_OF_STRUT = 0.2, 0.36, 0.05
 _KINDS = {"hinge": "hinge", "latch": "hinge"}
 _HORN_MM = 0.35  # no sharp horns beside the cuts of a plate
 _BARS_ON_TEETH = ("cingulum_bar", "lingual_bar_cingulum_bar")
@@ -102,12 +105,13 @@ def _posterior(runs: list[tuple[float, float]]) -> list[tuple[float, float]]:
 
 
 def _reach(runs: list[tuple[float, float]]) -> tuple[float, float]:
-    """From which station to which a lower connector runs: a little into an extension base, no further."""
-    into = size("connector_into_base_teeth")
+    """From which station to which a lower connector runs: a little into an extension base, where its tongue ends, and
+    to the middle of the last minor connector, so that no stump stands beyond what it joins."""
+    into = size("connector_into_base_teeth") - _SHORT_OF_BASE
     points = []
     for low, high in runs:
         if high - low <= into:
-            points += [low - 0.15, high + 0.15]
+            points += [low + _SHORT_OF_STRUT, high - _SHORT_OF_STRUT]
         elif high <= 8.0:
             points.append(high - into)
         elif low >= 8.0:
@@ -123,15 +127,15 @@ def _own_side(layout: Layout, runs: list[tuple[float, float]]) -> tuple[float, f
     sides = [side_of(tooth) for teeth in layout.bases for tooth in teeth]
     right = sides.count("right") >= sides.count("left")
     mine = [run for run in runs if (sum(run) / 2 < 8.0) == right] or runs
-    # It goes no further into an extension base than it needs to.
-    into, order = 1.5 * size("connector_into_base_teeth"), layout.frame.order
+    # It goes no further into an extension base than its tongue does.
+    into, order = size("connector_into_base_teeth") - _SHORT_OF_BASE, layout.frame.order
     points = []
     for low, high in mine:
         behind = order[max(int(low) - 1, 0)] if right else order[min(int(high), 15)]
         if high - low > into and behind not in layout.standing:
             low, high = (high - into, high) if right else (low, low + into)
         points += [low, high]
-    return min(points) - 0.1, max(points) + 0.1
+    return min(points), max(points)
 
 
 def _tongue(layout: Layout, base: DrawnPart, body: BaseGeometry) -> BaseGeometry:
@@ -140,7 +144,7 @@ def _tongue(layout: Layout, base: DrawnPart, body: BaseGeometry) -> BaseGeometry
     low, high = layout.base_run(base.teeth)
     if layout.case.arch == "mandible":
         # A lower connector joins an extension base at its front end.
-        into = size("connector_into_base_teeth") - 0.2
+        into = size("connector_into_base_teeth") - _TONGUE_SHORT
         if high - low > into and high <= 8.0:
             low = high - into
         elif high - low > into and low >= 8.0:

@@ -241,19 +241,31 @@ class Page:
                 away = (float(out[0]), float(out[1] * self.sign))
             else:
                 start, away = (self.x0, self.bottom), (0.0, 1.0)
-            found = beside(self.ground, start, away, make, paper("number_off"), 26.0, paper("flag_clear"))
-            if found is None:
+            placed = self._flag(make, start, away)
+            if placed is None:
                 continue
+            found, way = placed
             self._set(found)
             left, top, right, bottom = found.bounds
             edge = paper("flag_frame")
             frame = (left - edge, top - edge, right + edge, bottom + edge)
             self.frames.append(frame)
             self.bottom = max(self.bottom, frame[3] + 0.5)
-            if tooth in self.outer:
+            if tooth in self.outer and way == away:
                 middle = _middle(found)
                 reach = (frame[2] - frame[0]) / 2 + 0.9
                 self.outer[tooth] = (middle[0] + away[0] * reach, middle[1] + away[1] * reach)
+
+    def _flag(self, make: Maker, start: Point, away: Point) -> tuple[Lettered, Point] | None:
+        """A number straight out from its part, else above or below it where it would stand in a column of labels."""
+        inner = paper("column") + paper("flag_frame") + 1.5 if self.labelled else 0.0
+        found: list[tuple[Lettered, Point]] = []
+        for way in (away, (0.0, -1.0), (0.0, 1.0)):
+            place = beside(self.ground, start, way, make, paper("number_off"), 26.0, paper("flag_clear"))
+            if place is not None:
+                found.append((place, way))
+        free = [one for one in found if inner < one[0].bounds[0] and one[0].bounds[2] < self.width - inner]
+        return next(iter((*free, *found)), None)
 
     def told_faults(self, said: Sequence[str]) -> None:
         """What the framed numbers stand for, under the arch."""

@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from recommender.documents.answers import signature
 from recommender.documents.answers.fingerprint import CODE, fingerprint
 from recommender.documents.answers.form import answer_page
+from recommender.documents.answers.in_words import noted, taken
+from recommender.documents.answers.points import Point
 from recommender.documents.answers.recorded import recorded
 from recommender.documents.answers.returned import AnswerError, read_returned
 from recommender.documents.letter import Asked, asked_of, letter_about, worked_out
@@ -20,6 +22,7 @@ from recommender.documents.proposal import Origin
 from recommender.documents.ticket import ticket
 from recommender.domain.case import Case, Design
 from recommender.domain.reader import read_case
+from recommender.domain.statement import Said
 from recommender.resources import demo_library
 from recommender.wording.words import Words
 from tests.documents.conftest import demo_cases
@@ -267,3 +270,52 @@ def test_the_verbs_end_to_end(asked: Asked, tmp_path: Path) -> None:
     wrong = CliRunner().invoke(read_answer, [str(page), case, "--library", "demo", "-o", str(out)])
     assert wrong.exit_code == 1
     assert "it is the page itself" in wrong.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "recorded_as", "left"),
+    [("Nickel, cobalt", ["nickel", "cobalt"], ""), ("nickel und Latex", ["nickel", "other"], "nickel und Latex"),
+     ("", ["other"], "")],
+)  # fmt: skip
+def test_which_allergy_goes_into_the_case_and_what_no_field_holds_into_the_note(
+    asked: Asked, words: str, recorded_as: list[str], left: str
+) -> None:
+    point = Point("patient.allergy", "question", "", (Said("Any allergy?"),), ("none", "some"), ("patient.allergy",))
+    case = asked.proposal.case
+    assert case.patient is not None
+    case = case.model_copy(update={"patient": case.patient.model_copy(update={"allergy": None})})
+    found, paths, rest = taken(case, point, words)
+    assert found.patient is not None
+    assert found.patient.allergy == recorded_as
+    assert paths == ("patient.allergy",)
+    assert rest == left
+    if left:
+        note = noted(found, point, left).prescription
+        assert note is not None
+        assert note.note is not None
+        assert note.note.endswith(f"Asked: Any allergy? The dentist wrote: {left}")
+
+
+def test_words_beside_a_yes_of_several_teeth_stand_in_the_note_with_their_question(asked: Asked) -> None:
+    point = next(one for one in asked.questions if one.key.endswith("disease") and len(one.fields) > 1)
+    answer = answered(asked, **{point.key: "some"})
+    next(one for one in answer["points"] if one["key"] == point.key)["words"] = "caries on the canine"
+    found = given_back(asked, answer)
+    assert not found.signed
+    assert found.case.prescription is not None
+    assert "caries on the canine" in (found.case.prescription.note or "")
+    assert "Now in the note" in said(found)
+
+
+def test_the_answer_as_json(asked: Asked, tmp_path: Path) -> None:
+    from recommender.cli.advise.documents import read_answer
+
+    case, back = str(Path(demo_library()) / f"{CASE}.yaml"), tmp_path / "back.json"
+    back.write_text(json.dumps(answered(asked)), encoding="utf-8")
+    read = CliRunner().invoke(read_answer, [str(back), case, "--library", "demo", "--json"])
+    assert read.exit_code == 0, read.output
+    (line,) = read.stdout.splitlines()
+    document = json.loads(line)
+    assert document["signed"] is True
+    assert document["with_answer"]["dentist_answer"][-1]["item"] == f"design:{asked.code}"
+    assert len(document["lines"]) == len(document["lines_statements"]) > len(document["points"])

@@ -139,14 +139,22 @@ def letter(
 @_framework_option()
 @library_option(profile=True)
 @output.words_options()
+@output.json_option()
 def read_answer(
-    answer_file: str, case: str, target: Path | None, framework: int, where: str | None, words: "Words"
+    answer_file: str,
+    case: str,
+    target: Path | None,
+    framework: int,
+    where: str | None,
+    words: "Words",
+    as_json: bool,
 ) -> None:
     """The dentist's answer, saved from the page of `letter --form`, read into the case.
 
-    Says item by item what was agreed to, and whether the design is signed as it stands. An answer to another design
-    than the one that the case leads to now voids the signature: what changed is said, and nothing is written (exit
-    status 1).
+    Says item by item what was agreed to, and whether the design is signed as it stands. What was written beside a yes
+    goes into the field that was asked for where the words say it, else into the note with its question. An answer to
+    another design than the one that the case leads to now voids the signature: what changed is said, and nothing is
+    written (exit status 1).
 
     \b
     Example: rpd-casebook read-answer my-case-answer.json my-case.yaml -o my-case.yaml
@@ -171,8 +179,13 @@ def read_answer(
         _refuse(f"{answer_file}: {words.text(error.statement)}")
     except (NoAdviceError, NoDesignError) as error:
         _refuse(_why(error))
-    for line in words.lines(found.lines):
-        click.echo(line)
+    if as_json:
+        from recommender.documents.results.answer import answer_document
+
+        output.emit(answer_document(words, found, returned))
+    else:
+        for line in words.lines(found.lines):
+            click.echo(line)
     if found.void:
         sys.exit(output.INVALID)
     if target is not None:

@@ -8,9 +8,11 @@ import re
 from dataclasses import dataclass
 
 from recommender.documents.answers import signature
+from recommender.documents.answers.in_words import noted, taken
 from recommender.documents.answers.points import Point
 from recommender.documents.answers.returned import PointAnswer, Returned, foreign
 from recommender.documents.letter import Asked
+from recommender.domain import lexicon
 from recommender.domain.case import Case, DentistAnswer
 from recommender.domain.decision import Decision
 from recommender.domain.dentition import is_tooth
@@ -30,6 +32,9 @@ _FACTS: dict[tuple[str, str], object] = {
     ("jaw_radiotherapy", "no"): False,
     ("jaw_radiotherapy", "yes"): True,
 }
+
+
+_PLAIN = ("no", "none")  # words beside them are told and change nothing that was signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +137,25 @@ def _facts(
                 if not asked_in_vain(case, path):
                     case = case.model_copy(update={"asked": [*(case.asked or ()), path]})
                 lines.append(say("answer.asked", field=Field(path)))
+        if one is None or tick in _PLAIN:
+            continue
+        left = one.words.strip()
+        if tick in ("yes", "some"):
+            case, paths, left = taken(case, point, one.words)
+            lines += [say("answer.recorded", field=Field(path), value=_value(case, path)) for path in paths]
+        if left:
+            case = noted(case, point, left)
+            lines.append(say("answer.noted", what=named(point), words=Said(left)))
     return case, lines, concern
+
+
+def _value(case: Case, path: str) -> Arg:
+    """What a field holds now, in words."""
+    value = get_field(case, path)
+    name = lexicon.kind_of(path)
+    if isinstance(value, list):
+        return several([Word(name, str(one)) for one in value], "comma")
+    return Word(name, value) if isinstance(value, str) else Said(str(value))
 
 
 def _why_not(

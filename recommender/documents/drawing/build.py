@@ -99,7 +99,7 @@ def _retainers(layout: Layout, ground: list[DrawnPart], joined: list[DrawnPart])
     covered = unary_union([part.area for part in ground if part.kind == "base"])
     rests, plated = layout.rests(), set(layout.plated_lingually())
     # A plate on the lingual takes the body over where it begins.
-    plate = unary_union([part.area for part in joined if part.kind == "connector" and plated])
+    sheet = unary_union([part.area for part in joined if part.kind == "connector" and plated])
     bodies: list[DrawnPart] = []
     bracing: list[DrawnPart] = []
     holding: list[DrawnPart] = []
@@ -114,7 +114,7 @@ def _retainers(layout: Layout, ground: list[DrawnPart], joined: list[DrawnPart])
             continue
         front_seat = rests.get(held.tooth) in ("cingulum", "incisal")
         if held.partner is None or frozenset((held.tooth, held.partner)) not in passed:
-            bodies += [_of(_off(part, plate), decision) for part in embrasure_body(frame, held)]
+            bodies += [_of(_off(part, sheet), decision) for part in embrasure_body(frame, held)]
         if held.partner is not None:
             passed.add(frozenset((held.tooth, held.partner)))
         if held.tooth not in plated:  # a plate on the lingual braces by itself

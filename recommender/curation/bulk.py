@@ -19,7 +19,7 @@ from recommender.precedents.store.library import Library, put_setting
 from recommender.precedents.store.looked_at import look_at, unseen
 from recommender.precedents.store.records import Head, now
 from recommender.precedents.store.schema import cases, imported, looked, settings, versions
-from recommender.privacy.gate import texts
+from recommender.privacy.gate import look_at_name, texts
 from recommender.wording.words import words_in
 
 # Each act, and what it is called in ``shared/roles.yaml``.
@@ -128,17 +128,18 @@ def _does(library: Library, act: str, head: Head, who: str, why: str, field: str
 
 
 def delete(library: Library, case_id: str, *, who: str, why: str, opened: int) -> None:
-    """Takes a case out for good, with its history and what its source said; that it was there, who took it out, when
-    and why stays (``traces``). Backups made before still hold it. Raises ``LibraryError``."""
+    """Takes a case out for good, with its history and what its source said. Who took it out, when and why stays
+    (``traces``), its number only where that identifies nobody. Backups made before still hold it. Raises
+    ``LibraryError``."""
     held = library.get(case_id)
     if held.revision != opened:
         raise LibraryError(f"case {case_id}: changed by somebody else meanwhile; nothing was deleted")
     reason, name = checked_reason(why), library.named(who)
-    trace = {"case": case_id, "who": name, "at": now(), "why": reason, "revisions": held.revision,
+    trace = {"case": _shown(case_id), "who": name, "at": now(), "why": reason, "revisions": held.revision,
              "checksum": held.checksum}  # fmt: skip
     with library.writing("delete") as connection:
         if library.person is not None:  # the database does it as one act, and says itself who and when
-            connection.execute(select(func.team_delete(case_id, opened, reason)))
+            connection.execute(select(func.team_delete(case_id, opened, reason, _may_stay(case_id))))
         else:
             _take_out(connection, case_id, trace)
     forget(DatabaseSource(library))
@@ -154,15 +155,27 @@ def _take_out(connection: Connection, case_id: str, trace: Mapping[str, object])
 
 
 def _key(case_id: str) -> str:
-    whole = f"{_DELETED}{case_id}"
-    if len(whole) <= _KEY:
-        return whole
-    return f"{whole[:_KEY - 17]}:{hashlib.sha256(case_id.encode()).hexdigest()[:16]}"
+    whole = f"{_DELETED}{_shown(case_id)}"
+    return whole if len(whole) <= _KEY else f"{whole[: _KEY - 17]}{_digest(case_id)}"
+
+
+def _may_stay(case_id: str) -> bool:
+    """Whether the number of a deleted case identifies nobody."""
+    return not look_at_name(case_id)
+
+
+def _shown(case_id: str) -> str:
+    return case_id if _may_stay(case_id) else _digest(case_id)
+
+
+def _digest(case_id: str) -> str:
+    return f":{hashlib.sha256(case_id.encode()).hexdigest()[:16]}"
 
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """What stays of a deleted case: who took it out, when (UTC) and why, and how many versions it had."""
+    """What stays of a deleted case: who took it out, when (UTC) and why, and how many versions it had. ``case_id`` is
+    its number, or a colon and a digest where the number may have identified somebody."""
 
     case_id: str
     who: str
@@ -178,3 +191,8 @@ def traces(library: Library) -> list[Trace]:
         kept = [{"case": key.removeprefix(_DELETED), **orjson.loads(value)} for key, value in connection.execute(query)]
     found = [Trace(*(one[name] for name in ("case", "who", "at", "why", "revisions"))) for one in kept]
     return sorted(found, key=lambda one: (one.at, one.case_id), reverse=True)
+
+
+def trace_of(library: Library, case_id: str) -> Trace | None:
+    """What stays of one deleted case."""
+    return next((one for one in traces(library) if one.case_id in (case_id, _digest(case_id))), None)

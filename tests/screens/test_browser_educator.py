@@ -98,11 +98,8 @@ def test_1_a_library_of_ones_own(page, address, home):
     page.get_by_text("Open: sqlite:///").wait_for()
 
 
-def test_2_past_work_is_tried_then_brought_in(page, address, tmp_path):
-    table = tmp_path / "past.csv"
-    table.write_text(
-        "Case number,Jaw,missing,title\nold-1,maxilla,15 16,two teeth\nold-2,sideways,15,not an arch\n"
-    )
+def bring(page, address: str, table: Path) -> None:
+    """Upload a table and say what its columns mean and how its teeth are numbered."""
     go(page, address, "library?library-part=Bring+in")
     fill(page, "You, for the history (a role or initials)", "educator")
     page.locator("input[type=file]").set_input_files(str(table))
@@ -113,6 +110,14 @@ def test_2_past_work_is_tried_then_brought_in(page, address, tmp_path):
     # 15 and 16 are teeth of both systems
     page.get_by_test_id("stRadio").filter(has_text="Teeth are numbered").get_by_text("two-digit").click()
     settled(page)
+
+
+def test_2_past_work_is_tried_then_brought_in(page, address, tmp_path):
+    table = tmp_path / "past.csv"
+    table.write_text(
+        "Case number,Jaw,missing,title\nold-1,maxilla,15 16,two teeth\nold-2,sideways,15,not an arch\n"
+    )
+    bring(page, address, table)
     page.get_by_role("button", name="Try it").click()
     page.get_by_text("Nothing was written").wait_for()
     settled(page)
@@ -120,6 +125,33 @@ def test_2_past_work_is_tried_then_brought_in(page, address, tmp_path):
     shot(page, "bring_in")
     page.get_by_role("button", name=re.compile("Bring in the valid ones")).click()
     page.get_by_text("1 cases brought in from past.csv").wait_for()
+    settled(page)
+    # the row that was refused is taken home, mended and brought in again
+    with page.expect_download() as got:
+        page.get_by_role("button", name=re.compile("rows that cannot come in")).click()
+    mended = tmp_path / got.value.suggested_filename
+    mended.write_text(Path(got.value.path()).read_text(encoding="utf-8-sig").replace("old-2,sideways", "old-2,maxilla"))
+    bring(page, address, mended)
+    page.get_by_role("button", name="Try it").click()
+    page.get_by_text("Nothing was written").wait_for()
+    settled(page)
+    page.get_by_role("button", name=re.compile("Bring in everything")).click()
+    page.get_by_text("1 cases brought in from past-rejected.csv").wait_for()
+
+
+def test_2b_many_at_once(page, address):
+    go(page, address, "library?library-part=Many+at+once")
+    fill(page, "You, for the history (a role or initials)", "educator")
+    fill(page, "Number or title holds", "old-2")
+    page.get_by_text("1 case fits: old-2").wait_for()
+    choose(page, "What is done to each", "retire")
+    fill(page, "Reason (needed; kept with each case)", "a trial row")
+    page.get_by_role("button", name="Try it").click()
+    page.get_by_text("would be retired").wait_for()
+    settled(page)
+    shot(page, "many")
+    page.get_by_role("button", name="Do it to 1 case").click()
+    page.get_by_text("1 case done, 0 refused").wait_for()
 
 
 def test_3_wrong_upload_is_told(page, address, tmp_path):

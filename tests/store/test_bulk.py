@@ -5,13 +5,15 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from sqlalchemy import select
 
 from recommender.cli.main import main
-from recommender.curation.bulk import Search, act_on, traces
+from recommender.curation.bulk import Search, act_on, trace_of, traces
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import open_database
 from recommender.precedents.store.errors import NoSuchCase, UnfitText
 from recommender.precedents.store.library import Library
+from recommender.precedents.store.schema import settings
 from tests.store.invented import invented_cases
 
 CASES = [
@@ -50,11 +52,17 @@ def test_what_is_deleted_leaves_its_trace(library: Library) -> None:
 
 
 def test_traces_of_long_numbers_stay_apart(library: Library) -> None:
-    names = [f"{'long-number-' * 5}{end}" for end in ("a", "b")]
+    names = [f"{'upper-strap-' * 5}{end}" for end in ("a", "b")]
     for name in names:
         library.add(CASES[0].model_copy(update={"id": name, "title": None}), who="KM")
     list(act_on(library, "delete", Search(ids=tuple(names)), who="steward", why="asked to", trial=False))
     assert sorted(trace.case_id for trace in traces(library)) == names
+    library.add(CASES[0].model_copy(update={"id": "miller-karl", "title": None}), who="KM")
+    list(act_on(library, "delete", Search(ids=("miller-karl",)), who="steward", why="a name", trial=False))
+    with library.reading() as connection:
+        kept = connection.execute(select(settings.c.key, settings.c.value)).all()
+    assert "miller" not in str(kept)
+    assert trace_of(library, "miller-karl").why == "a name"
 
 
 def test_a_text_that_only_history_holds_is_taken_out(library: Library) -> None:

@@ -27,6 +27,9 @@ from recommender.precedents.store.errors import (
 )
 from recommender.precedents.store.exporting import export
 from recommender.precedents.store.importing.batch import import_all
+from recommender.precedents.store.importing.register import open_register
+from recommender.precedents.store.importing.rejected import Rejected
+from recommender.precedents.store.importing.reports import Report
 from recommender.precedents.store.records import Entry
 from tests.store.invented import invented_cases
 
@@ -160,8 +163,36 @@ def test_a_full_disk_for_real(tmp_path: Path) -> None:
                 backup.back_up(library, disk / f"b{number}.db")
         assert not [name for name in os.listdir(disk) if name.endswith(".part")]
         assert content(place) == before
+        filler = disk / "filler"
+        with contextlib.suppress(OSError), filler.open("wb", buffering=0) as stream:
+            while True:
+                stream.write(b"\0" * 1024)
+        # not even room for what readers share, and none for the rows that could not come in
+        with pytest.raises(LibraryFull, match="no room left"), open_database(str(place)) as library:
+            library.heads()
+        table = tmp_path / "bad.csv"
+        table.write_text("numbering,id,arch,missing\niso,m-1,sideways,16\n")
+        for name in ("no.csv", "no.xlsx"):
+            keeper = Rejected(open_register(table, {}))
+            for row in keeper.watched(keeper.register.rows()):
+                keeper.take(Report(row.place, None, "invalid", problems=row.problems))
+            with pytest.raises(LibraryFull, match="no room left"):
+                keeper.write(disk / name)
     finally:
         subprocess.run(["umount", str(disk)], check=True)
+
+
+def test_a_folder_that_may_not_be_written_to_is_told(held: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = os.access
+    closed = held.parent / "closed"
+    closed.mkdir(0o500)
+    # whoever is root may write everywhere: the system's answer for anybody else
+    monkeypatch.setattr(os, "access", lambda path, how: Path(path) != closed and real(path, how))
+    with pytest.raises(ReadOnlyLibrary, match="its folder may not be written to"):
+        create_database(str(closed / "new.db"))
+    with open_database(str(held)) as library, pytest.raises(ReadOnlyLibrary, match="its folder may not be written to"):
+        backup.back_up(library, closed / "copy.db")
+    assert not os.listdir(closed)
 
 
 def test_a_locked_file_is_told_and_nothing_is_lost(held: Path, monkeypatch: pytest.MonkeyPatch) -> None:

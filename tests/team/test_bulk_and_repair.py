@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from sqlalchemy import text
 
 from recommender.cli.main import main
-from recommender.curation.bulk import ACTS
+from recommender.curation.bulk import ACTS, traces
 from recommender.curation.house import keeping
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.database_source import DatabaseSource
@@ -93,6 +93,7 @@ def test_bulk_review_goes_by_the_role(team, case_for, act):
         assert DONE[act](library, case_id)
         if act == "delete":
             trace = library.setting(f"deleted:{case_id}")
+            assert [one.case_id for one in traces(library) if one.case_id == case_id] == [case_id]
             assert (trace["who"], trace["why"], trace["revisions"]) == (alias, "agreed upon", 1)
         else:
             assert library.get(case_id).who in (alias, "D2")

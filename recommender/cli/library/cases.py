@@ -168,14 +168,14 @@ def history(case: str, where: str | None, as_json: bool) -> None:
     Example: rpd-casebook library history harbour-0012 --library cases.db
     """
     with told(), database(where, write=False) as library:
-        from recommender.curation.bulk import traces
+        from recommender.curation.bulk import trace_of
         from recommender.precedents.store.documents import differences
         from recommender.precedents.store.errors import NoSuchCase
 
         try:
             versions = library.history(case)
         except NoSuchCase as error:
-            gone = next((one for one in traces(library) if one.case_id == case), None)
+            gone = trace_of(library, case)
             if gone is None:
                 raise
             raise NoSuchCase(f"{error}; it was deleted by {gone.who} at {gone.at}: {gone.why}") from None

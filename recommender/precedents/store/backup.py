@@ -16,7 +16,7 @@ from sqlalchemy import Connection, Engine, Table, func, insert, select, text
 
 from recommender.precedents.processes import batched
 from recommender.precedents.store.checking import find
-from recommender.precedents.store.databases import create_database, open_database
+from recommender.precedents.store.databases import create_database, open_database, require_folder
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import DamagedLibrary, LibraryError
 from recommender.precedents.store.exporting.export import replacing
@@ -62,6 +62,7 @@ def back_up(library: Library, path: Path, *, as_it_is: bool = False) -> str:
         raise LibraryError(f"{path}: is there already; a backup never replaces another")
     if not path.parent.is_dir():
         raise LibraryError(f"{path.parent}: no such folder for the backup")
+    require_folder(path)
     with replacing(path) as part:
         try:
             with library.reading() as connection:

@@ -70,6 +70,14 @@ def require_file(url: URL, place: str, *, write: bool) -> None:
             )
 
 
+def require_folder(path: Path) -> None:
+    """Raises ``ReadOnlyLibrary`` where a file cannot be made in a folder that is there."""
+    from recommender.precedents.store.errors import ReadOnlyLibrary
+
+    if path.parent.is_dir() and not os.access(path.parent, os.W_OK):
+        raise ReadOnlyLibrary(f"{path}: its folder may not be written to; nothing was changed")
+
+
 def create_database(where: str) -> Library:
     """Makes an empty library there. Raises ``LibraryError`` if something stands there already."""
     from recommender.precedents.store.migrate import revision_of, upgrade
@@ -82,6 +90,7 @@ def create_database(where: str) -> Library:
             raise LibraryError(f"{place}: there is something there already; nothing was changed")
         if not path.parent.is_dir():
             raise LibraryError(f"{place}: the folder {path.parent} does not exist")
+        require_folder(path)
         _create_file(url, path, place)
         return open_database(where, write=True)
     engine = connect(url, write=True)

@@ -266,7 +266,8 @@ def _from_sqlite(error: sqlite3.Error, place: str) -> LibraryError:
             f"{place} was held by another program for more than {WAIT_SECONDS} seconds; "
             "nothing was changed, try again"
         )
-    if name == "SQLITE_FULL" or "disk is full" in text:
+    # the second: no room even for what readers share beside the file
+    if name in ("SQLITE_FULL", "SQLITE_IOERR_SHMSIZE") or "disk is full" in text:
         return LibraryFull(f"no room left where {place} lies; nothing was changed, make room and try again")
     if name.startswith("SQLITE_READONLY") or "readonly" in text:
         return ReadOnlyLibrary(f"{place} is read-only; nothing was changed")

@@ -180,5 +180,5 @@ def _gone() -> None:
             theme.table(
                 ["case", "who", "when (UTC)", "why"],
                 [[one.case_id, one.who, one.at[:16].replace("T", " "), one.why] for one in found[:_SHOWN]],
-                caption="What was deleted; its content is gone",
+                caption="What was deleted; a number that could identify somebody is not kept",
             )

@@ -2,6 +2,7 @@
 brought in again."""
 
 import csv
+import io
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -57,7 +58,7 @@ class Rejected:
                     writer.writerow(header)
                     writer.writerows([_plain(cell) for cell in row] for row in self.rows)
             else:
-                _workbook(header, self.rows, part)
+                part.write_bytes(_workbook(header, self.rows))
         return len(self.rows)
 
 
@@ -74,7 +75,7 @@ def _plain(cell: Any) -> Any:
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "@")) else cell
 
 
-def _workbook(header: list[str], rows: list[list[Any]], path: Path) -> None:
+def _workbook(header: list[str], rows: list[list[Any]]) -> bytes:
     from openpyxl import Workbook
     from openpyxl.cell import WriteOnlyCell
 
@@ -89,4 +90,6 @@ def _workbook(header: list[str], rows: list[list[Any]], path: Path) -> None:
                 cell.data_type = "s"
             made.append(cell)
         sheet.append(made)
-    book.save(path)
+    whole = io.BytesIO()  # an archive that cannot be finished on a full disk would complain once more at its end
+    book.save(whole)
+    return whole.getvalue()

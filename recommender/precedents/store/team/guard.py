@@ -32,7 +32,7 @@ _FOR_EVERYBODY = (
 )  # fmt: skip
 _FOR_SERVICE = ("team_log_in(text, text, timestamptz)", "team_seen(text)", "team_log_out(text)")
 _FOR_DESIGNERS = ("team_authors(text)",)
-_FOR_STEWARDS = ("team_delete(text, integer, text)",)
+_FOR_STEWARDS = ("team_delete(text, integer, text, boolean)",)
 
 
 def is_kept(connection: Connection) -> bool:

@@ -294,10 +294,13 @@ END
 $$;
 
 -- A case is taken out for good, with its history; who did it, when and why stays, and can be changed by nobody.
-CREATE OR REPLACE FUNCTION team_delete(of_case text, opened integer, reason text) RETURNS void LANGUAGE plpgsql
+-- ``named``: the number may stay in the trace, for it identifies nobody.
+DROP FUNCTION IF EXISTS team_delete(text, integer, text);
+CREATE OR REPLACE FUNCTION team_delete(of_case text, opened integer, reason text, named boolean DEFAULT true) RETURNS void LANGUAGE plpgsql
 SECURITY DEFINER SET search_path = :SCHEMA, pg_temp AS $$
 DECLARE
     last versions%ROWTYPE;
+    digest text := left(encode(sha256(convert_to(of_case, 'UTF8')), 'hex'), 16);
 BEGIN
     PERFORM team_require('delete');
     IF coalesce(btrim(reason), '') = '' THEN
@@ -308,10 +311,10 @@ BEGIN
     IF last.revision IS DISTINCT FROM opened THEN
         PERFORM team_refuse(format('case %s was changed by somebody else meanwhile', of_case));
     END IF;
-    INSERT INTO settings (key, value) VALUES (CASE WHEN length(of_case) <= 52 THEN 'deleted:' || of_case ELSE
-            left('deleted:' || of_case, 43) || ':' || left(encode(sha256(convert_to(of_case, 'UTF8')), 'hex'), 16) END,
+    INSERT INTO settings (key, value) VALUES (CASE WHEN NOT named THEN 'deleted::' || digest WHEN length(of_case) <= 52 THEN
+            'deleted:' || of_case ELSE left('deleted:' || of_case, 43) || ':' || digest END,
         jsonb_build_object(
-            'case', of_case, 'who', coalesce(team_alias(), session_user::text), 'at', team_now(), 'why', reason,
+            'case', CASE WHEN named THEN of_case ELSE ':' || digest END, 'who', coalesce(team_alias(), session_user::text), 'at', team_now(), 'why', reason,
             'revisions', last.revision, 'checksum', last.checksum)::text)
         ON CONFLICT (key) DO UPDATE SET value = EXCLUDED.value;
     DELETE FROM imported WHERE case_id = of_case;

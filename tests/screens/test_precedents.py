@@ -1,11 +1,15 @@
 """Precedents side by side, filters, and the map with its caveat."""
 
+import re
+
 import numpy as np
 import pytest
 
 from recommender.curation.projection import project, scaled
 from recommender.precedents.index.building import library_of
+from recommender.precedents.outcome_value import verdict
 from recommender.precedents.source import demo_source
+from recommender.wording.words import Words
 from tests.screens.conftest import open_page, widget, words_on
 
 
@@ -25,6 +29,9 @@ def test_nearest_stand_side_by_side_with_what_differs():
         assert f"{neighbour.likeness:.2f}" in said
     assert said.count("**harbour-0001**") == 1, "a case is not its own precedent"
     assert "**this case**" in said
+    fared = [Words().text(verdict(one.situation.verdict)) for one in first]
+    assert all(one in said for one in fared[:2])
+    assert not re.search(r"\b(event|worn):\w", said), "a code instead of words"
 
 
 def test_features_stand_beside_each_other_with_a_mark_and_a_word():

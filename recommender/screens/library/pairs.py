@@ -123,7 +123,7 @@ def _title(one: "Conflict") -> str:
 def _side_by_side(one: "Conflict") -> None:
     rows: list[list[object]] = [
         ["chosen", *(words.option(each.kind, each.choice) for each in (one.first, one.second))],
-        ["how it fared", *(each.verdict or "not recorded" for each in (one.first, one.second))],
+        ["how it fared", *(words.fared(each.verdict) for each in (one.first, one.second))],
         ["approved", *(data.value(each.approved) for each in (one.first, one.second))],
     ]
     rows += [[f"≠ {line.label}", _said(line.here), _said(line.there)] for line in one.differs]

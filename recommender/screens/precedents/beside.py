@@ -88,8 +88,7 @@ def _stored_case(found: current_advice.Answer, asked: "Decision", neighbour: "Ne
     case = _read(stored.case_id)
     if case is not None and case.design is not None:
         drawings.show(case, case.design, plain=True)
-    fared = theme.literal(stored.verdict) if stored.verdict else words.value(None)
-    st.markdown(words.told("screen.how_it_fared", fared=fared))
+    st.markdown(words.told("screen.how_it_fared", fared=theme.literal(words.fared(stored.verdict))))
     if case is None:
         return
     if case.review is not None and case.review.teaching_note:

@@ -50,7 +50,8 @@ def map_section(
     frame = pd.DataFrame(
         {
             "x": place.x, "y": place.y, "case": place.case_id, "site": state.tooth(place.site) if place.site else "",
-            "chose": words.option(asked.kind, place.choice), "likeness": 1 - place.difference, "fared": place.verdict,
+            "chose": words.option(asked.kind, place.choice), "likeness": 1 - place.difference,
+            "fared": words.fared(place.verdict),
         }
         for place in found.places
     )  # fmt: skip
@@ -89,7 +90,12 @@ def map_section(
         alt="Map of the library around this case; the table below lists the nearest.",
     )
     rows: list[list[object]] = [
-        [place.case_id, f"{1 - place.difference:.2f}", words.option(asked.kind, place.choice), place.verdict]
+        [
+            place.case_id,
+            f"{1 - place.difference:.2f}",
+            words.option(asked.kind, place.choice),
+            words.fared(place.verdict),
+        ]
         for place in neighbours_on(found.places, 12)
     ]
     theme.table(

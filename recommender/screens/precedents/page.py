@@ -96,7 +96,7 @@ def _table(asked: "Decision", near: "list[Neighbour]") -> None:
             f"{n.situation.case_id}{f', {state.tooth(n.situation.site)}' if n.situation.site else ''}",
             f"{n.likeness:.2f}",
             words.option(asked.kind, n.situation.choice),
-            n.situation.verdict or "not recorded",
+            words.fared(n.situation.verdict),
             "approved" if n.situation.approved else "draft",
         ]
         for n in near

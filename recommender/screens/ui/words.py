@@ -145,6 +145,13 @@ def gap(path: str) -> str:
     return label[:1].upper() + label[1:]
 
 
+def fared(code: str) -> str:
+    """How a stored case fared, from the code that its situation carries."""
+    from recommender.precedents.outcome_value import verdict
+
+    return said(verdict(code)) if code else value(None)
+
+
 def teeth(numbers: "list[int] | tuple[int, ...]") -> str:
     """Tooth numbers as the user writes them, with commas."""
     return ", ".join(state.tooth(number) for number in numbers)

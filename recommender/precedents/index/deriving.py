@@ -5,6 +5,7 @@ from functools import cache
 
 from recommender.domain.case import Case
 from recommender.precedents.library import PrecedentLibrary
+from recommender.precedents.model import Situation
 from recommender.precedents.search.rows import Block, Packer
 from recommender.precedents.search.tables import Likeness, load
 from recommender.precedents.situations import all_situations
@@ -35,6 +36,21 @@ def derived_library(
         done += count
         progress(done)
     return PrecedentLibrary.of_packers(packers, known)
+
+
+def situations_of(cases: Iterator[Case], likeness: Likeness, jobs: int = 1) -> Iterator[Situation]:
+    """The situations of these cases; ``jobs`` processes share the work (only with the project's own likeness)."""
+    if jobs == 1:
+        yield from all_situations(cases, likeness)
+        return
+    from recommender.precedents.processes import batched, shared_out
+
+    for found in shared_out(_situations, batched(cases, _CHUNK // 4), jobs):
+        yield from found
+
+
+def _situations(cases: Sequence[Case]) -> list[Situation]:
+    return list(all_situations(cases, _likeness()))
 
 
 def blocks_of(cases: Sequence[Case]) -> tuple[int, dict[str, Block]]:

@@ -17,11 +17,10 @@ from typing import Literal, Protocol, runtime_checkable
 from recommender.domain.case import Case
 from recommender.precedents.index import saved
 from recommender.precedents.index.compiled import derivation_stamp
-from recommender.precedents.index.deriving import derived_library
+from recommender.precedents.index.deriving import derived_library, situations_of
 from recommender.precedents.index.locking import FolderLockedError, locked
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.search.tables import Likeness, load
-from recommender.precedents.situations import all_situations
 
 # From so many cases on, deriving them takes seconds, and an index is kept without being asked for.
 KEPT_FROM = 200
@@ -94,7 +93,7 @@ def serve(source: Indexed, likeness: Likeness | None = None, progress: Progress 
             text = saved.held_version(folder)
             if text is None:
                 break
-            found, why = _from_index(source, folder, text, derived, known, progress)
+            found, why = _from_index(source, folder, text, derived, known, progress, jobs if likeness is None else 1)
             if found is not None:
                 return found
             if saved.held_version(folder) == text:
@@ -106,7 +105,7 @@ def serve(source: Indexed, likeness: Likeness | None = None, progress: Progress 
 
 
 def _from_index(
-    source: Indexed, folder: Path, text: str, derived: str, likeness: Likeness, progress: Progress
+    source: Indexed, folder: Path, text: str, derived: str, likeness: Likeness, progress: Progress, jobs: int
 ) -> tuple[Served | None, str]:
     mark, _, made_with = text.rpartition(" ")
     if made_with != derived:
@@ -124,7 +123,8 @@ def _from_index(
     for start in range(0, len(changed), _PORTION):
         ids = changed[start : start + _PORTION]
         progress(start, len(changed))
-        library = library.changed(ids, all_situations(source.some(ids), likeness))
+        several = jobs if len(ids) >= KEPT_FROM else 1
+        library = library.changed(ids, situations_of(source.some(ids), likeness, several))
     how: Literal["kept", "caught_up"] = "caught_up" if changed else "kept"
     return Served(library, how, len(changed), now, derived, "", folder, kept), ""
 

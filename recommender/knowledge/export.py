@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 import orjson
 
-from recommender.knowledge.graph import EFFECTS, Node
+from recommender.knowledge.graph import Node
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -35,28 +35,8 @@ def node_link(graph: "Graph") -> dict[str, Any]:
     return {"format": 1, "directed": True, "multigraph": True, "nodes": nodes, "links": links}
 
 
-def from_node_link(document: dict[str, Any]) -> "Graph":
-    """The graph again from :func:`node_link` (lists come back as tuples)."""
-    import networkx as nx
-
-    graph: Graph = nx.MultiDiGraph()
-    for entry in document["nodes"]:
-        items = ((key, value) for key, value in entry.items() if key != "id")
-        about = {key: tuple(value) if isinstance(value, list) else value for key, value in items}
-        graph.add_node(_node(entry["id"]), **about)
-    for entry in document["links"]:
-        about = dict(entry)
-        graph.add_edge(_node(about.pop("source")), _node(about.pop("target")), key=about["type"], **about)
-    return graph
-
-
 def _key(node: Node) -> str:
     return f"{node[0]}:{node[1]}"
-
-
-def _node(key: str) -> Node:
-    kind, _, name = key.partition(":")
-    return kind, name
 
 
 def _flat(graph: "Graph") -> "nx.MultiDiGraph[str]":
@@ -84,21 +64,6 @@ def graphml(graph: "Graph") -> str:
     import networkx as nx
 
     return "\n".join(nx.generate_graphml(_flat(graph), named_key_ids=True)) + "\n"
-
-
-def from_graphml(text: str) -> "Graph":
-    """The graph again from :func:`graphml`."""
-    import networkx as nx
-
-    read = nx.parse_graphml(text, force_multigraph=True)
-    graph: Graph = nx.MultiDiGraph()
-    for node, about in read.nodes(data=True):
-        lists = {key: tuple(orjson.loads(about[key])) for key in _LISTS if key in about}
-        graph.add_node(_node(node), **{**about, **lists})
-    for start, end, about in read.edges(data=True):
-        kept = {key: value for key, value in about.items() if key != "id"}
-        graph.add_edge(_node(start), _node(end), key=kept["type"], **kept)
-    return graph
 
 
 def resource(node: Node) -> str:
@@ -164,22 +129,6 @@ def rdf(graph: "Graph") -> "rdflib.Graph":
         else:
             say(uri(start), own[says], uri(end))
     return triples
-
-
-def rule_edges(triples: "rdflib.Graph") -> set[tuple[str, str, str]]:
-    """(rule id, effect, ``decision/option``) of every rule in RDF, as read back."""
-    from urllib.parse import unquote
-
-    from rdflib import URIRef
-
-    found: set[tuple[str, str, str]] = set()
-    for effect in EFFECTS:
-        for start, end in triples.subject_objects(URIRef(f"{NAMESPACE}property:{effect}")):
-            rule, option = (
-                unquote(str(each).removeprefix(NAMESPACE).partition(":")[2]) for each in (start, end)
-            )
-            found.add((rule, effect, option))
-    return found
 
 
 def text_of(graph: "Graph", form: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError, Problem, shown
 from recommender.domain.options import Catalogue
-from recommender.domain.validation import At, read_model
+from recommender.domain.validation import At
 from recommender.facts.figures import ModelFigures
 from recommender.knowledge import packaged
 from recommender.knowledge.criteria import read_criteria
@@ -156,15 +156,6 @@ def read_packaged_criteria(document: Any) -> Criteria:
     if found is None:
         raise CaseError(problems, "criteria.yaml")
     return found
-
-
-def read_scoring(document: Any) -> ScoringFigures:
-    """The figures of the blend; ``CaseError`` where one is out of range."""
-    problems: list[Problem] = []
-    found = read_model(Scoring, document, lambda path: "shared/scoring.yaml", problems)
-    if found is None:
-        raise CaseError(problems, "scoring.yaml")
-    return scoring_figures(found)
 
 
 def scoring_figures(file: Scoring) -> ScoringFigures:

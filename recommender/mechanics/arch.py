@@ -126,12 +126,6 @@ def arch_scale(arch: str) -> Band:
     return Band(min(s.low / s.typical for s in sizes), 1.0, max(s.high / s.typical for s in sizes))
 
 
-def line_points(arch: str, running_mm: Array | float) -> tuple[Array, Array]:
-    """Points of the arch line at running published widths from the midline (mm): across and forward."""
-    curve = half_curve(molar_width_mm(arch).typical, molar_depth_mm(arch).typical)
-    return curve.at(_along(arch, np.asarray(running_mm, dtype=np.float64)))
-
-
 def _along(arch: str, running: Array) -> Array:
     """Distance along the arch line: stretched up to the molar line, as it is behind it."""
     stretch, _ = arch_stretch(arch)

@@ -69,11 +69,6 @@ def _ellipse(along: float, out: float) -> tuple[Array, Array, float]:
     return distance, turn, float(distance[720])
 
 
-def half_perimeter_mm(size: ToothSize, surface: str = "facial") -> float:
-    """Length of one surface of the crown, half the ellipse through its published widths (mm)."""
-    return _ellipse(*_axes(size, surface))[2]
-
-
 def _axes(size: ToothSize, surface: str) -> tuple[float, float]:
     along, out = size.mesiodistal_mm / 2, size.faciolingual_mm / 2
     return (out, along) if surface == "proximal" else (along, out)
@@ -195,28 +190,3 @@ def withdrawal_band(polymer: bool = False) -> Band:
         return metal
     excess = figure_band(block["polymer_excess"])
     return independent(metal.typical * excess.typical, (_ratio(metal), _ratio(excess)))
-
-
-@dataclass(frozen=True, slots=True)
-class TotalRetention:
-    """Withdrawing force by side and together (N), and the weaker side over the stronger (0-1)."""
-
-    right_n: Band
-    left_n: Band
-    total_n: Band
-    balance: Band
-
-
-def thickness_for_force_mm(
-    arm: RetentiveArm, thickness_mm: float, section: str, undercut_mm: float, wanted_n: Band
-) -> Band:
-    """Thickness that brings the typical withdrawing force into a wanted band, from an arm of known thickness.
-
-    Stiffness rises with the cube of the thickness of a half-round arm of given width, and with the fourth
-    power of the diameter of a round one. ``ValueError`` without an undercut.
-    """
-    if undercut_mm <= 0:
-        raise ValueError("without an undercut no thickness gives a force")
-    now = arm.withdrawal_force_n(undercut_mm).typical
-    root = 1 / (4.0 if section == "round" else 3.0)
-    return (wanted_n / now).power(root) * thickness_mm

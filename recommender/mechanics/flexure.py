@@ -142,22 +142,6 @@ def _peak(stress: Array) -> tuple[Array, Array]:
     return np.maximum(np.maximum(smooth, at), ends), where
 
 
-def straight_stiffness_n_per_mm(
-    kind: str, length: float, thickness: float, width: float, modulus_gpa: float
-) -> float:
-    """Closed form of the uniform straight arm, ``3 E I / L^3``."""
-    return float(3000 * modulus_gpa * second_moment_mm4(kind, thickness, width) / length**3)
-
-
-def arc_stiffness_n_per_mm(
-    kind: str, length: float, turn: float, thickness: float, width: float, modulus_gpa: float
-) -> float:
-    """Closed form of the uniform circular arm: ``E I / (R^3 (turn/2 - sin(2 turn)/4))``, ``R = L/turn``."""
-    radius = length / turn
-    shape = turn / 2 - np.sin(2 * turn) / 4
-    return float(1000 * modulus_gpa * second_moment_mm4(kind, thickness, width) / (radius**3 * shape))
-
-
 def withdrawal_factor(convergence_rad: float, friction: float) -> float:
     """Withdrawing over lateral force, ``(tan a + mu) / (1 - mu tan a)``: a clasp tip is a snap fit.
 

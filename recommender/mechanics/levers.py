@@ -6,7 +6,6 @@ rests that stand furthest back, one each side; that of a long Class IV the two r
 (McCracken's Removable Partial Prosthodontics, 12th ed., from memory).
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -37,23 +36,6 @@ class Line:
         return (dx * (point[1] - right_y) - dy * (point[0] - right_x)) / hypot(dx, dy)
 
 
-def fulcrum_line(rests: Sequence[Point], base_in_front: bool = False) -> Line | None:
-    """The line through one rest of each side: the rearmost, or the foremost where the base lies ahead.
-
-    ``None`` where one side has no rest. A rest on the midline counts for both sides if it must.
-    """
-    right = [point for point in rests if point[0] < 0] or [point for point in rests if point[0] == 0]
-    left = [point for point in rests if point[0] > 0] or [point for point in rests if point[0] == 0]
-    if not right or not left:
-        return None
-    pick = max if base_in_front else min
-    # Of two rests equally far back the outer one stands nearer the base.
-    first, second = (
-        pick(side, key=lambda p: (p[1], abs(p[0]) if base_in_front else -abs(p[0]))) for side in (right, left)
-    )
-    return None if first == second else Line(first, second)
-
-
 @dataclass(frozen=True, slots=True)
 class Seat:
     """A possible indirect retainer: ``lever_mm`` on the side away from the base is positive.
@@ -78,22 +60,3 @@ def tip_travel_mm(tip: Point, line: Line, load: Point, sink_mm: Band | float) ->
         raise ValueError("a load on the fulcrum line turns nothing")
     sink = sink_mm if isinstance(sink_mm, Band) else exact(sink_mm)
     return sink * (-line.lever_mm(tip) / load_arm)
-
-
-def base_turn_rad(line: Line, load: Point, sink_mm: float) -> float:
-    """Angle through which the base turns when it sinks by that much at the load."""
-    from math import asin
-
-    return asin(min(1.0, sink_mm / abs(line.lever_mm(load))))
-
-
-def clasp_force_n(pull_n: float, retainer: Point, pull: Point, tip: Point, line: Line) -> float:
-    """Force that a clasp must hold against a pull on the base that turns it about the indirect retainer.
-
-    ``pull x (retainer to pull) / (retainer to tip)``, distances square to the fulcrum line. ``ValueError``
-    where the tip has no lever about the retainer.
-    """
-    to_tip = line.lever_mm(retainer) - line.lever_mm(tip)
-    if to_tip == 0:
-        raise ValueError("a tip abreast of the indirect retainer resists nothing")
-    return pull_n * (line.lever_mm(retainer) - line.lever_mm(pull)) / to_tip

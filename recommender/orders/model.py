@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from recommender.domain import catalogue
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import position, quadrant
 from recommender.domain.labels import field_label, field_unit, word_label
@@ -130,11 +129,6 @@ def said(one: Proposal) -> Statement:
             "order.of_teeth", teeth=teeth, field=Said(field_label(one.path).split(", ", 1)[-1]), value=value
         )
     return say("order.field", field=Field(one.path), value=value)
-
-
-def option_label(kind: str, identifier: str) -> str:
-    """Label of an option of the catalogue."""
-    return catalogue.load().option(kind, identifier).label
 
 
 def _value_in_words(one: Proposal) -> str:

@@ -5,20 +5,22 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.decision import DecisionAnalysis, Engine
 from recommender.advice.explanation.counterfactuals.changes import what_would_change
 from recommender.advice.explanation.counterfactuals.facts import flips, worths
 from recommender.advice.explanation.counterfactuals.links import links_of
 from recommender.advice.explanation.counterfactuals.preparation import apply_steps, plans, price_of
-from recommender.advice.explanation.counterfactuals.probe import Prober, standing
+from recommender.advice.explanation.counterfactuals.probe import Prober, Standing, examined_standing, standing
 from recommender.advice.explanation.counterfactuals.values import other_values
 from recommender.advice.model import Decision, PreparationStep
 from recommender.advice.recommend import Recommender
-from recommender.advice.scoring.weights import rooms, standing_at
+from recommender.advice.scoring.weights import Room, raw_weights, rooms, with_weight
 from recommender.documents.results.changes import changes_document
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields, with_field
 from recommender.domain.reader import read_case
 from recommender.domain.vocabulary import ZONES
+from recommender.facts.derive import CaseFacts
 from recommender.knowledge.load import packaged_knowledge
 from recommender.resources import demo_library
 from tests.advice.strategies import cases
@@ -172,6 +174,20 @@ def test_break_points_hold_with_precedents_in_play(with_demo: Recommender, name:
     analysis = with_demo.work(demo(name))
     seen = sum(_check_rooms(analysis, decision) for decision in analysis.decisions())
     assert seen >= 20
+
+
+def standing_at(
+    engine: Engine, facts: CaseFacts, examination: DecisionAnalysis, room: Room, weight: float
+) -> Standing:
+    """The decision worked out again with the criterion at another raw weight."""
+    decision = examination.decision
+    now = raw_weights(examination)[room.criterion]
+    base = with_weight(engine.knowledge, decision.kind, now, room.criterion, weight)
+    again = Engine(base, engine.library)
+    again._rule_sets = engine._rule_sets
+    fresh = again.examine(facts, decision, examination.given)
+    fresh.evidence = examination.evidence
+    return examined_standing(fresh)
 
 
 def _check_rooms(analysis: CaseAnalysis, decision: Decision) -> int:

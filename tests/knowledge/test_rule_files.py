@@ -7,10 +7,12 @@ import orjson
 import pytest
 
 from recommender.domain import limits, parsing
-from recommender.domain.errors import CaseError
+from recommender.domain.errors import CaseError, Problem
+from recommender.domain.validation import read_model
 from recommender.knowledge import packaged
+from recommender.knowledge.figures.scoring import Scoring
 from recommender.knowledge.in_force import knowledge
-from recommender.knowledge.load import load_rules, read_packaged_criteria, read_scoring
+from recommender.knowledge.load import load_rules, read_packaged_criteria
 from recommender.knowledge.registry import registry
 from recommender.knowledge.rulefile import Setting, ancestry
 from recommender.resources import shared
@@ -251,19 +253,22 @@ def test_faulty_criteria_and_figures_are_refused() -> None:
     with pytest.raises(CaseError) as caught:
         read_packaged_criteria(criteria)
     assert {problem.field for problem in caught.value.problems} == {"base.retainer.grip", "shifts[#1].when"}
-    with pytest.raises(CaseError) as caught:
-        read_scoring(
-            {
-                "format": 1,
-                "neighbours": 0,
-                "lambda": 1,
-                "kappa": "x",
-                "outcome_values": {"worn": 2},
-                "worn_months": {"some": 12, "long": 36},
-                "event_speaks_to": {},
-            }
-        )
-    assert {problem.field for problem in caught.value.problems} == {
+    problems: list[Problem] = []
+    read_model(
+        Scoring,
+        {
+            "format": 1,
+            "neighbours": 0,
+            "lambda": 1,
+            "kappa": "x",
+            "outcome_values": {"worn": 2},
+            "worn_months": {"some": 12, "long": 36},
+            "event_speaks_to": {},
+        },
+        lambda path: "scoring.yaml",
+        problems,
+    )
+    assert {problem.field for problem in problems} == {
         "neighbours",
         "kappa",
         "outcome_values.worn",

@@ -18,11 +18,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import fsum, inf
 
-from recommender.advice.decision import DecisionAnalysis, Engine
-from recommender.advice.explanation.counterfactuals.probe import Standing, examined_standing
-from recommender.advice.model import Decision
+from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.scoring.views import scope_of
-from recommender.facts.derive import CaseFacts
 from recommender.knowledge.model import Criteria, Knowledge
 
 Line = tuple[float, float]
@@ -153,17 +150,3 @@ def with_weight(base: Knowledge, kind: str, raw_now: float, criterion: str, weig
     moved[criterion] = moved[criterion] + weight - raw_now
     criteria: Criteria = replace(base.criteria, base={**was, kind: moved})
     return replace(base, criteria=criteria)
-
-
-def standing_at(
-    engine: Engine, facts: CaseFacts, examination: DecisionAnalysis, room: Room, weight: float
-) -> Standing:
-    """The decision worked out again with the criterion at another raw weight."""
-    decision: Decision = examination.decision
-    now = raw_weights(examination)[room.criterion]
-    base = with_weight(engine.knowledge, decision.kind, now, room.criterion, weight)
-    again = Engine(base, engine.library)
-    again._rule_sets = engine._rule_sets
-    fresh = again.examine(facts, decision, examination.given)
-    fresh.evidence = examination.evidence
-    return examined_standing(fresh)

@@ -69,13 +69,6 @@ class StoredRows:
         choice = int(self.choices[row])
         return None if choice < 0 else self.words[choice], float(self.worths[row])
 
-    def choice_worths(self, among: npt.NDArray[np.bool_]) -> Iterable[tuple[str, float, float]]:
-        """Each choice among these rows with its least and greatest worth."""
-        for choice in np.unique(self.choices[among]).tolist():
-            if choice >= 0:
-                worths = self.worths[among & (self.choices == choice)]
-                yield self.words[choice], float(worths.min()), float(worths.max())
-
     def joined(self, keep: npt.NDArray[np.int64], more: Sequence[Situation]) -> "StoredRows":
         """These rows, of which only some are kept, and more situations, in tie order."""
         added = packed(self.features, more)

@@ -13,7 +13,7 @@ import platform
 import resource
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -28,16 +28,32 @@ from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.search import scan
 from recommender.precedents.search import trie as index
-from recommender.precedents.search.columns import APPROVED, PRESENT, Restriction
+from recommender.precedents.search.columns import APPROVED, PRESENT, Columns, Restriction
 from recommender.precedents.search.encode import ChargedTables, Query, count_codes, query
-from recommender.precedents.search.rows import stored_rows
+from recommender.precedents.search.rows import StoredRows, places_of
 from recommender.precedents.search.segments import Shelf, rank_of
-from recommender.precedents.search.tables import Likeness, load
+from recommender.precedents.search.tables import FeatureSet, Likeness, load
 
 RESULTS = Path(__file__).parent / "results"
 LIKENESS: Likeness = load(credit=lambda _decision, one, other: float(one == other))
 FEATURES = LIKENESS.kinds["retainer"]
 APPROVED_ONLY = Restriction(PRESENT | APPROVED)
+
+
+def stored_rows(
+    features: FeatureSet, columns: Columns, choices: Iterable[str | None], worths: Iterable[float],
+    verdicts: Iterable[str],
+) -> StoredRows:  # fmt: skip
+    """Rows from columns in tie order and from what was chosen and how it fared, row by row."""
+    numbers: dict[str, int] = {}
+
+    def number(word: str | None) -> int:
+        return -1 if word is None else numbers.setdefault(word, len(numbers))
+
+    chosen = np.array([number(word) for word in choices], dtype=np.int32)
+    told = np.array([number(word) for word in verdicts], dtype=np.int32)
+    fared = np.array(list(worths), dtype=np.float64)
+    return StoredRows(features, columns, chosen, fared, told, tuple(numbers), places_of(features))
 
 
 def spread(times: list[float], worked: list[float]) -> dict[str, float]:

@@ -266,7 +266,7 @@ def speed(_: argparse.Namespace) -> None:
     )
     import tempfile
 
-    from recommender.survey.writing import stl_bytes
+    from benchmarks.survey_scan_files import stl_bytes
 
     bench = Bench.of("two spaces upper", edge_mm=0.22)
     with tempfile.TemporaryDirectory() as folder:

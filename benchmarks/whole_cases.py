@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.mirrored import mirror_case
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.errors import CaseError
 from recommender.domain.intake import build
-from recommender.domain.mirror import mirror_case
 from recommender.domain.parsing import Document
 from recommender.precedents.source import demo_source
 from recommender.precedents.store.documents import as_data

@@ -83,25 +83,6 @@ class Mesh:
         return sparse.diags(1.0 / np.maximum(degree, 1.0)) @ joined
 
     @cached_property
-    def boundary_edges(self) -> int:
-        """How many edges belong to one face only."""
-        return int((self._edge_counts == 1).sum())
-
-    @cached_property
-    def crowded_edges(self) -> int:
-        """How many edges belong to more than two faces."""
-        return int((self._edge_counts > 2).sum())
-
-    @cached_property
-    def _edge_counts(self) -> Ints:
-        edges = np.sort(
-            np.concatenate([self.faces[:, [0, 1]], self.faces[:, [1, 2]], self.faces[:, [2, 0]]]), axis=1
-        )
-        keys = edges[:, 0] * np.int64(len(self.points)) + edges[:, 1]
-        counts: Ints = np.unique(keys, return_counts=True)[1].astype(np.int64)
-        return counts
-
-    @cached_property
     def concavity(self) -> Floats:
         """Mean inward bend at every point (1/mm, positive in a groove), spread over the nearest neighbours."""
         start = self.faces.ravel()

@@ -11,6 +11,7 @@ from math import fsum, prod
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from benchmarks.mirrored import mirror_case
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.frameworks.candidates import gather
 from recommender.advice.frameworks.parts import Stock
@@ -23,7 +24,6 @@ from recommender.curation.evaluation.published import published_cases
 from recommender.documents.results.recommendation import framework_document
 from recommender.domain.case import Case
 from recommender.domain.checks import check as domain_check
-from recommender.domain.mirror import mirror_case
 from recommender.precedents.source import demo_source
 from recommender.wording.words import Words
 from tests.advice.buildable_checker import faults as unbuildable

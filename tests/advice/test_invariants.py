@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from benchmarks.mirrored import mirror_case
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult
 from recommender.advice.recommend import Recommender
@@ -16,7 +17,6 @@ from recommender.documents.results.recommendation import recommendation_document
 from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import recorded_fields, with_field, without_field
-from recommender.domain.mirror import mirror_case
 from recommender.wording.words import Words
 from tests.advice.strategies import blurred, cases
 

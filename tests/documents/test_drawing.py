@@ -9,10 +9,10 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 
+from benchmarks.mirrored import mirror_case
 from recommender.documents.drawing import arch_drawing
 from recommender.documents.drawing.figures import block
 from recommender.domain.case import Case
-from recommender.domain.mirror import mirror_case
 from recommender.domain.statement import Statement, say
 from recommender.facts.mechanical import case_geometry
 from tests.documents.conftest import demo_cases, drawn, sample

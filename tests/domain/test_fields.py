@@ -6,13 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.mirrored import mirror_case
 from recommender.domain import vocabulary as v
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, mirror
 from recommender.domain.fields import get_field, recorded_fields, split, with_field, without_field
 from recommender.domain.kennedy import classify, spaces
 from recommender.domain.labels import field_label, field_unit
-from recommender.domain.mirror import mirror_case
 from recommender.domain.reader import read_text, read_value
 
 FULL = read_text("""

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.mirrored import mirror_case
 from recommender.domain.case import Case
 from recommender.domain.fields import recorded_fields, without_field
-from recommender.domain.mirror import mirror_case
 from recommender.facts.derive import CaseFacts, derive, derive_again
 from recommender.facts.logic import any_of, count_of, largest, least
 from recommender.facts.values import Fact, between, known, not_recorded

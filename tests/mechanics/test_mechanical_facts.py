@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.mirrored import mirror_case
 from recommender.domain.case import Case
 from recommender.domain.catalogue import load
 from recommender.domain.dentition import ARCH_ORDER, mirror, neighbour, opposite
-from recommender.domain.mirror import mirror_case
 from recommender.facts.mechanical import (
     arm_facts,
     case_geometry,

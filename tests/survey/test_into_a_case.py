@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from benchmarks.survey_bench import Bench
 from benchmarks.survey_marking import true_marks
+from benchmarks.survey_scan_files import stl_bytes
 from recommender.cli.main import main
 from recommender.domain.case import Case, Interval
 from recommender.domain.reader import read_case
@@ -27,7 +28,6 @@ from recommender.survey.pictures.ink import DARK, LIGHT
 from recommender.survey.record import recorded_path, taken_over, to_take_over
 from recommender.survey.result import Figure, Survey
 from recommender.survey.statements import gauge_statement, path_standing
-from recommender.survey.writing import stl_bytes
 from recommender.wording.words import Words
 
 SCHEMA = json.loads(shared("schema", "survey.schema.json").read_text(encoding="utf-8"))

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from benchmarks.survey_scan_files import edge_counts, stl_bytes
 from recommender.cli.app import arguments
 from recommender.resources import app_script
 from recommender.survey.errors import ScanError
@@ -15,7 +16,6 @@ from recommender.survey.reading import parse_scan
 from recommender.survey.scan import likely_units, prepared
 from recommender.survey.settings import in_force
 from recommender.survey.settings import settings as packaged
-from recommender.survey.writing import stl_bytes
 
 # a tetrahedron, outward faces anticlockwise
 POINTS = np.array([[0.0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]])
@@ -67,7 +67,7 @@ def test_every_form_gives_the_same_solid(name: str) -> None:
     assert len(mesh.points) == 4
     volume = np.einsum("ij,ij->i", mesh.points[mesh.faces[:, 0]], mesh.face_normals).sum() / 6
     assert volume == pytest.approx(1000 / 6, rel=1e-5)
-    assert mesh.boundary_edges == 0
+    assert (edge_counts(mesh) > 1).all()
 
 
 HOSTILE = {

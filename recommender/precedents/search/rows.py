@@ -97,22 +97,6 @@ def places_of(features: FeatureSet) -> dict[str, int]:
     return {name: place for place, name in enumerate(features.names)}
 
 
-def stored_rows(
-    features: FeatureSet, columns: Columns, choices: Iterable[str | None], worths: Iterable[float],
-    verdicts: Iterable[str],
-) -> StoredRows:  # fmt: skip
-    """Rows from columns in tie order and from what was chosen and how it fared, row by row."""
-    numbers: dict[str, int] = {}
-
-    def number(word: str | None) -> int:
-        return -1 if word is None else numbers.setdefault(word, len(numbers))
-
-    chosen = np.array([number(word) for word in choices], dtype=np.int32)
-    told = np.array([number(word) for word in verdicts], dtype=np.int32)
-    fared = np.array(list(worths), dtype=np.float64)
-    return StoredRows(features, columns, chosen, fared, told, tuple(numbers), places_of(features))
-
-
 Block = tuple[
     bytes, bytes, bytes, "array[int]", "array[float]", "array[int]", "array[int]", tuple[bytes, ...], tuple[str, ...]
 ]  # fmt: skip

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from benchmarks.mirrored import mirror_case
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.completed import completed
@@ -19,7 +20,6 @@ from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import recorded_fields, with_field, without_field
-from recommender.domain.mirror import mirror_case
 from recommender.precedents.source import demo_source
 from tests.advice.strategies import cases
 

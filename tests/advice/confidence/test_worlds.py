@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.mirrored import mirror_case
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.plausible import pattern_of, plausible
 from recommender.advice.confidence.worlds import Worlds
@@ -14,7 +15,6 @@ from recommender.advice.explanation.gaps import waited_for
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Abutment, Case, Patient, UndercutInterval, Undercuts
 from recommender.domain.errors import Problem
-from recommender.domain.mirror import mirror_case
 from recommender.domain.validation import read_model
 from recommender.facts.derive import derive
 from recommender.knowledge import drafts

@@ -3,9 +3,9 @@
 The JSON form of these values is the project's result format, version 1 (``shared/schema/``).
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal, overload
+from typing import Literal, Protocol, overload
 
 from recommender.advice.confidence.values import BeforeMetal, Standing
 from recommender.domain.case import Case, Design
@@ -17,6 +17,27 @@ from recommender.facts.values import Value
 Status = Literal["open", "needs_preparation", "advised_against", "excluded"]
 STATUS_ORDER: tuple[Status, ...] = ("open", "needs_preparation", "advised_against", "excluded")
 USABLE: tuple[Status, ...] = ("open", "needs_preparation")
+
+
+# Points: less than this is said as 0.0.
+WORTH_SAYING = 0.05
+
+
+class _Scored(Protocol):
+    @property
+    def criterion(self) -> str | None: ...
+    @property
+    def points(self) -> float: ...
+
+
+def points_by_criterion(weighed: Iterable[tuple[float, Iterable[_Scored]]]) -> dict[str, float]:
+    """Points of weighed lines by criterion (``precedents`` for what those add)."""
+    found: dict[str, float] = {}
+    for share, lines in weighed:
+        for line in lines:
+            name = line.criterion or "precedents"
+            found[name] = found.get(name, 0.0) + share * line.points
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from recommender.advice.model import Framework, Recommendation
-from recommender.advice.review import ReviewItem, Verdict
+from recommender.advice.model import WORTH_SAYING, Framework, Recommendation
+from recommender.advice.review import ReviewItem
 from recommender.advice.summary import by_criterion, design_sentence, otherwise, part_lines, taken_at
+from recommender.advice.verdicts import Verdict
 from recommender.domain.statement import Choice, Said, Statement, Word, quantity, say, several
 
 if TYPE_CHECKING:
@@ -115,7 +116,7 @@ def _wish(
     shown = framework.metal_on_show if criterion == "appearance" else None
     more = 0.0 if best is None else by_criterion(analysis, best).get(criterion, 0.0) - here
     word, shows = Word("criterion", criterion), None if shown is None else quantity(shown)
-    if best is None or more < 0.05:
+    if best is None or more < WORTH_SAYING:
         return say("phone.wish_met", words=Said(phrase), criterion=word, shown=shows)
     return say(
         "phone.wish_better",

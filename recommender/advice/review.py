@@ -4,38 +4,41 @@ Nothing is overruled here: every item says what was asked, what would lead, why,
 to depart, in words that leave the decision with the dentist.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from recommender.advice.explanation.contrast import Contrast, Difference, contrast
-from recommender.advice.explanation.counterfactuals.preparation import Price, price_of
+from recommender.advice.explanation.contrast import contrast
+from recommender.advice.explanation.counterfactuals.preparation import Price
 from recommender.advice.frameworks.alloy import alloy_blocks, frame_alloy
 from recommender.advice.frameworks.stored import cannot_be_made, faults_of_design
 from recommender.advice.indirect_retainers import indirect_seats
-from recommender.advice.model import Decision, DecisionResult, OptionResult, PreparationStep
+from recommender.advice.model import Decision, DecisionResult
 from recommender.advice.schools import other_school
+from recommender.advice.verdicts import (
+    Verdict,
+    best_lines,
+    precedents_of,
+    price_told,
+    priced,
+    reasons_against,
+    step_told,
+    verdict_of,
+    worded,
+    work_of,
+)
 from recommender.domain.case import Design, Prescription
 from recommender.domain.statement import (
     Choice,
-    Name,
-    Said,
     Statement,
-    Word,
-    count,
-    quantity,
     say,
     several,
     tooth,
 )
-from recommender.knowledge.figures.review import ReviewFigures, School
-from recommender.precedents.outcome_value import verdict as fared
+from recommender.knowledge.figures.review import School
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
-
-Verdict = Literal["agrees", "acceptable", "better_alternative", "conflicts", "left_out"]
-
 
 @dataclass(frozen=True, slots=True)
 class ReviewItem:
@@ -125,7 +128,7 @@ def _with_faults(item: ReviewItem, unmade: Mapping[Decision, tuple[Statement, ..
     if not said or item.asked is None:
         return item
     reasons = tuple(dict.fromkeys((*said, *item.reasons)))
-    wording = _worded("conflicts", item.decision, item.asked, item.lead, reasons)
+    wording = worded("conflicts", item.decision, item.asked, item.lead, reasons)
     return replace(item, verdict="conflicts", reasons=reasons, wording=wording)
 
 
@@ -213,22 +216,22 @@ def _item(
     asked, lead = result.option(option), result.ranked[0]
     difference = contrast(lead, asked)
     known = analysis.engine.knowledge.figures.review
-    verdict = _verdict(asked, lead, known)
-    reasons = _reasons(decision.kind, asked, lead, difference, known.reasons)
+    verdict = verdict_of(asked, lead, known)
+    reasons = reasons_against(decision.kind, asked, lead, difference, known.reasons)
     school = None
     if verdict not in ("agrees", "left_out") and asked.status != "excluded":
         school = other_school(analysis, decision, option, lead.option)
     safe = not any(block.kind == "safety" for block in asked.blocked_by)
     same = asked.option == lead.option
-    to_follow, to_depart = _work(asked, blocks=True), () if same else _work(lead)
-    follow = _priced(analysis, decision, asked, to_follow) if safe else None
-    depart = None if same else _priced(analysis, decision, lead, to_depart)
+    to_follow, to_depart = work_of(asked, blocks=True), () if same else work_of(lead)
+    follow = priced(analysis, decision, asked, to_follow) if safe else None
+    depart = None if same else priced(analysis, decision, lead, to_depart)
     return ReviewItem(
         decision, verdict, option, lead.option, lead.score - asked.score, reasons,
-        _sentences_of(to_follow, follow, difference, known.reasons, ahead=True) if safe else (),
-        () if same else _sentences_of(to_depart, depart, difference, known.reasons, ahead=False),
-        _precedents(analysis, decision, result, option), _precedents(analysis, decision, result, lead.option),
-        _worded(verdict, decision, option, lead.option, reasons, school), asked.provisional,
+        price_told(to_follow, follow, difference, known.reasons, ahead=True) if safe else (),
+        () if same else price_told(to_depart, depart, difference, known.reasons, ahead=False),
+        precedents_of(analysis, decision, result, option), precedents_of(analysis, decision, result, lead.option),
+        worded(verdict, decision, option, lead.option, reasons, school), asked.provisional,
         asked.status, follow, depart,
         not same and asked.status == lead.status and _near(analysis, lead.score - asked.score), result.given,
         school=school,
@@ -249,13 +252,13 @@ def _left_out(analysis: "CaseAnalysis", decision: Decision, wanted: dict[Decisio
             return None
     result = _decided(analysis, decision, wanted)
     lead = result.ranked[0]
-    work = _work(lead)
+    work = work_of(lead)
     return ReviewItem(
         decision, "left_out", None, lead.option, 0.0,
-        _best_lines(lead, analysis.engine.knowledge.figures.review.reasons), (), tuple(_step(step) for step in work),
-        (), _precedents(analysis, decision, result, lead.option),
-        _worded("left_out", decision, None, lead.option, ()), lead.provisional,
-        depart=_priced(analysis, decision, lead, work), given=result.given,
+        best_lines(lead, analysis.engine.knowledge.figures.review.reasons), (), tuple(step_told(step) for step in work),
+        (), precedents_of(analysis, decision, result, lead.option),
+        worded("left_out", decision, None, lead.option, ()), lead.provisional,
+        depart=priced(analysis, decision, lead, work), given=result.given,
     )  # fmt: skip
 
 
@@ -293,154 +296,5 @@ def _plain(
     reasons: tuple[Statement, ...],
 ) -> ReviewItem:  # fmt: skip
     """An item that has no score."""
-    wording = _worded(verdict, decision, asked, lead, reasons)
+    wording = worded(verdict, decision, asked, lead, reasons)
     return ReviewItem(decision, verdict, asked, lead, 0.0, reasons, (), (), (), (), wording, False)
-
-
-def _worded(
-    verdict: Verdict,
-    decision: Decision,
-    asked: str | None,
-    lead: str | None,
-    reasons: Sequence[Statement],
-    school: School | None = None,
-) -> Statement:
-    """The sentence of one item, as it would be said to the dentist."""
-    if school is not None and verdict in ("better_alternative", "conflicts") and asked and lead:
-        return say(
-            "review.school",
-            item=decision,
-            asked=Choice(decision.kind, asked),
-            lead=Choice(decision.kind, lead),
-            reason=reasons[0] if reasons else say("review.scores_higher"),
-            school=Said(school.name),
-            published=Said(school.source),
-        )
-    code: str = verdict
-    if verdict == "conflicts" and (lead is None or lead == asked):
-        code = "conflicts_without_lead" if lead is None else "conflicts_as_drawn"
-    return say(
-        f"review.{code}",
-        item=decision,
-        asked=Choice(decision.kind, asked) if asked else None,
-        lead=Choice(decision.kind, lead) if lead else None,
-        reason=reasons[0] if reasons else say("review.scores_higher"),
-    )
-
-
-def _verdict(asked: OptionResult, lead: OptionResult, known: ReviewFigures) -> Verdict:
-    if asked.status in ("excluded", "advised_against"):
-        return "conflicts"
-    behind = lead.score - asked.score
-    same_status = asked.status == lead.status
-    if asked.option == lead.option or (same_status and behind <= known.agrees_within):
-        return "agrees"
-    return "acceptable" if behind <= known.acceptable_within else "better_alternative"
-
-
-def _reasons(
-    kind: str, asked: OptionResult, lead: OptionResult, difference: Contrast, most: int
-) -> tuple[Statement, ...]:
-    """What speaks against the asked-for option: its blocks first, then the largest lines of the contrast.
-
-    Each line names what it is about: the leading option, which it speaks for, or the other, which it speaks against.
-    """
-    blocks = [block.statement for block in asked.blocked_by]
-    lines = [_about(kind, asked, lead, x) for x in difference.for_first if x.kind in ("rule", "precedent")]
-    starts = [line.statement for line in difference.for_first if line.kind == "start"]
-    return tuple(dict.fromkeys((blocks + lines) or starts))[:most]
-
-
-def _about(kind: str, asked: OptionResult, lead: OptionResult, line: Difference) -> Statement:
-    if line.kind == "precedent":
-        return line.statement
-    subject = lead if abs(line.first) >= abs(line.second) else asked
-    return say(
-        "review.about",
-        rule=line.statement.rule,
-        source=line.statement.source,
-        subject=Choice(kind, subject.option),
-        what=line.statement,
-    )
-
-
-def _best_lines(option: OptionResult, most: int) -> tuple[Statement, ...]:
-    lines = sorted(
-        (line for line in option.contributions if line.kind == "rule"), key=lambda line: -line.points
-    )
-    return tuple(line.statement for line in lines if line.points > 0)[:most]
-
-
-def _work(option: OptionResult, *, blocks: bool = False) -> tuple[PreparationStep, ...]:
-    """The preparation that an option asks for; with ``blocks`` that which each of its blocks names too."""
-    steps = [*option.unlocked_by, *option.preparation]
-    if blocks:
-        steps = [step for block in option.blocked_by for step in block.unlocked_by] + steps
-    unique: dict[tuple[int, str, str], PreparationStep] = {}
-    for step in steps:
-        unique.setdefault((step.tooth, step.surface, step.action), step)
-    return tuple(unique.values())
-
-
-def _priced(
-    analysis: "CaseAnalysis", decision: Decision, option: OptionResult, steps: tuple[PreparationStep, ...]
-) -> Price:
-    known = analysis.engine.knowledge.catalogue.options[decision.kind][option.option]
-    return price_of(
-        analysis.case, steps, known, option.approach, analysis.engine.knowledge.figures.preparation
-    )
-
-
-def _sentences_of(
-    work: tuple[PreparationStep, ...], price: Price | None, difference: Contrast, most: int, *, ahead: bool
-) -> tuple[Statement, ...]:
-    """The work with its price, the points, and what is given up by criterion. ``ahead``: of the leader."""
-    lines = [_step(step) for step in work] or [say("review.no_work")]
-    if work and price is not None:
-        lines.append(
-            say("review.price", enamel=quantity(price.enamel_mm, "mm", 2), visits=count(price.visits))
-        )
-    if ahead and difference.points > 0:
-        lines.append(say("review.behind", points=quantity(difference.points, "points")))
-    return (*lines, _given_up(difference, most, ahead=ahead))
-
-
-def _given_up(difference: Contrast, most: int, *, ahead: bool) -> Statement:
-    """Where the other option does better, by criterion, the most first."""
-    moved: dict[str, float] = {}
-    for line in difference.lines:
-        name = line.criterion or "precedents"
-        moved[name] = moved.get(name, 0.0) + (line.points if ahead else -line.points)
-    worse = sorted(((points, name) for name, points in moved.items() if points >= 0.05), reverse=True)[:most]
-    if not worse:
-        return say("review.nothing_lost")
-    told = (
-        say("frameworks.criterion", criterion=Word("criterion", name), points=quantity(points))
-        for points, name in worse
-    )
-    return say("review.worse", criteria=several(told, "comma"))
-
-
-def _step(step: PreparationStep) -> Statement:
-    return say("review.forbidden_work" if step.permitted is False else "review.work", work=step.work)
-
-
-def _precedents(
-    analysis: "CaseAnalysis", decision: Decision, result: DecisionResult, option: str
-) -> tuple[Statement, ...]:
-    """The stored cases among the nearest that chose an option, most alike first, with how they fared."""
-    if decision.kind == "rest" and result.given is not None:
-        evidence = analysis.engine.examine(analysis.facts, decision, result.given).evidence
-    else:
-        evidence = analysis.examine(decision).evidence
-    return tuple(
-        say(
-            "precedent.of",
-            case=Name(n.situation.case_id),
-            site=tooth(n.situation.site) if n.situation.site else None,
-            likeness=quantity(n.likeness, digits=2),
-            fared=fared(n.situation.verdict),
-        )
-        for n in evidence.neighbours
-        if n.situation.choice == option
-    )

@@ -12,6 +12,7 @@ from recommender.advice.model import (
     Framework,
     PreparationStep,
     Recommendation,
+    points_by_criterion,
 )
 from recommender.domain.dentition import in_arch_order
 from recommender.domain.statement import Arg, Choice, Several, Statement, Word, say, several, teeth
@@ -279,12 +280,10 @@ def by_criterion(analysis: "CaseAnalysis", framework: Framework) -> dict[str, fl
     """Points of the framework's score by criterion, as :func:`~recommender.advice.frameworks.compare.weigh` has it."""
     weights = analysis.engine.knowledge.figures.frameworks.weights
     considered = max(1, len(analysis.facts.considered))
-    found: dict[str, float] = {}
-    for decision, share in _scored(framework, weights.retainer / considered, weights.connector):
-        for line in _lines_at(analysis, framework, decision):
-            name = line.criterion or "precedents"
-            found[name] = found.get(name, 0.0) + share * line.points
-    return found
+    return points_by_criterion(
+        (share, _lines_at(analysis, framework, decision))
+        for decision, share in _scored(framework, weights.retainer / considered, weights.connector)
+    )
 
 
 def _scored(framework: Framework, retainer: float, connector: float) -> Iterator[tuple[Decision, float]]:

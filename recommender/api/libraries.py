@@ -54,12 +54,20 @@ def served(source: "CaseSource") -> "PrecedentLibrary | Served":
     return serve(source) if isinstance(source, Indexed) else library_of(source)
 
 
+def precedents_of(source: "CaseSource") -> "PrecedentLibrary":
+    """The precedents of a source, however they are served."""
+    from recommender.precedents.index.serving import Served
+
+    found = served(source)
+    return found.library if isinstance(found, Served) else found
+
+
 def approved_of(source: "CaseSource", most: int) -> "Iterator[Case]":
     """At most so many cases of a source, evenly over them; of these the approved ones."""
     ids = source.ids()
-    step = max(1, len(ids) // most)
-    for case_id in ids[::step][:most]:
-        case = source.get(case_id)
+    taken = min(most, len(ids))
+    for place in range(taken):
+        case = source.get(ids[place * len(ids) // taken])
         if case.review is not None and case.review.status == "approved":
             yield case
 
@@ -94,13 +102,10 @@ def kept_in(source: "CaseSource", where: str) -> "str | Library":
 def _recommender(where: str, version: str, approved_only: bool, profile: str, digest: str) -> "Recommender":
     from recommender.advice.recommend import Recommender
     from recommender.curation.house.keeping import knowledge_of
-    from recommender.precedents.library import PrecedentLibrary
 
     del version, digest  # parts of the key only: another version is another library
     source = open_source(where)
     base = knowledge_of(kept_in(source, where), profile)
     if where == "none":
         return Recommender(None, base, approved_only=approved_only)
-    found = served(source)
-    library = found if isinstance(found, PrecedentLibrary) else found.library
-    return Recommender(library, base, approved_only=approved_only, records=partial(approved_of, source))
+    return Recommender(precedents_of(source), base, approved_only=approved_only, records=partial(approved_of, source))

@@ -29,7 +29,6 @@ Count = Annotated[int, Field(ge=0, le=10_000_000)]
 Points = Annotated[float, Field(ge=-50, le=50, allow_inf_nan=False)]
 Kind = Literal["retainer", "rest", "connector", "replacement"]
 MIDDLE = 50.0
-_LEAST_WEIGHT = 0.1
 
 
 class ProfileError(ValueError):
@@ -114,8 +113,9 @@ def in_house(base: Knowledge, profile: Profile) -> Knowledge:
         if unknown:
             raise ProfileError(f"decisions.{kind}.weighs: {', '.join(sorted(unknown))} is no criterion there")
         # a criterion that weighs nothing is none, so that a little of it always stays
+        least = base.figures.house.least_weight
         departures[kind] = {
-            name: max(add, _LEAST_WEIGHT - weights[kind][name]) for name, add in found.weighs.items() if add
+            name: max(add, least - weights[kind][name]) for name, add in found.weighs.items() if add
         }
         for name, add in departures[kind].items():
             weights[kind][name] += add

@@ -149,3 +149,17 @@ def _values(library: PrecedentLibrary, source: CaseSource) -> set[float]:
     """The outcome values of everything that is retrieved for the cases of a source."""
     asked = all_situations(source.cases(), library.likeness)
     return {round(found.situation.worth, 6) for situation in asked for found in library.nearest(situation, 10)}
+
+
+def test_cases_of_a_library_are_taken_evenly() -> None:
+    """Of 114 at most 60: over all of them, not the first 60."""
+    from recommender.api.libraries import approved_of, open_source
+
+    source = open_source("demo")
+    ids = source.ids()
+    taken = [ids.index(case.id) for case in approved_of(source, 60)]
+    assert len(taken) <= 60
+    assert taken[-1] > len(ids) - 8
+    assert [case.id for case in approved_of(source, 1000)] == [
+        case.id for case in source.cases() if case.review is not None and case.review.status == "approved"
+    ]

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 
 from recommender.advice.frameworks.parts import Choice as Parts
-from recommender.advice.model import Framework
+from recommender.advice.model import WORTH_SAYING, Framework, points_by_criterion
 from recommender.domain.statement import Choice, Statement, Word, count, quantity, say, several, teeth
 
 
@@ -13,14 +13,9 @@ def weigh(choice: Parts) -> dict[str, float]:
     Retainers on the teeth considered and the connector, each with its weight in the score.
     """
     stock = choice.stock
-    found: dict[str, float] = {}
     shares = [(stock.point, part.result) for part in choice.retainers.values() if not part.further]
     shares.append((stock.figures.weights.connector, choice.connector_result))
-    for share, result in shares:
-        for line in result.contributions:
-            name = line.criterion or "precedents"
-            found[name] = found.get(name, 0.0) + share * line.points
-    return found
+    return points_by_criterion((share, result.contributions) for share, result in shares)
 
 
 def gives_up(
@@ -65,7 +60,7 @@ def _traded(
         for name in {*weighed_first, *weighed_other}
     }
     for code, sign in (("frameworks.gives_up", -1), ("frameworks.gains", 1)):
-        told = sorted((-abs(points), name) for name, points in moved.items() if points * sign >= 0.05)[:3]
+        told = sorted((-abs(points), name) for name, points in moved.items() if points * sign >= WORTH_SAYING)[:3]
         if told:
             lines = (
                 say("frameworks.criterion", criterion=Word("criterion", name), points=quantity(-points))
@@ -77,7 +72,7 @@ def _traded(
         yield say("frameworks.more_work" if work > 0 else "frameworks.less_work", number=count(abs(work)))
     if first.metal_on_show is not None and other.metal_on_show is not None:
         shown = other.metal_on_show - first.metal_on_show
-        if abs(shown) >= 0.05:
+        if abs(shown) >= WORTH_SAYING:
             yield say(
                 "frameworks.shows_more" if shown > 0 else "frameworks.shows_less",
                 here=quantity(other.metal_on_show),

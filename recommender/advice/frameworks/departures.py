@@ -11,7 +11,7 @@ from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts, Breach
 from recommender.advice.frameworks.rules.holding import EnoughRetainers
 from recommender.advice.frameworks.solve import connector_worth, worth
-from recommender.advice.model import USABLE, Departure, OptionResult
+from recommender.advice.model import USABLE, WORTH_SAYING, Departure, OptionResult
 from recommender.domain.statement import Choice as Option
 from recommender.domain.statement import Statement, Word, quantity, say, several, tooth
 
@@ -66,7 +66,7 @@ def _departure(
     said = say(
         f"departs.{kind}", rule=why.rule, source=why.source, tooth=tooth(number) if number else None,
         taken=Option(kind, taken), lead=Option(kind, lead), why=why,
-        points=quantity(behind, "points") if behind is not None and behind > 0.05 else None,
+        points=quantity(behind, "points") if behind is not None and behind > WORTH_SAYING else None,
     )  # fmt: skip
     return Departure(f"{kind}:{number}" if number else kind, lead, said)
 

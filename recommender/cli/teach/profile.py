@@ -100,17 +100,15 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
     \b
     Example: rpd-casebook profile try house.yaml --library sqlite:///cases.db
     """
-    from recommender.api.libraries import open_source, served
+    from recommender.api.libraries import open_source, precedents_of
     from recommender.curation.evaluation.rule_trial import try_profile
     from recommender.curation.house.keeping import read
     from recommender.knowledge.in_force import knowledge
-    from recommender.precedents.library import PrecedentLibrary
 
     address, cases = _cases(where, as_json)
     base = knowledge()
     found = _checked(lambda: read(Path(file)), as_json)
-    held = served(open_source(address))
-    library = held if isinstance(held, PrecedentLibrary) else held.library
+    library = precedents_of(open_source(address))
     trial = try_profile(cases, base, found, library, partial(output.tell_how_far, "cases"))
     judged = trial.verdict
     changes = [

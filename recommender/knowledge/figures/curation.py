@@ -74,6 +74,7 @@ class HouseFigures(Record):
     least_cases: Count
     least_decisions: Count
     most_counts: Positive
+    least_weight: Positive
     neighbours: Annotated[list[Annotated[int, Field(ge=1, le=1000)]], Field(min_length=1)]
     kappa: KappaRange
     multipliers: Annotated[list[Annotated[float, Field(ge=0, le=100)]], Field(min_length=1)]

@@ -7,7 +7,7 @@ what was saved under that case, and, in full, whether the columns say what the n
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
@@ -259,7 +259,7 @@ def _fault_of_head(kept: Kept, head: dict[str, Any]) -> Iterator[str]:
     if fault_of_version(kept.case_id, newest):
         return
     try:
-        expected = asdict(documents.columns(documents.load(newest["document"])))
+        expected = documents.columns(documents.load(newest["document"])).row()
     except ValueError as error:
         yield f"its document is not a case of this format ({error})"
         return

@@ -2,7 +2,7 @@
 nearness to what was saved, and never silently."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 import orjson
@@ -44,7 +44,7 @@ def mended(kept: Kept, spare: Kept | None = None, form: str | None = None) -> Me
             state = _state(kept) if revision == last else None
             history.append(_in_place_of(revision, own.get(near) or other[near], state))
             told.append(f"revision {revision}: lost; revision {near} stands in its place")
-    head = asdict(documents.columns(documents.load(history[-1]["document"])))
+    head = documents.columns(documents.load(history[-1]["document"])).row()
     serving = serving_by(history)
     if kept.head is not None and kept.head["serving"] is None and not told:
         serving = None  # approvals of before this was recorded did not outlive an edit
@@ -92,6 +92,6 @@ def _from_form(kept: Kept, form: str | None) -> Mended | None:
     lost = {"case_id": kept.case_id, "revision": 1, "document": document}
     why = "every version was lost; what its source last said stands in its place, as a draft"
     version = _in_place_of(1, lost, None) | {"why": why}
-    head = asdict(documents.columns(documents.load(document)))
+    head = documents.columns(documents.load(document)).row()
     head |= {"revision": 1, "updated_at": version["at"], "serving": None}
     return Mended(head, (version,), (why,))

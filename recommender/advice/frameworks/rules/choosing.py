@@ -7,7 +7,7 @@ from recommender.advice.frameworks.parts import Choice, Part
 from recommender.advice.frameworks.replacements import suits_all, usable_of
 from recommender.advice.frameworks.rules.base import BetweenParts, Breach, Finding, Programme
 from recommender.advice.frameworks.whole import Whole
-from recommender.advice.model import USABLE, OptionResult, PreparationStep
+from recommender.advice.model import USABLE, WORTH_SAYING, OptionResult, PreparationStep
 from recommender.domain.statement import Choice as Option
 from recommender.domain.statement import Several, Statement, Word, Work, quantity, say, several, teeth, tooth
 
@@ -173,7 +173,7 @@ def better_in(first: OptionResult, second: OptionResult) -> Several | None:
     better = [
         say("frameworks.criterion", criterion=Word("criterion", name), points=quantity(points))
         for name, points in found
-        if points > 0.05
+        if points > WORTH_SAYING
     ]
     return several(better[:_REASONS_TOLD], "comma")
 

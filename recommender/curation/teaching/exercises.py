@@ -172,7 +172,8 @@ def feedback(
     """What is said to each answer, by decision key (``retainer:14``, ``connector``).
 
     A rest is judged for the retainer that the learner chose at that tooth. A clasp on a tooth that carries none both in
-    the case's design and in the leading framework is not called for, whatever its rank among clasps. ``case`` is the
+    the case's design and in the leading framework is not called for, whatever its rank among clasps, unless it lies
+    as near to the best option without one as a near tie does. ``case`` is the
     stored case, with its design. Raises ``UnknownAnswerError`` for a decision or an option that is not asked.
     """
     return Examiner(case, recommender, known).say(answers)
@@ -210,7 +211,7 @@ class Examiner:
                 result = self.analysis.rest_for(decision.tooth, retainer)
             told = _feedback(self.analysis, result, answers[key], self._did.get(key), self.known)
             bare = decision.kind == "retainer" and decision.tooth in self._bare
-            said.append(_of_the_whole(told) if bare else told)
+            said.append(_of_the_whole(told, near=_near_bare(result, told.answer, self.known)) if bare else told)
         return said
 
 
@@ -233,13 +234,24 @@ def _unclasped(analysis: CaseAnalysis, did: Mapping[str, str]) -> frozenset[int]
     return frozenset(tooth for tooth in teeth - clasped if did.get(f"retainer:{tooth}") in UNCLASPED)
 
 
-def _of_the_whole(told: Feedback) -> Feedback:
-    """What is said where the whole framework calls for no clasp on the tooth."""
+def _near_bare(result: DecisionResult, answer: str, known: Figures) -> bool:
+    """Whether a clasp lies as near to the best option without one as a near tie does."""
+    clasp = result.option(answer)
+    best = next((one for one in result.ranked if one.option in UNCLASPED and one.status == clasp.status), None)
+    return best is not None and clasp.status in USABLE and abs(best.score - clasp.score) <= known.close
+
+
+def _of_the_whole(told: Feedback, *, near: bool) -> Feedback:
+    """What is said where the whole framework calls for no clasp on the tooth. A near tie is never wrong, there neither;
+    it is not praised."""
     if told.answer in UNCLASPED:
         return replace(told, standing="favoured", why=(say("feedback.bare"),), instead=None, missed=())
     if told.standing in ("advised_against", "excluded"):
         return told
     instead = say("feedback.whole", option=Choice("retainer", "none"))
+    if near:
+        near_tie = (say("feedback.near_bare"), *told.why)
+        return replace(told, standing="acceptable", why=near_tie, instead=instead, missed=())
     return replace(
         told, standing="uncalled_for", why=(say("feedback.uncalled"), *told.why), instead=instead, missed=()
     )

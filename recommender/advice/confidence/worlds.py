@@ -13,7 +13,7 @@ in the first, so that a mirrored case has the same worlds in another order.
 import hashlib
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Any
@@ -29,7 +29,7 @@ from recommender.advice.confidence.plausible import (
     space_place,
     tooth_place,
 )
-from recommender.domain.case import Interval
+from recommender.domain.case import Case, Interval
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import get_field
 from recommender.facts.derive import CaseFacts
@@ -39,6 +39,8 @@ Codes = npt.NDArray[np.intp]
 _TOOTH = re.compile(r"\[(\d+)\]")
 _SIGNED = "records.tilt_lateral_deg"
 _MOST_KEPT = 6000
+_KEPT_ENTRIES = 64
+_ITSELF: dict[int, tuple[Entry, Entry]] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +122,7 @@ class Worlds:
         recorded = get_field(self.case, path) if not path.startswith("future_loss_likely[") else None
         if isinstance(recorded, Interval):
             return self._within(path, recorded)
-        entry = self.known.entry(path, self._place(path))
+        entry = self._entry(path)
         if entry is None:
             return None
         weight = self._weight(path, entry)
@@ -198,7 +200,7 @@ class Worlds:
         if path not in self._weights:
             found: Any = None
             for child in self._children(path):
-                below = self.known.entry(child, self._place(child))
+                below = self._entry(child)
                 if below is None:
                     continue
                 seen = self._seen(child, below)
@@ -240,6 +242,13 @@ class Worlds:
         if ".undercuts_mm." in path:
             yield path.replace(".undercuts_mm.", ".undercuts_level_mm.")
 
+    def _entry(self, path: str) -> Entry | None:
+        """The entry of a field; of an undercut at level tilt, where the cast stands level, the undercut itself."""
+        entry = self.known.entry(path, self._place(path))
+        if entry is not None and ".undercuts_level_mm." in path and stands_level(self.case):
+            return _itself(entry)
+        return entry
+
     def _place(self, path: str) -> Mapping[str, Any]:
         return place_of(self.facts, path)
 
@@ -269,6 +278,21 @@ class Worlds:
         tooth = teeth[-1]
         first = min(tooth, mirror(tooth))
         return f"{_TOOTH.sub('[]', path)} {first}", tooth != first
+
+
+def stands_level(case: Case) -> bool:
+    """Whether the path of placement is known to be that at level tilt: undercuts are then the same by both."""
+    return all(get_field(case, f"records.{tilt}") == 0 for tilt in ("tilt_ap_deg", "tilt_lateral_deg"))
+
+
+def _itself(entry: Entry) -> Entry:
+    """The entry with every value of the parent as its own."""
+    kept = _ITSELF.get(id(entry))
+    if kept is None or kept[0] is not entry:
+        if len(_ITSELF) > _KEPT_ENTRIES:
+            _ITSELF.clear()
+        kept = _ITSELF[id(entry)] = entry, replace(entry, table=np.eye(len(entry.values)))
+    return kept[1]
 
 
 def parent_of(path: str, entry: Entry) -> str | None:

@@ -1,7 +1,10 @@
 """Whether acceptability is true: recorded facts masked by lot, the advice asked how sure it is, and then uncovered.
 
 A case is first completed with plain values (the likeliest of each field that it does not record), which are never
-masked, so that only facts that someone recorded are ever guessed at. Then some of its recorded facts are masked.
+masked, so that only facts that someone recorded are ever guessed at. Then some of its recorded facts are masked. A
+plain value put in by a fact that is masked would tell it (the likeliest mobility of a tooth with poor bone is not that
+of a sound one), so it is taken out again with it.
+
 Asked for the acceptability over unrecorded facts, the advice states a share for each choice; uncovered, the choice
 comes first or not. A choice that no masked fact bears on says nothing and is left out.
 
@@ -21,7 +24,7 @@ from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.confidence.learned import plausible_for
-from recommender.advice.confidence.worlds import Worlds
+from recommender.advice.confidence.worlds import Worlds, parent_of, place_of
 from recommender.advice.recommend import Recommender
 from recommender.domain.case import Case, Interval
 from recommender.domain.fields import get_field, recorded_fields, with_field, without_field
@@ -146,7 +149,8 @@ def judged(
     if not paths:
         return []
     thin = truth.case
-    for path in chance.sample(paths, max(1, round(share * len(paths)))):
+    masked = chance.sample(paths, max(1, round(share * len(paths))))
+    for path in (*masked, *_put_in_by(recommender, masked, frozenset(paths), truth)):
         thin = without_field(thin, path)
     analysis = recommender.work(thin)
     if truth.facts.considered != analysis.facts.considered:
@@ -163,6 +167,24 @@ def judged(
         stated = float(ranked.leads(choice).mean())
         made.append(Judgement(recorded.id, decision.key, decision.kind, stated, stood, word.word))
     return made
+
+
+def _put_in_by(
+    recommender: Recommender, masked: Sequence[str], recorded: frozenset[str], truth: CaseAnalysis
+) -> list[str]:
+    """Fields with plain values that hang on masked ones, with nothing recorded between."""
+    known, facts = plausible_for(recommender.engine), truth.facts
+    hidden, found = frozenset(masked), []
+    for path in sorted(recorded_fields(truth.case)):
+        at: str | None = path
+        while at is not None and (at not in recorded or at in hidden):
+            if at in hidden:
+                if path not in hidden:
+                    found.append(path)
+                break
+            entry = known.entry(at, place_of(facts, at))
+            at = None if entry is None else parent_of(at, entry)
+    return found
 
 
 def summed(judgements: Sequence[Judgement]) -> Calibration:

@@ -10,21 +10,22 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.confidence.deciding import Ranked, WorldCase
-from recommender.advice.confidence.framework_worlds import FrameworkWorlds, candidate
+from recommender.advice.confidence.framework_worlds import Candidate, FrameworkWorlds, candidate
 from recommender.advice.confidence.learned import plausible_for
-from recommender.advice.confidence.pool import brought_up, pool_of
+from recommender.advice.confidence.pool import brought_up, made_then, pool_of
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence, Standing
 from recommender.advice.confidence.worlds import Worlds
-from recommender.advice.confidence.worth import Ask, Worth, worths
+from recommender.advice.confidence.worth import Ask, Rare, Worth, worths
+from recommender.advice.frameworks.assemble import assemble_or_say_why
 from recommender.advice.frameworks.candidates import stock_of
 from recommender.advice.frameworks.parts import Stock
 from recommender.advice.indirect_retainers import indirect_seats
 from recommender.advice.model import STATUS_ORDER, Decision, Framework
 from recommender.collector import waits
-from recommender.domain.fields import asked_in_vain, get_field
+from recommender.domain.fields import asked_in_vain, get_field, with_field
 
 _TAKEN = 3
 
@@ -110,6 +111,20 @@ class Confidence:
             self._compared = frameworks, found
         return self._compared[1]
 
+    def _made_then(self, compared: FrameworkWorlds, answer: Rare) -> Candidate | None:
+        """The framework that the case would have with an answer, where that answer draws in what it lacks now."""
+        if answer.field == "future_loss_likely":
+            return None
+        value = list(answer.value) if isinstance(answer.value, tuple) else answer.value
+        try:
+            analysis = CaseAnalysis(self.analysis.engine, with_field(self.analysis.case, answer.field, value))
+        except NoAdviceError:
+            return None
+        results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
+        seats = indirect_seats(analysis.engine, analysis.facts)
+        made, _ = assemble_or_say_why(analysis, results, seats, 1)
+        return made_then(compared, made[0], answer.worlds) if made else None
+
     @cached_property
     def _stock(self) -> Stock:
         """All that frameworks of the case can be made of."""
@@ -183,11 +198,18 @@ class Confidence:
         """What it is worth to ask, field by field and as a set; with what rare answers would bring up."""
         worth, fields = self.worth(frameworks)
         how = self.worlds.known.standing.ask
-        answers = worth.worse_with(fields, how.brings_up.least, how.brings_up.answers) if frameworks else []
-        if answers:
+        rare = worth.worse_with(fields, how.brings_up.least, how.brings_up.answers) if frameworks else []
+        if rare:
             compared = self.compared(frameworks)
-            more = brought_up(self._stock, frameworks, compared, answers, how.brings_up.beside)
-            worth, fields = self._worth_of(compared.with_more(more))
+            worlds = [answer.worlds for answer in rare]
+            wider = compared.with_more(
+                brought_up(self._stock, frameworks, compared, worlds, how.brings_up.beside)
+            )
+            worth, fields = self._worth_of(wider)
+            left = worth.worse_with(fields, how.brings_up.least, how.brings_up.solved)
+            again = [found for answer in left if (found := self._made_then(wider, answer)) is not None]
+            if again:
+                worth, fields = self._worth_of(wider.with_more(again))
         return Asking(self, worths(worth, fields), worth)
 
     def standing(self, decision: Decision, choice: str) -> tuple[Standing, Answers, tuple[str, ...]]:

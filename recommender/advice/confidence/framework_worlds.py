@@ -69,7 +69,7 @@ class FrameworkWorlds:
     def _priced(self, moved: bool, facts: bool) -> Floats:
         """Each framework's score as recorded, and what its parts, by their shares, score more or less in a world."""
         places: dict[tuple[Decision, str], int] = {}
-        rows = [self._shares(each) for each in self.pool]
+        rows = [self.shares(each) for each in self.pool]
         for row in rows:
             for part in row:
                 places.setdefault(part, len(places))
@@ -83,7 +83,7 @@ class FrameworkWorlds:
         scores[(shares > 0).astype(np.float64) @ blocked > 0] = -np.inf
         return scores
 
-    def _shares(self, each: Candidate) -> dict[tuple[Decision, str], float]:
+    def shares(self, each: Candidate) -> dict[tuple[Decision, str], float]:
         """The parts of a framework, with the share of its score that each has."""
         weights, considered = self.figures.weights, set(self.world.analysis.facts.considered)
         found = {

@@ -15,7 +15,7 @@ from math import fsum
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.confidence.framework_worlds import Candidate, FrameworkWorlds
+from recommender.advice.confidence.framework_worlds import Candidate, FrameworkWorlds, candidate
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts, Var
 from recommender.advice.frameworks.rules.book import book
@@ -46,13 +46,19 @@ def pool_of(stock: Stock, frameworks: Sequence[Framework], count: int) -> tuple[
 
 
 def brought_up(
-    stock: Stock, frameworks: Sequence[Framework], compared: FrameworkWorlds, answers: Sequence[Flags], beside: int
+    stock: Stock,
+    frameworks: Sequence[Framework],
+    compared: FrameworkWorlds,
+    answers: Sequence[Flags],
+    beside: int,
 ) -> tuple[Candidate, ...]:
     """The best framework in the worlds of each answer, and at most ``beside`` that lie next to it: those that are not
     compared yet. A must that only they break is paid for, so that they come first only where nothing else can be made.
     """
     rules = book(stock.figures)
-    start = next((choice for framework in frameworks if (choice := _choice(stock, framework)) is not None), None)
+    start = next(
+        (choice for framework in frameworks if (choice := _choice(stock, framework)) is not None), None
+    )
     if start is None:
         return ()
     allowed = _broken(start, rules)
@@ -65,7 +71,9 @@ def brought_up(
         solved = _solved(programme, stock, compared, worlds)
         if solved is not None:
             near = sorted(_near(solved), key=lambda choice: -_score(choice, rules))
-            chosen += [solved, *(each for each in near if _broken(each, rules) <= _broken(solved, rules))][: beside + 1]
+            chosen += [solved, *(each for each in near if _broken(each, rules) <= _broken(solved, rules))][
+                : beside + 1
+            ]
         for choice in chosen:
             price = _broken(choice, rules)
             if price == float("inf"):
@@ -78,6 +86,24 @@ def brought_up(
                 if _key(each) not in known:
                     found.setdefault(_key(each), each)
     return tuple(found.values())
+
+
+def made_then(compared: FrameworkWorlds, framework: Framework, worlds: Flags) -> Candidate | None:
+    """What the solver finds in the case with an answer, as a framework to compare: in the worlds of the answer it scores
+    on average what it scores there, and never more than the least of those compared, for elsewhere it may break what
+    they keep. ``None`` where it is known, or blocked in those worlds."""
+    found = candidate(framework)
+    if _key(found) in {_key(each) for each in compared.pool}:
+        return None
+    more = 0.0
+    for (decision, option), share in compared.shares(found).items():
+        change = compared.change(decision, option)[worlds]
+        open_ = np.isfinite(change)
+        if open_.mean() <= 0.5:
+            return None
+        more += share * float(change[open_].mean())
+    least = min(each.score for each in compared.pool)
+    return replace(found, score=min(least, found.score - more))
 
 
 def _key(each: Candidate) -> object:
@@ -114,7 +140,11 @@ def _set(stock: Stock, compared: FrameworkWorlds, tooth: int, worlds: Flags) -> 
         if result.status in USABLE:
             change = compared.change(Decision("replacement", tooth), result.option)[worlds]
             open_ = np.isfinite(change)
-            mean = _set_alone(stock, result) + float(change[open_].mean()) if open_.mean() > 0.5 else float("-inf")
+            mean = (
+                _set_alone(stock, result) + float(change[open_].mean())
+                if open_.mean() > 0.5
+                else float("-inf")
+            )
             if mean > top:
                 best, top = result.option, mean
     return best

@@ -21,7 +21,7 @@ Flags = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.intp]
 Coded = Callable[[str], tuple[Codes, tuple[Any, ...]]]
-_RIDGE = 2.0
+_RIDGE = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,15 @@ class Ask:
     field: str
     worth: float
     adds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rare:
+    """An answer to a field, and the worlds in which it is so."""
+
+    field: str
+    value: Any
+    worlds: Flags
 
 
 class Worth:
@@ -68,9 +77,9 @@ class Worth:
             total += gained
         return float(max(0.0, total / len(codes)))
 
-    def worse_with(self, paths: Iterable[str], least: float, most: int) -> list[Flags]:
-        """The worlds of each answer with which the best choice stands less often than now, by at least ``least`` of all
-        worlds; the worst first, ``most`` of them."""
+    def worse_with(self, paths: Iterable[str], least: float, most: int) -> list[Rare]:
+        """The answers with which the best choice stands less often than now, by at least ``least`` of all worlds; the
+        worst first, ``most`` of them."""
         found: list[tuple[float, str, int]] = []
         for path in paths:
             codes, values = self.coded(path)
@@ -78,7 +87,10 @@ class Worth:
             held = np.array([np.bincount(codes, weights=line, minlength=len(values)) for line in self.stands])
             lost = (self.now * count - held.max(axis=0)) / len(codes)
             found += [(-float(lost[place]), path, place) for place in np.flatnonzero(lost >= least).tolist()]
-        return [self.coded(path)[0] == place for _, path, place in sorted(found)[:most]]
+        return [
+            Rare(path, self.coded(path)[1][place], self.coded(path)[0] == place)
+            for _, path, place in sorted(found)[:most]
+        ]
 
     def several(self, paths: Sequence[str]) -> float:
         """The value of knowing several fields at once, by regression; never below zero."""

@@ -137,11 +137,13 @@ class IntervalFigures(Record):
 
 class BringsUp(Record):
     """Which answers the solver is asked about again: those that cost the best framework at least this share of all
-    worlds, so many at most; ``beside``: how many frameworks next to what it finds are compared too."""
+    worlds, so many at most; ``beside``: how many frameworks next to what it finds are compared too. ``solved``: for so
+    many answers that still cost as much, the whole case is worked out with the answer."""
 
     least: Share
     answers: Annotated[int, Field(ge=0, le=100)]
     beside: Annotated[int, Field(ge=0, le=100)]
+    solved: Annotated[int, Field(ge=0, le=100)]
 
 
 class AskFigures(Record):

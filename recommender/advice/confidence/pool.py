@@ -89,9 +89,9 @@ def brought_up(
 
 
 def made_then(compared: FrameworkWorlds, framework: Framework, worlds: Flags) -> Candidate | None:
-    """What the solver finds in the case with an answer, as a framework to compare: in the worlds of the answer it scores
-    on average what it scores there, and never more than the least of those compared, for elsewhere it may break what
-    they keep. ``None`` where it is known, or blocked in those worlds."""
+    """What the solver finds in the case with an answer, as a framework to compare: it scores on average in the worlds
+    of the answer what it scores there, and never more than the least of those compared, since elsewhere it may break
+    what they keep. ``None`` where it is known, or blocked in those worlds."""
     found = candidate(framework)
     if _key(found) in {_key(each) for each in compared.pool}:
         return None

@@ -13,8 +13,9 @@ from recommender.advice.confidence.plausible import pattern_of, plausible
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.explanation.gaps import waited_for
 from recommender.advice.recommend import Recommender
-from recommender.domain.case import Abutment, Case, Patient, UndercutInterval, Undercuts
+from recommender.domain.case import Abutment, Case, Patient, Records, UndercutInterval, Undercuts
 from recommender.domain.errors import Problem
+from recommender.domain.fields import with_field, without_field
 from recommender.domain.validation import read_model
 from recommender.facts.derive import derive
 from recommender.knowledge import drafts
@@ -203,6 +204,19 @@ def test_a_draft_may_change_what_is_plausible_and_when_a_choice_is_firm(tmp_path
     assert worlds.share("patient.hygiene")["poor"] == pytest.approx(0.70)
     packaged = Confidence(Recommender(None).work(bare())).worlds
     assert (packaged.count, packaged.share("patient.hygiene")["poor"]) == (400, pytest.approx(0.09))
+
+
+def test_on_a_cast_that_stands_level_the_two_undercuts_are_one() -> None:
+    """By definition of the fields: at a tilt of 0 and 0 the chosen path is the level one."""
+    level = Records(tilt_ap_deg=0, tilt_lateral_deg=0)
+    at = "abutments[35].undercuts_level_mm.distofacial"
+    case = with_field(bare(records=level, abutments=[Abutment(tooth=35)]), at, 0.25)
+    assert Worlds(derive(case), 64).share("abutments[35].undercuts_mm.distofacial")[0.25] == pytest.approx(1.0)
+    open_ = Worlds(derive(without_field(case, at)), 64)
+    here, there = open_.draw("abutments[35].undercuts_mm.distofacial"), open_.draw(at)
+    assert here is not None
+    assert there is not None
+    assert (here.codes == there.codes).all()
 
 
 def test_the_young_and_the_old_differ() -> None:

@@ -8,6 +8,7 @@ from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.confidence.worth import Worth, worths
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.curation.evaluation.calibration import Judgement, calibrate, plain_where_unrecorded, summed
+from recommender.domain.fields import with_field, without_field
 from recommender.knowledge.in_force import knowledge
 from recommender.precedents.source import demo_source
 from tests.advice.confidence.test_deciding import thinned
@@ -68,6 +69,32 @@ def test_frameworks_are_compared_in_worlds(with_demo: Recommender) -> None:
     asking = confidence.asking(answer.frameworks)
     assert len(asking.next) <= 7
     assert all(0.0 <= value <= 1.0 for value in asking.worths.values())
+
+
+def test_what_a_rare_answer_brings_up_is_valued(with_demo: Recommender) -> None:
+    """Whether the dentist may prepare a tooth: with leave there is one framework, without it another, which a look at
+    what lies next to the first does not find. Held against the case worked out with each answer."""
+    whole = plain_where_unrecorded(with_demo, demo_source().get("harbour-0012"))
+    path = "abutments[44].preparable"
+    case = without_field(whole, path)
+    analysis = with_demo.work(case)
+    frameworks = recommendation(analysis).frameworks
+    confidence = Confidence(analysis)
+    now = confidence.worth(frameworks)[0].now
+    found = -now
+    for value, share in confidence.worlds.share(path).items():
+        given = with_demo.work(with_field(case, path, value))
+        found += share * Confidence(given).worth(recommendation(given).frameworks)[0].now
+    assert found > 0.02
+    assert confidence.asking(frameworks).worths[path] == pytest.approx(found, abs=0.02)
+
+
+def test_the_rare_answers_are_those_that_cost_the_best_choice() -> None:
+    codes = np.array([0] * 90 + [1] * 10)
+    worth = Worth(np.array([codes == 0, np.zeros(100, dtype=bool)]), lambda path: (codes, ("no", "yes")))
+    (rare,) = worth.worse_with(["a"], 0.01, 5)
+    assert (rare.field, rare.value, int(rare.worlds.sum())) == ("a", "yes", 10)
+    assert worth.worse_with(["a"], 0.2, 5) == []
 
 
 def test_a_complete_case_leaves_nothing_to_ask(rules_alone: Recommender) -> None:

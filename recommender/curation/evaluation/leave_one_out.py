@@ -72,6 +72,7 @@ def evaluate_some(
 
     Each is held against the whole library, without itself and its near-duplicates, whether those are advised or not.
     """
+    _RECOMMENDERS.pop(where, None)  # the library may have changed since it was asked last
     known, cases = _known(where)
     chosen = known if most is None or len(known) <= most else [known[at * len(known) // most] for at in range(most)]
     twins = _twins(near_pairs(known, LEAST_OVERLAP))

@@ -1,7 +1,7 @@
 """Every statement inside an answer, whatever it hangs on; and the teeth that a rendering names, read back out of it."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 
 from recommender.domain.numbering import to_iso
@@ -20,7 +20,7 @@ def statements_in(value: object) -> Iterator[Statement]:
     elif isinstance(value, Mapping):
         for inner in value.values():
             yield from statements_in(inner)
-    elif isinstance(value, (tuple, list, set, frozenset)):
+    elif isinstance(value, (Sequence, set, frozenset)) and not isinstance(value, (str, bytes)):
         for inner in value:
             yield from statements_in(inner)
     elif is_dataclass(value) and not isinstance(value, type):

@@ -11,9 +11,9 @@ import streamlit as st
 from recommender.screens.session import visitor
 
 _One = TypeVar("_One")
-# For the scripts of components: entries wait in ``box.waiting`` until the page has seen them. The first is sent at once,
-# others together after a short pause, so that fast typing does not break off one run after another, and again, ever
-# more seldom, while no answer comes; ``turn`` makes what is sent again differ from what was sent before.
+# For the scripts of components: entries wait in ``box.waiting`` until the page has seen them. The first is sent at
+# once, others together after a short pause, so that fast typing does not break off one run after another, and again,
+# ever more seldom, while no answer comes; ``turn`` makes what is sent again differ from what was sent before.
 OUTBOX = """
 function outbox(box, seen, post) {
   if (box.count === undefined) { Object.assign(box, { count: seen, waiting: [], turn: 0, timer: null }); }

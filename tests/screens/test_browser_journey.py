@@ -8,6 +8,9 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
+from recommender.domain.dentition import ARCH_ORDER
+from recommender.precedents.source import demo_source
+from recommender.screens.ui import chart
 from tests.screens import browser as b
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
@@ -277,3 +280,45 @@ def test_entries_in_a_row_leave_the_page_where_it_is_and_close_no_list(page, add
         page.keyboard.press("Escape")
     assert not any(closed), f"{sum(closed)} of {len(closed)} open lists closed by themselves"
     assert max(moved) <= 4, f"something under the pointer moved by {max(moved):.0f} px"
+
+
+def test_what_waits_is_sent_together_and_again_but_never_into_a_run_that_goes_on(chromium):
+    """The arch without a server: keys typed while it is drawn anew, a run that takes long, an answer that is lost."""
+    page = chromium.new_page()
+    script = chart._JS.replace("export default function", "window.make = function")
+    page.set_content(
+        f'<div data-testid="stApp" data-test-script-state="running"></div><div id="here">{chart._HTML}</div>'
+        f'<script type="module">{script}</script>'
+    )
+    page.wait_for_function("() => !!window.make")
+    svg = chart.drawing(demo_source().get("harbour-0001"), "iso")
+    found = page.evaluate(
+        """async ([svg, order]) => {
+          const sent = [], here = document.getElementById('here'), app = document.querySelector('[data-testid]');
+          const draw = (seen) => window.make({ data: { svg, order, seen, label: '', hint: '' }, parentElement: here,
+            setTriggerValue: (_, value) => sent.push(JSON.parse(JSON.stringify(value))) });
+          const key = (name) => document.activeElement.dispatchEvent(
+            new KeyboardEvent('keydown', { key: name, bubbles: true }));
+          const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+          draw(0);
+          here.querySelector(`[data-tooth="${order[0]}"]`).focus();
+          for (let i = 0; i < 10; i++) { key('Enter'); if (i % 3 === 0) { draw(0); } key('ArrowRight'); }
+          await wait(300);
+          const together = sent.length;
+          await wait(1500);
+          const running = sent.length;
+          app.dataset.testScriptState = 'notRunning';
+          await wait(3000);
+          const again = sent.length;
+          draw(10);
+          await wait(4500);
+          return { together, running, again, end: sent.length, last: sent[sent.length - 1] };
+        }""",
+        [svg, list(ARCH_ORDER["mandible"])],
+    )
+    page.close()
+    assert [click["tooth"] for click in found["last"]["clicks"]] == list(ARCH_ORDER["mandible"][:10])
+    assert found["together"] == found["running"] == 2, "the first at once, nine together, none into the run"
+    assert found["again"] > 2, "what had no answer was sent again"
+    assert found["end"] <= found["again"] + 1
+    assert found["last"]["turn"] == found["end"]

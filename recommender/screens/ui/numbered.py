@@ -13,31 +13,32 @@ from recommender.screens.session import visitor
 _One = TypeVar("_One")
 # For the scripts of components: entries wait in ``box.waiting`` until the page has seen them. The first is sent at
 # once, others together after a short pause, so that fast typing does not break off one run after another, and again,
-# ever more seldom, while no answer comes; ``turn`` makes what is sent again differ from what was sent before.
+# ever more seldom, while no run is at work on them; ``turn`` makes what is sent again differ from what was sent before.
 OUTBOX = """
-function outbox(box, seen, post) {
+function outbox(box, seen, send) {
   if (box.count === undefined) { Object.assign(box, { count: seen, waiting: [], turn: 0, timer: null }); }
   box.waiting = box.waiting.filter((one) => one.number > seen);
-  box.post = post;
-  const later = (pause, next) => {
+  box.send = send;
+  const post = () => { box.turn += 1; box.send(box.waiting, box.turn); };
+  // a run that goes on may have them in hand: to send again would break it off, and a long one would never end
+  const running = () => document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'running';
+  const later = (pause, again) => {
     clearTimeout(box.timer);
     box.timer = setTimeout(() => {
       box.timer = null;
       if (box.waiting.length === 0 || !box.isConnected) { return; }
-      box.turn += 1;
-      box.post(box.waiting, box.turn);
-      later(next, Math.min(2 * next, 8000));
+      if (!again || !running()) { post(); }
+      later(again ? Math.min(2 * pause, 8000) : 900, true);
     }, pause);
   };
   box.put = (one) => {
     box.count += 1;
     box.waiting.push({ number: box.count, ...one });
-    if (box.waiting.length > 1) { later(40, 900); return; }
-    box.turn += 1;
-    box.post(box.waiting, box.turn);
-    later(900, 1800);
+    if (box.waiting.length > 1) { later(40, false); return; }
+    post();
+    later(900, true);
   };
-  if (box.waiting.length > 0 && box.timer === null) { later(40, 900); }
+  if (box.waiting.length > 0 && box.timer === null) { later(900, true); }
 }
 """
 

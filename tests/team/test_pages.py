@@ -65,7 +65,7 @@ def test_nobody_comes_in_without_a_log_in(team, monkeypatch):
 
 @pytest.mark.parametrize(
     ("alias", "barred"),
-    [("LN", {"Bring in", "Review", "Alike and at odds", "Take out", "People"}), ("RV", {"People"})],
+    [("LN", {"Bring in", "Review", "Many at once", "Alike and at odds", "Take out", "People"}), ("RV", {"People"})],
 )
 def test_pages_show_what_the_role_may_do(team, monkeypatch, alias, barred):
     hidden, shown = team.draft("D2"), team.draft("D2")

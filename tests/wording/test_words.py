@@ -25,7 +25,6 @@ from recommender.wording.templates import DEFAULT, WordingError, language, langu
 from recommender.wording.words import Words
 from tests.wording.gather import MARK, teeth_read, unmarked
 
-language()  # read before anything is drawn, so that no example bears its time
 TEETH = st.sampled_from([*ARCH_ORDER["maxilla"], *ARCH_ORDER["mandible"]])
 
 

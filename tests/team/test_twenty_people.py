@@ -38,16 +38,16 @@ def work(team, alias, role, hot, until, told):
             library.heads(status="approved")
             if role == "learner":
                 with pytest.raises(NotAllowed):
-                    library.add(CASES[0].model_copy(update={"id": f"{alias}-{count}"}), who="")
+                    library.add(CASES[0].model_copy(update={"id": f"{alias}-{told['run']}-{count}"}), who="")
                 continue
-            library.add(CASES[count % 40].model_copy(update={"id": f"{alias}-{count}"}), who="")
-            told["added"].append((f"{alias}-{count}", alias))
+            library.add(CASES[count % 40].model_copy(update={"id": f"{alias}-{told['run']}-{count}"}), who="")
+            told["added"].append((f"{alias}-{told['run']}-{count}", alias))
             held = library.get(chance.choice(hot))
             try:
                 changed = held.case.model_copy(update={"title": f"{alias} {count}"})
                 review.revise(library, changed, opened=held.revision, who="", why="again")
                 told["saved"].append((held.case_id, held.revision + 1, alias))
-                approve(library, f"{alias}-{count}")
+                approve(library, f"{alias}-{told['run']}-{count}")
                 told["wrong"].append(f"{alias} approved their own case")
             except StaleEdit:
                 told["stale"] += 1
@@ -60,7 +60,7 @@ def work(team, alias, role, hot, until, told):
 def at_once(team, twenty, seconds):
     """Everybody at work for so long; what they were told, held against what is there."""
     hot = [team.draft("DS") for _ in range(4)]
-    told = {"added": [], "saved": [], "wrong": [], "stale": 0, "refused": 0}
+    told = {"run": next(team.numbers), "added": [], "saved": [], "wrong": [], "stale": 0, "refused": 0}
     until = time.monotonic() + seconds
     threads = [
         threading.Thread(target=work, args=(team, alias, role, hot, until, told)) for alias, role in twenty.items()

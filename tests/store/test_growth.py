@@ -100,9 +100,10 @@ def test_work_is_shared_out_in_order_and_stops_cleanly() -> None:
 
 
 _AT_WORK = """
-import time
+import signal, time
 from recommender.precedents.processes import shared_out
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell ignores it for what runs in the background
     for _ in shared_out(time.sleep, [0.01, *[60] * 20], 2):
         print("begun", flush=True)
 """

@@ -14,6 +14,9 @@ from recommender.survey.lines import STEP_MM, evenly, smooth, straightened
 
 _TAIL_MM = 6.0
 _SECTOR_DEG = 2.0
+# What lies further (mm) from the fitted line than this is left out of the next fit: only the farthest at first, since
+# a first fit is drawn to long ridges behind and would throw out front teeth that stand alone.
+_LEFT_OUT_MM = (8.0, 5.0, 3.0, 2.0)
 
 
 def arch_line(image: HeightImage, anchors: Sequence[Floats] = ()) -> Floats:
@@ -107,14 +110,14 @@ def _polar_line(image: HeightImage, weight: Floats) -> Floats:
             raise ScanError("no row of teeth stands out of the scan")
         at, reach, trust = np.array(rows).T
         good = np.ones(len(at), bool)
-        for _ in range(4):
+        for least in _LEFT_OUT_MM:
             if good.sum() < 8:
                 raise ScanError("no row of teeth stands out of the scan")
             spline = UnivariateSpline(
                 at[good], reach[good], w=np.sqrt(trust[good]) / 1.2, k=3, s=good.sum() * 0.9
             )
             error = np.abs(reach - spline(at))
-            good = error < max(2.0, 2.5 * float(np.median(error[good])))
+            good = error < max(least, 2.5 * float(np.median(error[good])))
         dense_turn = np.linspace(at.min(), at.max(), 1500)
         dense_radius = spline(dense_turn)
     angle = np.radians(dense_turn)

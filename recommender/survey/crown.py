@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from recommender.survey.arrays import Bools, Floats, Ints
+from recommender.survey.dimensions import crown_size
 from recommender.survey.frames import ToothFrame
 from recommender.survey.mesh import Mesh
 
@@ -103,6 +104,9 @@ class CrownSurface:
         if middle.sum() < 80:
             return self
         low, high = np.percentile(y[middle], [0.5, 99.5])
+        published = crown_size(self.frame.tooth).faciolingual
+        if high - low > 1.25 * published:  # ran out over the gum: the facial end is clean
+            low = high - 1.05 * published
         row = above & (np.abs(y - (low + high) / 2) < 0.55 * (high - low) / 2) & (np.abs(x) < 1.06 * half[0])
         start, end = np.percentile(x[row], [0.5, 99.5]) if row.sum() > 50 else (-half[0], half[0])
         start, end = max(start, -half[0] * 1.02), min(end, half[0] * 1.02)

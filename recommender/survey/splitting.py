@@ -16,6 +16,8 @@ from recommender.survey.lines import STEP_MM, Straightened, straightened
 from recommender.survey.settings import settings
 
 _GRID = 2  # places tried, in steps of the line
+_EMBRASURE_MM = 1.0  # ground as low as the gum over more than this is a space, not the dip at a contact
+_OUT_OF_PLACE = 0.9  # a mm of bare ground within a tooth costs as much as a mm of teeth left out at the ends
 _SCALES = (0.88, 0.94, 1.0, 1.06, 1.12)
 TOOTH, GAP, SEAM = "tooth", "gap", "seam"
 
@@ -171,9 +173,11 @@ def _solve(
     count = len(grid)
     lowness = np.concatenate([[0.0], np.cumsum(signals.low)]) * STEP_MM
     lowness = lowness[grid]
+    bare = np.clip(ndimage.grey_opening(signals.low, (int(_EMBRASURE_MM / STEP_MM),)) / 0.75 - 1, 0, 1)
+    bare = (np.concatenate([[0.0], np.cumsum(bare)]) * STEP_MM)[grid]
     border = -1.6 * signals.border[grid]
     outside = (np.concatenate([[0.0], np.cumsum(np.clip(0.75 - signals.low, 0, 1))]) * STEP_MM)[grid]
-    cost = border * 0.5 + 0.9 * outside
+    cost = border * 0.5 + _OUT_OF_PLACE * outside
     front = line[grid, 1] > np.percentile(line[:, 1], 60)
     midline = 0.5 * ((line[grid, 0] - _middle_of(line)) / 3.5) ** 2 * front + 30.0 * ~front
     steps: list[np.ndarray] = []
@@ -182,13 +186,13 @@ def _solve(
         if previous and quadrant(item.teeth[0]) != previous:
             cost = cost + np.minimum(midline, 12.0)
         previous = quadrant(item.teeth[-1])
-        options, widths = _options(item, cost, lowness, border, grid, scale, fixed, count)
+        options, widths = _options(item, cost, lowness, bare, border, grid, scale, fixed, count)
         chosen = options.argmin(axis=0)
         cost = options[chosen, np.arange(count)]
         if item.kind != SEAM:
             cost = cost + border
         steps.append(widths[chosen])
-    cost = cost - border * 0.5 + 0.9 * (outside[-1] - outside)
+    cost = cost - border * 0.5 + _OUT_OF_PLACE * (outside[-1] - outside)
     place = int(cost.argmin())
     if not np.isfinite(cost[place]):
         return None
@@ -200,8 +204,8 @@ def _solve(
 
 
 def _options(
-    item: Item, cost: Floats, lowness: Floats, border: Floats, grid: np.ndarray, scale: float, fixed: Mapping[int, int],
-    count: int,
+    item: Item, cost: Floats, lowness: Floats, bare: Floats, border: Floats, grid: np.ndarray, scale: float,
+    fixed: Mapping[int, int], count: int,
 ) -> tuple[Floats, np.ndarray]:  # fmt: skip
     """Cost of ending the item at every place, for every width tried."""
     figures = settings()["teeth"]
@@ -232,6 +236,7 @@ def _options(
         add = add + 1.2 * np.clip(length - low / 0.5, 0, None)
     else:
         add = 0.5 * ((length - expected) / spread) ** 2 + 1.4 * low
+        add = add + _OUT_OF_PLACE * (bare - _shifted(bare, widths, 0.0))
         if item.teeth[0] in fixed:
             place = fixed[item.teeth[0]]
             begins = _shifted(grid.astype(float), widths, 0.0)

@@ -142,8 +142,13 @@ def test_a_scan_without_teeth_is_refused() -> None:
         survey(prepared(mesh, "x"), Dentition("maxilla", (13, 12, 11, 21, 22, 23), ()))
 
 
-def test_teeth_are_split_right() -> None:
-    found = tried(random_plan(3), edge_mm=0.6, wrongly=False)
+@pytest.mark.parametrize("seed", [
+    3,
+    167,  # three front teeth beside a space, before long ridges on both sides
+    170,  # incisors that lean forward and leave open spaces between them
+])  # fmt: skip
+def test_teeth_are_split_right(seed: int) -> None:
+    found = tried(random_plan(seed), edge_mm=0.6, wrongly=False)
     assert found.wrong == ()
     assert found.corrections == 0
     assert not found.doubted

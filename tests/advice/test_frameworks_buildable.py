@@ -99,7 +99,9 @@ def test_an_onlay_away_from_every_base_hangs_on_a_minor_connector(rules_alone: R
     assert not [fault for framework in frameworks for fault in faults(case, framework.design)]
 
 
-def test_a_seat_on_a_tooth_that_carries_nothing_else_hangs_on_a_minor_connector(rules_alone: Recommender) -> None:
+def test_a_seat_on_a_tooth_that_carries_nothing_else_hangs_on_a_minor_connector(
+    rules_alone: Recommender,
+) -> None:
     """Beside a base there is no plate where nothing stands on the tooth; a seat against lifting is still held."""
     case = next(one for one in demo_source().cases() if one.id == "harbour-0109")
     for framework in rules_alone.recommend(case).frameworks:
@@ -205,13 +207,54 @@ def test_what_a_stored_design_leaves_unsaid_is_no_fault(rules_alone: Recommender
     ],
 )
 def test_rigid_metal_meets_the_tooth_from_the_first_touch_of_the_tip(
-    rules_alone: Recommender, facial: str, lingual: str | None, crown: float, work: set[tuple[str, str]], late: bool
+    rules_alone: Recommender,
+    facial: str,
+    lingual: str | None,
+    crown: float,
+    work: set[tuple[str, str]],
+    late: bool,
 ) -> None:
     """Reciprocal contact before the tip passes the bulge: Carr AB, Brown DT. McCracken's, 12th ed. 2011, ch. 7."""
-    tooth = {"tooth": 46, "contour_height": facial, "contour_height_lingual": lingual, "crown_height_mm": crown}
+    tooth = {
+        "tooth": 46,
+        "contour_height": facial,
+        "contour_height_lingual": lingual,
+        "crown_height_mm": crown,
+    }
     raw = {"format": 1, "id": "late", "arch": "mandible", "missing": [36], "absent": [38, 48], "abutments": [
         {key: value for key, value in tooth.items() if value is not None}]}  # fmt: skip
     analysis = rules_alone.work(Case.model_validate(raw))
     site = tooth_sites(analysis, {})[46]
-    clasp = clasp_of(option("circumferential"), "mesial", "far_facial", ["mesial"], ["mesial"], [], frozenset())
+    clasp = clasp_of(
+        option("circumferential"), "mesial", "far_facial", ["mesial"], ["mesial"], [], frozenset()
+    )
     assert touches_late(clasp, site, "mesial", 0.25, work, knowledge().figures.frameworks) is late
+
+
+def test_nothing_is_put_on_an_implant_over_which_no_base_lies(rules_alone: Recommender) -> None:
+    """With 1 mm over a space nothing can be set there: a stud on the implant in it would hang on nothing."""
+    spaces = [{"teeth": [17, 16, 15, 14, 13], "clearance_mm": 1.0}, {"teeth": [25, 26], "clearance_mm": 7.0}]
+    case = Case.model_validate(
+        {
+            "format": 1, "id": "implant-1", "arch": "maxilla", "missing": [13, 14, 15, 16, 17, 25, 26],
+            "absent": [18, 28], "spans": spaces, "abutments": [{"tooth": 13, "kind": "implant"}],
+        }
+    )  # fmt: skip
+    for framework in rules_alone.recommend(case).frameworks:
+        assert framework.design.replacements is not None
+        assert framework.design.replacements[13] == "leave_open"
+        assert not [one for one in framework.design.retainers or () if one.tooth == 13]
+        assert not list(faults(case, framework.design))
+
+
+def test_where_every_connector_is_advised_against_the_fewest_objections_decide(
+    rules_alone: Recommender,
+) -> None:
+    """Teeth that lean to the lingual speak against all metal there; a floor of 6 mm against the bar besides."""
+    floor = {"depth_mm": 6.0, "lingual_tilt": True, "labial_sulcus_mm": 5.0}
+    case = Case.model_validate(
+        {"format": 1, "id": "lean-1", "arch": "mandible", "missing": [32, 33], "absent": [48], "floor": floor}
+    )
+    for framework in rules_alone.recommend(case).frameworks:
+        assert framework.design.connector not in ("lingual_bar", "lingual_bar_cingulum_bar")
+        assert not list(faults(case, framework.design))

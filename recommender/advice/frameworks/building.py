@@ -20,6 +20,7 @@ from recommender.knowledge.figures.frameworks import FrameworkFigures
 Reason = Literal[
     "no_rest", "no_partner", "no_tooth_beyond", "no_base", "nothing_to_grow_from", "too_shallow", "gap", "unopposed",
     "no_room", "no_room_behind", "touches_late", "not_measured",
+    "not_covered",
 ]  # fmt: skip
 _REASONS: tuple[Reason, ...] = (
     "no_partner", "no_tooth_beyond", "no_base", "no_rest", "too_shallow", "no_room", "no_room_behind",

@@ -230,6 +230,8 @@ class Gathering:
     ) -> Part | Unbuildable:
         """An option as a part of its tooth, or why it cannot be made from the approach from which it was judged."""
         made, site = self.catalogue[option.option], self.sites[tooth]
+        if not site.covered and made.id != "none":
+            return Unbuildable("not_covered")
         side = option.approach or "mesial"
         partner = site.touching.get(side) if "partner" in made.parts else None
         beyond = site.touching.get(opposite(side)) if "tip_on_neighbour" in made.parts else None
@@ -272,10 +274,13 @@ class Gathering:
 
 
 def _connectors(analysis: CaseAnalysis, result: DecisionResult) -> tuple[tuple[Option, OptionResult], ...]:
-    """Connectors that may be used; those that are advised against only where none is."""
+    """Connectors that may be used; where none may, those against which the fewest rules speak."""
     catalogue = analysis.engine.knowledge.catalogue.options["connector"]
-    usable = [option for option in result.ranked if option.status in USABLE]
-    left = usable or [option for option in result.ranked if option.status != "excluded"]
+    left = [option for option in result.ranked if option.status in USABLE]
+    if not left:
+        possible = [option for option in result.ranked if option.status != "excluded"]
+        fewest = min((len(option.blocked_by) for option in possible), default=0)
+        left = [option for option in possible if len(option.blocked_by) == fewest]
     return tuple((catalogue[option.option], option) for option in left)
 
 

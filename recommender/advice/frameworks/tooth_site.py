@@ -16,7 +16,7 @@ class ToothSite:
     ridges) and ``rooms`` (over rest seats) are facts in mm by zone, side and site. ``leave`` says for each kind
     of preparation whether the dentist permits it, ``None`` where that was not recorded. ``bears`` is false for
     a tooth that may carry nothing, with the reasons in ``barred``. ``contours`` are the survey lines by facial zone,
-    ``crown_mm`` is the height of the crown.
+    ``crown_mm`` is the height of the crown. ``covered`` is false for a root or implant over which there is no base.
     """
 
     tooth: int
@@ -36,6 +36,7 @@ class ToothSite:
     contours: Mapping[str, str | None] = field(default_factory=dict)
     crown_mm: Fact = field(default_factory=not_recorded)
     extension_sides: frozenset[str] = frozenset()
+    covered: bool = True
 
     @property
     def extension(self) -> bool:

@@ -26,12 +26,12 @@ def tooth_sites(analysis: CaseAnalysis, replacements: Mapping[int, OptionResult]
 def _site(analysis: CaseAnalysis, tooth: int, replacements: Mapping[int, OptionResult]) -> ToothSite:
     facts = analysis.facts
     beside = {side: facts.space_beside(tooth, side) for side in facts.sides(tooth)}
-    based = frozenset(
-        side
-        for side, space in beside.items()
-        if space is not None
-        and any(t in replacements and replacements[t].option != "leave_open" for t in space.teeth)
-    )
+    restored = [
+        space
+        for space in facts.spaces
+        if any(t in replacements and replacements[t].option != "leave_open" for t in space.teeth)
+    ]
+    based = frozenset(side for side, space in beside.items() if space in restored)
     scope = facts.tooth(tooth)
     touching = {side: other for side in _SIDES if (other := facts.touching(tooth, side)) is not None}
     seats = scope.fact("abutment.rest_seats").value
@@ -54,11 +54,14 @@ def _site(analysis: CaseAnalysis, tooth: int, replacements: Mapping[int, OptionR
         lingual_plane="lingual" in planes if isinstance(planes, frozenset) else None,
         bears=bears,
         barred=barred,
-        contours={zone: _word(contour_at(tooth, surveyed, zone)) for zone in ZONES if zone.endswith("facial")},
+        contours={
+            zone: _word(contour_at(tooth, surveyed, zone)) for zone in ZONES if zone.endswith("facial")
+        },
         crown_mm=scope.fact("abutment.crown_height_mm"),
         extension_sides=frozenset(
             s for s, space in beside.items() if space is not None and space.support == "extension"
         ),
+        covered=tooth in facts.standing or any(tooth in space.teeth for space in restored),
     )
 
 

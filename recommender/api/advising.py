@@ -98,7 +98,7 @@ class Picture:
 
     def save(self, path: str | Path) -> Path:
         """Write the SVG, whole or not at all."""
-        from recommender.documents.writing import write_whole
+        from recommender.domain.writing import write_whole
 
         write_whole(Path(path), self.svg.encode())
         return Path(path)
@@ -295,7 +295,7 @@ class Advice:
         """Write the letter to the dentist as PDF (``paper``: ``a4`` or ``us-letter``), whole or not at all."""
         from recommender.documents.letter import letter_about
         from recommender.documents.typesetting import pdf
-        from recommender.documents.writing import write_whole
+        from recommender.domain.writing import write_whole
 
         document = letter_about(
             self._analysis, self.answer, self._origin(), words=self._words, framework=framework

@@ -18,6 +18,7 @@ from uuid import uuid4
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError, Problem
 from recommender.domain.validation import At
+from recommender.domain.writing import write_whole
 from recommender.facts.figures import ModelFigures
 from recommender.knowledge.atoms import number_text
 from recommender.knowledge.criteria import read_criteria
@@ -283,17 +284,10 @@ def _set_number(path: Path, steps: tuple[str | int, ...], number: float) -> None
 
 def _replace(path: Path, text: str) -> None:
     _parsed(text, str(path))
-    part = path.with_name(f".{path.name}.{uuid4().hex[:8]}.part")
     try:
-        with part.open("w", encoding="utf-8", newline="") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.replace(part, path)
+        write_whole(path, text.encode())
     except OSError as error:
         raise DraftError(f"{path}: cannot be written ({error.strerror}); nothing was changed") from error
-    finally:
-        part.unlink(missing_ok=True)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from recommender.cli.advise.documents import drawing, letter, ticket
-from recommender.documents import writing
+from recommender.domain import writing
 from recommender.resources import demo_library
 from tests.documents.reading import reader, words
 

@@ -319,7 +319,7 @@ def _write(target: Path, content: bytes) -> None:
     if str(target) == "-":
         click.echo(content, nl=False)
         return
-    from recommender.documents.writing import write_whole
+    from recommender.domain.writing import write_whole
 
     try:
         write_whole(target, content)

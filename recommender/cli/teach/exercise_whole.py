@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from recommender.wording.words import Words
 
 _MARKS = {"failed": "✕", "not_checked": "○", "passed_with_preparation": "◐", "passed": "✓"}
-_EVEN = 0.05  # points; a smaller distance is none
 
 
 @click.command(context_settings=HELP)
@@ -93,9 +92,11 @@ def _print(found: "Told", words: "Words") -> None:
 
 
 def _behind(points: float | None) -> str:
+    from recommender.advice.model import WORTH_SAYING
+
     if points is None:
         return ""
-    if points <= _EVEN:
+    if points <= WORTH_SAYING:
         return " It scores as the program's own proposal does."
     return f" It scores {points:.1f} points below the program's own proposal."
 

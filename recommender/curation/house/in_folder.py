@@ -9,11 +9,11 @@ import hashlib
 import os
 import re
 from pathlib import Path
-from uuid import uuid4
 
 from recommender.domain import limits, parsing
 from recommender.domain.errors import CaseError, Problem
 from recommender.domain.validation import read_model
+from recommender.domain.writing import write_whole
 from recommender.knowledge.house import Profile
 from recommender.precedents.store.opening import configuration_file
 
@@ -51,16 +51,7 @@ def text_of(profile: Profile) -> str:
 
 def write(profile: Profile, path: Path) -> None:
     """Writes a profile file, whole or not at all. ``OSError`` where it cannot be written."""
-    _put(path, text_of(profile))
-
-
-def _put(path: Path, text: str) -> None:
-    part = path.with_name(f".{path.name}.{uuid4().hex[:8]}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
+    write_whole(path, text_of(profile).encode())
 
 
 class Folder:
@@ -117,7 +108,7 @@ class Folder:
         return [path for path in self.path.glob("*.yaml") if _NUMBER.fullmatch(path.stem)]
 
     def _point(self, number: str) -> None:
-        _put(self.path / _CURRENT, f"{number}\n")
+        write_whole(self.path / _CURRENT, f"{number}\n".encode())
 
     def _current(self) -> str | None:
         try:

@@ -1,11 +1,10 @@
 """A lasting choice of library, kept in the configuration file that ``opening`` reads."""
 
-import os
 import re
 import tomllib
 from pathlib import Path
-from uuid import uuid4
 
+from recommender.domain.writing import write_whole
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.opening import configuration_file
 
@@ -35,12 +34,7 @@ def remember_library(where: str) -> Path:
         if tomllib.loads(text).get("library") != where:
             raise LibraryError(f"{path}: the line could not be put in; write it yourself: {line.strip()}")
         path.parent.mkdir(parents=True, exist_ok=True)
-        part = path.with_name(f".{path.name}.{uuid4().hex[:8]}.part")
-        try:
-            part.write_text(text, encoding="utf-8")
-            os.replace(part, path)
-        finally:
-            part.unlink(missing_ok=True)
+        write_whole(path, text.encode())
     except (OSError, ValueError) as error:
         raise LibraryError(f"{path}: {error}") from error
     return path

@@ -15,10 +15,10 @@ from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
-from uuid import uuid4
 
 import orjson
 
+from recommender.domain import writing
 from recommender.domain.case import Case
 from recommender.precedents.store import cells, documents
 from recommender.precedents.store.engine import in_words
@@ -37,15 +37,8 @@ def _silent(_done: int) -> None:
 @contextmanager
 def replacing(path: Path) -> Iterator[Path]:
     """A path beside ``path`` to write to; put in its place when the block ends well, removed otherwise."""
-    part = path.with_name(f".{path.name}.{uuid4().hex[:8]}.part")
-    with in_words(str(path)):
-        try:
-            yield part
-            with part.open("rb") as written:
-                os.fsync(written.fileno())
-            os.replace(part, path)
-        finally:
-            part.unlink(missing_ok=True)
+    with in_words(str(path)), writing.replacing(path) as part:
+        yield part
 
 
 def as_json(case: Case) -> bytes:

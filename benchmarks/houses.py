@@ -178,7 +178,8 @@ def adopted_by_chance(libraries_: int, cases: int, seed: int = 1, keep: Path | N
     known = [found["number"] for found in kept.held]
     for number, adopted in by_chance(libraries_, cases, seed, known):
         kept.add({"number": number, "adopted": adopted})
-    return sum(found["adopted"] for found in kept.held if found["number"] < libraries_)
+    by_number = {found["number"]: found["adopted"] for found in kept.held}  # two runs may have kept the same one
+    return sum(by_number[number] for number in range(libraries_))
 
 
 def report(arguments: Sequence[str] | None = None) -> None:

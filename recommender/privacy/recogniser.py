@@ -11,7 +11,7 @@ from recommender.privacy.tokens import words_of
 _DIGIT = re.compile(r"\d|[〇零一二三四五六七八九]年")
 _HAN = re.compile(r"[\u3040-\u30ff\u4e00-\u9fff]")
 _ARABIC = re.compile(r"[\u0600-\u06ff]")
-_MAIL_SIGNS = ("@", "(at)", "[at]", "http", "www.")
+_MAIL_SIGNS = ("@", "(at)", "[at]", "http", "www.", " at ")
 _CITED = re.compile(
     r"\b(?:18|19|20)\d\d\b.{0,40}(?:;\s?\d+(?:\(\w+\))?\s?:\s?\d|\bpp?\.\s?\d|\bdoi\b|\bch(?:apter|ap)?\.?\s?\d)"
     r"|\bet al\b|\b\d+(?:st|nd|rd|th)\s+ed\b|\bdoi\b|\bisbn\b|\bpmid\b|\(eds?\.?\)|\b\d+\(\d+\)\s?:\s?\d+"

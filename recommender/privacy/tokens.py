@@ -7,7 +7,8 @@ from functools import lru_cache
 from recommender.privacy.data import folded, names
 from recommender.privacy.folding import fold
 
-_WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*")
+# a Russian title in short is one word: г-н, д-р
+_WORD = re.compile(r"(?<!\w)[а-яёА-ЯЁ]-[а-яё]{1,2}(?!\w)|[^\W\d_]+(?:['’][^\W\d_]+)*")
 _ENDING = re.compile(
     r"(?:'s|'|'ego|'a|'u|'ow\w*|'em|'e|'[iu]n|'nin|'nun|'ye|'ya|'yi|'den|'dan|'de|'da|'le|'la)$"
 )

@@ -7,7 +7,7 @@ from pathlib import Path
 from recommender.privacy.recogniser import look
 
 CORPUS = Path(__file__).parent / "corpus"
-SETS = ("written", "held_out", "fresh")
+SETS = ("written", "held_out", "fresh", "later")
 LANGUAGES = ("en", "de", "fr", "es", "it", "pl", "pt", "nl", "tr", "ru", "zh", "ja", "ar")
 
 

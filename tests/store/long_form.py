@@ -1,10 +1,11 @@
 """The long forms of the reliability checks, by one command, with the counts that it reports.
 
     python -m tests.store.long_form [kills] [clients] [fuzz] [--kills 50] [--seconds 60] [--inputs 100000]
+                                    [--of whole_imports,edits] [--on postgres]
 
 Without a name all three run. PostgreSQL takes part where RPD_TEST_POSTGRES_URL names a server. Kills are at
 random moments (SIGKILL) of an edit, an import of the valid rows, an import of all or nothing, a migration, a backup
-and a restore, so many of each on each database.
+and a restore, so many of each on each database; ``--of`` and ``--on`` choose among them.
 """
 
 import argparse
@@ -15,6 +16,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 
 from .clients import many_clients
@@ -30,10 +32,13 @@ def databases() -> list[str]:
     return ["sqlite", "postgres"] if SERVER else ["sqlite"]
 
 
-def kills(times: int) -> None:
+WORK = ("edits", "imports", "whole_imports", "migrations", "backups", "restores")
+
+
+def kills(times: int, work: Sequence[str] = WORK, on: Sequence[str] = ()) -> None:
     """So many kills of each kind of work on each database."""
-    for kind in databases():
-        for name in ("edits", "imports", "whole_imports", "migrations", "backups", "restores"):
+    for kind in on or databases():
+        for name in work:
             with tempfile.TemporaryDirectory() as folder:
                 ordeal = Ordeal(Path(folder), lambda k=kind, f=folder: fresh(k, Path(f)), seed=101)
                 start = time.monotonic()
@@ -105,6 +110,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("what", nargs="*", choices=["kills", "clients", "fuzz", []], default=[])
     parser.add_argument("--kills", type=int, default=50)
+    parser.add_argument("--of", default=",".join(WORK), help="kinds of work to kill, parted by commas")
+    parser.add_argument(
+        "--on", choices=["sqlite", "postgres"], default=None, help="kill on this database alone"
+    )
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--inputs", type=int, default=100_000)
     given = parser.parse_args()
@@ -112,7 +121,7 @@ def main() -> None:
     if "clients" in chosen:
         clients(given.seconds)
     if "kills" in chosen:
-        kills(given.kills)
+        kills(given.kills, given.of.split(","), [given.on] if given.on else [])
     if "fuzz" in chosen:
         fuzz(given.inputs)
 

@@ -8,7 +8,7 @@ import json
 import os
 import random
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -43,7 +43,9 @@ def grown(library: Library) -> None:
     for number, case in enumerate(CASES[:6]):
         held = library.get(case.id)
         months = (held.case.outcome.followed_months if held.case.outcome else None) or 0
-        add_follow_up(library, case.id, FollowUp(months + 12, True, None, 4, []), who="KM", why="called", opened=None)
+        add_follow_up(
+            library, case.id, FollowUp(months + 12, True, None, 4, []), who="KM", why="called", opened=None
+        )
         if number % 2:
             held = library.get(case.id)
             retitled = held.case.model_copy(update={"title": f"another title {number}"})
@@ -65,7 +67,9 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, dict[str, di
 def run(*arguments: str) -> Result:
     result = CliRunner().invoke(main, ["library", *arguments, "--library", "cases.db"])
     if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise AssertionError(f"library {' '.join(arguments)} ended in {result.exception!r}") from result.exception
+        raise AssertionError(
+            f"library {' '.join(arguments)} ended in {result.exception!r}"
+        ) from result.exception
     assert result.exit_code in (0, 1), result.output
     return result
 
@@ -103,7 +107,9 @@ def try_flip(data: bytes, place: int, bit: int, given: dict[str, dict], *, backe
             source = DatabaseSource(library)
             ids = {case.id for case in source.cases()}
             missing = {case_id for case_id in given if case_id not in ids}
-            assert missing <= source.left_out.keys() or find(library).whole, "advice does not say what it leaves out"
+            assert missing <= source.left_out.keys() or find(library).whole, (
+                "advice does not say what it leaves out"
+            )
     except LibraryError:
         assert refused
     return "refused" if refused else "found by check" if checked.exit_code else "without effect"
@@ -133,6 +139,29 @@ def test_no_changed_byte_goes_unnoticed(
     print(f"{told.total() + len(wrong)} changed bytes: {dict(told)}; not as promised: {len(wrong)}")
     assert not wrong, "\n".join(wrong)
     assert told["refused"]
+
+
+@pytest.mark.parametrize(
+    "spoilt", [lambda data: data[:61440], lambda data: b"X" + data[1:]], ids=["cut off", "head"]
+)
+def test_a_file_that_cannot_be_opened_is_made_anew_from_a_backup(
+    whole: tuple[bytes, dict[str, dict]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    spoilt: Callable[[bytes], bytes],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    data, given = whole
+    Path("cases.db").write_bytes(data)
+    run("backup", "spare.db")
+    Path("cases.db").write_bytes(spoilt(data))
+    for verb in (["check"], ["export", "out.jsonl"], ["repair", "--yes"]):
+        assert "nothing of it can be read" in run(*verb).stderr
+    assert f"mended; {len(given)} cases" in run("repair", "--from", "spare.db", "--yes").stdout
+    assert [path.read_bytes() for path in Path().glob("cases.db.damaged-*")] == [spoilt(data)]
+    assert run("check").exit_code == 0
+    run("export", "out.jsonl")
+    assert exported(Path("out.jsonl")) == given
 
 
 def spoil(library: Library, case_id: str, revision: int) -> None:
@@ -190,5 +219,8 @@ def test_repair_without_a_backup_says_what_is_lost(library: Library) -> None:
         assert again.get(one).kind == "lost"
         heads = {head.id: head for head in again.heads()}
         # an approval does not come back by itself, and a retirement is not taken away
-        assert (heads[one].status, heads[three].status) == ("retired" if state == "retired" else "draft", "draft")
+        assert (heads[one].status, heads[three].status) == (
+            "retired" if state == "retired" else "draft",
+            "draft",
+        )
         assert heads[one].serving in (None, served)

@@ -197,7 +197,7 @@ def test_ids_are_read_as_words(case_id: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "case_id", ["harbour-0012", "c-7", "upper-left-3", "lab-4820917", "A-48291", "made-0002"]
+    "case_id", ["harbour-0012", "c-7", "upper-left-3", "lab-4820917", "A-48291", "made-0002", "long-span-12"]
 )
 def test_plain_ids_are_left_alone(case_id: str) -> None:
     assert hits(BARE.model_copy(update={"id": case_id})) == []

@@ -147,6 +147,19 @@ def test_a_table_counted_1_to_32_is_never_read_as_two_digits(tmp_path: Path) -> 
     assert (first.missing, second.missing) == ([14, 15, 16], [36])
     # 21 and 22 are lower teeth in one system and upper ones in the other: the arch decides
     assert cases_of(table(tmp_path, "a,lower,21 22", "b,upper,14"))[1].missing == [26]
+    # whichever number of a list it is: 26 is an upper tooth in two digits alone
+    assert cases_of(table(tmp_path, "a,upper,15 26"))[0].missing == [15, 26]
+
+
+def test_quadrant_and_place_with_a_stop_between_are_one_tooth(tmp_path: Path) -> None:
+    """As several countries write ISO 3950: 1.6 is the upper right first molar, never teeth 1 and 6."""
+    first, second = cases_of(table(tmp_path, "a,maxilla,1.5 1.6", 'b,mandible,"4.6, 4.7"'))
+    assert (first.missing, second.missing) == ([15, 16], [46, 47])
+    with pytest.raises(BadSource, match=r"both systems .1\.6 in row 2 is two-digit, 19 in row 3 counts 1 to 32"):
+        cases_of(table(tmp_path, "a,maxilla,1.6", "b,mandible,19 30"))
+    with pytest.raises(cells.CellError):
+        teeth_in("1.6", "universal", None)
+    assert [(one.teeth, one.words) for one in pairs("14 mesial rest, 1.5 mm")] == [("14", "mesial rest, 1.5 mm")]
 
 
 def test_a_numbering_that_is_not_settled_is_asked_for(tmp_path: Path, run: Run) -> None:

@@ -1,11 +1,15 @@
 """``library init``, ``backup``, ``restore-backup``, ``migrate``."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, told
+
+if TYPE_CHECKING:
+    from recommender.precedents.store.library import Library
 
 
 @click.command(context_settings=HELP)
@@ -144,28 +148,33 @@ def repair(where: str | None, spare: Path | None, yes: bool) -> None:
     \b
     Example: rpd-casebook library repair --library cases.db --from monday.db
     """
-    with told(), database(where, write=True) as library:
-        from contextlib import nullcontext
+    from contextlib import nullcontext
 
-        from recommender.precedents.store.checking import find
-        from recommender.precedents.store.databases import open_database
-        from recommender.precedents.store.errors import DamagedLibrary
-        from recommender.precedents.store.repairing import repair as mend
+    from recommender.precedents.store.databases import open_database
+    from recommender.precedents.store.errors import UnreadableLibrary
+    from recommender.precedents.store.opening import configured
+    from recommender.precedents.store.repairing import made_anew
+    from recommender.precedents.store.repairing import repair as mend
 
-        library.require("repair")
+    with told(), nullcontext() if spare is None else open_database(str(spare)) as backup_of_it:
         try:
-            damage = find(library).lines()
-        except DamagedLibrary as error:
-            damage = [str(error)]
-        if not damage:
-            click.echo(f"{library.where}: nothing is damaged")
-            return
-        for line in damage:
-            click.echo(line, err=True)
-        if not yes:
-            click.confirm(f"Mend {library.where}?", abort=True, err=True)
-        with nullcontext() if spare is None else open_database(str(spare)) as backup_of_it:
-            done = mend(library, backup_of_it)
+            library = database(where, write=True)
+        except UnreadableLibrary as error:
+            if backup_of_it is None:
+                raise
+            place = where or configured() or ""
+            _agreed([str(error)], place, yes)
+            done = made_anew(place, backup_of_it)
+        else:
+            with library:
+                place = library.where
+                library.require("repair")
+                damage = _damage(library)
+                if not damage:
+                    click.echo(f"{place}: nothing is damaged")
+                    return
+                _agreed(damage, place, yes)
+                done = mend(library, backup_of_it)
     for case_id, lines in done.told.items():
         click.echo(f"{case_id}: {'; '.join(lines)}")
     for line in done.beside:
@@ -174,4 +183,21 @@ def repair(where: str | None, spare: Path | None, yes: bool) -> None:
         click.echo(f"{case_id}: lost: {why}")
     kept = f"; the damaged file is {done.kept}" if done.kept else ""
     counts = f"{len(done.told)} cases not as they were saved, {len(done.lost)} lost"
-    click.echo(f"{library.where}: mended; {counts}{kept}")
+    click.echo(f"{place}: mended; {counts}{kept}")
+
+
+def _damage(library: "Library") -> list[str]:
+    from recommender.precedents.store.checking import find
+    from recommender.precedents.store.errors import DamagedLibrary
+
+    try:
+        return find(library).lines()
+    except DamagedLibrary as error:
+        return [str(error)]
+
+
+def _agreed(damage: list[str], place: str, yes: bool) -> None:
+    for line in damage:
+        click.echo(line, err=True)
+    if not yes:
+        click.confirm(f"Mend {place}?", abort=True, err=True)

@@ -6,8 +6,9 @@ from pathlib import Path
 from sqlalchemy.engine import URL
 
 from recommender.precedents.store.engine import connect, in_words, parse_url, shown
-from recommender.precedents.store.errors import LibraryError, NotALibrary
+from recommender.precedents.store.errors import DamagedLibrary, LibraryError, NotALibrary, UnreadableLibrary
 from recommender.precedents.store.library import Library
+from recommender.precedents.store.schema import APPLICATION_ID
 
 
 def database_url(where: str) -> URL:
@@ -26,6 +27,14 @@ def open_database(where: str, *, write: bool = False) -> Library:
     engine = connect(url, write=False)
     try:
         require_current(engine, place)
+    except (DamagedLibrary, NotALibrary) as error:
+        engine.dispose()
+        if isinstance(error, NotALibrary) and not _marked(url):
+            raise
+        raise UnreadableLibrary(
+            f"{place} is damaged, and nothing of it can be read{_breaks_off(Path(str(url.database)))}; 'library repair "
+            "--from BACKUP' makes it anew from a backup"
+        ) from None
     except BaseException:
         engine.dispose()
         raise
@@ -33,6 +42,23 @@ def open_database(where: str, *, write: bool = False) -> Library:
         engine.dispose()
         engine = connect(url, write=True)
     return _at_work(Library(engine, place, read_only=not write))
+
+
+def _marked(url: URL) -> bool:
+    """Whether a SQLite file bears the mark of a case library, whatever else of its head is damaged."""
+    if url.get_backend_name() != "sqlite":
+        return False
+    with Path(str(url.database)).open("rb") as stream:
+        return stream.read(72)[68:] == APPLICATION_ID.to_bytes(4)
+
+
+def _breaks_off(path: Path) -> str:
+    """Says so where a SQLite file is shorter than its head (pages, and bytes of each) tells."""
+    with path.open("rb") as stream:
+        head = stream.read(100)
+    size, pages = int.from_bytes(head[16:18]), int.from_bytes(head[28:32])
+    whole, here = (65536 if size == 1 else size) * pages, path.stat().st_size
+    return f" (it breaks off after {here} of {whole} bytes)" if here < whole else ""
 
 
 def _at_work(library: Library) -> Library:

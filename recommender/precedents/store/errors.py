@@ -41,6 +41,10 @@ class DamagedLibrary(LibraryError):  # noqa: N818
     """The file is damaged."""
 
 
+class UnreadableLibrary(DamagedLibrary):
+    """The file is so damaged that nothing of it can be read."""
+
+
 class DamagedCase(DamagedLibrary):
     """The document of one version is not what was saved; the others are not concerned."""
 

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, Table, delete, insert, select, update
 
 from recommender.precedents.store import documents
 from recommender.precedents.store.checking import UNREADABLE, Kept, find, salvaged, shown, structure
-from recommender.precedents.store.databases import create_database
+from recommender.precedents.store.databases import create_database, database_url, open_database
 from recommender.precedents.store.engine import in_words
 from recommender.precedents.store.errors import DamagedLibrary
 from recommender.precedents.store.library import Library, put_setting
@@ -55,6 +55,39 @@ def repair(library: Library, spare: Library | None = None) -> Repaired:
     else:
         _put_right(library, rows, done)
     return done
+
+
+def made_anew(where: str, spare: Library) -> Repaired:
+    """A SQLite library of which nothing can be read, made anew from an open backup; the damaged file is kept beside."""
+    from recommender.precedents.store.backup import back_up
+
+    path = Path(str(database_url(where).database))
+    done = Repaired(told={head.id: ("taken whole from the backup",) for head in spare.heads()})
+    part = path.with_name(f".{path.name}.{_stamp()}.part")
+    try:
+        back_up(spare, part)
+        done.kept = _put_in_place(part, path)
+    finally:
+        part.with_name(f"{part.name}.sha256").unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
+    with open_database(where, write=True) as library, library.writing("repair") as connection:
+        put_setting(connection, "restored", now())
+    return done
+
+
+def _stamp() -> str:
+    return now().replace(":", "").replace(".", "")
+
+
+def _put_in_place(part: Path, path: Path) -> Path:
+    kept = path.with_name(f"{path.name}.damaged-{_stamp()}")
+    os.replace(path, kept)
+    log = path.with_name(f"{path.name}-wal")
+    if log.exists():  # what was saved last may stand there alone
+        os.replace(log, kept.with_name(f"{kept.name}-wal"))
+    path.with_name(f"{path.name}-shm").unlink(missing_ok=True)
+    os.replace(part, path)
+    return kept
 
 
 def _mended(library: Library, spare: Library | None, done: Repaired) -> Iterable[Mended]:
@@ -118,8 +151,7 @@ def _readable(library: Library, table: Table) -> list[dict[str, Any]]:
 
 def _write_anew(library: Library, spare: Library | None, rows: list[Mended], done: Repaired) -> None:
     path = Path(library.where.removeprefix("sqlite:///"))
-    stamp = now().replace(":", "").replace(".", "")
-    part = path.with_name(f".{path.name}.{stamp}.part")
+    part = path.with_name(f".{path.name}.{_stamp()}.part")
     with in_words(library.where):
         try:
             with create_database(str(part)) as fresh:
@@ -132,11 +164,7 @@ def _write_anew(library: Library, spare: Library | None, rows: list[Mended], don
                 if damage:
                     raise damage.error(library.where, "it could not be mended; nothing was changed")
             library.close()
-            done.kept = path.with_name(f"{path.name}.damaged-{stamp}")
-            os.replace(path, done.kept)
-            for ending in ("-wal", "-shm"):
-                path.with_name(path.name + ending).unlink(missing_ok=True)
-            os.replace(part, path)
+            done.kept = _put_in_place(part, path)
         finally:
             for ending in ("", "-wal", "-shm"):
                 part.with_name(part.name + ending).unlink(missing_ok=True)

@@ -15,7 +15,7 @@ from recommender.precedents.store.importing.gathered import Gathering
 from recommender.precedents.store.importing.register_words import not_recorded, value_of
 from recommender.precedents.store.importing.rows import BadSource, Row, hide_age
 from recommender.precedents.store.importing.tables import SUFFIXES, Cells, Lacking, Table, tables_of
-from recommender.precedents.store.importing.tooth_cells import Evidence, numbers_in, teeth_in
+from recommender.precedents.store.importing.tooth_cells import Evidence, has_stopped, teeth_in
 
 __all__ = ["LEAVE_OUT", "SUFFIXES", "digest_of", "headings", "rows", "settled"]
 
@@ -45,6 +45,7 @@ def settled(source: Path | Table, columns: Columns) -> str:
         found.take((one.tooth for one in column.targets if one.tooth is not None), None, f"the heading {column.name!r}")
     all_ = list(enumerate(columns.columns))
     toothed = [place for place, column in all_ if any(_holds_teeth(one) for one in column.targets)]
+    listed = {place for place in toothed if all(_lists_teeth(one) for one in columns.columns[place].targets)}
     arches = [place for place, column in all_ if any(one.path == "arch" for one in column.targets)]
     for number, raw in table.rows():
         if number == 1:
@@ -52,7 +53,7 @@ def settled(source: Path | Table, columns: Columns) -> str:
         arch = _arch(raw[arches[0]], columns.columns[arches[0]]) if arches and arches[0] < len(raw) else None
         for place in toothed:
             if place < len(raw) and raw[place] not in (None, ""):
-                found.take(numbers_in(_plain(raw[place])), arch, f"row {number}")
+                found.take_cell(_plain(raw[place]), arch, f"row {number}", listed=place in listed)
     system = found.settled
     if system is None:
         raise BadSource(found.why_not(table.name))
@@ -64,10 +65,13 @@ def _has_own(columns: Columns) -> bool:
 
 
 def _holds_teeth(one: meanings.Target) -> bool:
+    return one.group in ("map", "assembly") or _lists_teeth(one)
+
+
+def _lists_teeth(one: meanings.Target) -> bool:
     shape = one.place.shape
-    if one.group in ("map", "assembly") or one.base == "abutments.tooth":
-        return True
-    return one.group == "plain" and "tooth" in (shape.kind, shape.item.kind if shape.item else "")
+    plain = one.group == "plain" and "tooth" in (shape.kind, shape.item.kind if shape.item else "")
+    return plain or one.base == "abutments.tooth"
 
 
 def _plain(cell: Any) -> str:
@@ -172,6 +176,8 @@ class _Reader:
     def _value(self, text: str, one: meanings.Target, arch: str | None) -> Any:
         shape = one.place.shape
         if shape.kind == "list" and shape.item is not None and shape.item.kind == "tooth":
+            if has_stopped(text):
+                return teeth_in(text, self.system, arch)
             try:
                 return cells.value(text, shape)
             except cells.CellError:

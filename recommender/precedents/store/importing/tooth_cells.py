@@ -13,6 +13,10 @@ _ONE = r"(?:(?P<{0}q>U[RL]|L[RL])\s?(?P<{0}p>[1-8])|\#?(?P<{0}n>\d{{1,2}}))(?!\d
 _RANGE = re.compile(
     rf"(?<!\d){_ONE.format('a')}(?:\s*(?:-|–|\.\.|\bto\b|\bbis\b|\bà\b|\ba\b)\s*{_ONE.format('b')})?", re.IGNORECASE
 )
+# a tooth as quadrant and place with a stop between them, 1.5 for 15: two-digit ISO 3950, and never two teeth
+_STOPPED = re.compile(r"(?<![\d.])([1-4])\.([1-8])(?![\d.])")
+# a number with decimals is no tooth; two digits on each side of a stop are two teeth
+_MEASURE = re.compile(r"(?<![\d.])(?:\d\.\d{1,3}|\d\d\.(?:\d|\d{3})|0\d?\.\d+)(?![\d.])")
 _PARTS = re.compile(r"\s*[;\n]\s*")
 # a comma within a number: after a sign that a value follows, or after a nought
 _DECIMAL = re.compile(r"([:=]\s*\d{1,2}|(?<!\d)0),(\d{1,3})(?!\d*\s*[:=(])")
@@ -28,13 +32,12 @@ class Said:
 
 
 def teeth_in(text: str, system: str, arch: str | None) -> list[int]:
-    """The teeth of a cell in the numbering of the table: lists, ranges (``14-17``, ``#2-#5``) and ``UR6``.
+    """The teeth of a cell in the numbering of the table: lists, ranges (``14-17``, ``#2-#5``), ``UR6`` and ``1.6``.
 
     Raises ``CellError`` where something else stands in it.
     """
-    inner = text.strip().strip("[]")
-    rest = re.sub(r"[\s,;/&+#.|]|\b(?:and|und|et|y|e)\b", "", _RANGE.sub(" ", inner))
-    if rest:
+    inner = _STOPPED.sub(r"\1\2", text.strip().strip("[]")) if system == "iso" else text.strip().strip("[]")
+    if not _only_teeth(inner):
         raise CellError(f'"{text}"', "tooth numbers alone, e.g. 15, 16 or 14-17")
     found: list[int] = []
     for match in _RANGE.finditer(inner):
@@ -42,6 +45,16 @@ def teeth_in(text: str, system: str, arch: str | None) -> list[int]:
         assert first is not None
         found += [first] if last is None else _between(first, last, system, arch, text)
     return found
+
+
+def has_stopped(text: str) -> bool:
+    """Whether a tooth is written as quadrant and place with a stop between them."""
+    return _STOPPED.search(text) is not None
+
+
+def _only_teeth(text: str) -> bool:
+    rest = _RANGE.sub(" ", _MEASURE.sub("measure", text))
+    return not re.sub(r"[\s,;/&+#.|]|\b(?:and|und|et|y|e)\b", "", rest)
 
 
 def _number(match: re.Match[str], which: str, system: str) -> int | None:
@@ -92,7 +105,9 @@ def _apart(piece: str) -> tuple[str, str]:
     split = re.fullmatch(r"\s*(.+?)\s*(?:[:=]\s*(.+)|\((.+)\))\s*", piece)
     if split and not re.search(r"[^\W\d]{3,}", split.group(1)):
         return split.group(1), split.group(2) or split.group(3)
-    places = [(match.start(), match.end()) for match in _RANGE.finditer(piece)]
+    measures = [match.span() for match in _MEASURE.finditer(piece)]
+    every = [match.span() for match in _RANGE.finditer(piece)]
+    places = [one for one in every if not any(start <= one[0] < end for start, end in measures)]
     if not places:
         return "", piece.strip()
     if piece[: places[0][0]].strip():  # words first: the last numbers are the teeth
@@ -102,9 +117,11 @@ def _apart(piece: str) -> tuple[str, str]:
     return piece[first[0] : first[1]], piece[first[1] :].strip(" :=()-")
 
 
-def numbers_in(text: str) -> Iterator[int]:
-    """Every plain tooth number of a cell that holds teeth, with or without words."""
-    for said in pairs(text):
+def numbers_in(text: str, *, listed: bool = False) -> Iterator[int]:
+    """Every plain tooth number of a cell that holds teeth, with or without words; ``listed``: of a column of teeth
+    alone, where a space parts them as well."""
+    whole = listed and _only_teeth(_STOPPED.sub(" ", text))
+    for said in [Said(_STOPPED.sub(" ", text), "")] if whole else pairs(text):
         for match in _RANGE.finditer(said.teeth):
             yield from (int(match.group(name)) for name in ("an", "bn") if match.group(name))
 
@@ -115,6 +132,13 @@ class Evidence:
 
     places: dict[str, str] = field(default_factory=dict)
     open: str = ""
+
+    def take_cell(self, text: str, arch: str | None, place: str, *, listed: bool) -> None:
+        """Looks at a cell; ``listed`` as in ``numbers_in``."""
+        stopped = _STOPPED.search(text) if listed else None
+        if stopped is not None:
+            self.places.setdefault("iso", f"{stopped.group()} in {place}")
+        self.take(numbers_in(text, listed=listed), arch, place)
 
     def take(self, numbers: Iterable[int], arch: str | None, place: str) -> None:
         """Looks at the numbers of one row."""

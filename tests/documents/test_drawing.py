@@ -32,6 +32,8 @@ from tests.documents.random_designs import random_case
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
 
+# one process draws every design once
+pytestmark = pytest.mark.xdist_group("drawing")
 SAMPLE = sample()
 SVG = "{http://www.w3.org/2000/svg}"
 LOTS = 500 if os.environ.get("RPD_LONG") == "1" else 40

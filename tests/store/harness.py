@@ -201,9 +201,10 @@ class Ordeal:
             with open_database(where) as library:
                 sound(library)
 
-    def restores(self, times: int) -> None:
-        """A restore: what was, or what the backup holds."""
-        before, after = list(invented_cases(200, seed=8)), list(invented_cases(300, seed=9, prefix="other"))
+    def restores(self, times: int, cases: int) -> None:
+        """A restore over a library of so many cases: what was, or what the backup holds (half as many again)."""
+        before = list(invented_cases(cases, seed=8))
+        after = list(invented_cases(cases * 3 // 2, seed=9, prefix="other"))
         with self.fresh() as where, create_database(where) as library:
             import_all(library, _rows(after), TERMS, lambda _: None)
             backup.back_up(library, self.folder / "held.db")

@@ -38,7 +38,8 @@ from .conftest import SERVER
 from .harness import TERMS, Ordeal, _rows
 from .test_migrate_and_back_up import older_library
 
-KILLS = 12 if os.environ.get("RPD_LONG") else 2
+LONG = bool(os.environ.get("RPD_LONG"))
+KILLS = 12 if LONG else 2
 CASES = list(invented_cases(30, seed=13))
 
 
@@ -87,12 +88,12 @@ def test_killed_while_backing_up(ordeal: Ordeal) -> None:
 
 
 def test_killed_while_restoring(ordeal: Ordeal) -> None:
-    ordeal.restores(KILLS)
+    ordeal.restores(KILLS, 200 if LONG else 60)
     assert ordeal.kills == KILLS
 
 
 def test_many_clients_at_once(where: str) -> None:
-    traffic = many_clients(where, 16, 16, 10.0)
+    traffic = many_clients(where, 16, 16, 10.0 if LONG else 4.0)
     assert traffic.errors == ()
     assert traffic.lost == ()
     # how much gets done depends on the machine; that something of each kind was done does not

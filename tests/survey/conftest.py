@@ -1,11 +1,22 @@
 """One invented arch for the tests of this folder: a lower one with a space, a lone molar and drift, made once."""
 
+from pathlib import Path
+
 import pytest
 
 from benchmarks.survey_bench import Bench
 from benchmarks.survey_marking import true_marks
 from recommender.survey.marks import Marks
 from recommender.survey.result import Survey
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """One process makes the arches of this folder, each once, and begins with them: the longest run of all."""
+    here = Path(__file__).parent
+    own = [item for item in items if item.path.parent == here and not item.get_closest_marker("browser")]
+    for item in own:
+        item.add_marker(pytest.mark.xdist_group("survey"))
+    items[:] = own + [item for item in items if item not in set(own)]
 
 
 @pytest.fixture(scope="session")

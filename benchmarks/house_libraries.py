@@ -9,7 +9,8 @@ from benchmarks.whole_cases import varied_cases
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.curation.house.table import Made, Reader
-from recommender.domain.case import Case, Design, DesignRetainer, Review
+from recommender.domain.case import Case, Review
+from recommender.domain.designs import Design, DesignRetainer
 
 Choose = Callable[[str, Before, list[str]], str]
 

@@ -5,7 +5,8 @@ nothing of scores, criteria, rules or precedents; only what the program calls bl
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from recommender.domain.case import Abutment, Case
+from recommender.domain.case import Case
+from recommender.domain.findings import Abutment
 
 Pick = Callable[["Before", list[str]], list[str]]
 

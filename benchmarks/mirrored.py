@@ -4,9 +4,11 @@ import re
 from functools import cache
 from typing import Any
 
-from recommender.domain.case import Case, Interval, Measured, Record, SurveyPath
+from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
+from recommender.domain.measures import Interval, Measured, Record
 from recommender.domain.numbering import renumbered
+from recommender.domain.scans import SurveyPath
 from recommender.domain.shape import Shape, record_shape
 
 _SITE = re.compile(r"\[(\d+)\]")

@@ -20,10 +20,12 @@ from recommender.curation.coverage import Coverage, coverage, figures
 from recommender.curation.recorded import recorded_fields
 from recommender.curation.usage import PER_DECISION, adverse, followed
 from recommender.domain import vocabulary as v
-from recommender.domain.case import Abutment, Case, Interval, expected
+from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, is_anterior, neighbour, runs
 from recommender.domain.errors import CaseError
+from recommender.domain.findings import Abutment
 from recommender.domain.kennedy import classify
+from recommender.domain.measures import Interval, expected
 from recommender.domain.reader import case_files, read_folder
 from recommender.resources import demo_library, shared
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from typing import Literal, Protocol, overload
 
 from recommender.advice.confidence.values import BeforeMetal, Standing
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
 from recommender.domain.decision import Decision as Decision
+from recommender.domain.designs import Design
 from recommender.domain.kennedy import Classification
 from recommender.domain.statement import Statement, Work
 from recommender.facts.values import Value

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from recommender.advice.model import DecisionResult, PreparationStep
-from recommender.domain.case import Abutment
 from recommender.domain.dentition import opposite
+from recommender.domain.findings import Abutment
 from recommender.facts.option import anatomical
 from recommender.facts.values import Fact
 from recommender.knowledge.model import PreparationTemplate

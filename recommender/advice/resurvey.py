@@ -8,8 +8,9 @@ from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.stored import faults_of_design
 from recommender.advice.model import USABLE, Decision
 from recommender.advice.recommend import Recommender
-from recommender.domain.case import Case, Design, DesignRetainer
+from recommender.domain.case import Case
 from recommender.domain.dentition import in_arch_order
+from recommender.domain.designs import Design, DesignRetainer
 from recommender.domain.errors import CaseError, Problem
 from recommender.domain.statement import Choice, Field, Name, Statement, Work, say, several, tooth
 

@@ -27,7 +27,7 @@ from recommender.advice.verdicts import (
     worded,
     work_of,
 )
-from recommender.domain.case import Design, Prescription
+from recommender.domain.designs import Design, Prescription
 from recommender.domain.statement import (
     Choice,
     Statement,

@@ -11,8 +11,9 @@ from recommender.advice.model import Framework, Recommendation
 from recommender.advice.recommend import recommendation
 from recommender.api import libraries
 from recommender.api.explaining import Explained
-from recommender.domain.case import Case, Design, Prescription
+from recommender.domain.case import Case
 from recommender.domain.decision import Decision
+from recommender.domain.designs import Design, Prescription
 from recommender.wording.words import Words, words_in
 
 if TYPE_CHECKING:

@@ -10,17 +10,8 @@ from dataclasses import dataclass
 
 from pydantic import BaseModel
 
-from recommender.domain.case import (
-    Abutment,
-    Case,
-    Floor,
-    Occlusion,
-    Palate,
-    Patient,
-    Records,
-    Span,
-    Undercuts,
-)
+from recommender.domain.case import Case
+from recommender.domain.findings import Abutment, Floor, Occlusion, Palate, Patient, Records, Span, Undercuts
 
 
 @dataclass(frozen=True, slots=True)

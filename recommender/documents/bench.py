@@ -8,7 +8,7 @@ from recommender.documents.content import content
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.proposal import Proposal
 from recommender.documents.wording import where
-from recommender.domain.case import DesignRetainer
+from recommender.domain.designs import DesignRetainer
 from recommender.domain.statement import Arg, Choice, Said, Statement, Word, quantity, say, several
 from recommender.wording.words import Words
 

@@ -8,7 +8,8 @@ from recommender.documents.drawing.layout import Layout
 from recommender.documents.proposal import Proposal
 from recommender.documents.survey_lines import cast_said, tilt_said, tilts
 from recommender.documents.wording import runs_in, where
-from recommender.domain.case import Base, Case
+from recommender.domain.case import Case
+from recommender.domain.designs import Base
 from recommender.domain.statement import Arg, Choice, Several, Statement, Word, count, quantity, say, several
 from recommender.domain.statement import teeth as teeth_of
 from recommender.wording.words import Words

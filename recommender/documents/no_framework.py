@@ -6,8 +6,8 @@ from recommender.documents.drawing import arch_drawing
 from recommender.documents.proposal import Origin
 from recommender.documents.request import requested
 from recommender.documents.wording import SIGNATURE, fields_said, foot, subtitle
-from recommender.domain.case import Design
 from recommender.domain.decision import Decision
+from recommender.domain.designs import Design
 from recommender.domain.statement import say, several
 from recommender.wording.words import Words
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from recommender.advice.confidence.values import BeforeMetal
 from recommender.advice.model import Decision, Framework, OptionResult, PreparationStep, Recommendation
 from recommender.advice.review import items_of
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
+from recommender.domain.designs import Design
 from recommender.domain.statement import Name, Statement, say, several
 from recommender.domain.statement import count as number_of
 from recommender.wording.words import words_in

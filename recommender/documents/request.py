@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from recommender.documents import blocks
 from recommender.documents.survey_lines import tilts
 from recommender.documents.wording import options_at
-from recommender.domain.case import Case, Prescription
+from recommender.domain.case import Case
+from recommender.domain.designs import Prescription
 from recommender.domain.statement import Arg, Choice, Statement, say, several, teeth
 from recommender.wording.words import Words
 

@@ -1,7 +1,8 @@
 """The survey as the ticket says it: which cast, at which path, what was measured, how the path is found again."""
 
 from recommender.documents import blocks
-from recommender.domain.case import Case, Interval, Measured, expected
+from recommender.domain.case import Case
+from recommender.domain.measures import Interval, Measured, expected
 from recommender.domain.statement import Arg, Quantity, Statement, Word, quantity, say, several
 from recommender.domain.statement import teeth as teeth_of
 from recommender.domain.vocabulary import ZONES

@@ -11,8 +11,8 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import Field, model_validator
 
 from recommender.domain import vocabulary as v
-from recommender.domain.case import Record
 from recommender.domain.errors import CaseError, Problem, did_you_mean, shown
+from recommender.domain.measures import Record
 from recommender.domain.options import Arm, Catalogue, Family, Option, Tip
 from recommender.domain.validation import read_model
 from recommender.resources import shared

@@ -10,10 +10,12 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
-from recommender.domain.case import Case, Design, Interval, Prescription, Record
+from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, in_arch_order
+from recommender.domain.designs import Design, Prescription
 from recommender.domain.errors import shown
 from recommender.domain.fields import NOT_EVIDENCE, get_field, split
+from recommender.domain.measures import Interval, Record
 from recommender.domain.shape import declared
 from recommender.domain.validation import Issue
 from recommender.domain.vocabulary import connectors

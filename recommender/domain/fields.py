@@ -10,9 +10,11 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from recommender.domain.case import Abutment, Case, Interval, Record, Span
+from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
+from recommender.domain.findings import Abutment, Span
 from recommender.domain.kennedy import spaces
+from recommender.domain.measures import Interval, Record
 
 # Fields that are not evidence about the case: what it is called, the dentition itself, what was decided, and
 # what came of it.

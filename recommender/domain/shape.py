@@ -8,7 +8,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 
 from pydantic.fields import FieldInfo
 
-from recommender.domain.case import Case, Interval, Record, ToothNumber
+from recommender.domain.case import Case
+from recommender.domain.measures import Interval, Record, ToothNumber
 
 BOUNDS = frozenset(Interval.model_fields)
 Kind = Literal["word", "whole", "number", "flag", "text", "tooth", "list", "map", "record", "choice"]

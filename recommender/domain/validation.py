@@ -10,8 +10,8 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from recommender.domain.case import Interval, Record
 from recommender.domain.errors import MOST_PROBLEMS, Problem, did_you_mean, shown
+from recommender.domain.measures import Interval, Record
 from recommender.domain.parsing import Path, child, field_name
 from recommender.domain.shape import Shape, record_shape, shape_at
 

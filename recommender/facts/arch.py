@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 
-from recommender.domain.case import Abutment, Case
+from recommender.domain.case import Case
 from recommender.domain.dentition import is_anterior, position, side_of, tooth_type
+from recommender.domain.findings import Abutment
 from recommender.domain.kennedy import Classification, Space
 from recommender.facts.axis import rear_end
 from recommender.facts.case_fields import Layer

@@ -1,8 +1,10 @@
 """How much of an arm the lips leave in view, from what a case records of the lips and the tooth."""
 
 
-from recommender.domain.case import Abutment, Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.dentition import arch_of, mirror, opposite, position, side_of
+from recommender.domain.findings import Abutment
+from recommender.domain.measures import Interval
 from recommender.domain.options import Option
 from recommender.facts.case_fields import contour_at
 from recommender.facts.values import Fact, between, known, not_recorded, one_of

@@ -10,14 +10,12 @@ from functools import cache
 
 from pydantic import BaseModel
 
-from recommender.domain.case import (
+from recommender.domain.case import Case
+from recommender.domain.findings import (
     Abutment,
-    Case,
     ContourZones,
     Floor,
     FloorDepth,
-    Interval,
-    Measured,
     Occlusion,
     Palate,
     Patient,
@@ -26,6 +24,7 @@ from recommender.domain.case import (
     Span,
     Undercuts,
 )
+from recommender.domain.measures import Interval, Measured
 from recommender.domain.vocabulary import ZONES
 from recommender.facts.logic import least
 from recommender.facts.values import Fact, Value, between, known, measured, not_recorded, one_of

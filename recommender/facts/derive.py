@@ -8,8 +8,9 @@ import re
 from collections.abc import Sequence
 from functools import cached_property
 
-from recommender.domain.case import Abutment, Case
+from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, in_arch_order, side_facing
+from recommender.domain.findings import Abutment
 from recommender.domain.kennedy import Classification, Space, classify
 from recommender.facts.arch import arch_facts
 from recommender.facts.axis import ahead_of_fulcrum

@@ -7,8 +7,9 @@ This is the door; arms, what shows of them and what moves them, rooms and connec
 
 from dataclasses import replace
 
-from recommender.domain.case import Case, expected
+from recommender.domain.case import Case
 from recommender.domain.dentition import in_arch_order
+from recommender.domain.measures import expected
 from recommender.domain.options import Arm, Option
 from recommender.facts.arm_travel import tip_travel_fact
 from recommender.facts.arm_visible import arm_path, left_twin, shows_fact, visible_fact

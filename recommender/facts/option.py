@@ -7,8 +7,9 @@ assembly engages; which numbers stand there comes from the approach scope, so ne
 from collections.abc import Collection
 from dataclasses import replace
 
-from recommender.domain.case import Case, RuledOut
+from recommender.domain.case import Case
 from recommender.domain.dentition import opposite, side_facing
+from recommender.domain.designs import RuledOut
 from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
 from recommender.facts.case_fields import Layer, rest_room

@@ -1,7 +1,9 @@
 """Room for each type of replacement tooth, from what a case records of its spaces."""
 
-from recommender.domain.case import Case, Interval, Measured, Span
+from recommender.domain.case import Case
 from recommender.domain.dentition import in_arch_order, is_anterior, runs
+from recommender.domain.findings import Span
+from recommender.domain.measures import Interval, Measured
 from recommender.domain.options import Option
 from recommender.facts.values import Fact, between, not_recorded, one_of
 from recommender.mechanics.bands import Band, exact

@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping
 
-from recommender.domain.case import Case, Span
+from recommender.domain.case import Case
 from recommender.domain.dentition import is_anterior, position, tooth_type
+from recommender.domain.findings import Span
 from recommender.domain.kennedy import Space
 from recommender.facts.case_fields import Layer, span_fields
 from recommender.facts.figures import display_figures

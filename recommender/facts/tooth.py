@@ -1,7 +1,8 @@
 """Facts about one tooth, and about one tooth looked at toward one space (near and far)."""
 
-from recommender.domain.case import Abutment, Case
+from recommender.domain.case import Case
 from recommender.domain.dentition import neighbour, opposite, position, side_of, tooth_type
+from recommender.domain.findings import Abutment
 from recommender.domain.kennedy import Classification, Space
 from recommender.facts.case_fields import Layer, abutment_fields, contour_at, rest_room
 from recommender.facts.figures import display_figures

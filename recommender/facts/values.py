@@ -7,7 +7,7 @@ the package turns "not recorded" into zero, none or no.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from recommender.domain.case import Interval
+from recommender.domain.measures import Interval
 
 Value = bool | int | float | str | frozenset[str]
 

@@ -5,8 +5,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from recommender.domain.case import Record
 from recommender.domain.errors import Problem, did_you_mean
+from recommender.domain.measures import Record
 from recommender.domain.validation import At, Issue, as_problems, read_model
 from recommender.knowledge.conditions import ConditionError, parse
 from recommender.knowledge.model import NO_SOURCE, Criteria, CriterionShift

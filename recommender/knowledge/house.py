@@ -15,7 +15,7 @@ from typing import Annotated, Literal
 import orjson
 from pydantic import Field, model_validator
 
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 from recommender.domain.options import Catalogue
 from recommender.knowledge.conditions import Condition, ConditionError, parse
 from recommender.knowledge.load import assemble

@@ -16,7 +16,7 @@ from typing import Any, Literal, Union, get_args, get_origin
 import annotated_types
 from pydantic import BaseModel
 
-from recommender.domain import case as model
+from recommender.domain import findings as model
 from recommender.domain import vocabulary as v
 from recommender.facts.case_fields import unit_of
 from recommender.knowledge.atoms import Atom, walk

@@ -8,8 +8,8 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from recommender.domain import vocabulary as v
-from recommender.domain.case import Record
 from recommender.domain.errors import Problem, shown
+from recommender.domain.measures import Record
 from recommender.domain.options import Catalogue
 from recommender.domain.validation import At, Issue, as_problems, read_model
 from recommender.knowledge.conditions import ConditionError, parse

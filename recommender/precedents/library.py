@@ -3,14 +3,12 @@
 ``PrecedentLibrary.build(situations)`` takes situations in any order; the answer does not depend on it.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from recommender.precedents.model import FeatureAccount, Neighbour, Situation, Verdict
+from recommender.precedents.retrieval import Candidate, Candidates, Filters, Retrieval, Wider
 from recommender.precedents.search.columns import (
     APPROVED,
     ARCH_FLAG,
@@ -21,133 +19,16 @@ from recommender.precedents.search.columns import (
 )
 from recommender.precedents.search.encode import Query, bands_of, encode_one, query
 from recommender.precedents.search.rows import Packer
-from recommender.precedents.search.segments import Found, Part, RowFilter, Shelf
+from recommender.precedents.search.segments import Part, RowFilter, Shelf
 from recommender.precedents.search.tables import GAP, ONE, Likeness, load
 from recommender.precedents.search.trie import NO_LIMIT
+from recommender.precedents.search.unsettled import unsettled
 
 __all__ = ["Candidate", "Candidates", "Filters", "PrecedentLibrary", "Retrieval", "Wider"]
 
 
 # In a large library a hundred candidates or none settle the bounds as well as five hundred, and are found sooner.
 _LARGE_CAP = 100
-
-
-@dataclass(frozen=True, slots=True)
-class Filters:
-    """Which stored situations may be precedents. The situation in hand itself (same case id, or same
-    content) is always left out.
-
-    ``outcome_known``: ``True`` only with a known outcome, ``False`` only without, ``None`` either.
-    ``exclude_alike``: leave out near-duplicates, that is rows whose likeness over the features recorded in
-    the case in hand reaches this (0-1).
-    """
-
-    approved_only: bool = True
-    outcome_known: bool | None = None
-    arch: str | None = None
-    exclude_cases: frozenset[str] = frozenset()
-    exclude_fingerprint: str = ""
-    exclude_alike: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A stored situation that could be among the nearest once gaps are filled. ``ceiling`` is the most its
-    likeness can become by recording what the case in hand has not recorded."""
-
-    situation: Situation
-    likeness: float
-    ceiling: float
-
-
-@dataclass(frozen=True, slots=True)
-class Candidates:
-    """What may enter the ``k`` nearest. ``complete`` is ``False`` when there were more than the cap;
-    ``items`` then holds only some of them, and only then ``worths`` (least and greatest worth of each choice over all
-    admitted rows) is the bound to fall back on."""
-
-    items: tuple[Candidate, ...]
-    complete: bool
-    worths: Mapping[str, tuple[float, float]]
-
-
-@dataclass(frozen=True)
-class Retrieval:
-    """The precedents of one decision: the nearest, the share of weight that the case in hand has not
-    recorded (with what settling its intervals may add to a likeness), what settling them may take from one, and
-    (searched for only when it is asked for) what else could be among the nearest once its gaps
-    are filled."""
-
-    neighbours: tuple[Neighbour, ...]
-    unrecorded_share: float
-    wider: Callable[[], "Wider"]
-    may_fall: float = 0.0
-
-    @cached_property
-    def _wide(self) -> "Wider":
-        return self.wider()
-
-    @property
-    def candidates(self) -> Candidates:
-        """What may enter the nearest, one by one."""
-        return self._wide.candidates()
-
-    @property
-    def worths(self) -> Mapping[str, tuple[float, float]] | None:
-        """Least and greatest worth of each choice over all admitted rows, where there are too many candidates
-        to look at one by one; else ``None``."""
-        return None if self._wide.complete else self._wide.worths()
-
-    @cached_property
-    def pulls(self) -> Mapping[str, list[float]]:
-        """Ceiling times worth of every candidate that has a worth, by what it chose."""
-        found: dict[str, list[float]] = {}
-        for choice, worth, ceiling in self._wide.told():
-            if worth and ceiling:
-                found.setdefault(choice or "", []).append(ceiling * worth)
-        return found
-
-
-@dataclass(frozen=True, slots=True)
-class Wider:
-    """The candidates of one hearing, as rows: ``complete`` is ``False`` when only some of them are here."""
-
-    shelf: Shelf
-    asked: Query
-    within: list[Found]
-    complete: bool
-    need: int
-
-    def candidates(self) -> Candidates:
-        """As plain values."""
-        costs = np.array([each.cost for each in self.within], dtype=np.int64)
-        now, then = self.asked.likenesses(costs), self._ceilings(costs)
-        items = tuple(
-            Candidate(each.situation, a, ceiling)
-            for each, a, ceiling in zip(self.within, now, then, strict=True)
-        )
-        return Candidates(items, self.complete, {} if self.complete else self.worths())
-
-    def told(self) -> Iterator[tuple[str | None, float, float]]:
-        """Choice, worth and ceiling of each candidate, without making situations of them."""
-        costs = np.array([each.cost for each in self.within], dtype=np.int64)
-        for each, ceiling in zip(self.within, self._ceilings(costs), strict=True):
-            yield *each.part.fared(each.row), ceiling
-
-    def worths(self) -> dict[str, tuple[float, float]]:
-        """Least and greatest worth of each choice over all admitted rows."""
-        known = self.shelf.worths.get(self.need)
-        if known is None:
-            known = {}
-            for part in self.shelf.parts:
-                for choice, low, high in part.worths((part.columns.flags & np.uint8(self.need)) == self.need):
-                    least, most = known.get(choice, (low, high))
-                    known[choice] = (min(least, low), max(most, high))
-            self.shelf.worths[self.need] = known
-        return known
-
-    def _ceilings(self, costs: npt.NDArray[np.int64]) -> list[float]:
-        return self.asked.likenesses(costs - _most_gain(self.shelf, self.asked, self.within))
 
 
 class PrecedentLibrary:
@@ -282,7 +163,7 @@ class PrecedentLibrary:
         shelf = self.shelves[situation.kind]
         asked = self._query(shelf, situation, weights)
         allowed = self._filter(shelf, situation, asked, filters)
-        up, down = _unsettled(shelf, asked)
+        up, down = unsettled(shelf, asked)
         gain = (asked.total - asked.recorded) * ONE + up
         room = gain + down if slack is None else int(np.ceil(slack * asked.total * ONE))
         found = shelf.nearest(asked, k, allowed)
@@ -334,47 +215,6 @@ def _row_filter(shelf: Shelf, case_id: str, arch: str, print_: str, wanted: Filt
         words for words in (print_words(print_), print_words(wanted.exclude_fingerprint)) if words != (0, 0)
     )
     return RowFilter(need, tuple(sorted({*wanted.exclude_cases, case_id})), prints, above)
-
-
-def _gain(shelf: Shelf, asked: Query, place: int) -> npt.NDArray[np.int64]:
-    """The most that settling one feature may take off the cost of each stored code."""
-    weight, band = int(asked.weights[place]), asked.bands.get(place)
-    if band is None:
-        gain: npt.NDArray[np.int64] = weight * (ONE - shelf.tables.least[place])
-        return gain
-    less: npt.NDArray[np.int64] = shelf.tables.settling(place, int(asked.codes[place]), band)[0].astype(
-        np.int64
-    )
-    return np.asarray(weight * less, dtype=np.int64)
-
-
-def _unsettled(shelf: Shelf, asked: Query) -> tuple[int, int]:
-    """The most that settling the intervals of the case in hand may take off any cost, and add to one."""
-    up = down = 0
-    for place, band in asked.bands.items():
-        less, more = shelf.tables.settling(place, int(asked.codes[place]), band)
-        up += int(asked.weights[place]) * int(less.max())
-        down += int(asked.weights[place]) * int(more.max())
-    return up, down
-
-
-def _most_gain(shelf: Shelf, asked: Query, found: Sequence[Found]) -> npt.NDArray[np.int64]:
-    """For each row, the most that recording what the query has not recorded may take off its cost."""
-    open_ = [
-        f
-        for f, (c, w) in enumerate(zip(asked.codes.tolist(), asked.weights.tolist(), strict=True))
-        if w and (c == GAP or f in asked.bands)
-    ]
-    if not open_ or not found:
-        return np.zeros(len(found), dtype=np.int64)
-    gain = np.array([_gain(shelf, asked, f) for f in open_])
-    most = np.zeros(len(found), dtype=np.int64)
-    for part in shelf.parts:
-        places = [place for place, each in enumerate(found) if each.part is part]
-        if places:
-            codes = part.columns.codes[[found[place].row for place in places]][:, open_]
-            most[places] = gain[np.arange(len(open_)), codes].sum(axis=1)
-    return most
 
 
 def _account(

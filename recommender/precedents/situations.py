@@ -11,7 +11,8 @@ from typing import Any, Protocol
 
 import orjson
 
-from recommender.domain.case import Case, DesignRetainer
+from recommender.domain.case import Case
+from recommender.domain.designs import DesignRetainer
 from recommender.facts.figures import ModelFigures
 from recommender.facts.values import Scope, Value
 from recommender.precedents.model import Kind, Situation

@@ -4,7 +4,8 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from recommender.domain.case import Case, expected
+from recommender.domain.case import Case
+from recommender.domain.measures import expected
 from recommender.domain.statement import say
 from recommender.domain.statement import tooth as one_tooth
 from recommender.survey.errors import ScanError

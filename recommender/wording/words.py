@@ -5,11 +5,12 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Literal
 
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.catalogue import load as catalogue
 from recommender.domain.decision import Decision
 from recommender.domain.fields import asked_in_vain, get_field
 from recommender.domain.labels import field_label, word_label
+from recommender.domain.measures import Interval
 from recommender.domain.numbering import display
 from recommender.domain.statement import (
     Arg,

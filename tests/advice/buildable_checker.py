@@ -23,7 +23,9 @@ common practice, no source):
 from collections.abc import Iterator
 from math import radians, tan
 
-from recommender.domain.case import Abutment, Case, Design, DesignRetainer
+from recommender.domain.case import Case
+from recommender.domain.designs import Design, DesignRetainer
+from recommender.domain.findings import Abutment
 
 ROW = {
     "maxilla": [18, 17, 16, 15, 14, 13, 12, 11, 21, 22, 23, 24, 25, 26, 27, 28],

@@ -9,8 +9,9 @@ what each part of an assembly means in ``shared/options/README.md``.
 from collections import Counter
 from collections.abc import Iterator
 
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
 from recommender.domain.catalogue import Catalogue
+from recommender.domain.designs import Design
 from recommender.domain.kennedy import classify
 
 ORDER = {

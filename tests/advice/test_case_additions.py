@@ -7,8 +7,9 @@ import pytest
 from recommender.advice.recommend import Recommender
 from recommender.advice.review import review
 from recommender.documents.results.recommendation import recommendation_document
-from recommender.domain.case import Case, MillimetreInterval
+from recommender.domain.case import Case
 from recommender.domain.fields import with_field
+from recommender.domain.measures import MillimetreInterval
 from recommender.wording.words import Words
 
 BASE = {

@@ -7,7 +7,8 @@ from recommender.advice.analysis import NoAdviceError
 from recommender.advice.model import Decision
 from recommender.advice.preparations import permitted, surface_name
 from recommender.advice.recommend import Recommender, recommendation
-from recommender.domain.case import Abutment, Case
+from recommender.domain.case import Case
+from recommender.domain.findings import Abutment
 from tests.advice.strategies import cases
 
 

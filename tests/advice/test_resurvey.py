@@ -8,8 +8,9 @@ import recommender as rpd
 from recommender.advice.recommend import Recommender
 from recommender.advice.resurvey import resurvey
 from recommender.advice.review import review
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
 from recommender.domain.decision import Decision
+from recommender.domain.designs import Design
 from recommender.wording.words import Words
 
 LOWER = {

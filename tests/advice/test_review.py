@@ -12,7 +12,8 @@ from recommender.advice.phone import four_lines, note_answered, wishes_in
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.advice.review import ReviewItem, items_of, review
 from recommender.curation.evaluation.published import published_cases
-from recommender.domain.case import Case, Design, Prescription
+from recommender.domain.case import Case
+from recommender.domain.designs import Design, Prescription
 from recommender.domain.reader import read_case
 from recommender.knowledge.load import packaged_knowledge
 from recommender.resources import demo_library

@@ -147,7 +147,7 @@ def test_a_clasp_that_the_whole_does_without_is_not_praised(
 
 
 def test_the_prescription_gives_nothing_away(cases: list[Case]) -> None:
-    from recommender.domain.case import Prescription
+    from recommender.domain.designs import Prescription
 
     wish = Prescription.model_validate({
         "retainers": {14: "i_bar"}, "connector": "palatal_strap", "note": "an I-bar on 14", "alloy": "titanium_cp",

@@ -151,7 +151,7 @@ def test_every_world_is_worked_out_by_the_profile() -> None:
     decision = Decision("retainer", analysis.facts.considered[0])
     by_house, published = WorldCase(analysis, worlds), WorldCase(plain, worlds)
     assert (by_house.ranked(decision).scores != published.ranked(decision).scores).any()
-    scope = by_house.scope(decision, main_side(analysis.facts, decision))
+    scope = by_house.rules.scope(decision, main_side(analysis.facts, decision))
     votes = by_house.neighbours.retrieve(decision, scope, None)
     assert votes is not None
     assert (votes.rows.shape[1], votes.kappa) == (6, 9)

@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 from recommender.curation import conflicts, contradictions, duplicates, review
-from recommender.domain.case import Abutment, Case, Design, DesignRetainer, Palate, Patient, Review, Undercuts
+from recommender.domain.case import Case, Review
+from recommender.domain.designs import Design, DesignRetainer
+from recommender.domain.findings import Abutment, Palate, Patient, Undercuts
 from recommender.domain.statement import Said, say
 from recommender.precedents.outcome_value import verdict
 from recommender.precedents.store import documents, looked_at

@@ -5,7 +5,8 @@ import math
 import pytest
 
 from recommender.curation import outcomes, survival
-from recommender.domain.case import Case, Design, DesignRetainer, Event, Outcome
+from recommender.domain.case import Case, Event, Outcome
+from recommender.domain.designs import Design, DesignRetainer
 from recommender.precedents.store.databases import create_database
 from tests.store.invented import invented_cases
 

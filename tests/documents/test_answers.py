@@ -20,7 +20,8 @@ from recommender.documents.answers.returned import AnswerError, read_returned
 from recommender.documents.letter import Asked, asked_of, letter_about, worked_out
 from recommender.documents.proposal import Origin
 from recommender.documents.ticket import ticket
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
+from recommender.domain.designs import Design
 from recommender.domain.reader import read_case
 from recommender.domain.statement import Said
 from recommender.resources import demo_library

@@ -5,9 +5,10 @@ from pathlib import Path
 import pytest
 
 from benchmarks.mirrored import mirror_case
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.errors import CaseError
 from recommender.domain.fields import asked_in_vain, get_field, recorded_fields, with_field
+from recommender.domain.measures import Interval
 from recommender.domain.reader import read_text, read_value
 from recommender.precedents.store import cells, documents
 from recommender.precedents.store.exporting import export as taking_out

@@ -6,8 +6,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchmarks.mirrored import mirror_case
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields, split, with_field, without_field
+from recommender.domain.measures import Interval
 from recommender.domain.shape import declared
 from recommender.facts.derive import CaseFacts, derive
 from recommender.facts.option import connector_layer, replacement_layer, retainer_layer

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchmarks import generate
-from recommender.domain.case import Abutment, Floor, Occlusion, Palate, Patient, Span
+from recommender.domain.findings import Abutment, Floor, Occlusion, Palate, Patient, Span
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Situation
 from recommender.precedents.search.encode import count_codes, encode

@@ -9,10 +9,11 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.checks import check
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.fields import get_field, with_field
+from recommender.domain.measures import Interval
 from recommender.domain.numbering import to_universal
 from recommender.domain.reader import read_text
 from recommender.precedents.source import demo_source

@@ -3,7 +3,8 @@
 import pytest
 
 from recommender.curation import review
-from recommender.domain.case import Case, DentistAnswer, Prescription, Review
+from recommender.domain.case import Case, DentistAnswer, Review
+from recommender.domain.designs import Prescription
 from recommender.precedents.store import documents, gate, looked_at
 from recommender.precedents.store.database_source import DatabaseSource
 from recommender.precedents.store.databases import create_database

@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select, text, update
 
-from recommender.domain.case import Case, Outcome, Patient, Review, Scan, Survey, SurveyPath, Tripod
+from recommender.domain.case import Case, Outcome, Review
+from recommender.domain.findings import Patient
+from recommender.domain.scans import Scan, Survey, SurveyPath, Tripod
 from recommender.precedents.store import documents
 from recommender.precedents.store.checking import faults
 from recommender.precedents.store.databases import create_database, open_database

@@ -16,7 +16,8 @@ from benchmarks.survey_bench import Bench
 from benchmarks.survey_marking import true_marks
 from benchmarks.survey_scan_files import stl_bytes
 from recommender.cli.main import main
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
+from recommender.domain.measures import Interval
 from recommender.domain.reader import read_case
 from recommender.resources import shared
 from recommender.survey.entry import survey_scan

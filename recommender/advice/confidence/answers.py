@@ -11,10 +11,11 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.advice.analysis import CaseAnalysis, NoAdviceError
-from recommender.advice.confidence.deciding import Ranked, WorldCase
+from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.confidence.framework_worlds import Candidate, FrameworkWorlds, candidate
 from recommender.advice.confidence.learned import plausible_for
 from recommender.advice.confidence.pool import brought_up, made_then, pool_of
+from recommender.advice.confidence.ranked import Ranked
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence, Standing
 from recommender.advice.confidence.worlds import Worlds

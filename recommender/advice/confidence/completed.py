@@ -4,8 +4,9 @@ import re
 from typing import Any
 
 from recommender.advice.confidence.worlds import Worlds
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.fields import get_field, with_field
+from recommender.domain.measures import Interval
 
 _LOST = re.compile(r"future_loss_likely\[(\d+)\]\Z")
 

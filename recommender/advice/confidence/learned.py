@@ -16,8 +16,9 @@ import numpy.typing as npt
 
 from recommender.advice.confidence.plausible import Entry, Plausible, plausible
 from recommender.advice.confidence.worlds import parent_of, place_of
-from recommender.domain.case import Case, expected
+from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields
+from recommender.domain.measures import expected
 from recommender.facts.derive import derive
 
 if TYPE_CHECKING:

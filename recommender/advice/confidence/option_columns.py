@@ -6,11 +6,12 @@ Follows ``facts.option`` and what it calls; bands of the mechanics stay bands, i
 from collections.abc import Callable
 from functools import lru_cache
 
-from recommender.advice.confidence.case_columns import OPTION_ALWAYS, CaseColumns, as_fact, bare
 from recommender.advice.confidence.columns import Column, WorldLayer, WorldScope, combine, constant, fold
+from recommender.advice.confidence.world_fields import OPTION_ALWAYS, CaseColumns, as_fact, bare
 from recommender.advice.model import Decision
-from recommender.domain.case import Case, Floor, Occlusion, Palate, Span
+from recommender.domain.case import Case
 from recommender.domain.dentition import is_anterior, opposite, side_facing
+from recommender.domain.findings import Floor, Occlusion, Palate, Span
 from recommender.domain.options import Option
 from recommender.facts.arm_visible import origin_of_arm, share_in_view
 from recommender.facts.case_fields import Layer, rest_room

@@ -29,9 +29,10 @@ from recommender.advice.confidence.plausible import (
     space_place,
     tooth_place,
 )
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import get_field
+from recommender.domain.measures import Interval
 from recommender.facts.derive import CaseFacts
 from recommender.mechanics.teeth import tooth_size
 

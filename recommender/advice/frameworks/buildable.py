@@ -11,8 +11,8 @@ from recommender.advice.frameworks.crown import grows, opposed, widest_gap
 from recommender.advice.frameworks.metal import CONNECTOR, Metal, Mouth
 from recommender.advice.frameworks.seating import touches_late
 from recommender.advice.frameworks.tooth_site import ToothSite
-from recommender.domain.case import DesignRetainer
 from recommender.domain.dentition import ARCH_ORDER, opposite, side_facing
+from recommender.domain.designs import DesignRetainer
 from recommender.domain.kennedy import Space
 from recommender.domain.statement import Arg, Choice, Statement, Word, quantity, say, tooth
 from recommender.facts.option import anatomical

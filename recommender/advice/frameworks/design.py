@@ -6,8 +6,8 @@ from recommender.advice.frameworks.building import hung
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.seats import sites_of
 from recommender.advice.model import PreparationStep, Seat
-from recommender.domain.case import Design
 from recommender.domain.dentition import in_arch_order, is_anterior
+from recommender.domain.designs import Design
 
 
 def design_of(

@@ -16,8 +16,8 @@ import networkx as nx
 
 from recommender.advice.frameworks.building import clasp_of, seat_sites
 from recommender.advice.frameworks.crown import FULL, Arc, Clasp, arcs
-from recommender.domain.case import Design, DesignRetainer
 from recommender.domain.dentition import side_facing
+from recommender.domain.designs import Design, DesignRetainer
 from recommender.domain.options import Catalogue
 from recommender.facts.option import anatomical
 from recommender.knowledge.figures.frameworks import CrownFigures

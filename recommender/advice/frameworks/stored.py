@@ -14,7 +14,7 @@ from recommender.advice.frameworks.tooth_site import ToothSite
 from recommender.advice.frameworks.tooth_sites import tooth_sites
 from recommender.advice.frameworks.unsaid import said_out
 from recommender.advice.model import Decision, OptionResult
-from recommender.domain.case import Design
+from recommender.domain.designs import Design
 from recommender.domain.statement import Choice, Statement, Word, say, tooth
 
 

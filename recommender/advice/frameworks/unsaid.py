@@ -11,8 +11,8 @@ from recommender.advice.frameworks.buildable import metal_faults
 from recommender.advice.frameworks.building import clasp_of, hung, is_open, seat_sites
 from recommender.advice.frameworks.metal import Metal, Mouth
 from recommender.advice.frameworks.tooth_site import ToothSite
-from recommender.domain.case import Base, Design, DesignRetainer, MinorConnector, ProximalPlate
 from recommender.domain.dentition import opposite, side_facing
+from recommender.domain.designs import Base, Design, DesignRetainer, MinorConnector, ProximalPlate
 from recommender.domain.options import Catalogue, Option
 from recommender.facts.option import anatomical
 from recommender.knowledge.figures.frameworks import FrameworkFigures

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from recommender.advice.frameworks.buildable import Fault
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.model import PreparationStep, Seat
-from recommender.domain.case import Design
+from recommender.domain.designs import Design
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from functools import cached_property
 from recommender.advice.model import BlockedBy, PreparationStep, Status
 from recommender.advice.preparations import best_tip_zone, resolve
 from recommender.advice.scoring.score import RuleScore, Weights, rule_score
-from recommender.domain.case import Abutment
+from recommender.domain.findings import Abutment
 from recommender.domain.options import Option
 from recommender.facts.option import tip_zone_facts
 from recommender.facts.values import Scope

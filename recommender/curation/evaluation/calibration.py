@@ -26,8 +26,9 @@ from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.confidence.learned import plausible_for
 from recommender.advice.confidence.worlds import Worlds, parent_of, place_of
 from recommender.advice.recommend import Recommender
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields, with_field, without_field
+from recommender.domain.measures import Interval
 
 SHARES = (0.1, 0.2, 0.35, 0.5)
 _REDRAWN = 400

@@ -18,7 +18,8 @@ from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
 from recommender.curation.near_pairs import Marks, near_pairs
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
+from recommender.domain.designs import Design
 from recommender.facts.derive import derive
 from recommender.precedents.processes import batched, shared_out
 from recommender.precedents.situations import choices_of

@@ -8,7 +8,7 @@ from recommender.advice.frameworks.choices import ChoiceError, framework_around
 from recommender.advice.model import Check, Decision, Framework
 from recommender.advice.recommend import recommendation
 from recommender.curation.teaching.exercises import Examiner, UnknownAnswerError
-from recommender.domain.case import Design, DesignRetainer
+from recommender.domain.designs import Design, DesignRetainer
 from recommender.domain.statement import Statement
 
 

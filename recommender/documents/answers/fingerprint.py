@@ -8,7 +8,8 @@ from typing import Any
 import orjson
 
 from recommender.advice.model import PreparationStep
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
+from recommender.domain.designs import Design
 
 # Crockford's base 32 (https://www.crockford.com/base32.html): no I, L, O or U, so that a code that is read out or faxed
 # is not misread.

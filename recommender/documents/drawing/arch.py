@@ -14,7 +14,8 @@ from recommender.documents.drawing.lettering import Words as Lettered
 from recommender.documents.drawing.page import Page
 from recommender.documents.drawing.shapes import DrawnPart
 from recommender.documents.drawing.svg import INK, PAPER, document
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
+from recommender.domain.designs import Design
 from recommender.domain.statement import Choice, Said, Statement, Word, say, several, tooth
 from recommender.mechanics.arch import Point
 from recommender.wording.templates import DEFAULT

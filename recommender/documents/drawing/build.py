@@ -17,8 +17,8 @@ from recommender.documents.drawing.metal import metal
 from recommender.documents.drawing.palate import Palate, landmarks, palate_of
 from recommender.documents.drawing.seats import crown_part, proximal_plate, rest_parts, undercut_marks
 from recommender.documents.drawing.shapes import DrawnPart, largest, strokes
-from recommender.domain.case import expected
 from recommender.domain.kennedy import gone_teeth
+from recommender.domain.measures import expected
 
 _CROWNED = ("attachment", "double_crown", "stud")
 

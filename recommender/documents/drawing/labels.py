@@ -7,7 +7,7 @@ from recommender.documents.drawing.figures import block
 from recommender.documents.drawing.ink import symbol_of
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.drawing.shapes import DrawnPart
-from recommender.domain.case import DesignRetainer
+from recommender.domain.designs import DesignRetainer
 from recommender.domain.statement import Arg, Choice, Said, Statement, Word, quantity, say, several, tooth
 from recommender.wording.words import Words
 

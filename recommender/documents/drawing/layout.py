@@ -4,10 +4,13 @@ from collections.abc import Iterable
 
 from recommender.documents.drawing.courses import Held
 from recommender.documents.drawing.frame import Frame
-from recommender.domain.case import Case, Design, DesignRetainer, FloorDepth, expected
+from recommender.domain.case import Case
 from recommender.domain.catalogue import load
 from recommender.domain.dentition import opposite, position, side_facing, side_of
+from recommender.domain.designs import Design, DesignRetainer
+from recommender.domain.findings import FloorDepth
 from recommender.domain.kennedy import Classification, classify, standing_teeth
+from recommender.domain.measures import expected
 from recommender.facts.axis import terminal_pair
 from recommender.facts.mechanical import case_geometry
 

@@ -9,7 +9,8 @@ from recommender.documents.drawing.courses import ZONE_TURNS
 from recommender.documents.drawing.figures import size
 from recommender.documents.drawing.frame import Frame, is_back
 from recommender.documents.drawing.shapes import DrawnPart, curve, largest, tuples
-from recommender.domain.case import Abutment, expected
+from recommender.domain.findings import Abutment
+from recommender.domain.measures import expected
 
 
 def rest_parts(frame: Frame, tooth: int, rest: str, toward: str | None) -> list[DrawnPart]:

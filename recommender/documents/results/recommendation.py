@@ -16,8 +16,9 @@ from recommender.advice.model import (
     Seat,
 )
 from recommender.documents.results.stated import listed, stated
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.kennedy import Classification, classify
+from recommender.domain.measures import Interval
 from recommender.wording.words import Words
 
 FORMAT = 1

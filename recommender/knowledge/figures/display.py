@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 
 Position = Annotated[int, Field(ge=0, le=9)]
 

@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
-from recommender.domain.case import Record
 from recommender.domain.errors import Problem
+from recommender.domain.measures import Record
 from recommender.domain.validation import At, read_model
 from recommender.knowledge.figures.confidence import ConfidenceFigures
 from recommender.knowledge.figures.curation import (

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from recommender.domain import vocabulary as v
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 
 Points = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from recommender.domain import vocabulary as v
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 
 Number = Annotated[float, Field(ge=-10_000, le=10_000, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Shares = Annotated[list[Share], Field(min_length=1)]

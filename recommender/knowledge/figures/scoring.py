@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from recommender.domain import vocabulary as v
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 
 Worth = Annotated[float, Field(ge=-1, le=1, allow_inf_nan=False)]
 Weight = Annotated[float, Field(ge=1e-9, le=1e6, allow_inf_nan=False)]

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Number = Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False)]

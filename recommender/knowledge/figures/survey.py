@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 
 Length = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
 Signed = Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False)]

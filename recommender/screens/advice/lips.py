@@ -42,8 +42,8 @@ def lip_picture(found: current_advice.Answer, tooth: int, option: "OptionResult"
 
 def _shown(found: current_advice.Answer, tooth: int) -> "Band":
     """Share of the crown that a smile leaves in view, from what the case records of the lips."""
-    from recommender.domain.case import expected
     from recommender.domain.dentition import position
+    from recommender.domain.measures import expected
     from recommender.mechanics.display import shown_in_smile
     from recommender.mechanics.teeth import tooth_size
 

@@ -5,8 +5,9 @@ from typing import Literal
 
 import streamlit as st
 
-from recommender.domain.case import Abutment, Case
+from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, between
+from recommender.domain.findings import Abutment
 from recommender.domain.statement import Teeth
 from recommender.screens.intake.dentition_marks import following, mark_of, marked
 from recommender.screens.session import keys, state, visitor

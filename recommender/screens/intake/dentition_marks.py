@@ -7,9 +7,11 @@ its survey and what was prescribed or designed for it off the case; undo brings 
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from recommender.domain.case import Abutment, Case, Span, Survey
+from recommender.domain.case import Case
 from recommender.domain.checks import check
 from recommender.domain.dentition import ARCH_ORDER, in_arch_order
+from recommender.domain.findings import Abutment, Span
+from recommender.domain.scans import Survey
 
 MARKS = ("standing", "missing", "absent", "abutment")
 _NEXT = {"standing": "missing", "abutment": "missing", "missing": "absent", "absent": "standing"}

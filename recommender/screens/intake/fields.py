@@ -10,10 +10,11 @@ from typing import Any
 import streamlit as st
 from pydantic import ValidationError
 
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.fields import get_field, split
 from recommender.domain.labels import field_unit
+from recommender.domain.measures import Interval
 from recommender.domain.shape import Shape, declared, single
 from recommender.screens.session import keys, state
 from recommender.screens.session.visitor import store
@@ -274,8 +275,8 @@ def _meant(path: str, value: float) -> None:
 
 def spread(case: Case, path: str) -> Case:
     """The case with the value above ``path`` spread over its sites or teeth, where it is a single value."""
-    from recommender.domain.case import ContourZones, RestRoom
     from recommender.domain.fields import with_field
+    from recommender.domain.findings import ContourZones, RestRoom
     from recommender.domain.kennedy import spaces
 
     steps = split(path)

@@ -6,8 +6,9 @@ from typing import Any
 
 import streamlit as st
 
-from recommender.domain.case import Case, Interval
+from recommender.domain.case import Case
 from recommender.domain.labels import field_unit
+from recommender.domain.measures import Interval
 from recommender.screens.intake.fields import interval_at, plain_shape, read_measure, told_at, value_at, write
 from recommender.screens.session import state
 from recommender.screens.ui import words

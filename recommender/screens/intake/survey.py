@@ -4,7 +4,9 @@ import re
 
 import streamlit as st
 
-from recommender.domain.case import Abutment, Case, Floor, Occlusion, Palate, Patient, Record, Records
+from recommender.domain.case import Case
+from recommender.domain.findings import Abutment, Floor, Occlusion, Palate, Patient, Records
+from recommender.domain.measures import Record
 from recommender.domain.vocabulary import ZONES
 from recommender.screens.intake.fields import field_input
 from recommender.screens.intake.grid import grid

@@ -158,7 +158,7 @@ def _show(made: "Exercise") -> None:
 
 def _case(held: "Case") -> None:
     from recommender.curation.teaching.sheets import findings
-    from recommender.domain.case import Design
+    from recommender.domain.designs import Design
 
     drawings.show(held, Design(), labels=False)
     st.write(

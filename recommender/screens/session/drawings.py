@@ -12,7 +12,8 @@ from recommender.screens.ui import theme, words
 if TYPE_CHECKING:
     from recommender.documents.drawing import Spot
     from recommender.documents.proposal import Flag
-    from recommender.domain.case import Case, Design
+    from recommender.domain.case import Case
+    from recommender.domain.designs import Design
 
 
 def show(
@@ -70,7 +71,8 @@ def _drawn(
     faults as their words (``flagged``).
     """
     from recommender.documents.drawing import arch_drawing
-    from recommender.domain.case import Case, Design
+    from recommender.domain.case import Case
+    from recommender.domain.designs import Design
 
     made = arch_drawing(
         Case.model_validate_json(case),

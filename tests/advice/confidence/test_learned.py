@@ -9,7 +9,8 @@ from recommender.advice.confidence.learned import learned, plausible_for
 from recommender.advice.confidence.plausible import plausible
 from recommender.advice.confidence.values import Taken
 from recommender.advice.recommend import Recommender
-from recommender.domain.case import Abutment, Case, Patient
+from recommender.domain.case import Case
+from recommender.domain.findings import Abutment, Patient
 
 
 def case(number: int, hygiene: str, mobility: int) -> Case:

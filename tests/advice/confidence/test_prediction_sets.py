@@ -22,7 +22,8 @@ from recommender.curation.evaluation.prediction_sets import (
     quantile,
     summed,
 )
-from recommender.domain.case import Case, Design, DesignRetainer, Review
+from recommender.domain.case import Case, Review
+from recommender.domain.designs import Design, DesignRetainer
 from recommender.precedents.library import PrecedentLibrary
 from recommender.precedents.search.tables import load
 from recommender.precedents.situations import all_situations

@@ -13,9 +13,11 @@ from recommender.advice.confidence.plausible import pattern_of, plausible
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.explanation.gaps import waited_for
 from recommender.advice.recommend import Recommender
-from recommender.domain.case import Abutment, Case, Patient, Records, UndercutInterval, Undercuts
+from recommender.domain.case import Case
 from recommender.domain.errors import Problem
 from recommender.domain.fields import with_field, without_field
+from recommender.domain.findings import Abutment, Patient, Records, Undercuts
+from recommender.domain.measures import UndercutInterval
 from recommender.domain.validation import read_model
 from recommender.facts.derive import derive
 from recommender.knowledge import drafts

@@ -9,8 +9,8 @@ from typing import Any
 from recommender.advice.explanation.counterfactuals.links import Link, links_of, plain_path
 from recommender.advice.explanation.counterfactuals.probe import Prober, Standing
 from recommender.advice.explanation.counterfactuals.values import other_values, resolution
-from recommender.domain.case import Interval, expected
 from recommender.domain.fields import recorded_fields
+from recommender.domain.measures import Interval, expected
 
 
 @dataclass(frozen=True, slots=True)

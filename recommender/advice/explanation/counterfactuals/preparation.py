@@ -13,8 +13,10 @@ from recommender.advice.explanation.counterfactuals.probe import Prober, Standin
 from recommender.advice.explanation.counterfactuals.values import shape_of
 from recommender.advice.model import OptionResult, PreparationStep, Status
 from recommender.advice.preparations import surface_name
-from recommender.domain.case import Abutment, Case, Interval, Undercuts, expected
+from recommender.domain.case import Case
 from recommender.domain.fields import get_field, with_field
+from recommender.domain.findings import Abutment, Undercuts
+from recommender.domain.measures import Interval, expected
 from recommender.domain.options import Option
 from recommender.domain.vocabulary import ZONES
 from recommender.knowledge.figures.preparation import Cost, Effect, PreparationFigures

@@ -4,9 +4,10 @@ from collections.abc import Iterable
 from typing import Any
 
 from recommender.advice.explanation.counterfactuals.links import Link
-from recommender.domain.case import Case, Interval, expected
+from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, side_of
 from recommender.domain.fields import get_field, split
+from recommender.domain.measures import Interval, expected
 from recommender.domain.shape import Shape, declared, single
 from recommender.knowledge.figures.confidence import Search
 

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import orjson
 
-from recommender.domain.case import Case, Design
+from recommender.domain.case import Case
+from recommender.domain.designs import Design
 from recommender.precedents.store import documents
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.exporting.export import Progress, replacing

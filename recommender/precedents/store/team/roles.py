@@ -8,7 +8,7 @@ from typing import Literal
 import yaml
 from pydantic import Field, model_validator
 
-from recommender.domain.case import Record
+from recommender.domain.measures import Record
 from recommender.precedents.store.errors import NotAllowed
 from recommender.resources import shared
 

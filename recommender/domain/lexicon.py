@@ -212,7 +212,8 @@ def kind_of(path: str) -> str:
 def guess_heading(text: str) -> Heading | None:
     """The field that a column heading names, ``None`` where the lexicon has no word for it.
 
-    The heading as a whole first, then without numbers, then the longest phrase of the lexicon that stands in it.
+    The heading as a whole first, then without numbers, then the longest phrase of the lexicon that stands in it; where
+    two of that length name two fields, neither is guessed.
     """
     words = words_of(text)
     if not words or len(words) > 12:
@@ -225,12 +226,17 @@ def guess_heading(text: str) -> Heading | None:
             return Heading(path, kind_of(path), tooth)
     plain = tuple(word for word in words if not word.isdigit())
     for length in range(len(plain) - 1, 0, -1):
+        found: dict[str, str] = {}  # what is left of the heading, by the field that a part of it names
         for start in range(len(plain) - length + 1):
             inner = plain[start : start + length]
             path = _heading_path(" ".join(inner))
             if path is not None and (length > 1 or len(inner[0]) > 2):
-                left = " ".join((*plain[:start], *plain[start + length :]))
-                return Heading(path, kind_of(path), number, left, False)
+                found.setdefault(path, " ".join((*plain[:start], *plain[start + length :])))
+        if len(found) == 1:
+            ((path, left),) = found.items()
+            return Heading(path, kind_of(path), number, left, False)
+        if found:
+            return None
     return None
 
 

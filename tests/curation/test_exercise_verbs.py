@@ -64,6 +64,7 @@ def test_as_text() -> None:
         "answer", exercise_id(CASES[0].id, 1), f"connector={CASES[0].design.connector}", "--learner", "heron"
     )
     assert "the case in the library: " + Words().option("connector", CASES[0].design.connector) in said.stdout
+    assert "nearest precedent for it: " in said.stdout or "nearest precedent against it: " in said.stdout
 
 
 def test_a_whole_framework_is_checked_as_the_programs_own() -> None:
@@ -79,6 +80,14 @@ def test_a_whole_framework_is_checked_as_the_programs_own() -> None:
     analysis = recommender().work(hidden(CASES[0], CASES[0].id))
     own = framework_around(analysis, {Decision("connector"): CASES[0].design.connector})
     assert {check["id"]: check["outcome"] for check in told["checks"]} == {c.id: c.outcome for c in own.checks}
+    spoken_against = [
+        f"{one.key}={option.option}"
+        for one in analysis.decisions() if one.kind == "retainer"
+        for option in analysis.decide(one).ranked if option.status == "advised_against"
+    ]  # fmt: skip
+    tried = (json.loads(run("whole", name, part, "--json").stdout) for part in spoken_against)
+    built = next(one for one in tried if one["built"])
+    assert [check["outcome"] for check in built["checks"] if check["id"] == "accepted"] == ["failed"]
     said = run("whole", name, f"connector={CASES[0].design.connector}", "--drawing", "drawn.svg").stdout
     assert f"of {len(own.checks)} checks fail" in said
     assert Path("drawn.svg").read_text().startswith("<svg")

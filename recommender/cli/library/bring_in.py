@@ -111,9 +111,8 @@ def import_cases(
             number = keeper.write(rejected)
             click.echo(f"{rejected}: {number} rows that cannot come in as they are, with the reason", err=True)
     if each.drafted:
-        output.warn(
-            f"{each.drafted} cases are stated as approved or retired; they come in as drafts (see --keep-status)"
-        )
+        how = ", for a reviewer here to decide" if terms.keep_status else " (see --keep-status)"
+        output.warn(f"{each.drafted} cases are stated as approved or retired; they come in as drafts{how}")
     _finish(summary, apply, as_json)
 
 

@@ -191,6 +191,7 @@ def results(where: str | None, learner: str | None, as_json: bool) -> None:
     """
     with told(), database(where, write=False) as library:
         from recommender.curation.teaching import learners
+        from recommender.curation.teaching.exercises import IN_WORDS
 
         found = [
             learners.progress(library, alias)
@@ -202,7 +203,7 @@ def results(where: str | None, learner: str | None, as_json: bool) -> None:
 
             output.emit({"format": 1} | asdict(one))
             continue
-        standing = ", ".join(f"{number} {name}" for name, number in one.by_standing.items() if number)
+        standing = "; ".join(f"{number} {IN_WORDS[name]}" for name, number in one.by_standing.items() if number)
         click.echo(f"{one.learner}: {one.answers} answers" + (f" ({standing})" if standing else ""))
         if one.principles:
             made = table("principles missed", "rule", "due", "missed", "met since")
@@ -277,6 +278,7 @@ def _document(identifier: str, said: "Feedback", words: "Words") -> dict[str, ob
         "format": 1, "exercise": identifier, "decision": said.decision.key, "answer": said.answer,
         "standing": said.standing, **listed(words, "why", said.why),
         "instead": words.text(said.instead) if said.instead else "", "library": said.library,
+        **listed(words, "beside", said.beside),
         "precedents": [{"option": option, "cases": number} for option, number in said.precedents],
         "missed": list(said.missed),
     }  # fmt: skip
@@ -301,6 +303,7 @@ def _lines(said: "Feedback", words: "Words") -> Iterator[str]:
         yield words.told("exercise.library", option=words.option(kind, said.library))
     else:
         yield words.told("exercise.library_silent")
+    yield from words.lines(said.beside)
     if said.precedents:
         listed = ", ".join(f"{words.option(kind, option)} {number}" for option, number in said.precedents)
         yield words.told("exercise.precedents", listed=listed)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from recommender.domain.fields import asked_in_vain
-from recommender.domain.statement import Statement, say, teeth
+from recommender.domain.statement import Statement, Word, say, several, teeth
 from recommender.facts.values import Scope
 from recommender.knowledge.model import Rule
 
@@ -38,6 +38,12 @@ def _spoken(analysis: "CaseAnalysis", effect: str) -> tuple[Statement, ...]:
             if in_vain and effect == "question" and not any(map(_dangerous(analysis), in_vain)):
                 continue  # nobody can answer it
             what = said_of((where,) if where else _teeth_of(rule, scope), rule)
+            named = _allergens(analysis, rule) if effect == "caution" else []
+            if named:
+                what = say(
+                    "said_of_allergy", rule=rule.id, source=rule.source, what=rule.statement,
+                    allergens=several((Word("allergen", one) for one in named), "and"),
+                )  # fmt: skip
             said[say("asked_in_vain", rule=rule.id, source=rule.source, what=what) if in_vain else what] = None
     return tuple(said)
 
@@ -46,6 +52,13 @@ def _asked_in_vain(analysis: "CaseAnalysis", rule: Rule, scope: Scope) -> list[s
     """The fields for want of which a rule speaks, where all of them were asked and cannot be had; else none."""
     wanted = [path for fact in rule.when.reasons(scope).values() for path in fact.gaps]
     return wanted if all(asked_in_vain(analysis.case, path) for path in wanted) else []
+
+
+def _allergens(analysis: "CaseAnalysis", rule: Rule) -> list[str]:
+    """The recorded allergens of which a rule speaks."""
+    patient = analysis.case.patient
+    asked = re.findall(r"[\w.]+", str(rule.when))
+    return [one for one in (patient and patient.allergy) or () if "patient.allergy" in asked and one in asked]
 
 
 def _dangerous(analysis: "CaseAnalysis") -> Callable[[str], bool]:

@@ -99,7 +99,16 @@ def _lines_at(analysis: "CaseAnalysis", framework: Framework, decision: Decision
 
 
 def _why(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> Statement | None:
-    """Why a part is there: why it departs from what leads, else the rule that speaks most for it."""
+    """Why a part is there: why it departs from what leads, else the rule that speaks most for it.
+
+    A rest that stands where a retainer leads is there for what it bears, not for what was left off.
+    """
+    if taken_at(framework, decision) == "rest_only" and any(
+        departure.decision == decision.key for departure in framework.departures
+    ):
+        bears = _why_rest(analysis, framework, decision.tooth)
+        if bears is not None:
+            return bears
     for departure in framework.departures:
         if departure.decision == decision.key:
             return _first(departure.statement.arg("why"))
@@ -115,8 +124,16 @@ def _why(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> 
     if best is not None:
         return best.statement
     if decision.kind == "retainer" and decision.tooth in framework.rests:
-        return _why(analysis, framework, Decision("rest", decision.tooth))
+        return _why_rest(analysis, framework, decision.tooth)
     return None
+
+
+def _why_rest(analysis: "CaseAnalysis", framework: Framework, number: int | None) -> Statement | None:
+    """Why a tooth carries a rest: what an indirect retainer is for, else the rule that speaks most for the rest."""
+    for seat in framework.indirect_retainers:
+        if seat.tooth == number and seat.reasons:
+            return seat.reasons[0]
+    return _why(analysis, framework, Decision("rest", number)) if number in framework.rests else None
 
 
 def _first(why: Arg) -> Statement | None:

@@ -5,12 +5,14 @@ import sys
 
 import click
 
+from recommender.domain.limits import MOST_UPLOAD_MB
+
 # What keeps the screens private and quiet stands here as well as in .streamlit/config.toml, so that it holds from
 # any folder and in an installed copy.
 _SETTINGS = {
     "server.address": "127.0.0.1",
     "server.fileWatcherType": "none",
-    "server.maxUploadSize": "200",  # MB, a scan; each place for a file says less where less is enough
+    "server.maxUploadSize": str(MOST_UPLOAD_MB),  # each place for a file says less where less is enough
     "server.showEmailPrompt": "false",
     "browser.gatherUsageStats": "false",
     "client.toolbarMode": "viewer",

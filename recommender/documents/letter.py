@@ -211,7 +211,8 @@ def _notes(
     answer: Recommendation, proposal: Proposal, words: Words, framework: int, origin: Origin
 ) -> list[blocks.Block]:
     """How sure it is, then what this case asks to be careful of, then what else was looked at."""
-    lines = words.lines([*standing(proposal), *measured(answer.case), *cautions(answer, proposal)])
+    told = [*standing(proposal), *measured(answer.case), *cautions(answer, proposal)]
+    lines = words.lines([say("papers.ended", what=line) for line in told])
     more = words.lines([*alternatives(answer, framework), *earlier(proposal, origin)])
     found = [blocks.items(lines, small=True)] if lines else []
     return [_heading("cautions", words), *found, blocks.items(more, small=True, spare=True)]

@@ -1,4 +1,4 @@
-"""What a case file may be before anybody looks at what it says: size, encoding, characters, nesting, counts.
+"""What a file may be before anybody looks at what it says; of a case file size, encoding, characters, nesting, counts.
 
 The limits are many times what the largest real case needs (about 1,000 values, seven levels, 40 kB).
 """
@@ -9,6 +9,7 @@ from pathlib import Path
 from recommender.domain.errors import CaseError, Problem
 
 MOST_BYTES = 4_000_000
+MOST_UPLOAD_MB = 200  # of any file given to the screens: a scan, a register, a backup
 MOST_DEPTH = 24
 MOST_EVENTS = 20_000
 MOST_DIGITS = 18

@@ -49,6 +49,7 @@ class FeatureAccount:
     verdict: Verdict
     difference: float
     weight: float
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ def test_cautions_of_a_bare_case() -> None:
     found = cautions(case_of("maxilla", [15]))
     assert {"com_draft_not_diagnosis", "com_design_approval", "com_allergy_not_asked"} <= found
     assert not found & {
-        "caution_allergy_nickel",
+        "caution_allergy_metal",
         "caution_mobility",
         "caution_unmounted",
         "caution_swallowing",
@@ -44,7 +44,7 @@ def test_cautions_of_a_bare_case() -> None:
 @pytest.mark.parametrize(
     ("more", "rule"),
     [
-        ({"patient": {"allergy": ["nickel"]}}, "caution_allergy_nickel"),
+        ({"patient": {"allergy": ["nickel"]}}, "caution_allergy_metal"),
         ({"patient": {"allergy": ["cobalt"]}}, "alloy_wrought_wire"),
         ({"patient": {"swallowing_risk": True}}, "caution_swallowing"),
         ({"patient": {"dry_mouth": True}}, "caution_dry_mouth"),

@@ -177,14 +177,10 @@ def _show(words: "Words", asked: "Decision", neighbours: Sequence["Neighbour"]) 
 
 
 def _pair(words: "Words", line: "FeatureAccount") -> str:
-    here = _value(words, line.here)
+    from recommender.wording.values import value
+
+    here = value(words, line.here, line.unit)
     if line.verdict == "alike":
         return f"{line.label} {here}"
-    there = _value(words, line.there)
+    there = value(words, line.there, line.unit)
     return words.told("verb.precedents.pair", feature=line.label, here=here, there=there)
-
-
-def _value(words: "Words", value: object) -> str:
-    if isinstance(value, tuple):
-        return words.told("verb.from_to", low=f"{value[0]:g}", high=f"{value[1]:g}")
-    return str(_plain(value))

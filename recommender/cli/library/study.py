@@ -270,7 +270,8 @@ def _point(point: Any) -> str:
     "--least", type=click.FloatRange(0.5, 1.0), default=None, help="Least share of fields in common."
 )
 @output.json_option()
-def duplicates(where: str | None, least: float | None, as_json: bool) -> None:
+@output.words_options()
+def duplicates(where: str | None, least: float | None, as_json: bool, words: "Words") -> None:
     """Cases that nearly repeat each other, side by side.
 
     \b
@@ -289,6 +290,9 @@ def duplicates(where: str | None, least: float | None, as_json: bool) -> None:
                 pairs = stored_near_duplicates(library.library, wanted, lambda done, _of: step(done), jobs)
         else:
             pairs = near_duplicates(library.cases(), least or LEAST_OVERLAP)
+    from recommender.domain.labels import field_unit
+    from recommender.wording.values import value
+
     for pair in pairs:
         if as_json:
             output.emit({
@@ -298,7 +302,7 @@ def duplicates(where: str | None, least: float | None, as_json: bool) -> None:
             continue
         made = table(f"{pair.overlap:.0%} the same", "field", pair.first, pair.second)
         for path, one, other in pair.differences:
-            made.add_row(path, _said(one), _said(other))
+            made.add_row(words.path(path), *(value(words, each, field_unit(path)) for each in (one, other)))
         output.console().print(made)
     if not as_json:
         click.echo(f"{len(pairs)} pairs")
@@ -328,10 +332,13 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
                             for line in one.differs],
             })  # fmt: skip
         return
+    from recommender.wording.values import value
+
     made = table("", "decision", "alike", "case", "choice", "case", "choice", "differs in")
     for one in found:
         differs = "; ".join(
-            f"{line.label} ({_said(line.here)}, {_said(line.there)})" for line in one.differs[:4]
+            f"{line.label} ({', '.join(value(words, each, line.unit) for each in (line.here, line.there))})"
+            for line in one.differs[:4]
         )
         kind = one.first.kind
         sides = (

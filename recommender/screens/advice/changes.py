@@ -69,7 +69,10 @@ def _flips(flips: "Flips", kind: str) -> None:
         st.write("No change of a single recorded fact does it.")
         return
     rows: list[list[object]] = [
-        [words.field(f.path), words.value(f.now), words.value(f.value), words.option(kind, f.leader)]
+        [
+            words.field(f.path), words.value_at(f.path, f.now), words.value_at(f.path, f.value),
+            words.option(kind, f.leader),
+        ]
         for f in flips.flips[:12]
     ]
     theme.table(["if", "instead of", "were", "then leads"], rows)
@@ -99,7 +102,7 @@ def _more(changes: "Changes", kind: str) -> None:
     gaps: list[list[object]] = [
         [
             words.field(worth.path),
-            "; ".join(f"{words.value(v)}: {words.option(kind, o)}" for v, o in worth.flips[:3])
+            "; ".join(f"{words.value_at(worth.path, v)}: {words.option(kind, o)}" for v, o in worth.flips[:3])
             or words.told("screen.no_value_changes"),
             f"{worth.largest_move:.1f}",
         ]

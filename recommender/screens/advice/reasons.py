@@ -129,11 +129,11 @@ def _cited(found: current_advice.Answer, result: "DecisionResult", option: "Opti
 
 def _facts(line: "Contribution") -> str:
     said = [
-        f"{words.field(path)}: {words.value(cited.value)}"
+        f"{words.field(path)}: {words.value_at(path, cited.value)}"
         + ("" if cited.without_this is None else f" ({cited.without_this:.1f})")
         for path, cited in line.because.items()
     ]
-    said += [f"{words.fact(name)}: {words.value(value)}" for name, value in line.given.items()]
+    said += [f"{words.fact(name)}: {words.fact_value(name, value)}" for name, value in line.given.items()]
     if line.similarity is not None:
         said.append(words.told("screen.likeness", likeness=quantity(line.similarity, "", 2)))
     return "; ".join(said)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.limits import MOST_UPLOAD_MB
 from recommender.screens.library import data, table_columns, trial
 from recommender.screens.session import person
 from recommender.screens.ui import theme
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from recommender.precedents.store.importing.register import Register
 
 _ENDINGS = ["yaml", "yml", "json", "jsonl", "zip", "csv", "tsv", "xlsx"]
-_MOST_MB = 200
 _CHANGED: "dict[Decision, str]" = {
     "ask": "hold such a case back and name it",
     "keep": "keep the library's",
@@ -48,10 +48,10 @@ def part() -> None:
 
 def _source() -> Path | None:
     given = st.file_uploader(
-        "Files to bring in",
+        f"Files to bring in, each up to {MOST_UPLOAD_MB} MB",
         type=_ENDINGS,
         accept_multiple_files=True,
-        max_upload_size=_MOST_MB,
+        max_upload_size=MOST_UPLOAD_MB,
         key="library.files",
     )
     typed = "" if person.by_log_in() else st.text_input(

@@ -199,7 +199,7 @@ def _keep() -> None:
                 return
             theme.table(
                 ["field", f"in the library (version {stored.revision})", "in hand"],
-                [[words.field(path), data.value(one), data.value(two)] for path, one, two in changed[:20]],
+                [[words.field(at), words.value_at(at, one), words.value_at(at, two)] for at, one, two in changed[:20]],
                 caption=f"{len(changed)} fields differ",
             )
         why = st.text_input("Why (for the history)", key="library.keep_why")

@@ -50,7 +50,7 @@ def _compare(case_id: str) -> None:
         return
     theme.table(
         ["field", f"version {first}", f"version {second}"],
-        [[words.field(path), data.value(one), data.value(two)] for path, one, two in changed],
+        [[words.field(path), words.value_at(path, one), words.value_at(path, two)] for path, one, two in changed],
         caption=f"{len(changed)} fields differ",
     )
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.limits import MOST_UPLOAD_MB
 from recommender.screens.library import data
 from recommender.screens.ui import theme
 
@@ -38,8 +39,9 @@ def mend() -> None:
         return
     theme.table(["what is wrong"], [[line] for line in kept[1]], caption=f"Damage: {len(kept[1])}")
     given = st.file_uploader(
-        "A backup to take from what the library's own history cannot give (.db; may be left out)", type=["db"],
-        key="library.spare", max_upload_size=2000,
+        f"A backup to take from what the library's own history cannot give (.db, up to {MOST_UPLOAD_MB} MB; may be left "
+        "out)",
+        type=["db"], key="library.spare", max_upload_size=MOST_UPLOAD_MB,
     )  # fmt: skip
     sure = st.checkbox("Mend it; the damaged file is kept beside it under another name", key="library.mend_sure")
     if st.button("Mend the library", disabled=not sure, key="library.mend"):

@@ -1,6 +1,6 @@
 """Cases that nearly repeat each other, and like situations in which designers chose differently."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
@@ -61,7 +61,7 @@ def _duplicates() -> None:
     pair = pairs[chosen]
     theme.table(
         ["field", pair.first, pair.second],
-        [[words.field(path), data.value(one), data.value(two)] for path, one, two in pair.differences]
+        [[words.field(at), words.value_at(at, one), words.value_at(at, two)] for at, one, two in pair.differences]
         or [["nothing but number and title", "", ""]],
         caption="Where the two differ",
     )
@@ -126,7 +126,9 @@ def _side_by_side(one: "Conflict") -> None:
         ["how it fared", *(words.fared(each.verdict) for each in (one.first, one.second))],
         ["approved", *(data.value(each.approved) for each in (one.first, one.second))],
     ]
-    rows += [[f"≠ {line.label}", _said(line.here), _said(line.there)] for line in one.differs]
+    rows += [
+        [f"≠ {line.label}", *(words.value(each, line.unit) for each in (line.here, line.there))] for line in one.differs
+    ]
     theme.table(
         ["", one.first.case_id, one.second.case_id],
         rows,
@@ -144,10 +146,6 @@ def _side_by_side(one: "Conflict") -> None:
                 st.text(f"Teaching note: {held.review.teaching_note}")
             if st.button(f"Take {each.case_id} in hand", key=f"library.conflict_take.{each.case_id}"):
                 take_in_hand(each.case_id)
-
-
-def _said(value: Any) -> str:
-    return data.value(sorted(value) if isinstance(value, frozenset) else value)
 
 
 def _differing() -> "list[Conflict]":

@@ -71,7 +71,7 @@ def _change(held: "Version") -> None:
     changed = [one for one in differences(serving.case, held.case) if one[0] != "review.status"]
     theme.table(
         ["field", f"approved, serves (version {serving.revision})", f"changed (version {held.revision})"],
-        [[words.field(path), data.value(one), data.value(two)] for path, one, two in changed[:40]],
+        [[words.field(path), words.value_at(path, one), words.value_at(path, two)] for path, one, two in changed[:40]],
         caption=f"A change of an approved case: {len(changed)} fields",
     )
     theme.note("Until you decide, advice is drawn from the approved version. Approve the change, or turn it down.")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.limits import MOST_UPLOAD_MB
 from recommender.screens.library import data
 from recommender.screens.session import library_in_use, person
 from recommender.screens.ui import theme
@@ -149,8 +150,9 @@ def _restore() -> None:
     if not data.may_write("restore"):
         return
     given = st.file_uploader(
-        "A backup and its checksum (.db and .db.sha256)", type=["db", "sha256"], accept_multiple_files=True,
-        key="library.restore_files", max_upload_size=2000,
+        f"A backup and its checksum (.db and .db.sha256), up to {MOST_UPLOAD_MB} MB; a larger one is put back at the "
+        "machine that keeps the library, by its command line",
+        type=["db", "sha256"], accept_multiple_files=True, key="library.restore_files", max_upload_size=MOST_UPLOAD_MB,
     )  # fmt: skip
     files = {Path(file.name).name: file for file in given or ()}
     name = next((name for name in files if name.endswith(".db")), None)

@@ -93,8 +93,8 @@ def _line(report: "Report", path: Path) -> list[object]:
             words.told(
                 "screen.field_changed",
                 field=words.field(one.field),
-                here=data.value(one.before),
-                file=data.value(one.after),
+                here=words.value_at(one.field, one.before),
+                file=words.value_at(one.field, one.after),
                 fate=Word("fate", one.fate),
             )
             for one in report.changes

@@ -133,7 +133,7 @@ def opened_section(found: current_advice.Answer) -> None:
                 note = theme.literal(stored.review.teaching_note)
                 st.markdown(words.told("screen.teaching_note", note=note))
         rows: list[list[object]] = [
-            [words.field(path), words.value(mine), words.value(theirs)]
+            [words.field(path), words.value_at(path, mine), words.value_at(path, theirs)]
             for path, mine, theirs in differences(here, stored)
             if path.partition(".")[0].partition("[")[0] not in _OF_THE_RECORD
         ]
@@ -170,7 +170,7 @@ def _compared(shown: "list[Neighbour]") -> None:
             [
                 line.label,
                 f"{line.weight:.0%}",
-                words.value(line.here),
+                words.value(line.here, line.unit),
                 *(_there(account.get(name)) for account in accounts),
             ]
         )
@@ -194,7 +194,7 @@ def _there(line: "FeatureAccount | None") -> str:
     if line is None:
         return "–"
     symbol, _ = words.LIKENESS[line.verdict]
-    return f"{symbol} {words.value(line.there)}"
+    return f"{symbol} {words.value(line.there, line.unit)}"
 
 
 def _tally(neighbour: "Neighbour") -> str:

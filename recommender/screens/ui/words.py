@@ -5,7 +5,7 @@ A status is always a word with a symbol, never a colour alone.
 
 from typing import TYPE_CHECKING
 
-from recommender.domain.labels import field_label
+from recommender.domain.labels import field_label, field_unit
 from recommender.screens.session import state
 
 if TYPE_CHECKING:
@@ -85,19 +85,16 @@ def plain(word: object) -> str:
     return str(word).replace("_", " ")
 
 
-def value(found: object) -> str:
-    """A value of a case as people write it; ``None`` is not recorded."""
-    if found is None:
-        return "not recorded"
-    if isinstance(found, bool):
-        return "yes" if found else "no"
-    if isinstance(found, float):
-        return f"{found:g}"
-    if isinstance(found, tuple) and len(found) == 2:
-        return f"{found[0]:g} to {found[1]:g}"
-    if isinstance(found, (list, tuple, set, frozenset)):
-        return ", ".join(sorted(plain(item) for item in found)) or "none"
-    return plain(found)
+def value(found: object, unit: str = "") -> str:
+    """A value of a case as people write it, with its unit; ``None`` is not recorded."""
+    from recommender.wording.values import value as in_value
+
+    return in_value(in_words(), found, unit)
+
+
+def value_at(path: str, found: object) -> str:
+    """The value of a field with the unit of that field."""
+    return value(found, field_unit(path))
 
 
 def fact(name: str) -> str:
@@ -107,6 +104,14 @@ def fact(name: str) -> str:
     known = registry()
     label = known[name].label if name in known else ""
     return label or plain(name.removeprefix("derived.").replace(".", " "))
+
+
+def fact_value(name: str, found: object) -> str:
+    """The value of such a fact with its unit."""
+    from recommender.knowledge.registry import registry
+
+    known = registry()
+    return value(found, known[name].unit if name in known else "")
 
 
 def in_words() -> "Words":

@@ -103,15 +103,13 @@ def _why(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> 
 
     A rest that stands where a retainer leads is there for what it bears, not for what was left off.
     """
-    if taken_at(framework, decision) == "rest_only" and any(
-        departure.decision == decision.key for departure in framework.departures
-    ):
+    if taken_at(framework, decision) == "rest_only" and why_it_departs(framework, decision) is not None:
         bears = _why_rest(analysis, framework, decision.tooth)
         if bears is not None:
             return bears
-    for departure in framework.departures:
-        if departure.decision == decision.key:
-            return _first(departure.statement.arg("why"))
+    departs = why_it_departs(framework, decision)
+    if departs is not None:
+        return departs
     best = max(
         (
             line
@@ -125,6 +123,14 @@ def _why(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> 
         return best.statement
     if decision.kind == "retainer" and decision.tooth in framework.rests:
         return _why_rest(analysis, framework, decision.tooth)
+    return None
+
+
+def why_it_departs(framework: Framework, decision: Decision) -> Statement | None:
+    """The first reason for which a framework does not carry what leads at a decision; ``None`` where it does."""
+    for departure in framework.departures:
+        if departure.decision == decision.key:
+            return _first(departure.statement.arg("why"))
     return None
 
 

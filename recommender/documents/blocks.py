@@ -30,9 +30,9 @@ def items(
     numbered: bool = False,
     small: bool = False,
     large: bool = False,
-    spare: bool = False,
+    spare: int = 0,
 ) -> Block:
-    """``spare``: left out where a first page would not hold it."""
+    """``spare``: left out where a first page would not hold it; 1 goes first, then 2; 0 stays."""
     return {
         "kind": "list",
         "items": list(lines),

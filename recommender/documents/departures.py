@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from recommender.advice.beside_framework import beside
 from recommender.advice.model import Decision
 from recommender.advice.review import review
 from recommender.documents.proposal import Proposal
-from recommender.domain.statement import Statement
+from recommender.domain.statement import Choice, Statement
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
@@ -27,12 +28,20 @@ class Departure:
         return self.proposed != self.asked
 
 
+def _why(reason: Statement, kind: str, proposed: str | None) -> Statement:
+    """A reason for what is proposed, which the row names already, without its subject."""
+    what = reason.arg("what") if reason.code == "review.about" else None
+    if isinstance(what, Statement) and reason.arg("subject") == Choice(kind, proposed or "none"):
+        return what
+    return reason
+
+
 def departures(analysis: "CaseAnalysis", proposal: Proposal) -> tuple[Departure, ...]:
     """Every item of the prescription that the proposal departs from or that meets a reservation."""
     if analysis.case.prescription is None:
         return ()
     found = []
-    for item in review(analysis):
+    for item in beside(analysis, proposal.framework, review(analysis)):
         if item.asked is None:
             continue
         proposed = proposal.option(item.decision.kind, item.decision.tooth)
@@ -48,7 +57,7 @@ def departures(analysis: "CaseAnalysis", proposal: Proposal) -> tuple[Departure,
                     item.decision,
                     item.asked,
                     proposed,
-                    item.reasons[:1],
+                    tuple(_why(reason, item.decision.kind, proposed) for reason in item.reasons[:1]),
                 )
             )
     return tuple(found)

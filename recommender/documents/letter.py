@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.attach import with_standing
 from recommender.advice.model import Decision, Recommendation
+from recommender.advice.phone import note_answered
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.documents import blocks
 from recommender.documents.answers.fingerprint import fingerprint
@@ -29,7 +30,7 @@ from recommender.documents.proposal import Origin, Proposal, flagged, proposal_o
 from recommender.documents.request import measured, requested
 from recommender.documents.wording import SIGNATURE, foot, subtitle
 from recommender.domain.case import Case
-from recommender.domain.statement import Choice, Name, Said, say
+from recommender.domain.statement import Choice, Name, Quantity, Said, Statement, say
 from recommender.wording.words import Words, words_in
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ def letter_about(
         return without_framework(answer, origin, words)
     asked = asked_of(analysis, answer, framework, said)
     proposal = asked.proposal
-    body = [*_opening(asked, words), *requested(answer.case, words)]
+    body = [*_opening(asked, words), *requested(answer.case, words), *_wishes(analysis, answer, proposal, words)]
     body += _proposed(proposal, words)
     body += _departures(analysis, asked, words)
     body += _preparation(asked, words)
@@ -149,6 +150,24 @@ def _opening(asked: Asked, words: Words) -> list[blocks.Block]:
     return found
 
 
+def _wishes(
+    analysis: "CaseAnalysis", answer: Recommendation, proposal: Proposal, words: Words
+) -> list[blocks.Block]:
+    """The wishes of the note, each answered, without points; what only a person can answer is left to the cover."""
+    told = [line for line in note_answered(analysis, answer, proposal.framework) if line.code != "phone.note_open"]
+    plain = [_wish(line, analysis.engine.knowledge.scoring.near_tie) for line in told]
+    return [blocks.paragraph(" ".join(words.lines(plain)), small=True)] if plain else []
+
+
+def _wish(told: Statement, near_tie: float) -> Statement:
+    points = told.arg("points") if told.code == "phone.wish_better" else None
+    better = isinstance(points, Quantity) and (points.low or 0.0) > near_tie
+    kept = {"words", "criterion", "other"} if better else {"words", "criterion"}
+    return say(
+        "letter.wish_better" if better else "letter.wish_met", **{name: value for name, value in told.args if name in kept}
+    )
+
+
 def _proposed(proposal: Proposal, words: Words) -> list[blocks.Block]:
     design = proposal.design
     drawing = arch_drawing(
@@ -165,7 +184,8 @@ def _proposed(proposal: Proposal, words: Words) -> list[blocks.Block]:
     return [
         blocks.paragraph(words.text(said), strong=True),
         blocks.figure(drawing.svg, drawing.alt_text, 0.97),
-        *([blocks.items(why)] if why else []),
+        # where each departure has its own reason, these are left out before the letter takes a second page
+        *([blocks.items(why, spare=2 if proposal.case.prescription is not None else 0)] if why else []),
     ]
 
 
@@ -186,7 +206,7 @@ def _departures(analysis: "CaseAnalysis", asked: Asked, words: Words) -> list[bl
         return []
     found = []
     if asked.departures:
-        head, widths = ("item", "asked", "proposed", "why"), (1.15, 1.2, 1.25, 3.4, 1.0)
+        head, widths = ("item", "asked", "proposed", "why"), (1.1, 1.2, 1.2, 2.8, 1.7)
         found = [_heading("departures", words), ticks(asked.departures, head, widths, words)]
     elif asked.proposal.case.prescription.model_dump(exclude_none=True, exclude={"note", "not"}):
         found = [blocks.paragraph(words.text(say("letter.follows")))]
@@ -215,7 +235,7 @@ def _notes(
     lines = words.lines([say("papers.ended", what=line) for line in told])
     more = words.lines([*alternatives(answer, framework), *earlier(proposal, origin)])
     found = [blocks.items(lines, small=True)] if lines else []
-    return [_heading("cautions", words), *found, blocks.items(more, small=True, spare=True)]
+    return [_heading("cautions", words), *found, blocks.items(more, small=True, spare=1)]
 
 
 def _closing(code: str, words: Words) -> list[blocks.Block]:

@@ -247,7 +247,7 @@ def closer_section(found: current_advice.Answer, framework: "Framework | None") 
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         view = st.segmented_control(
             "Look closer", views, key="advice.closer", persist_state="session", label_visibility="collapsed",
-            default=None if framework is not None else _CLOSER[1],
+            default=None if framework is not None else _CLOSER[1], wrap=True,
         )  # fmt: skip
         if view is None and framework is not None:
             links.link("talk", "Talk it over →")

@@ -25,9 +25,10 @@ def page() -> None:
     framework, trouble = current_advice.framework(found)
     if trouble:
         st.error(words.told("screen.a_choice_not_built", why=theme.literal(trouble)))
+    from recommender.advice.beside_framework import beside
     from recommender.advice.review import review
 
-    items = review(found.analysis)
+    items = beside(found.analysis, framework, review(found.analysis))
     _on_the_telephone(found, framework, items)
     cautions_section(found, framework)
     if framework is None:

@@ -27,7 +27,25 @@ def told() -> Iterator[None]:
     try:
         yield
     except (LibraryError, CaseError) as error:
-        st.error(f"✕ {theme.literal(error)}")
+        st.error(f"✕ {theme.literal(on_page(str(error)))}")
+
+
+# What a message names as a verb of the command line, and where the same is done on this page.
+_HERE = {
+    "'library looked-at'": "“Looked at” under Review",
+    "'library repair'": "“Mend the library” under Take out",
+    "'library check'": "“Look the library through” under Take out",
+    "'library export --sound'": "Take out",
+    "'library edit'": "an edit under Cases",
+    "'library init'": "“Make the library” above",
+}
+
+
+def on_page(message: str) -> str:
+    """A message of the library with the places of this page instead of the verbs of the command line."""
+    for verb, place in _HERE.items():
+        message = message.replace(verb, place)
+    return message
 
 
 def where() -> str:

@@ -37,10 +37,10 @@ def mend() -> None:
     if not kept[1]:
         st.write("✓ Nothing is damaged.")
         return
-    theme.table(["what is wrong"], [[line] for line in kept[1]], caption=f"Damage: {len(kept[1])}")
+    theme.table(["what is wrong"], [[data.on_page(line)] for line in kept[1]], caption=f"Damage: {len(kept[1])}")
     given = st.file_uploader(
-        f"A backup to take from what the library's own history cannot give (.db, up to {MOST_UPLOAD_MB} MB; may be left "
-        "out)",
+        f"A backup to take from what the library's own history cannot give (.db, at most {MOST_UPLOAD_MB} MB; may "
+        "be left out)",
         type=["db"], key="library.spare", max_upload_size=MOST_UPLOAD_MB,
     )  # fmt: skip
     sure = st.checkbox("Mend it; the damaged file is kept beside it under another name", key="library.mend_sure")

@@ -149,7 +149,7 @@ def _approve(held: "Version") -> None:
     )  # fmt: skip
     standing = obstacles(data.writing(), held.case, reason)
     for line in standing:
-        data.say(f"✕ Stands in the way: {theme.escape(words.said(line))}")
+        data.say(f"✕ Stands in the way: {theme.escape(data.on_page(words.said(line)))}")
     if st.button("Approve", type="primary", disabled=bool(standing), key="library.approve"):
         with data.told():
             version = approve(

@@ -6,6 +6,7 @@ import streamlit as st
 
 from recommender.screens.library import data
 from recommender.screens.rules.data import known
+from recommender.screens.session import current_advice, state
 from recommender.screens.ui import theme
 
 PARTS = {"Read": "read", "Why, as a picture": "graph", "Draft": "draft"}
@@ -50,11 +51,23 @@ def _in_use() -> None:
     )
 
 
+def _advised() -> "current_advice.Answer | None":
+    """The advice for the case in hand, if there is a case that can be advised."""
+    from recommender.advice.analysis import NoAdviceError
+    from recommender.screens.intake.arch import problems
+
+    held = state.case()
+    if held is None or problems(held):
+        return None
+    try:
+        return current_advice.answer()
+    except NoAdviceError:
+        return None
+
+
 def _open_on_the_part_in_hand() -> None:
     """The part that is looked at on the advice page is looked up here, once for each part."""
-    from recommender.screens.session import current_advice
-
-    found = current_advice.kept()
+    found = _advised()
     if found is None:
         return
     from recommender.screens.advice.choose import decision_in_hand, result_for, taken_at

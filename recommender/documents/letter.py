@@ -162,10 +162,8 @@ def _wishes(
 def _wish(told: Statement, near_tie: float) -> Statement:
     points = told.arg("points") if told.code == "phone.wish_better" else None
     better = isinstance(points, Quantity) and (points.low or 0.0) > near_tie
-    kept = {"words", "criterion", "other"} if better else {"words", "criterion"}
-    return say(
-        "letter.wish_better" if better else "letter.wish_met", **{name: value for name, value in told.args if name in kept}
-    )
+    code, kept = ("wish_better", ("words", "criterion", "other")) if better else ("wish_met", ("words", "criterion"))
+    return say(f"letter.{code}", **{name: value for name, value in told.args if name in kept})
 
 
 def _proposed(proposal: Proposal, words: Words) -> list[blocks.Block]:

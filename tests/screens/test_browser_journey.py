@@ -278,6 +278,8 @@ def test_entries_in_a_row_leave_the_page_where_it_is_and_close_no_list(page, add
         moved.append(abs(now["y"] - stood["y"]))
         closed.append(not opened.is_visible())
         page.keyboard.press("Escape")
+    told = f"{len(moved)} looks after entries: moved by at most {max(moved):.1f} px"
+    print(f"{told}; {sum(closed)} of {len(closed)} open lists closed by themselves")
     assert not any(closed), f"{sum(closed)} of {len(closed)} open lists closed by themselves"
     assert max(moved) <= 4, f"something under the pointer moved by {max(moved):.0f} px"
 

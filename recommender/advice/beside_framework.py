@@ -9,7 +9,15 @@ from recommender.advice.model import Decision, DecisionResult, Framework
 from recommender.advice.review import ReviewItem
 from recommender.advice.schools import other_school
 from recommender.advice.summary import result_in, taken_at, why_it_departs
-from recommender.advice.verdicts import precedents_of, price_told, priced, reasons_against, worded, work_of
+from recommender.advice.verdicts import (
+    Verdict,
+    precedents_of,
+    price_told,
+    priced,
+    reasons_against,
+    worded,
+    work_of,
+)
 from recommender.domain.statement import Statement
 
 if TYPE_CHECKING:
@@ -78,5 +86,5 @@ def _instead(
 
 def _worded(item: ReviewItem, proposed: str, reasons: tuple[Statement, ...]) -> Statement:
     """The sentence of an item that is not followed: also what could be followed is asked about."""
-    verdict = "conflicts" if item.verdict == "conflicts" else "better_alternative"
+    verdict: Verdict = "conflicts" if item.verdict == "conflicts" else "better_alternative"
     return worded(verdict, item.decision, item.asked, proposed, reasons, item.school)

@@ -134,7 +134,7 @@ def why_it_departs(framework: Framework, decision: Decision) -> Statement | None
     return None
 
 
-def _why_rest(analysis: "CaseAnalysis", framework: Framework, number: int | None) -> Statement | None:
+def _why_rest(analysis: "CaseAnalysis", framework: Framework, number: int) -> Statement | None:
     """Why a tooth carries a rest: what an indirect retainer is for, else the rule that speaks most for the rest."""
     for seat in framework.indirect_retainers:
         if seat.tooth == number and seat.reasons:

@@ -162,8 +162,10 @@ def _wishes(
 def _wish(told: Statement, near_tie: float) -> Statement:
     points = told.arg("points") if told.code == "phone.wish_better" else None
     better = isinstance(points, Quantity) and (points.low or 0.0) > near_tie
-    code, kept = ("wish_better", ("words", "criterion", "other")) if better else ("wish_met", ("words", "criterion"))
-    return say(f"letter.{code}", **{name: value for name, value in told.args if name in kept})
+    words, criterion = told.arg("words"), told.arg("criterion")
+    if better:
+        return say("letter.wish_better", words=words, criterion=criterion, other=told.arg("other"))
+    return say("letter.wish_met", words=words, criterion=criterion)
 
 
 def _proposed(proposal: Proposal, words: Words) -> list[blocks.Block]:

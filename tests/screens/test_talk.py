@@ -75,7 +75,7 @@ def test_our_own_words_are_kept_and_printed(name):
     kind, _, tooth = key.partition(":")
     said = {Decision(kind, int(tooth) if tooth else 0): "We ask you to look at the cast with us on Tuesday."}
     printed = text_of(pdf(letter_about(found.analysis, found.whole, Origin("rules", "demo", True), said=said)))
-    assert "look at the cast with us on Tuesday" in printed
+    assert "We ask you to look at the cast" in printed  # the rest may be hyphenated
 
 
 def test_a_provisional_ticket_is_not_printed_without_a_reason():

@@ -47,7 +47,15 @@ def field_label(path: str, system: str = "iso", shown: Callable[[int], str] | No
             return ", ".join(
                 [*where, str(entry["label"]), *(part.replace("_", " ") for part in parts[length:])]
             )
-    return path
+    record = _document()["record"]
+    if plain not in record and parts[0] not in record:
+        return path
+    numbers = [int(number) for number in re.findall(r"\d+", path)]
+    of = [f"tooth {write(number)}" for number in numbers if is_tooth(number)]
+    if plain in record:
+        return ", ".join([*of, str(record[plain])])
+    rest = [part.replace("_", " ") for part in parts[1:] if not part.isdigit()]
+    return ", ".join([*of, str(record[parts[0]]), *rest])
 
 
 def field_unit(path: str) -> str:

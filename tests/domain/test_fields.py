@@ -114,6 +114,9 @@ def test_paths() -> None:
 def test_labels_of_fields() -> None:
     assert field_label("abutments[14].undercuts_mm.distofacial") == "tooth 14, undercut, distofacial"
     assert field_label("abutments[14].mobility", "universal") == "tooth 5, mobility grade"
+    assert field_label("abutments[14].tooth") == "tooth 14, listed as an abutment"
+    assert field_label("design.rests.14", "universal") == "tooth 5, design, rests"
+    assert field_label("no_such[14].field") == "no_such[14].field"
     assert field_label("spans[16].clearance_mm[15]") == "space at 16, tooth 15, vertical clearance"
     assert (field_unit("patient.age"), field_unit("abutments[14].mobility")) == ("years", "")
 

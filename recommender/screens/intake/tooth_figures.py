@@ -22,9 +22,10 @@ _FACIAL = ("mesiofacial", "midfacial", "distofacial")
 _LINGUAL = ("mesiolingual", "midlingual", "distolingual")
 _HTML = '<div class="teeth" role="group"></div><p class="hint"></p>'
 _CSS = """
-/* one row of one height, however many teeth it holds: what stands below keeps its place */
-.teeth { display: flex; gap: .7rem; height: 9.2rem; overflow-x: auto; color: var(--st-text-color); }
-.teeth svg { flex: 0 0 auto; width: 11.2rem; height: 8.4rem; display: block; }
+/* Every tooth is in sight: six fit a window of 1280 in one row, which has its height before a tooth stands in it, so
+   that what stands below keeps its place; more, or a narrow window, take further rows. */
+.teeth { display: flex; flex-wrap: wrap; gap: .8rem .4rem; min-height: 9.2rem; color: var(--st-text-color); }
+.teeth svg { flex: 0 0 auto; width: 11rem; height: 8.4rem; display: block; }
 .teeth [data-at] { cursor: pointer; outline: none; }
 .teeth [data-at]:focus-visible rect { stroke-width: 3; stroke: var(--st-primary-color); }
 .teeth [data-at]:hover rect { fill: color-mix(in srgb, var(--st-primary-color) 16%, transparent); }

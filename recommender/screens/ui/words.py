@@ -93,7 +93,9 @@ def value(found: object, unit: str = "") -> str:
 
 
 def value_at(path: str, found: object) -> str:
-    """The value of a field with the unit of that field."""
+    """The value of a field with the unit of that field; of a tooth that its label names, whether it is there."""
+    if path.endswith("].tooth"):
+        return value(found is not None)
     return value(found, field_unit(path))
 
 

@@ -14,6 +14,13 @@ from recommender.screens.session import state
 from recommender.screens.ui import words
 
 _FLAGS = {"yes": True, "no": False}
+# Heads so short that every column of a table stands in a window 1280 wide; the whole name comes with the pointer.
+_HEADS = {
+    "undercuts_mm": "", "undercuts_level_mm": "", "embrasure_clearance_mm": "over ridge", "rest_clearance_mm": "over seat",
+    "crown_height_mm": "crown height", "clearance_mm": "clearance", "width_mm": "width", "ridge_loss": "ridge loss",
+    "facial_depth_mm": "facial depth", "set_teeth": "to set", "months_since_extraction": "healing",
+    "vestibule_depth_mm": "sulcus depth", "tissue_undercut": "overhang", "frenum_near": "frenum in the way",
+}  # fmt: skip
 
 
 def grid(case: Case, title: str, rows: Mapping[str, str], columns: Sequence[str], place: str) -> None:
@@ -144,7 +151,8 @@ def _column(path: str, column: str) -> Any:
         return st.column_config.SelectboxColumn(label, options=list(shape.words), format_func=words.plain)
     if shape.kind not in ("whole", "number"):
         return st.column_config.TextColumn(label)
-    span = None if shape.low is None or shape.high is None else f"{shape.low:g} to {shape.high:g}"
+    name = words.field(path).split(", ", 1)[-1]
+    span = name if shape.low is None or shape.high is None else f"{name}: {shape.low:g} to {shape.high:g}"
     # A number column drops a typed comma and turns 0,5 into 5; text keeps it, and "_read" understands it.
     return st.column_config.TextColumn(
         label, help=span, validate=_WHOLE if shape.kind == "whole" else _DECIMAL
@@ -153,7 +161,11 @@ def _column(path: str, column: str) -> Any:
 
 def column_label(path: str, column: str) -> str:
     """Short head of a column: the zone or site where there is one, else the field; with its unit."""
-    last = column.rsplit(".", 1)[-1]
-    label = words.plain(last) if "." in column else words.field(path).rsplit(", ", 1)[-1]
-    unit = field_unit(path)
+    above, _, site = column.rpartition(".")
+    if above:
+        label = ", ".join(part for part in (_HEADS.get(above, ""), words.plain(site)) if part)
+    else:
+        label = _HEADS.get(column) or words.field(path).rsplit(", ", 1)[-1]
+    # what measures undercuts is said above their table
+    unit = "" if above.startswith("undercuts") else field_unit(path)
     return f"{label} ({unit})" if unit else label

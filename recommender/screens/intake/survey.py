@@ -20,8 +20,11 @@ _ABUTMENTS: dict[str, tuple[str, ...]] = {
     ),
     "Room": (
         "lingual_clearance_mm", "embrasure_clearance_mm.mesial", "embrasure_clearance_mm.distal",
+        "opposing_adjustable",
+    ),
+    "Room for rests": (
         "rest_clearance_mm", "rest_clearance_mm.mesial", "rest_clearance_mm.distal", "rest_clearance_mm.cingulum",
-        "rest_clearance_mm.incisal", "opposing_adjustable",
+        "rest_clearance_mm.incisal",
     ),
     "Health": (
         "mobility", "bone_support", "probing_mm", "disease", "restoration", "crown_material",

@@ -16,8 +16,9 @@ from recommender.screens.ui import words
 _FLAGS = {"yes": True, "no": False}
 # Heads so short that every column of a table stands in a window 1280 wide; the whole name comes with the pointer.
 _HEADS = {
-    "undercuts_mm": "", "undercuts_level_mm": "", "embrasure_clearance_mm": "over ridge", "rest_clearance_mm": "over seat",
-    "crown_height_mm": "crown height", "clearance_mm": "clearance", "width_mm": "width", "ridge_loss": "ridge loss",
+    "undercuts_mm": "", "undercuts_level_mm": "", "embrasure_clearance_mm": "over ridge",
+    "rest_clearance_mm": "over seat", "crown_height_mm": "crown height",
+    "clearance_mm": "clearance", "width_mm": "width", "ridge_loss": "ridge loss",
     "facial_depth_mm": "facial depth", "set_teeth": "to set", "months_since_extraction": "healing",
     "vestibule_depth_mm": "sulcus depth", "tissue_undercut": "overhang", "frenum_near": "frenum in the way",
 }  # fmt: skip

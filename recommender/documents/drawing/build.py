@@ -20,6 +20,7 @@ from recommender.documents.drawing.shapes import DrawnPart, largest, strokes
 from recommender.domain.kennedy import gone_teeth
 from recommender.domain.measures import expected
 
+_LEAST_FLOOR_MM = 6.0
 _CROWNED = ("attachment", "double_crown", "stud")
 
 
@@ -34,7 +35,7 @@ def build_parts(layout: Layout) -> tuple[list[DrawnPart], dict[DrawnPart, float]
     for abutment in layout.case.abutments or ():
         if abutment.tooth in layout.standing:
             marks.update(dict(undercut_marks(layout.frame, abutment, on_edge)))
-    parts = _teeth(layout) + _landmarks(layout, palate) + joined + ground + replacements(layout) + held
+    parts = _teeth(layout) + _landmarks(layout, palate, joined) + joined + ground + replacements(layout) + held
     parts += _rests(layout) + list(marks) + _axis(layout) + _indirect(layout)
     return [part for part in parts if part.path or part.lines or not part.area.is_empty], marks
 
@@ -59,7 +60,7 @@ def _teeth(layout: Layout) -> list[DrawnPart]:
     return found
 
 
-def _landmarks(layout: Layout, palate: Palate | None) -> list[DrawnPart]:
+def _landmarks(layout: Layout, palate: Palate | None, joined: list[DrawnPart]) -> list[DrawnPart]:
     frame = layout.frame
     if palate is not None:
         return [
@@ -72,7 +73,9 @@ def _landmarks(layout: Layout, palate: Palate | None) -> list[DrawnPart]:
     ]
     line = floor_line(frame, layout.floor_mm())
     if line is not None:
-        found.append(DrawnPart("floor", (), "", lines=tuple(strokes(line, 3.0))))
+        # what a connector leaves of it at its ends says nothing
+        open_floor = line.difference(unary_union([part.area for part in joined if part.kind == "connector"]))
+        found.append(DrawnPart("floor", (), "", lines=tuple(strokes(open_floor, _LEAST_FLOOR_MM))))
     return found
 
 
@@ -90,7 +93,7 @@ def _rests(layout: Layout) -> list[DrawnPart]:
         _of(part, f"{'indirect_retainer' if tooth in indirect else 'rest'}:{tooth}")
         for tooth, rest in layout.rests().items()
         if tooth in layout.standing
-        for part in rest_parts(layout.frame, tooth, rest, layout.rest_side(tooth, rest))
+        for part in rest_parts(layout.frame, tooth, rest, layout.rest_side(tooth, rest), layout.rest_joins(tooth))
     ]
 
 

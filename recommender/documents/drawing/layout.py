@@ -120,6 +120,18 @@ class Layout:
                     found[(tooth, site)] = None
         return list(found)
 
+    def rest_joins(self, tooth: int) -> tuple[str, ...]:
+        """The sides on which the rests of a tooth run out: to the base that carries them where no plate and no minor
+        connector does, and to a replacement tooth that stands on no base and hangs on them."""
+        based = {each for teeth in self.bases for each in teeth}
+        hanging = set(self.design.replacements or {}) - based
+        place = self.frame.order.index(tooth)
+        beside = self.frame.order[max(place - 1, 0) : place + 2]
+        sides = [side_facing(tooth, other) for other in beside if other != tooth and other in hanging]
+        if tooth not in self.plated() and all(upright != tooth for upright, _ in self.uprights()):
+            sides += [side for side in ("mesial", "distal") if self.beside_base(tooth, side)]
+        return tuple(dict.fromkeys(sides))
+
     def anchors(self) -> list[tuple[float, float]]:
         """Stations that the connector has to reach: the bases, and the feet of the minor connectors."""
         runs = [self.base_run(teeth) for teeth in self.bases]

@@ -13,8 +13,11 @@ from recommender.domain.findings import Abutment
 from recommender.domain.measures import expected
 
 
-def rest_parts(frame: Frame, tooth: int, rest: str, toward: str | None) -> list[DrawnPart]:
-    """The rests of one tooth. ``toward`` is the side of an embrasure or long rest (mesial or distal)."""
+def rest_parts(
+    frame: Frame, tooth: int, rest: str, toward: str | None, joins: tuple[str, ...] = ()
+) -> list[DrawnPart]:
+    """The rests of one tooth. ``toward`` is the side of an embrasure or long rest (mesial or distal); ``joins`` are the
+    sides on which a rest on the lingual of a front tooth runs out to the base that carries it."""
     side = toward or "distal"
     if rest == "none":
         return []
@@ -24,10 +27,10 @@ def rest_parts(frame: Frame, tooth: int, rest: str, toward: str | None) -> list[
         sites = [side]
     else:
         sites = [rest]
-    return [_rest(frame, tooth, site, side) for site in sites]
+    return [_rest(frame, tooth, site, side, joins) for site in sites]
 
 
-def _rest(frame: Frame, tooth: int, site: str, side: str) -> DrawnPart:
+def _rest(frame: Frame, tooth: int, site: str, side: str, joins: tuple[str, ...]) -> DrawnPart:
     crown = frame.outline(tooth)
     if site in ("mesial", "distal"):
         shape = _spoon(frame, tooth, site, size("rest_length_share"))
@@ -49,6 +52,10 @@ def _rest(frame: Frame, tooth: int, site: str, side: str) -> DrawnPart:
         shape = Polygon(frame.crown(tooth).spots(corners)).buffer(-0.3).buffer(0.3)
     else:  # onlay
         shape = crown.buffer(-size("onlay_inset"))
+    for joined in joins if site in ("cingulum", "incisal") else ():
+        sign = -1.0 if joined == "mesial" else 1.0
+        way = np.array([(0.5 * sign, -0.36), (0.8 * sign, -0.27), (1.06 * sign, -0.12)])
+        shape = shape.union(LineString(frame.crown(tooth).spots(way)).buffer(size("cingulum_width") / 3))
     own = shape.intersection(crown.buffer(-0.05))
     own = own.difference(frame.near(own, tooth))
     return DrawnPart("rest", (tooth,), site, largest(own))

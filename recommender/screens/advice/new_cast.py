@@ -29,8 +29,8 @@ def new_cast_section(found: current_advice.Answer, framework: "Framework") -> No
             "the case in hand stays as it is."
         )
         given = st.file_uploader(
-            f"The case with the new survey, YAML or JSON, up to {MOST_BYTES / 1e6:.0f} MB",
-            type=["yaml", "yml", "json"], max_upload_size=MOST_BYTES // 1_000_000, key="advice.new_cast",
+            "The case with the new survey, YAML or JSON", type=["yaml", "yml", "json"],
+            max_upload_size=MOST_BYTES // 1_000_000, key="advice.new_cast",
         )  # fmt: skip
         if given is not None:
             _told(found, framework, given.getvalue(), given.name)

@@ -3,7 +3,9 @@
 Records are counted as the published shares are conditioned: by the entry's teeth or spaces and by its one parent, where
 that is recorded too. A row of shares with enough records becomes the mean of the Dirichlet distribution that has the
 published shares, as so many records' worth, before the library's own are counted (Gelman et al. 2013, *Bayesian Data
-Analysis*, section 3.4). A row with too few stays as published.
+Analysis*, section 3.4). A row with too few stays as published. Where the parent stands in no case (``mouth.…``), all
+records of a field are counted together, and its rows are raked to their shares (Deming and Stephan 1940, Annals of
+Mathematical Statistics 11:427): how far teeth go together stays as published.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -14,7 +16,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.confidence.plausible import Entry, Plausible, plausible
+from recommender.advice.confidence.plausible import HIDDEN, Entry, Plausible, plausible
 from recommender.advice.confidence.worlds import parent_of, place_of
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields
@@ -24,7 +26,9 @@ from recommender.facts.derive import derive
 if TYPE_CHECKING:
     from recommender.advice.decision import Engine
 
-Counts = dict[int, npt.NDArray[np.float64]]
+Shares = npt.NDArray[np.float64]
+Counts = dict[int, Shares]
+_RAKINGS = 60
 _KEPT: "WeakKeyDictionary[Engine, Plausible]" = WeakKeyDictionary()
 
 
@@ -49,16 +53,18 @@ def learned(known: Plausible, records: Callable[[int], Iterable[Case]]) -> Plaus
     return replace(
         known,
         entries={
-            pattern: tuple(_told_by(entry, counts, how.records, how.weight) for entry in entries)
+            pattern: tuple(_told_by(known, entry, counts, how.records, how.weight) for entry in entries)
             for pattern, entries in known.entries.items()
         },
     )
 
 
-def _told_by(entry: Entry, counts: Mapping[int, Any], least: int, weight: float) -> Entry:
+def _told_by(known: Plausible, entry: Entry, counts: Mapping[int, Any], least: int, weight: float) -> Entry:
     own = counts.get(id(entry))
     if own is None:
         return entry
+    if entry.parent is not None and entry.parent.startswith(HIDDEN):
+        return _raked(known, entry, own.sum(axis=0), least, weight)
     size = own.sum(axis=1)
     enough = size >= least
     if not enough.any():
@@ -66,6 +72,31 @@ def _told_by(entry: Entry, counts: Mapping[int, Any], least: int, weight: float)
     mixed = (weight * entry.table + own) / (weight + size)[:, None]
     table = np.where(enough[:, None], mixed, entry.table)
     return replace(entry, table=table, own=int(size[enough].sum()))
+
+
+def _raked(known: Plausible, entry: Entry, own: Shares, least: int, weight: float) -> Entry:
+    """The entry with rows that have the library's shares over all mouths."""
+    size = float(own.sum())
+    if size < least:
+        return entry
+    rows = _shares_of_rows(known, entry)
+    wanted = (weight * (rows @ entry.table) + own) / (weight + size)
+    table = entry.table
+    for _ in range(_RAKINGS):
+        table = table * (wanted / np.maximum(rows @ table, 1e-12))
+        table = table / table.sum(axis=1, keepdims=True)
+    return replace(entry, table=table, own=int(size))
+
+
+def _shares_of_rows(known: Plausible, entry: Entry) -> Shares:
+    """How often each row of an entry holds where nothing is recorded."""
+    if entry.parent is None:
+        return np.ones(1)
+    (above,) = known.entries[entry.parent]
+    shares = _shares_of_rows(known, above) @ above.table
+    rows = [entry.row(value) for value in above.values]
+    found: Shares = np.bincount(rows, weights=shares, minlength=len(entry.table)).astype(np.float64)
+    return found
 
 
 def _records(known: Plausible, case: Case) -> Iterator[tuple[Entry, int, int]]:
@@ -77,7 +108,7 @@ def _records(known: Plausible, case: Case) -> Iterator[tuple[Entry, int, int]]:
             continue
         row = 0
         parent = parent_of(path, entry)
-        if parent is not None:
+        if parent is not None and not parent.startswith(HIDDEN):
             answer = get_field(case, parent)
             if answer is None:
                 continue

@@ -1,7 +1,8 @@
 """What is plausible for a field that was not recorded: shares of values, from ``shared/plausible/``.
 
 An entry speaks of one field pattern (``abutments[].tilt``), perhaps only for some teeth or spaces (``where``),
-perhaps depending on one other field (``parent``). Fields so form trees; ``worlds`` draws from them.
+perhaps depending on one other field (``parent``). Fields so form trees; ``worlds`` draws from them. A field
+``mouth.…`` stands in no case: it is what the teeth of one mouth have in common, told only by what hangs on it.
 """
 
 import re
@@ -25,6 +26,7 @@ from recommender.knowledge.figures.plausible import (
 from recommender.knowledge.in_force import knowledge
 
 Shares = npt.NDArray[np.float64]
+HIDDEN = "mouth."
 _NUMBER = re.compile(r"\[\d+\]")
 _PIECES = 5
 _KEPT = 8

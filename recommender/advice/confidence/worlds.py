@@ -22,6 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.advice.confidence.plausible import (
+    HIDDEN,
     Entry,
     Plausible,
     normal_pieces,
@@ -32,7 +33,7 @@ from recommender.advice.confidence.plausible import (
 from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import get_field
-from recommender.domain.measures import Interval
+from recommender.domain.measures import Interval, Record
 from recommender.facts.derive import CaseFacts
 from recommender.mechanics.teeth import tooth_size
 
@@ -99,8 +100,8 @@ class Worlds:
         return self._drawn[path]
 
     def drawn(self) -> Mapping[str, Drawn | None]:
-        """The fields asked for so far."""
-        return dict(self._drawn)
+        """The fields of a case asked for so far."""
+        return {path: drawn for path, drawn in self._drawn.items() if not path.startswith(HIDDEN)}
 
     def share(self, path: str) -> dict[Any, float]:
         """What an unrecorded field may be, with its probability given all that is recorded."""
@@ -120,7 +121,7 @@ class Worlds:
         return np.concatenate((second, first) if turned else (first, second))
 
     def _draw(self, path: str) -> Drawn | None:
-        recorded = get_field(self.case, path) if not path.startswith("future_loss_likely[") else None
+        recorded = None if path.startswith("future_loss_likely[") else self._recorded(path)
         if isinstance(recorded, Interval):
             return self._within(path, recorded)
         entry = self._entry(path)
@@ -164,7 +165,7 @@ class Worlds:
         parent = parent_of(path, entry)
         if parent is None:
             return 0, np.eye(1, size)[0], None
-        answer = get_field(self.case, parent)
+        answer = self._recorded(parent)
         if answer is not None:
             row = entry.row(answer.value if isinstance(answer, Interval) else answer)
             return row, np.eye(size)[row], None
@@ -174,6 +175,9 @@ class Worlds:
         of_value = np.array([entry.row(value) for value in above.values])
         mix = np.bincount(of_value, weights=above.share, minlength=size)
         return of_value, mix, above
+
+    def _recorded(self, path: str) -> Any:
+        return None if path.startswith(HIDDEN) else get_field(self.case, path)
 
     def _within(self, path: str, recorded: Interval) -> Drawn:
         """A measured interval: a normal curve on each side of its value, cut off at its ends."""
@@ -209,7 +213,6 @@ class Worlds:
                     continue
                 message = below.table[[below.row(value) for value in entry.values]] @ seen
                 found = message if found is None else found * message
-            if found is not None:
                 found = found / found.max() if found.max() > 0 else None
             self._weights[path] = found
         return self._weights[path]
@@ -217,7 +220,7 @@ class Worlds:
     def _seen(self, path: str, entry: Entry) -> Any:
         """The weight of each value of a field: by its own record, else by what is recorded below it."""
         try:
-            recorded = get_field(self.case, path)
+            recorded = self._recorded(path)
         except ValueError:  # recorded as one number for all places: says nothing of this one beside another
             return None
         if recorded is None:
@@ -225,11 +228,20 @@ class Worlds:
         if isinstance(recorded, Interval):
             inside = np.array([float(recorded.low <= v <= recorded.high) for v in entry.values])
             return inside if inside.any() else np.eye(len(entry.values))[entry.nearest(recorded.value)]
-        if isinstance(recorded, dict):
+        if isinstance(recorded, (dict, Record)):  # place by place: each place has its own path
             return None
         return np.eye(len(entry.values))[entry.nearest(recorded)]
 
     def _children(self, path: str) -> Iterable[str]:
+        for child in self._below(path):
+            if not child.endswith(".*"):
+                yield child
+                continue
+            places = self._recorded(child[:-2])
+            if isinstance(places, Record) and not isinstance(places, Interval):
+                yield from (f"{child[:-1]}{name}" for name, held in places if held is not None)
+
+    def _below(self, path: str) -> Iterable[str]:
         pattern = _TOOTH.sub("[]", path)
         tooth = _TOOTH.search(path)
         for child in self.known.children.get(pattern, ()):
@@ -237,6 +249,10 @@ class Worlds:
                 yield child
             elif tooth is not None:
                 yield child.replace("[]", tooth[0], 1)
+            elif child.startswith("spans[]"):
+                for space in self.facts.spaces:
+                    at = child.replace("[]", f"[{space.teeth[0]}]", 1)
+                    yield from (at.replace("[]", f"[{one}]") for one in space.teeth) if "[]" in at else (at,)
             else:
                 for known in self.facts.considered:
                     yield child.replace("[]", f"[{known}]", 1)

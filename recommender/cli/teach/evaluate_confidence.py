@@ -1,6 +1,7 @@
 """``evaluate calibration``, ``worth`` and ``prediction-sets``: whether what is said of how sure the advice is holds."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -20,24 +21,31 @@ most_option = click.option(
     "--most", type=click.IntRange(1), default=None, help="Cases to take at most, evenly over them."
 )
 cases_option = click.option(
-    "--cases", "which", type=click.Choice(["library", "invented", "published"]), default="library",
-    show_default=True, help="The library's own, cases invented by fixed mechanisms, or published worked cases.",
+    "--cases", "which", type=click.Choice(["library", "invented", "published", "all"]), default="library",
+    show_default=True,
+    help="The library's own, cases invented by fixed mechanisms, published worked cases; or all, with 100 invented "
+    "ones, or as many as make up --most.",
+)  # fmt: skip
+keep_option = click.option(
+    "--keep", type=click.Path(dir_okay=False, writable=True, path_type=Path), default=None,
+    help="A file to keep what is found of each case, and to go on from when it was stopped.",
 )  # fmt: skip
 
 
 def _cases(which: str, where: str | None, most: int | None) -> "list[Case]":
+    from recommender.curation.evaluation.mechanisms import invented_cases
+    from recommender.curation.evaluation.published import published_cases
+    from recommender.precedents.store.opening import open_library
+
     if which == "invented":
-        from recommender.curation.evaluation.mechanisms import invented_cases
-
         return list(invented_cases(most or 100))
-    if which == "published":
-        from recommender.curation.evaluation.published import published_cases
-
-        cases = [case for case, _, _ in published_cases()]
-    else:
-        from recommender.precedents.store.opening import open_library
-
-        cases = list(open_library(None if where == "none" else where).cases())
+    cases: list[Case] = []
+    if which in ("library", "all"):
+        cases += open_library(None if where == "none" else where).cases()
+    if which in ("published", "all"):
+        cases += [case for case, _, _ in published_cases()]
+    if which == "all":
+        cases += invented_cases(100 if most is None else max(0, most - len(cases)))
     if most is not None and most < len(cases):
         cases = [cases[place * len(cases) // most] for place in range(most)]
     return cases
@@ -52,8 +60,11 @@ def _progress(total: int) -> Callable[[int], None]:
 @masks_option
 @most_option
 @cases_option
+@keep_option
 @output.json_option()
-def calibration(where: str | None, masks: int, most: int | None, which: str, as_json: bool) -> None:
+def calibration(
+    where: str | None, masks: int, most: int | None, which: str, keep: Path | None, as_json: bool
+) -> None:
     """Whether the stated acceptability holds: recorded facts masked by lot, the advice asked, then uncovered.
 
     \b
@@ -62,7 +73,7 @@ def calibration(where: str | None, masks: int, most: int | None, which: str, as_
     from recommender.curation.evaluation.calibration import calibrate
 
     cases = _cases(which, where, most)
-    found = calibrate(recommender_for(where, as_json), cases, masks, _progress(len(cases)))
+    found = calibrate(recommender_for(where, as_json), cases, masks, _progress(len(cases)), keep)
     if as_json:
         output.emit({**found.document(), "of": which})
     else:
@@ -123,8 +134,11 @@ def prediction_sets(where: str | None, as_json: bool) -> None:
 @most_option
 @cases_option
 @click.option("--masked", type=click.IntRange(1, 40), default=6, show_default=True, help="Facts masked in each case.")
+@keep_option
 @output.json_option()
-def worth(where: str | None, most: int | None, which: str, masked: int, as_json: bool) -> None:
+def worth(
+    where: str | None, most: int | None, which: str, masked: int, keep: Path | None, as_json: bool
+) -> None:
     """Whether what answers are said to be worth holds, against working each case out with every answer.
 
     \b
@@ -133,7 +147,7 @@ def worth(where: str | None, most: int | None, which: str, masked: int, as_json:
     from recommender.curation.evaluation.worth import worth_held
 
     cases = _cases(which, where, most)
-    found = worth_held(recommender_for(where, as_json), cases, masked, _progress(len(cases)))
+    found = worth_held(recommender_for(where, as_json), cases, masked, _progress(len(cases)), keep)
     if as_json:
         output.emit({**found.document(), "of": which})
         return

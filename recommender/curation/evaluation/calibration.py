@@ -1,9 +1,9 @@
 """Whether acceptability is true: recorded facts masked by lot, the advice asked how sure it is, and then uncovered.
 
-A case is first completed with plain values (the likeliest of each field that it does not record), which are never
-masked, so that only facts that someone recorded are ever guessed at. Then some of its recorded facts are masked. A
-plain value put in by a fact that is masked would tell it (the likeliest mobility of a tooth with poor bone is not that
-of a sound one), so it is taken out again with it.
+A case is first completed with plain values: of each field that it does not record the likeliest by itself, whatever
+else the case records, so that they tell nothing of what is masked. They are never masked, so that only facts that
+someone recorded are ever guessed at. Then some of its recorded facts are masked. (The undercut at level tilt is no fact
+of its own where it was not recorded: it is put in, and masked, with the undercut at the chosen path.)
 
 Asked for the acceptability over unrecorded facts, the advice states a share for each choice; uncovered, the choice
 comes first or not. A choice that no masked fact bears on says nothing and is left out.
@@ -16,6 +16,7 @@ import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import fsum
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,13 +25,16 @@ from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.confidence.learned import plausible_for
-from recommender.advice.confidence.worlds import Worlds, parent_of, place_of
+from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.recommend import Recommender
+from recommender.curation.evaluation.kept import Kept
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields, with_field, without_field
-from recommender.domain.measures import Interval
+from recommender.domain.measures import Interval, expected
+from recommender.facts.derive import derive
 
 SHARES = (0.1, 0.2, 0.35, 0.5)
+_CHOSEN, _LEVEL = ".undercuts_mm.", ".undercuts_level_mm."
 _REDRAWN = 400
 
 
@@ -97,18 +101,26 @@ def calibrate(
     cases: Iterable[Case],
     masks: int = 4,
     progress: Callable[[int], None] = lambda _: None,
+    keep: Path | None = None,
 ) -> Calibration:
-    """Masks every case ``masks`` times, each time a different share of its recorded facts."""
+    """Masks every case ``masks`` times, each time a different share of its recorded facts. ``keep`` names a file of
+    what was found before, which is taken over, and to which each case is added."""
     found: list[Judgement] = []
-    number = 0
+    kept, number = Kept(keep, f"calibration, {masks} masks"), 0
     for case in cases:
-        completed = asked_and_whole(recommender, case)
-        if completed is None:
-            continue
-        asked, truth = completed[0], recommender.work(completed[1])
-        for turn in range(masks):
-            chance = random.Random(f"{case.id} {turn}")
-            found += judged(recommender, asked, truth, chance, SHARES[turn % len(SHARES)])
+        rows = kept.known(case.id)
+        if rows is None:
+            completed = asked_and_whole(recommender, case)
+            if completed is None:
+                continue
+            asked, truth = completed[0], recommender.work(completed[1])
+            made: list[Judgement] = []
+            for turn in range(masks):
+                chance = random.Random(f"{case.id} {turn}")
+                made += judged(recommender, asked, truth, chance, SHARES[turn % len(SHARES)])
+            rows = [[j.decision, j.kind, j.stated, j.stood, j.word] for j in made]
+            kept.keep(case.id, rows)
+        found += [Judgement(case.id, *row) for row in rows]
         number += 1
         progress(number)
     return summed(found)
@@ -124,21 +136,34 @@ def asked_and_whole(recommender: Recommender, case: Case) -> tuple[Case, Case] |
 
 
 def plain_where_unrecorded(recommender: Recommender, case: Case) -> Case:
-    """The case with the likeliest value in every field that its decisions wait for."""
+    """The case with a plain value in every field that its decisions wait for: the likeliest by itself."""
     analysis = recommender.work(case)
-    worlds = Worlds(analysis.facts, 2, known=plausible_for(recommender.engine))
+    known = plausible_for(recommender.engine)
+    worlds = Worlds(analysis.facts, 2, known=known)
     world_case = WorldCase(analysis, worlds)
     for decision in analysis.decisions():
         world_case.ranked(decision)
-    for path, drawn in worlds.drawn().items():
-        if drawn is None or path.startswith("future_loss_likely["):
+    by_itself = Worlds(derive(_unrecorded(case)), 2, known=known)
+    drawn = [path for path, each in worlds.drawn().items() if each is not None]
+    for path in sorted(drawn, key=lambda path: _LEVEL in path):
+        if path.startswith("future_loss_likely["):
             continue
         held = get_field(case, path)
         if held is None or isinstance(held, Interval):
-            value = drawn.values[int(np.argmax(drawn.share))]
+            value = expected(get_field(case, path.replace(_LEVEL, _CHOSEN))) if _LEVEL in path else None
+            if value is None:
+                plain = by_itself.draw(path)
+                assert plain is not None
+                value = plain.values[int(np.argmax(plain.share))]
             case = with_field(case, path, list(value) if isinstance(value, (list, tuple)) else value)
     if case.future_loss_likely is None:
         case = case.model_copy(update={"future_loss_likely": []})
+    return case
+
+
+def _unrecorded(case: Case) -> Case:
+    for path in recorded_fields(case):
+        case = without_field(case, path)
     return case
 
 
@@ -151,8 +176,11 @@ def judged(
         return []
     thin = truth.case
     masked = chance.sample(paths, max(1, round(share * len(paths))))
-    for path in (*masked, *_put_in_by(recommender, masked, frozenset(paths), truth)):
+    for path in masked:
         thin = without_field(thin, path)
+        level = path.replace(_CHOSEN, _LEVEL)
+        if level not in paths:
+            thin = without_field(thin, level)
     analysis = recommender.work(thin)
     if truth.facts.considered != analysis.facts.considered:
         return []
@@ -168,24 +196,6 @@ def judged(
         stated = float(ranked.leads(choice).mean())
         made.append(Judgement(recorded.id, decision.key, decision.kind, stated, stood, word.word))
     return made
-
-
-def _put_in_by(
-    recommender: Recommender, masked: Sequence[str], recorded: frozenset[str], truth: CaseAnalysis
-) -> list[str]:
-    """Fields with plain values that hang on masked ones, with nothing recorded between."""
-    known, facts = plausible_for(recommender.engine), truth.facts
-    hidden, found = frozenset(masked), []
-    for path in sorted(recorded_fields(truth.case)):
-        at: str | None = path
-        while at is not None and (at not in recorded or at in hidden):
-            if at in hidden:
-                if path not in hidden:
-                    found.append(path)
-                break
-            entry = known.entry(at, place_of(facts, at))
-            at = None if entry is None else parent_of(at, entry)
-    return found
 
 
 def summed(judgements: Sequence[Judgement]) -> Calibration:

@@ -11,6 +11,7 @@ again in some worlds of the case, completed as it is there.
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,7 @@ from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.completed import completed
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.curation.evaluation.calibration import asked_and_whole
+from recommender.curation.evaluation.kept import Kept
 from recommender.domain.case import Case
 from recommender.domain.fields import recorded_fields, with_field, without_field
 
@@ -84,19 +86,25 @@ def worth_held(
     cases: Iterable[Case],
     masked: int = 6,
     progress: Callable[[int], None] = lambda _: None,
+    keep: Path | None = None,
 ) -> WorthHeld:
-    """Masks ``masked`` recorded facts of each case and works it out with every value of each."""
+    """Masks ``masked`` recorded facts of each case and works it out with every value of each. ``keep`` names a file of
+    what was found before, which is taken over, and to which each case is added."""
     fields: list[OneField] = []
     first: list[tuple[str, str]] = []
-    number = 0
+    kept, number = Kept(keep, f"worth of {masked} masked"), 0
     for case in cases:
-        thin = _thin(recommender, case, masked)
-        if thin is None:
-            continue
-        rows, named = _one(recommender, *thin)
-        fields += rows
-        if named is not None:
-            first.append((case.id, named))
+        found = kept.known(case.id)
+        if found is None:
+            thin = _thin(recommender, case, masked)
+            if thin is None:
+                continue
+            rows, named = _one(recommender, *thin)
+            found = {"fields": [[each.field, each.said, each.found] for each in rows], "first": named}
+            kept.keep(case.id, found)
+        fields += [OneField(case.id, *each) for each in found["fields"]]
+        if found["first"] is not None:
+            first.append((case.id, found["first"]))
         number += 1
         progress(number)
     return WorthHeld(number, tuple(fields), tuple(first))

@@ -44,6 +44,14 @@ def test_a_library_with_enough_records_is_believed_and_one_with_few_is_not() -> 
         mobility.table[poor] == known.entries["abutments[].mobility"][0].table[poor]
     ).all()  # never seen here
     assert mobility.table.sum(axis=1) == pytest.approx(1.0)
+    bone, mouth = own.entries["abutments[].bone_support"][0], known.entries["mouth.periodontium"][0]
+    ages = known.entries["patient.age"][0]
+    old = known.entries["abutments[].bone_support"][0].table
+    mouths = sum(s * mouth.table[mouth.row(a)] for a, s in zip(ages.values, ages.table[0], strict=True))
+    assert bone.own == 4 * count  # all good: counted over all mouths, since nobody records a mouth
+    expected = (how.weight * (mouths @ old)[0] + 4 * count) / (how.weight + 4 * count)
+    assert (mouths @ bone.table)[0] == pytest.approx(expected)
+    assert bone.table[0, 0] > bone.table[2, 0] > old[2, 0]
     assert own.entries["patient.smile_line"] == known.entries["patient.smile_line"]
 
 

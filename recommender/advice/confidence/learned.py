@@ -92,8 +92,9 @@ def _shares_of_rows(known: Plausible, entry: Entry) -> Shares:
     """How often each row of an entry holds where nothing is recorded."""
     if entry.parent is None:
         return np.ones(1)
-    (above,) = known.entries[entry.parent]
-    shares = _shares_of_rows(known, above) @ above.table
+    every = known.entries[entry.parent]  # over all kinds of teeth, where these differ
+    above = every[0]
+    shares = np.mean([_shares_of_rows(known, each) @ each.table for each in every], axis=0)
     rows = [entry.row(value) for value in above.values]
     found: Shares = np.bincount(rows, weights=shares, minlength=len(entry.table)).astype(np.float64)
     return found

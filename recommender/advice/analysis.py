@@ -2,6 +2,7 @@
 
 from recommender.advice.decision import DecisionAnalysis, Engine
 from recommender.advice.model import USABLE, Decision, DecisionResult
+from recommender.advice.other_rests import OtherRests
 from recommender.advice.scoring.judge import Judged
 from recommender.advice.scoring.rest_order import RestOrder
 from recommender.domain.case import Case
@@ -42,6 +43,7 @@ class CaseAnalysis:
             raise NoAdviceError(case)
         self._examined: dict[Decision, DecisionAnalysis] = {}
         self._examined_rests: dict[tuple[int, str], DecisionAnalysis] = {}
+        self._first_rests: dict[int, DecisionAnalysis] = {}
         self._rests: dict[tuple[int, str], DecisionResult] = {}
         self._rest_orders: dict[int, RestOrder] = {}
         self._usable_rests: dict[tuple[int, object], tuple[str, ...]] = {}
@@ -67,7 +69,12 @@ class CaseAnalysis:
         """The rests of a tooth worked out for an assembly, be it the leading one or not."""
         key = (tooth, assembly)
         if key not in self._examined_rests:
-            self._examined_rests[key] = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
+            first = self._first_rests.get(tooth)
+            if first is None:
+                found = self._first_rests[tooth] = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
+            else:
+                found = OtherRests(first, assembly)
+            self._examined_rests[key] = found
         return self._examined_rests[key]
 
     def judged_alone(self, decision: Decision, option: str, given: str | None = None) -> Judged | None:

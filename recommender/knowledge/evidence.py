@@ -53,6 +53,7 @@ class RuleSet:
     def __init__(self, rules: Iterable[Rule]) -> None:
         self.rules: tuple[Rule, ...] = tuple(rules)
         self._by_option: dict[str, tuple[int, ...]] = {}
+        self._reading: dict[tuple[str, str], tuple[Rule, ...]] = {}
 
     @classmethod
     def for_decision(cls, kind: str, knowledge: Knowledge | None = None) -> "RuleSet":
@@ -71,6 +72,14 @@ class RuleSet:
             found = tuple(i for i, rule in enumerate(self.rules) if rule.speaks_of(option))
             self._by_option[option] = found
         return found
+
+    def reading(self, fact: str, option: str) -> tuple[Rule, ...]:
+        """The rules about an option that read a fact."""
+        key = (fact, option)
+        if key not in self._reading:
+            every = (self.rules[place] for place in self.naming(option))
+            self._reading[key] = tuple(rule for rule in every if fact in rule.when.facts)
+        return self._reading[key]
 
     def prepare(self, base: Scope) -> "Prepared":
         """The base scope made ready; keep it where the same base is asked about more than once."""
@@ -98,6 +107,11 @@ class Prepared:
 
     def evaluate(self, options: Mapping[str, Layer]) -> dict[str, Outcome]:
         return {option: self.option(option, layer) for option, layer in options.items()}
+
+    @property
+    def flat(self) -> Mapping[str, Fact]:
+        """The facts of the base scope in one mapping."""
+        return self._flat
 
     def option(self, option: str, layer: Layer) -> Outcome:
         """The outcome for one option with its own layer of facts."""

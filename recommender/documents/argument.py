@@ -79,7 +79,7 @@ def standing(proposal: Proposal) -> list[Statement]:
         return [say("letter.provisional", standing=say("confidence.letter_open", fields=named))]
     fields = [answer.field for answer in known.answers] or proposal.unverified[:_TELLING]
     named = several(Field(path) for path in fields)
-    if known.firm or named is None:
+    if known.firm:
         return [say("confidence.letter_firm")]
     told = say(f"confidence.letter_{known.word}", fields=named)
     return [say("letter.provisional", standing=told) if proposal.provisional else told]

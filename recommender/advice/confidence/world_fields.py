@@ -54,21 +54,11 @@ def truth_of(fact: Fact) -> Truth:
     return None if fact.value is None else bool(fact.value)
 
 
-@dataclass(frozen=True, slots=True)
-class Makers:
-    """What makes a column of a fact, by the layer it is in: of the case, a tooth, a tooth toward a side, a space."""
-
-    of_case: "Callable[[CaseColumns, str, Fact], Column]"
-    of_tooth: "Callable[[CaseColumns, int, str, Fact], Column]"
-    of_approach: "Callable[[CaseColumns, int, str, str, Fact], Column]"
-    of_space: "Callable[[CaseColumns, int, str, Fact], Column]"
-
-
 class CaseColumns:
     """The layers and scopes of one case in every world. ``undefined`` gathers names of facts that hang on drawn fields
     and have no counterpart here."""
 
-    def __init__(self, worlds: Worlds, makers: Makers) -> None:
+    def __init__(self, worlds: Worlds, makers: "Makers") -> None:
         self.worlds = worlds
         self._makers = makers
         self.facts = worlds.facts
@@ -177,6 +167,16 @@ class CaseColumns:
                 how=("reach", place),
             )
         return self._reaches[place]
+
+
+@dataclass(frozen=True, slots=True)
+class Makers:
+    """What makes a column of a fact, by the layer it is in: of the case, a tooth, a tooth toward a side, a space."""
+
+    of_case: Callable[[CaseColumns, str, Fact], Column]
+    of_tooth: Callable[[CaseColumns, int, str, Fact], Column]
+    of_approach: Callable[[CaseColumns, int, str, str, Fact], Column]
+    of_space: Callable[[CaseColumns, int, str, Fact], Column]
 
 
 def _drawn_column(drawn: Drawn, unit: str) -> Column:

@@ -18,7 +18,6 @@ from recommender.domain.labels import field_unit
 from recommender.domain.statement import (
     Choice,
     Field,
-    Quantity,
     Said,
     Statement,
     Word,
@@ -49,7 +48,8 @@ def show(words: Words, analysis: "CaseAnalysis", found: Explanation, full: bool)
         option=Choice(kind, option.option),
         status=Word("status", option.status),
         score=quantity(option.score),
-        range=Quantity(option.low, option.high),
+        low=quantity(option.low) if option.low < option.high else None,
+        high=quantity(option.high) if option.low < option.high else None,
         rank=option.rank,
     )
     click.echo(output.style(head, bold=True))

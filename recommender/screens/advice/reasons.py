@@ -53,6 +53,8 @@ def reasons_view(found: current_advice.Answer, result: "DecisionResult", option:
             alone=None if blend else say("screen.rules_alone"),
         )
     )
+    if option.low < option.high:
+        theme.note(words.told("screen.bounds", low=quantity(option.low), high=quantity(option.high)))
     bars = _bars(option.contributions)
     adding_up(bars, "score", words.told("screen.score_bars", score=quantity(option.score)))
     return lambda: _lines(found, result, option)

@@ -1,4 +1,4 @@
-"""``evaluate calibration``, ``worth`` and ``prediction-sets``: whether what is said of how sure the advice is holds."""
+"""``evaluate calibration``, ``worth``, ``prediction-sets`` and the like: whether what is said of being sure holds."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -99,8 +99,13 @@ def _show_calibration(found: "Calibration") -> None:
 
 @evaluate.command("prediction-sets")
 @library_option()
+@click.option(
+    "--houses", type=click.IntRange(1, 1000), default=None,
+    help="Not of a library: mean coverage, on cases that had no part, over so many generated ones of 60 cases.",
+)  # fmt: skip
+@keep_option
 @output.json_option()
-def prediction_sets(where: str | None, as_json: bool) -> None:
+def prediction_sets(where: str | None, houses: int | None, keep: Path | None, as_json: bool) -> None:
     """Within which options the accepted choice lies in 9 of 10 of a library's cases.
 
     Approved cases only, at least 60; each is advised without itself and its near duplicates.
@@ -111,6 +116,9 @@ def prediction_sets(where: str | None, as_json: bool) -> None:
     from recommender.curation.evaluation.prediction_sets import LEAST_CASES, prediction_sets
     from recommender.precedents.store.opening import open_library
 
+    if houses is not None:
+        _generated(houses, keep, as_json)
+        return
     cases = list(open_library(None if where == "none" else where).cases())
     found = prediction_sets(recommender_for(where, as_json), cases, _progress(len(cases)))
     if as_json:
@@ -127,6 +135,48 @@ def prediction_sets(where: str | None, as_json: bool) -> None:
             f"  {each.kind}: {each.covered:.0%} of cases ({each.low:.0%} to {each.high:.0%}), {within}; "
             f"{each.size:.1f} of {each.options} options in the set, {each.choices} choices in {each.cases} cases"
         )
+
+
+def _generated(houses: int, keep: Path | None, as_json: bool) -> None:
+    from recommender.curation.evaluation.generated_houses import coverage
+
+    found = coverage(
+        recommender_for("none", as_json), houses, None,
+        lambda done: output.tell_how_far("libraries", done, houses), keep,
+    )  # fmt: skip
+    means = {kind: sum(rates) / len(rates) for kind, rates in found.items()}
+    if as_json:
+        output.emit({"format": 1, "houses": houses, "mean_coverage": means, "coverage": found})
+        return
+    click.echo(f"Mean coverage over {houses} generated libraries, on cases that had no part in the sets:")
+    for kind, mean in means.items():
+        click.echo(f"  {kind}: {mean:.1%} (least {min(found[kind]):.0%}, most {max(found[kind]):.0%})")
+
+
+@evaluate.command()
+@library_option()
+@most_option
+@cases_option
+@keep_option
+@output.json_option()
+def standing(where: str | None, most: int | None, which: str, keep: Path | None, as_json: bool) -> None:
+    """How many choices are firm, firm if or open, in cases as they are recorded.
+
+    \b
+    Example: rpd-casebook evaluate standing --most 20
+    """
+    from recommender.curation.evaluation.standings import WORDS, standings
+
+    cases = _cases(which, where, most)
+    found = standings(recommender_for(where, as_json), cases, _progress(len(cases)), keep)
+    if as_json:
+        output.emit({**found.document(), "of": which})
+        return
+    for name, counted in (("decisions", found.decisions), ("first frameworks", found.frameworks)):
+        total = counted.total() or 1
+        shares = ", ".join(f"{word.replace('_', ' ')} {counted[word]} ({counted[word] / total:.0%})" for word in WORDS)
+        click.echo(f"{counted.total()} {name} in {found.cases} cases: {shares}.")
+    click.echo(f"A dangerous question is open in {found.waiting} of {found.cases} cases.")
 
 
 @evaluate.command()

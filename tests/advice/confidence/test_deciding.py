@@ -16,7 +16,7 @@ from recommender.advice.confidence.completed import completed
 from recommender.advice.confidence.deciding import WorldCase
 from recommender.advice.confidence.worlds import Worlds
 from recommender.advice.model import STATUS_ORDER, Decision
-from recommender.advice.recommend import Recommender
+from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.domain.dentition import mirror
 from recommender.domain.fields import recorded_fields, with_field, without_field
@@ -203,6 +203,29 @@ def test_the_order_of_lists_changes_nothing(
     first, second = Confidence(one, Worlds(one.facts, 64)), Confidence(two, Worlds(two.facts, 64))
     for decision, sure in first.decisions.items():
         assert sure == second.decision(decision), decision
+
+
+def test_a_bare_list_of_teeth_stays_open(with_demo: Recommender) -> None:
+    """Where nothing is recorded nothing that rests on a measurement is firm, and the whole framework least of all."""
+    case = Case(format=1, id="bare", arch="mandible", missing=[36, 37, 46, 47], absent=[38, 48])
+    analysis = with_demo.work(case)
+    confidence = Confidence(analysis)
+    held = [s.standing.word for d, s in confidence.decisions.items() if d.kind in ("retainer", "connector")]
+    assert "firm" not in held
+    assert "open" in held
+    assert {s.standing.word for s in confidence.frameworks(recommendation(analysis).frameworks)} == {"open"}
+
+
+def test_rests_for_another_assembly_are_judged_as_if_worked_out_alone(with_demo: Recommender) -> None:
+    analysis = with_demo.work(thinned(list(demo_source().cases())[20], 3))
+    tooth = analysis.facts.considered[0]
+    for assembly in sorted(analysis.examine(Decision("retainer", tooth)).judged)[::3]:
+        here = analysis.examine_rest(tooth, assembly)
+        alone = analysis.engine.examine(analysis.facts, Decision("rest", tooth), assembly)
+        assert here.result == alone.result, assembly
+        for option, ways in alone.judged.items():
+            assert [w.fired for w in here.judged[option]] == [w.fired for w in ways]
+            assert [w.undecided for w in here.judged[option]] == [w.undecided for w in ways]
 
 
 def test_shares_add_up_and_are_shares(with_demo: Recommender) -> None:

@@ -42,6 +42,21 @@ def test_calibration_draws_its_curve_and_speaks_json() -> None:
     assert found["decisions"] == sum(each["n"] for each in found["bins"])
 
 
+def test_what_was_kept_is_taken_over_and_the_words_are_counted(tmp_path: Path) -> None:
+    keep = tmp_path / "kept.jsonl"
+    asked = ("standing", "--library", "none", "--cases", "invented", "--most", "1", "--keep", str(keep), "--json")
+    found = json.loads(run(*asked))
+    assert found["cases"] == 1
+    assert sum(found["decisions"].values()) > 3
+    assert sum(found["frameworks"].values()) == 1
+    (line,) = keep.read_text(encoding="utf-8").splitlines()
+    changed = json.loads(line)
+    changed["found"]["decisions"] = {"open": 99}
+    keep.write_text(json.dumps(changed) + '\n{"how": "cut of', encoding="utf-8")
+    assert json.loads(run(*asked))["decisions"] == {"firm": 0, "firm_if": 0, "open": 99}
+    assert keep.read_bytes().endswith(b"}\n")
+
+
 def test_prediction_sets_say_what_they_lack(tmp_path: Path) -> None:
     for number in (12, 25):
         shutil.copy(demo_library() / f"harbour-{number:04d}.yaml", tmp_path)

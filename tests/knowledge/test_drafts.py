@@ -246,8 +246,8 @@ def test_a_draft_holds_every_file_of_figures_and_may_change_any(folder: Path) ->
         ("plausible/judgement.yaml", ("weights",), 0.25),
         ("plausible/standing.yaml", ("firm",), 0.9),
         ("plausible/patient.yaml", ("fields", 5, "normal", "mean"), 0.8),
-        ("plausible/teeth.yaml", ("fields", 7, "normal", "mean"), 9.0),
-        ("plausible/spaces.yaml", ("fields", 4, "normal", "mean"), 5.0),
+        ("plausible/teeth.yaml", ("fields", 8, "normal", "mean"), 9.0),
+        ("plausible/spaces.yaml", ("fields", 5, "normal", "mean"), 5.0),
         ("survey.yaml", ("path", "plateau"), 0.05),
         ("curation/house.yaml", ("ridge",), 0.6),
     ]

@@ -140,6 +140,55 @@ def test_follow_up_is_no_way_round_approval(team):
         assert not gains(team, library, UPDATE, VERSION, **values), (kind, serving)
 
 
+def test_a_follow_up_that_nobody_can_read_takes_no_case_out_of_advice(team):
+    case_id = team.draft("D2")
+    approve(team.as_("RV"), case_id)
+    library = team.as_("DS")
+    data = orjson.loads(library.get(case_id).document)
+    sound = {"accepted": True, "followed_months": 12.5, "satisfaction": 4, "still_worn": True}
+    sound["events"] = [{"event": "relined", "month": 6, "tooth": 14, "part": "base"}]
+    unread = [
+        5, [], {"followed_months": "abc"}, {"followed_months": -4}, {"nonsense": 1}, {"events": [{"month": 1}]},
+        {"events": [{"event": "x"}]}, {"events": {}}, {"satisfaction": 4.5}, {"accepted": None}, {"still_worn": "yes"},
+    ]  # fmt: skip
+    answers = [{"item": "connector", "answer": "accepted", "reason": "x" * 6000}, {"item": "connector"}, "x"]
+    documents_ = [orjson.dumps({**data, "outcome": outcome}).decode() for outcome in unread]
+    documents_ += [orjson.dumps({**data, "dentist_answer": [answer]}).decode() for answer in answers]
+    whole = orjson.dumps({**data, "outcome": sound}).decode()
+    # the database takes the last of two keys; a reader could choke on the first
+    documents_.append(f'{{"outcome":{"[" * 3000}{"]" * 3000},{whole[1:]}')
+    values = {"next": 3, "kind": "outcome", "who": "DS", "status": "approved", "serving": 3, "id": case_id}
+    for document in documents_:
+        sealed = {"document": document, "checksum": hashlib.sha256(document.encode()).hexdigest()}
+        assert not gains(team, library, UPDATE, VERSION, **values, **sealed), document[:300]
+    assert gains(
+        team, library, UPDATE, VERSION, **values, document=whole, checksum=hashlib.sha256(whole.encode()).hexdigest()
+    )
+    assert library.get(case_id).case.outcome.followed_months == 12.5
+
+
+def test_history_is_rewritten_by_no_other_door(team):
+    case_id = team.draft("DS")
+    other = forged(team.as_("DS").get(case_id).case, title="other")
+    conflict = "ON CONFLICT (case_id, revision) DO UPDATE SET document = excluded.document"
+    again = f"{VERSION.replace(':next', '1')} {conflict}"
+    matched = "MERGE INTO versions v USING (SELECT 1) s ON v.case_id = :id WHEN MATCHED THEN"
+    for alias in ("DS", "RV", "ST"):
+        library = team.as_(alias)
+        assert not gains(team, library, again, kind="edited", who=alias, **other)
+        assert not gains(team, library, f"{matched} DELETE", id=case_id)
+        assert not gains(team, library, f"{matched} UPDATE SET document = :document, checksum = :checksum", **other)
+        for column in ("kind = 'approved'", "at = 'x'", "why = 'y'", "revision = 9", "case_id = 'z'", "seq = 1"):
+            assert not gains(team, library, f"UPDATE versions SET {column} WHERE case_id = :id", id=case_id), column
+        for statement in (
+            "SELECT setval('versions_seq_seq', 1)", "SELECT pg_read_file('PG_VERSION')",
+            "CREATE SCHEMA mine",
+            "CREATE FUNCTION pg_temp.team_digest(text) RETURNS text LANGUAGE sql AS 'SELECT 1::text'",
+            "ALTER ROLE CURRENT_USER SUPERUSER", "LOCK TABLE versions IN ACCESS EXCLUSIVE MODE",
+        ):  # fmt: skip
+            assert not gains(team, library, statement), statement
+
+
 def test_who_did_it_says_the_database(team):
     case_id = team.draft("DS")
     library = team.as_("DS")

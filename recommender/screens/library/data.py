@@ -1,5 +1,6 @@
 """What the pages about the library share: the library in use, who is at work, and errors as one message."""
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -38,14 +39,17 @@ _HERE = {
     "'library export --sound'": "Take out",
     "'library edit'": "an edit under Cases",
     "'library init'": "“Make the library” above",
+    "Say which it is: --numbering iso or --numbering universal": "Say above which it is",
 }
+_ELSEWHERE = re.compile(r"'(library [^']+)'")
 
 
 def on_page(message: str) -> str:
-    """A message of the library with the places of this page instead of the verbs of the command line."""
+    """A message of the library with the places of this page instead of the verbs of the command line; what no page
+    does is said to be done in a terminal."""
     for verb, place in _HERE.items():
         message = message.replace(verb, place)
-    return message
+    return _ELSEWHERE.sub(r"'rpd-casebook \1' in a terminal", message)
 
 
 def where() -> str:
@@ -104,7 +108,7 @@ def may_write(act: str = "edit") -> bool:
     try:
         writing().require(act)
     except LibraryError as error:
-        st.info(f"For reading only: {theme.literal(error)}")
+        st.info(f"For reading only: {theme.literal(on_page(str(error)))}")
         return False
     return True
 

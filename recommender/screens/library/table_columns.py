@@ -148,4 +148,4 @@ def _field(path: str) -> str:
 
 def short(text: str, path: Path) -> str:
     """A message with the file's own name instead of where it was put."""
-    return text.replace(str(path), path.name)
+    return data.on_page(text.replace(str(path), path.name))

@@ -11,6 +11,7 @@ from pathlib import Path
 import orjson
 from sqlalchemy import Connection, text
 
+from recommender.domain.shape import Shape, case_shape
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.importing.merging import TAKEN_OUT
 from recommender.precedents.store.library import Library, put_setting
@@ -111,10 +112,30 @@ def _functions(prefix: str, schema: str) -> str:
         ":KINDS": _literal(orjson.dumps(kinds).decode()),
         ":TAKEN_OUT": _literal(TAKEN_OUT),
         ":PREFIX": _literal(prefix),
+        ":FOLLOW_UP": _literal(orjson.dumps(_follow_up()).decode()) + "::jsonb",
     }
     for word, value in values.items():
         text_of = text_of.replace(word, value)
     return text_of
+
+
+def _follow_up() -> dict[str, object]:
+    """What of an approved case anybody may add to who may not approve, as ``team_fits`` reads it."""
+    fields = {name: _shape(case_shape().fields[name]) for name in ("outcome", "dentist_answer")}
+    return {"kind": "record", "json": "object", "fields": fields, "required": []}
+
+
+_JSON = {"record": "object", "list": "array", "flag": "boolean", "word": "string", "text": "string"}
+
+
+def _shape(shape: Shape) -> dict[str, object]:
+    found: dict[str, object] = {"kind": shape.kind, "json": _JSON.get(shape.kind, "number")}
+    if shape.kind == "record":
+        inner = {name: _shape(below) for name, below in shape.fields.items()}
+        found |= {"fields": inner, "required": shape.required}
+    elif shape.item is not None:
+        found["item"] = _shape(shape.item)
+    return found | {"words": shape.words, "low": shape.low, "high": shape.high, "longest": shape.longest}
 
 
 def _guard() -> str:

@@ -108,6 +108,47 @@ BEGIN
 END
 $$;
 
+-- Whether a value is what may stand at a place of the format (`shape`, made from the case model): what a program could not
+-- read would take the case out of advice, which a follow-up may not.
+CREATE OR REPLACE FUNCTION team_fits(value jsonb, shape jsonb) RETURNS boolean LANGUAGE plpgsql IMMUTABLE
+SET search_path = :SCHEMA, pg_temp AS $$
+DECLARE
+    kind text := shape ->> 'kind';
+    plain text := value #>> '{}';
+BEGIN
+    IF jsonb_typeof(value) <> shape ->> 'json' THEN
+        RETURN false;
+    ELSIF kind = 'record' THEN
+        RETURN (value ?& ARRAY(SELECT jsonb_array_elements_text(shape -> 'required')))
+            AND (SELECT coalesce(bool_and(shape -> 'fields' ? e.key AND team_fits(e.value, shape -> 'fields' -> e.key)), true)
+                 FROM jsonb_each(value) e);
+    ELSIF kind = 'list' THEN
+        RETURN (SELECT coalesce(bool_and(team_fits(e, shape -> 'item')), true) FROM jsonb_array_elements(value) e);
+    ELSIF kind = 'word' THEN
+        RETURN shape -> 'words' ? plain;
+    ELSIF kind = 'text' THEN
+        RETURN char_length(plain) <= (shape ->> 'longest')::integer AND plain !~ E'[\\u0001-\\u0008\\u000b\\u000c\\u000e-\\u001f]';
+    ELSIF shape ->> 'json' = 'number' THEN
+        RETURN plain::numeric BETWEEN (shape ->> 'low')::numeric AND (shape ->> 'high')::numeric
+            AND (kind = 'number' OR plain ~ '^[0-9]+$');
+    END IF;
+    RETURN kind = 'flag';
+END
+$$;
+
+CREATE OR REPLACE FUNCTION team_each_once(part json) RETURNS boolean LANGUAGE plpgsql IMMUTABLE
+SET search_path = :SCHEMA, pg_temp AS $$
+BEGIN
+    IF json_typeof(part) = 'object' THEN
+        RETURN (SELECT count(*) = count(DISTINCT key) AND coalesce(bool_and(team_each_once(value)), true)
+                FROM json_each(part));
+    ELSIF json_typeof(part) = 'array' THEN
+        RETURN (SELECT coalesce(bool_and(team_each_once(e)), true) FROM json_array_elements(part) e);
+    END IF;
+    RETURN true;
+END
+$$;
+
 -- Which revision of a case serves after one of its revisions, from the history alone.
 CREATE OR REPLACE FUNCTION team_serving(of_case text, upto integer) RETURNS integer LANGUAGE sql STABLE SECURITY DEFINER
 SET search_path = :SCHEMA, pg_temp AS $$
@@ -179,7 +220,12 @@ BEGIN
         SELECT v.document INTO served FROM versions v
         WHERE v.case_id = NEW.case_id AND v.revision = team_serving(NEW.case_id, before.revision);
         IF served::jsonb - '{outcome,dentist_answer}'::text[] = NEW.document::jsonb - '{outcome,dentist_answer}'::text[] THEN
-            NULL;  -- follow-up, or what serves put back
+            -- follow-up, or what serves put back; every program has to be able to read it
+            IF NOT (team_each_once(NEW.document::json) AND team_fits(
+                    jsonb_build_object('outcome', coalesce(document -> 'outcome', '{}'),
+                                       'dentist_answer', coalesce(document -> 'dentist_answer', '[]')), :FOLLOW_UP)) THEN
+                PERFORM team_refuse('what was added is no follow-up that could be read');
+            END IF;
         ELSIF NEW.kind = 'redacted' AND was = 'approved'
                 AND team_only_taken_out(before.document::jsonb, NEW.document::jsonb) THEN
             NULL;

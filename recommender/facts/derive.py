@@ -19,7 +19,7 @@ from recommender.facts.figures import ModelFigures, under_own_figures
 from recommender.facts.mechanical import shows_fact
 from recommender.facts.space import space_layer
 from recommender.facts.tooth import approach_layer, dentate_side, tooth_layer, touching
-from recommender.facts.values import Scope, known
+from recommender.facts.values import Fact, Scope, known
 
 
 class CaseFacts:
@@ -52,6 +52,8 @@ class CaseFacts:
                 self._beside.setdefault(tooth, {})[side_facing(tooth, _end_nearest(space, tooth))] = space
         self._tooth_layers: dict[int, Layer] = {}
         self._scopes: dict[tuple[object, ...], Scope] = {}
+        # what tips that engage alike engage, by tooth, side and zones: filled by ``facts.option``
+        self.at_tips: dict[tuple[object, ...], tuple[Fact, Fact]] = {}
 
     def sides(self, tooth: int) -> tuple[str, ...]:
         """The sides of a tooth that face a space, ``mesial`` first; empty when none does."""

@@ -18,7 +18,7 @@ from recommender.facts.replacement_room import space_facts
 from recommender.facts.values import Fact, between, not_recorded
 from recommender.mechanics.arch import ArchGeometry, place_teeth
 from recommender.mechanics.bands import Band
-from recommender.mechanics.clasp import RetentiveArm, retentive_arm, section_family
+from recommender.mechanics.clasp import retentive_arm, section_family
 from recommender.mechanics.figures import figures, remembered
 from recommender.mechanics.teeth import tooth_size
 
@@ -64,19 +64,21 @@ def arm_loads(option: Option, tooth: int, engaged: Fact, alloy: str | None = Non
     assert built is not None
     if alloy is not None and section_family(built.origin, built.section, built.alloy) in ("cast", "bar"):
         built = replace(built, alloy=alloy)
-    arm = _arm_model(built, arm_path(option), "strut" in option.parts, left_twin(tooth))
+    force, stress = _per_mm(built, arm_path(option), "strut" in option.parts, left_twin(tooth))
     return {
-        "arm.force_n": _scaled(arm.withdrawal_force_n(1.0), engaged, "N"),
-        "arm.stress_ratio": _scaled(arm.stress_ratio(1.0), engaged, "ratio"),
+        "arm.force_n": _scaled(force, engaged, "N"),
+        "arm.stress_ratio": _scaled(stress, engaged, "ratio"),
     }
 
 
 @remembered(1024)
-def _arm_model(arm: Arm, path: str, strut: bool, tooth: int) -> RetentiveArm:
+def _per_mm(arm: Arm, path: str, strut: bool, tooth: int) -> tuple[Band, Band]:
+    """Force (N) and stress (share of proof stress) of an arm for each millimetre of undercut."""
     reach = arm.reach * (float(figures("arms")["strut_share"]) if strut else 1.0)
-    return retentive_arm(
+    model = retentive_arm(
         arm.origin, arm.surface, reach, arm.section, arm.alloy, arm.level, tooth_size(tooth), path
     )
+    return model.withdrawal_force_n(1.0), model.stress_ratio(1.0)
 
 
 def _scaled(per_mm: Band, engaged: Fact, unit: str) -> Fact:

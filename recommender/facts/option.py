@@ -6,6 +6,7 @@ assembly engages; which numbers stand there comes from the approach scope, so ne
 
 from collections.abc import Collection
 from dataclasses import replace
+from functools import cache
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import opposite, side_facing
@@ -29,13 +30,24 @@ _MIDDLE = ("cingulum", "incisal", "onlay", "long")
 def _common(
     option: Option, asked_for: str | None, anything_asked: bool, unwanted: Collection[str] = ()
 ) -> Layer:
-    layer = {"option.id": known(option.id, "missing")}
+    layer = {"option.id": _said(option.id, "missing")}
     if anything_asked:
-        layer["option.prescribed"] = known(asked_for == option.id, "prescription")
+        layer["option.prescribed"] = _said(asked_for == option.id, "prescription")
     said = "prescription" if unwanted else "missing"
-    layer["option.ruled_out"] = known(option.id in unwanted, said)
-    layer["option.clasp_ruled_out"] = known("any" in unwanted, said)
+    layer["option.ruled_out"] = _said(option.id in unwanted, said)
+    layer["option.clasp_ruled_out"] = _said("any" in unwanted, said)
     return layer
+
+
+@cache
+def _said(value: str | bool, field: str) -> Fact:
+    # facts never change, and of these there are few
+    return known(value, field)
+
+
+@cache
+def _length(value: float) -> Fact:
+    return known(value, "missing", unit="mm")
 
 
 def _unwanted(case: Case) -> RuledOut:
@@ -68,13 +80,9 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
     layer = _common(option, asked.get(tooth), tooth in asked, unwanted)
     scope = facts.toward(tooth, side)
     if option.tip is not None:
-        where = tip_scope(facts, tooth, side, option)
-        zones = tip_zone_facts(option, where).values() if where else [known(0.0, "missing", unit="mm")]
-        engaged = largest(zones, "mm")
-        layer["arm.engaged_mm"] = engaged
-        layer["arm.level_mm"] = _level(option, where, engaged, facts.case) if where else engaged
-        layer["arm.least_mm"] = known(option.tip.least_mm, "missing", unit="mm")
-        layer["arm.most_mm"] = known(option.tip.most_mm, "missing", unit="mm")
+        layer["arm.engaged_mm"], layer["arm.level_mm"] = _at_tip(facts, tooth, side, option)
+        layer["arm.least_mm"] = _length(option.tip.least_mm)
+        layer["arm.most_mm"] = _length(option.tip.most_mm)
     if option.arm is not None:
         crosses = crossing(option)
         layer["arm.contour"] = scope.fact(crosses) if crosses else not_recorded()
@@ -82,6 +90,19 @@ def retainer_layer(facts: CaseFacts, tooth: int, side: str, option: Option) -> L
         engaged = layer.get("arm.engaged_mm", not_recorded(unit="mm"))
         layer |= arm_facts(option, tooth, facts.case, side, support, engaged)
     return layer
+
+
+def _at_tip(facts: CaseFacts, tooth: int, side: str, option: Option) -> tuple[Fact, Fact]:
+    """The undercut that the tip engages, and what a straight pull meets there: the same for all tips alike."""
+    assert option.tip is not None
+    key = (tooth, side, option.tip.zones, option.extra.get("tip_on"))
+    found = facts.at_tips.get(key)
+    if found is None:
+        where = tip_scope(facts, tooth, side, option)
+        zones = tip_zone_facts(option, where).values() if where else [_length(0.0)]
+        engaged = largest(zones, "mm")
+        found = facts.at_tips[key] = engaged, _level(option, where, engaged, facts.case) if where else engaged
+    return found
 
 
 def _level(option: Option, scope: Scope, engaged: Fact, case: Case) -> Fact:
@@ -166,8 +187,8 @@ def rest_layer(facts: CaseFacts, tooth: int, side: str, option: Option, assembly
     prescription = facts.case.prescription
     asked = (prescription.rests or {}) if prescription else {}
     layer = _common(option, asked.get(tooth), tooth in asked)
-    layer["rest.at"] = known(rest_site(tooth, side, option.id), "missing")
-    layer["rest.assembly"] = known(assembly, "missing")
+    layer["rest.at"] = _said(rest_site(tooth, side, option.id), "missing")
+    layer["rest.assembly"] = _said(assembly, "missing")
     abutment = facts.surveyed.get(tooth)
     sites = rest_sites(option.id, side)
     if option.id not in ("none", "onlay"):

@@ -1,14 +1,16 @@
 """Which rules speak, and which cannot tell, for the options of one decision.
 
 All options of a decision share the facts of the case and of the tooth or space; only a thin layer differs
-from one to the next. A rule that reads nothing of that layer is evaluated once and its answer shared.
+from one to the next. What of a rule reads nothing of that layer is evaluated once and its answer shared: a whole
+condition, or the parts of one, which in Kleene's logic may be joined in any order.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 
 from recommender.facts.values import Fact, Scope
-from recommender.knowledge.comparisons import Truth
+from recommender.knowledge.atoms import Join, Node, join, node_text, walk
+from recommender.knowledge.comparisons import Get, Run, Truth
 from recommender.knowledge.model import Knowledge, Rule
 
 Layer = Mapping[str, Fact]
@@ -47,6 +49,22 @@ def flattened(scope: Scope) -> dict[str, Fact]:
     return flat
 
 
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A rule in two halves: what all options share (known again by ``key``) and, option by option, what looks at its
+    own layer. Either may be missing; ``stop`` is the truth of one half that decides the whole."""
+
+    rule: Rule
+    key: int
+    shared: Run | None
+    stop: bool
+    own: tuple[tuple[int, Run | None], ...]
+
+
+Signature = tuple[tuple[str, tuple[str, ...]], ...]
+"""Options with the names of the facts in their own layers."""
+
+
 class RuleSet:
     """Rules of one decision, arranged for many evaluations. Never changed after it is made."""
 
@@ -54,6 +72,8 @@ class RuleSet:
         self.rules: tuple[Rule, ...] = tuple(rules)
         self._by_option: dict[str, tuple[int, ...]] = {}
         self._reading: dict[tuple[str, str], tuple[Rule, ...]] = {}
+        self._steps: dict[Signature, tuple[_Step, ...]] = {}
+        self._keys: dict[str, int] = {}
 
     @classmethod
     def for_decision(cls, kind: str, knowledge: Knowledge | None = None) -> "RuleSet":
@@ -81,6 +101,38 @@ class RuleSet:
             self._reading[key] = tuple(rule for rule in every if fact in rule.when.facts)
         return self._reading[key]
 
+    def steps(self, options: Signature) -> tuple[_Step, ...]:
+        """The rules that speak of these options, in halves; places in ``own`` are those of the options."""
+        found = self._steps.get(options)
+        if found is None:
+            apart: dict[tuple[int, int], tuple[Run | None, bool, list[tuple[int, Run | None]]]] = {}
+            for place, (option, own) in enumerate(options):
+                names = frozenset(own)
+                for index in self.naming(option):
+                    key, shared, rest, stop = self._halves(self.rules[index], names)
+                    apart.setdefault((index, key), (shared, stop, []))[2].append((place, rest))
+            found = tuple(
+                _Step(self.rules[index], key, shared, stop, tuple(own))
+                for (index, key), (shared, stop, own) in sorted(apart.items(), key=lambda item: item[0])
+            )
+            self._steps[options] = found
+        return found
+
+    def _halves(self, rule: Rule, own: Set[str]) -> tuple[int, Run | None, Run | None, bool]:
+        root = rule.when.root
+        if rule.when.own_facts.isdisjoint(own):
+            return self._key(root), root.run, None, False
+        if isinstance(root, Join):
+            shared = [part for part in root.parts if _reads(part).isdisjoint(own)]
+            if shared:
+                rest = join(root.op, [part for part in root.parts if not _reads(part).isdisjoint(own)])
+                half = join(root.op, shared)
+                return self._key(half), half.run, rest.run, root.op == "or"
+        return -1, None, root.run, False
+
+    def _key(self, node: Node) -> int:
+        return self._keys.setdefault(node_text(node), len(self._keys))
+
     def prepare(self, base: Scope) -> "Prepared":
         """The base scope made ready; keep it where the same base is asked about more than once."""
         return Prepared(self, base)
@@ -106,7 +158,37 @@ class Prepared:
         self._truths: dict[int, Truth] = {}
 
     def evaluate(self, options: Mapping[str, Layer]) -> dict[str, Outcome]:
-        return {option: self.option(option, layer) for option, layer in options.items()}
+        """The outcome for each option with its own layer of facts."""
+        truths, groups, flat = self._truths, self._groups, self._flat
+        gets: list[Get | None] = [None] * len(options)
+        layers = list(options.values())
+        fired: list[list[Rule]] = [[] for _ in layers]
+        undecided: list[list[Rule]] = [[] for _ in layers]
+        for step in self._rules.steps(tuple((option, tuple(layer)) for option, layer in options.items())):
+            stop, both = step.stop, not step.stop
+            truth: Truth = both
+            if step.shared is not None:
+                if step.key not in truths:
+                    truths[step.key] = step.shared(flat.get, groups)
+                truth = truths[step.key]
+                if truth is False and not stop:
+                    continue
+            for place, own in step.own:
+                whole = truth
+                if own is not None and truth is not stop:
+                    get = gets[place]
+                    if get is None:
+                        get = gets[place] = {**flat, **layers[place]}.get
+                    half = own(get, groups)
+                    if half is not both:
+                        whole = half
+                if whole:
+                    fired[place].append(step.rule)
+                elif whole is None:
+                    undecided[place].append(step.rule)
+        return {
+            option: Outcome(tuple(fired[place]), tuple(undecided[place])) for place, option in enumerate(options)
+        }
 
     @property
     def flat(self) -> Mapping[str, Fact]:
@@ -115,22 +197,11 @@ class Prepared:
 
     def option(self, option: str, layer: Layer) -> Outcome:
         """The outcome for one option with its own layer of facts."""
-        rules, truths, groups = self._rules.rules, self._truths, self._groups
-        get = {**self._flat, **layer}.get
-        base_get = self._flat.get
-        own = layer.keys()
-        fired: list[Rule] = []
-        undecided: list[Rule] = []
-        for index in self._rules.naming(option):
-            rule = rules[index]
-            if rule.when.own_facts.isdisjoint(own):
-                if index not in truths:
-                    truths[index] = rule.when.run(base_get, groups)
-                truth = truths[index]
-            else:
-                truth = rule.when.run(get, groups)
-            if truth:
-                fired.append(rule)
-            elif truth is None:
-                undecided.append(rule)
-        return Outcome(tuple(fired), tuple(undecided))
+        return self.evaluate({option: layer})[option]
+
+
+def _reads(node: Node) -> frozenset[str]:
+    """The facts that a part reads in the scope itself, and not from the members of a group."""
+    return frozenset(
+        name for atom, group in walk(node) if not group and atom.inner is None for name in atom.facts
+    )

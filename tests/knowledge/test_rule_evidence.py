@@ -74,9 +74,11 @@ def test_a_rule_reaches_only_the_options_that_it_names() -> None:
 
 def test_what_was_prepared_is_reused_and_right() -> None:
     ready = RuleSet.for_decision("retainer", SMALL).prepare(Scope(({"abutment.mobility": known(3)},)))
-    assert ready.option("ring", {}) == ready.option("ring", {})
-    deep = ready.option("i_bar", {"arm.engaged_mm": known(0.5), "arm.least_mm": known(0.25)})
-    shallow = ready.option("i_bar", {"arm.engaged_mm": known(0.1), "arm.least_mm": known(0.25)})
+    first = ready.evaluate({"ring": {}})
+    assert ready.evaluate({"ring": {}}) == first
+    least = {"arm.least_mm": known(0.25)}
+    deep = ready.evaluate({"i_bar": {"arm.engaged_mm": known(0.5), **least}})["i_bar"]
+    shallow = ready.evaluate({"i_bar": {"arm.engaged_mm": known(0.1), **least}})["i_bar"]
     assert "grip" not in {rule.id for rule in deep.fired}
     assert "grip" in {rule.id for rule in shallow.fired}
 

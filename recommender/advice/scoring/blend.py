@@ -99,16 +99,22 @@ class Evidence:
         most = min(self.total + len(self.neighbours) * self.open_share, float(len(self.neighbours)))
         return weight_of(self._least_total, self.figures), weight_of(max(most, self.total), self.figures)
 
+    @cached_property
+    def _voices(self) -> list[tuple[Neighbour, str, float, float]]:
+        """Each neighbour with what it chose, its worth, and the most that it may say."""
+        scale = 50.0 / (self.figures.lambda_ + self.total)
+        return [
+            (each, each.situation.choice or "", each.situation.worth, scale * each.likeness)
+            for each in self.neighbours
+        ]
+
     def shares(self, option: str) -> list[tuple[Neighbour, float]]:
         """Each neighbour that speaks for or against the option, with its part of ``P - 50``."""
-        scale = 50.0 / (self.figures.lambda_ + self.total)
-        spoken = []
-        for neighbour in self.neighbours:
-            stored = neighbour.situation
-            said = self.credit(option, stored.choice or "") * stored.worth
-            if said:
-                spoken.append((neighbour, scale * neighbour.likeness * said))
-        return spoken
+        return [
+            (neighbour, most * said)
+            for neighbour, choice, worth, most in self._voices
+            if (said := self.credit(option, choice) * worth)
+        ]
 
     def opinion(self, option: str) -> float:
         """``P(o)``; 50 without precedents."""

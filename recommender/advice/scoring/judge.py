@@ -82,16 +82,18 @@ def judge(
 
     ``read`` is shared by the options that are judged in the same scope, from the same approach.
     """
-    tip = best_tip_zone(tip_zone_facts(option, scope))
+    tip: tuple[str, ...] | None = None  # worked out where a preparation is spoken of
     blocks: list[BlockedBy] = []
     preparation: list[PreparationStep] = []
     for rule in outcome.fired:
+        if tip is None and rule.effect in ("blocks", "prepares"):
+            tip = best_tip_zone(tip_zone_facts(option, scope))
         if rule.effect == "blocks" and rule.block is not None:
-            steps = resolve(rule.unlocked_by, tooth, approach, abutment, tip, unlocks=(path,))
+            steps = resolve(rule.unlocked_by, tooth, approach, abutment, tip or (), unlocks=(path,))
             blocks.append(BlockedBy(rule.id, rule.block, rule.statement, rule.source, steps))
         elif rule.effect == "prepares" and rule.preparation is not None:
             preparation += resolve(
-                (rule.preparation,), tooth, approach, abutment, tip, routine=True, unlocks=(path,)
+                (rule.preparation,), tooth, approach, abutment, tip or (), routine=True, unlocks=(path,)
             )
     status, unlocked_by = _status(blocks)
     if status == "excluded":  # what is never made asks for no work on a tooth

@@ -11,6 +11,7 @@ from functools import cached_property
 from math import fsum
 
 from recommender.facts.values import Scope
+from recommender.knowledge.evidence import flattened
 from recommender.knowledge.model import HOUSE, Criteria, Rule
 
 Bounds = tuple[float, float]
@@ -47,10 +48,11 @@ def criterion_weights(
     bounds = {name: (weight, weight) for name, weight in raw.items()}
     reasons: dict[str, list[str]] = {}
     gaps: dict[str, tuple[tuple[str, float], ...]] = {}
+    get = flattened(scope).get
     for shift in criteria.shifts:
         if shift.criterion not in raw:
             continue
-        held = shift.when.evaluate(scope)
+        held = shift.when.run(get, scope.groups)
         low, high = bounds[shift.criterion]
         if held:
             raw[shift.criterion] += shift.add
@@ -114,10 +116,9 @@ def rule_score(
     caps: dict[str, float] = {}
     for name, points in _moved(weights, fired).items():
         reached = starts[name] + points
-        scores[name] = _clamp(reached)
-        over = scores[name] - reached
-        if over:
-            caps[name] = over
+        score = scores[name] = _clamp(reached)
+        if score != reached:
+            caps[name] = score - reached
     value = fsum(weights.share[name] * score for name, score in scores.items())
     return RuleScore(value, scores, caps, starts, fired, undecided, weights)
 

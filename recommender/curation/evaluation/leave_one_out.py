@@ -8,6 +8,7 @@ very cases taught. The same call runs on one core, on several, or on a cluster w
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -17,10 +18,10 @@ from recommender.advice.analysis import CaseAnalysis, NoAdviceError
 from recommender.advice.decision import DecisionAnalysis
 from recommender.advice.model import STATUS_ORDER, Decision
 from recommender.advice.recommend import Recommender
+from recommender.collector import waits
 from recommender.curation.near_pairs import Marks, near_pairs
 from recommender.domain.case import Case
 from recommender.domain.designs import Design
-from recommender.facts.derive import derive
 from recommender.precedents.processes import batched, shared_out
 from recommender.precedents.situations import choices_of
 from recommender.precedents.source import CaseSource
@@ -164,12 +165,12 @@ def evaluate_batch(
         _SOURCES[here] = open_library(where)
     source = _SOURCES[here]
     rows: list[Row] = []
-    for case in _read(source, cases):
-        held.engine.filters = replace(held.engine.filters, exclude_cases=(twins or {}).get(case.id, frozenset()))
-        try:
-            rows += compare(case, held.work(as_it_came(case)))
-        except NoAdviceError:
-            continue
+    with waits():
+        for case in _read(source, cases):
+            without = (twins or {}).get(case.id, frozenset())
+            held.engine.filters = replace(held.engine.filters, exclude_cases=without)
+            with suppress(NoAdviceError):
+                rows += compare(case, held.work(as_it_came(case)))
     return rows
 
 
@@ -205,7 +206,7 @@ def compare(case: Case, analysis: CaseAnalysis) -> list[Row]:
         return []
     known = set(analysis.decisions())
     rows = []
-    for kind, site, _, choice, assembly in choices_of(case, derive(case)):
+    for kind, site, _, choice, assembly in choices_of(case, analysis.facts):
         decision = Decision(kind, site)
         if decision not in known or (kind == "rest" and assembly is None):
             continue

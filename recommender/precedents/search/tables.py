@@ -8,7 +8,7 @@ sum of weight times difference can pass 32 bits.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -119,6 +119,8 @@ class FeatureSet:
     same: tuple[str, ...]
     near: float
     version: str
+    # whole weights of each arch where none is replaced, once they were asked for
+    published: dict[str, npt.NDArray[np.int64]] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -135,7 +137,15 @@ class FeatureSet:
         ``weights`` replaces single weights by feature name. Raises ``SimilarityError`` for an unknown name,
         or a weight that is negative or not a number.
         """
-        given = dict(weights or {})
+        if weights:
+            return self._whole(arch, weights)
+        if arch not in self.published:
+            self.published[arch] = self._whole(arch, {})
+            self.published[arch].setflags(write=False)
+        return self.published[arch]
+
+    def _whole(self, arch: str, weights: Mapping[str, float]) -> npt.NDArray[np.int64]:
+        given = dict(weights)
         unknown = set(given) - set(self.names)
         if unknown:
             raise SimilarityError(f"{self.kind}: no feature {', '.join(sorted(unknown))}")

@@ -1,13 +1,16 @@
 """How a library grows: import, index, coverage, near-duplicates, conflicts, check, leave-one-out, beside an earlier
 version of the program.
 
-    python -m benchmarks.growth --cases 10000 [--base FOLDER] [--only import,check] [--work FOLDER] [--found]
+    python -m benchmarks.growth --cases 10000 [--base FOLDER] [--only import,check] [--base-only import]
+                                [--work FOLDER] [--found]
 
 Cases are the demo cases varied by chance (invented themselves; evidence of nothing). Each step is a process of its own,
-with its wall seconds, the processor seconds of it and its children, and the most memory that all of them held at once.
-``--base`` names a checkout of another version: every step runs in it too, right after, on the same cases. ``--only``
-names the steps; ``--work`` keeps the libraries in a folder, so that later steps go on with them. ``--found`` says how
-many of all conflicts the search beside sorted rows finds (compares every pair: up to some 2,000 cases).
+with its wall seconds, the processor seconds of it and its children, and the most memory that all of them held at once;
+``leave-one-out-some`` advises 100 of the cases in one process, after some to warm up, and tells the ms for each.
+``--base`` names a checkout of another version: every step (or those of ``--base-only``) runs in it too, right after,
+on the same cases. ``--only`` names the steps; ``--work`` keeps the libraries in a folder, so that later steps go on
+with them. ``--found`` says how many of all conflicts the search beside sorted rows finds (compares every pair: up to
+some 2,000 cases).
 """
 
 import argparse
@@ -54,6 +57,30 @@ try:
 except ImportError:
     from recommender.precedents.store.taking_out import to_lines
 to_lines(varied_cases(int(sys.argv[1])), Path(sys.argv[2]))
+"""
+
+
+_SOME = """
+import json, sys, time
+from recommender.precedents.store.opening import open_library
+where = sys.argv[1]
+known = [
+    case for case in open_library(where).cases()
+    if case.design is not None and case.missing and case.review and case.review.status == "approved"
+]
+chosen = known[:: max(1, len(known) // 116)][:116]
+try:
+    from recommender.curation.evaluation.leave_one_out import evaluate_batch
+except ImportError:
+    from recommender.curation.leave_one_out import evaluate_batch
+evaluate_batch(where, chosen[:16])
+begun, busy, rows = time.perf_counter(), time.process_time(), 0
+for start in range(16, len(chosen), 8):
+    rows += len(evaluate_batch(where, chosen[start : start + 8]))
+number = len(chosen) - 16
+print(json.dumps({"cases": number, "decisions_a_case": round(rows / number, 1),
+                  "ms_a_case": round(1e3 * (time.perf_counter() - begun) / number, 1),
+                  "processor_ms_a_case": round(1e3 * (time.process_time() - busy) / number, 1)}))
 """
 
 
@@ -108,8 +135,9 @@ def _share(pid: int) -> float:
     return next((int(line.split()[1]) / 1024 for line in lines if line.startswith("Pss:")), 0.0)
 
 
-def steps(work: Path, source: Path) -> list[tuple[str, list[str]]]:
+def steps(work: Path, source: Path, *, now: bool) -> list[tuple[str, list[str]]]:
     """Every step with its command."""
+    every = ["--every"] if now else []
     where = str(work / "cases.db")
     program = [sys.executable, "-m", "recommender"]
     verb = [*program, "library"]
@@ -120,7 +148,8 @@ def steps(work: Path, source: Path) -> list[tuple[str, list[str]]]:
         ("duplicates", [*verb, "duplicates", "--library", where, "--json"]),
         ("conflicts", [*verb, "conflicts", "--library", where, "--json"]),
         ("check", [*verb, "check", "--rules", "--library", where, "--json"]),
-        ("leave-one-out", [*program, "evaluate", "leave-one-out", "--jobs", "2", "--library", where, "--json"]),
+        ("leave-one-out-some", [sys.executable, "-c", _SOME, where]),
+        ("leave-one-out", [*program, "evaluate", "leave-one-out", *every, "--jobs", "2", "--library", where, "--json"]),
     ]  # fmt: skip
 
 
@@ -146,6 +175,7 @@ def main() -> None:
     parser.add_argument("--base", type=Path, default=None)
     parser.add_argument("--found", action="store_true")
     parser.add_argument("--only", default="")
+    parser.add_argument("--base-only", default="")
     parser.add_argument("--work", type=Path, default=None)
     given = parser.parse_args()
     if given.work is not None:
@@ -162,7 +192,7 @@ def _measure(given: argparse.Namespace, home: Path) -> None:
     if not source.exists():
         measured([sys.executable, "-c", _MAKE, str(given.cases), str(source)], checkouts.get("base", HERE))
     works = {name: home / f"{name}-{given.cases}" for name in checkouts}
-    commands = {name: steps(work, source) for name, work in works.items()}
+    commands = {name: steps(work, source, now=name == "now") for name, work in works.items()}
     wanted = given.only.split(",") if given.only else [step for step, _ in commands["now"]]
     for work in works.values():
         work.mkdir(exist_ok=True)
@@ -171,11 +201,15 @@ def _measure(given: argparse.Namespace, home: Path) -> None:
             continue
         row: dict[str, object] = {"step": step, "cases": given.cases}
         for name, folder in checkouts.items():
+            if name == "base" and given.base_only and step not in given.base_only.split(","):
+                continue
             if step == "import":
                 (works[name] / "cases.db").unlink(missing_ok=True)
             told = measured(commands[name][number][1], folder)
             row[name] = {"seconds": round(told.seconds, 1), "processor": round(told.processor, 1),
                          "memory_mb": round(told.memory)}  # fmt: skip
+            if step == "leave-one-out-some":
+                row[name] |= json.loads(told.said)  # type: ignore[operator]
         if "base" in row:
             row["times"] = round(row["base"]["seconds"] / row["now"]["seconds"], 1)  # type: ignore[index]
             row["times_processor"] = round(row["base"]["processor"] / row["now"]["processor"], 1)  # type: ignore[index]

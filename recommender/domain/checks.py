@@ -7,7 +7,8 @@ Here: which teeth may stand in which list, what spans may hold, and values that 
 
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
+from math import inf
 from typing import Any
 
 from recommender.domain.case import Case
@@ -73,7 +74,7 @@ def _dentition(case: Case) -> Iterator[Issue]:
 
 
 def _repeats(case: Case) -> Iterator[Issue]:
-    lists: list[tuple[tuple[Any, ...], Iterable[Any] | None]] = [
+    lists: list[tuple[tuple[Any, ...], Collection[Any] | None]] = [
         ((name,), getattr(case, name))
         for name in ("missing", "absent", "planned_extractions", "future_loss_likely", "asked")
     ]
@@ -94,14 +95,16 @@ def _repeats(case: Case) -> Iterator[Issue]:
                 lists.append((("design", name, index, "teeth"), part.teeth))
     lists += _repeats_ruled_out(case)
     for path, values in lists:
+        if not values or len(set(values)) == len(values):
+            continue
         seen = set()
-        for index, value in enumerate(values or ()):
+        for index, value in enumerate(values):
             if value in seen:
                 yield Issue((*path, index), "each entry once", found=f"{value} a second time")
             seen.add(value)
 
 
-def _repeats_ruled_out(case: Case) -> Iterator[tuple[tuple[Any, ...], Iterable[Any] | None]]:
+def _repeats_ruled_out(case: Case) -> Iterator[tuple[tuple[Any, ...], Collection[Any] | None]]:
     unwanted = case.prescription.ruled_out if case.prescription else None
     if unwanted is not None:
         path = ("prescription", "not")
@@ -284,12 +287,21 @@ def _design(case: Case, design: Design) -> Iterator[Issue]:
                 )
 
 
-@dataclass(slots=True)
+@dataclass
 class _Limit:
     """What may stand at one step of the patterns: its own limits, and those below it."""
 
     here: list[tuple[float | None, float | None, str]] = field(default_factory=list)
     below: dict[str, "_Limit"] = field(default_factory=dict)
+
+    @cached_property
+    def ends(self) -> tuple[float, float]:
+        """The least and the most that a number here may be."""
+        every = self.below.get("*")
+        held = (*self.here, *(every.here if every is not None else ()))
+        lows = (least for least, _, _ in held if least is not None)
+        highs = (most for _, most, _ in held if most is not None)
+        return max(lows, default=-inf), min(highs, default=inf)
 
 
 @cache
@@ -311,7 +323,30 @@ def _limits() -> _Limit:
 
 
 def _ranges(case: Case) -> Iterator[Issue]:
-    return _beyond(case, _limits(), ())
+    # nearly every case keeps to them all: one quick look before the careful one that says where
+    return iter(()) if _within(case, _limits()) else _beyond(case, _limits(), ())
+
+
+def _within(node: Any, limit: "_Limit") -> bool:
+    """Whether no number lies beyond its limits: whatever ``_beyond`` finds is not within."""
+    kind = node.__class__
+    if kind is float or kind is int:
+        low, high = limit.ends
+        return bool(low <= node <= high)
+    if kind is list:
+        inner = limit.below.get("[]")
+        return inner is None or all(_within(item, inner) for item in node)
+    if kind is bool or kind is Interval:
+        return next(_beyond(node, limit, ()), None) is None
+    held = node if kind is dict else vars(node)
+    every = limit.below.get("*")
+    if every is not None:
+        return all(item is None or _within(item, every) for item in held.values())
+    for step, inner in limit.below.items():
+        item = held.get(step)
+        if item is not None and not _within(item, inner):
+            return False
+    return True
 
 
 def _beyond(node: Any, limit: _Limit, path: tuple[Any, ...]) -> Iterator[Issue]:

@@ -73,6 +73,18 @@ def _naming_teeth(shape: Shape) -> tuple[tuple[str, Shape], ...]:
     return known[1]
 
 
+_SPOKEN = ("asked", "dentist_answer")
+_TEETH_BELOW: dict[int, tuple[Shape, bool]] = {}
+
+
+def _names_teeth(shape: Shape) -> bool:
+    """Whether a tooth may stand at or below this place; worked out once."""
+    known = _TEETH_BELOW.get(id(shape))
+    if known is None:
+        known = _TEETH_BELOW[id(shape)] = shape, _names(shape)
+    return known[1]
+
+
 def _names(shape: Shape) -> bool:
     inner = (*shape.fields.values(), *shape.choices, *((shape.item,) if shape.item is not None else ()))
     return shape.kind in ("tooth", "map") or any(map(_names, inner))
@@ -118,6 +130,11 @@ class _Intake:
         if isinstance(value, list):
             if shape.kind != "list" or shape.item is None:
                 return value
+            if shape.item.kind == "tooth":
+                if all(item.__class__ is int and item in self._plain for item in value):
+                    return list(value)
+            elif not _names_teeth(shape.item) and path[0] not in _SPOKEN:
+                return value
             return [self._value(shape.item, item, (*path, index)) for index, item in enumerate(value)]
         if shape.kind == "tooth":
             return self._tooth(value, path, key=False)
@@ -146,7 +163,8 @@ class _Intake:
                 continue
             if key != raw_key:
                 self._raw_keys[(id(made), key)] = raw_key
-            made[key] = self._value(shape.item, item, (*path, raw_key)) if shape.item else item
+            named = shape.item is not None and (_names_teeth(shape.item) or path[0] in _SPOKEN)
+            made[key] = self._value(shape.item, item, (*path, raw_key)) if named and shape.item else item
         return made
 
     def _field_path(self, value: str, path: Path) -> str:

@@ -121,6 +121,15 @@ def _by_site(rooms: BaseModel, where: str) -> Layer:
 
 def abutment_fields(tooth: int, abutment: Abutment | None) -> Layer:
     """Facts ``abutment.*`` of one tooth; ``abutment`` is ``None`` for a tooth that was not surveyed."""
+    return dict(_unsurveyed(tooth)) if abutment is None else _abutment_fields(tooth, abutment)
+
+
+@cache
+def _unsurveyed(tooth: int) -> Layer:
+    return _abutment_fields(tooth, None)
+
+
+def _abutment_fields(tooth: int, abutment: Abutment | None) -> Layer:
     path = f"abutments[{tooth}]"
     names = [name for name in Abutment.model_fields if name not in _ABUTMENT_SPECIAL]
     facts = _plain("abutment", path, abutment, names)

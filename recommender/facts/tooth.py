@@ -1,5 +1,7 @@
 """Facts about one tooth, and about one tooth looked at toward one space (near and far)."""
 
+from functools import lru_cache
+
 from recommender.domain.case import Case
 from recommender.domain.dentition import neighbour, opposite, position, side_of, tooth_type
 from recommender.domain.findings import Abutment
@@ -56,7 +58,7 @@ def tooth_layer(
         "listed": abutment is not None,
     }
     for name, value in described.items():
-        layer[f"derived.{name}"] = known(value, DENTITION)
+        layer[f"derived.{name}"] = _from_dentition(value)
     layer["derived.ahead_of_fulcrum"] = ahead
     layer["derived.shows"] = shows
     for surface, zones in (("facial", _FACIAL), ("lingual", _LINGUAL)):
@@ -67,6 +69,11 @@ def tooth_layer(
     layer["derived.may_carry"] = may_carry(layer)
     layer["derived.seat_refused"] = seat_refused(layer)
     return layer
+
+
+@lru_cache(maxsize=1024, typed=True)
+def _from_dentition(value: Value) -> Fact:
+    return known(value, DENTITION)
 
 
 def _loss_likely(tooth: int, case: Case) -> Fact:

@@ -99,26 +99,37 @@ class Evidence:
         most = min(self.total + len(self.neighbours) * self.open_share, float(len(self.neighbours)))
         return weight_of(self._least_total, self.figures), weight_of(max(most, self.total), self.figures)
 
-    @cached_property
-    def _voices(self) -> list[tuple[Neighbour, str, float, float]]:
-        """Each neighbour with what it chose, its worth, and the most that it may say."""
-        scale = 50.0 / (self.figures.lambda_ + self.total)
-        return [
-            (each, each.situation.choice or "", each.situation.worth, scale * each.likeness)
-            for each in self.neighbours
-        ]
+    @property
+    def _scale(self) -> float:
+        return 50.0 / (self.figures.lambda_ + self.total)
 
     def shares(self, option: str) -> list[tuple[Neighbour, float]]:
         """Each neighbour that speaks for or against the option, with its part of ``P - 50``."""
-        return [
-            (neighbour, most * said)
-            for neighbour, choice, worth, most in self._voices
-            if (said := self.credit(option, choice) * worth)
-        ]
+        spoken = []
+        for neighbour in self.neighbours:
+            stored = neighbour.situation
+            said = self.credit(option, stored.choice or "") * stored.worth
+            if said:
+                spoken.append((neighbour, self._scale * neighbour.likeness * said))
+        return spoken
+
+    @cached_property
+    def _voices(self) -> dict[str, list[tuple[float, float]]]:
+        """The most that each neighbour may say, and its worth, by what it chose."""
+        found: dict[str, list[tuple[float, float]]] = {}
+        for each in self.neighbours:
+            stored = each.situation
+            found.setdefault(stored.choice or "", []).append((self._scale * each.likeness, stored.worth))
+        return found
 
     def opinion(self, option: str) -> float:
-        """``P(o)``; 50 without precedents."""
-        return 50.0 + fsum(points for _, points in self.shares(option))
+        """``P(o)``, the sum of the shares and 50; 50 without precedents."""
+        points: list[float] = []
+        for choice, voices in self._voices.items():
+            credit = self.credit(option, choice)
+            if credit:
+                points += [most * (credit * worth) for most, worth in voices]
+        return 50.0 + fsum(points)
 
     def opinion_bounds(self, option: str) -> tuple[float, float]:
         """The least and the greatest ``P(o)`` that filling the gaps of this case could bring."""

@@ -113,6 +113,8 @@ def removable(block: BlockedBy) -> bool:
 
 def _status(blocks: Sequence[BlockedBy]) -> tuple[Status, tuple[PreparationStep, ...]]:
     """The worst of what remains once permitted preparation is done, and that preparation."""
+    if not blocks:
+        return "open", ()
     standing = [block for block in blocks if not removable(block)]
     steps = tuple(dict.fromkeys(step for block in blocks if removable(block) for step in block.unlocked_by))
     if any(block.kind in ("impossible", "safety") for block in standing):

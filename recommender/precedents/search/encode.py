@@ -48,12 +48,15 @@ class ChargedTables:
     ``rows[f][here]`` holds the difference of every stored code of feature ``f`` from the code ``here``,
     with the expected difference at ``GAP``: the mean over the library's recorded values, rounded to the
     nearest unit; the whole difference where the library has recorded none. Filters never change it.
-    ``least[f]`` holds the least difference that each stored code can have from any code.
+    ``least[f]`` holds the least difference that each stored code can have from any code. ``stacked`` are all ``rows``,
+    one under the other, those of feature ``f`` from ``starts[f]``.
     """
 
     features: FeatureSet
     rows: tuple[Words, ...]
     least: npt.NDArray[np.int64]
+    stacked: Words
+    starts: npt.NDArray[np.int64]
 
     def settling(self, place: int, code: int, band: tuple[int, int]) -> tuple[Words, Words]:
         """What each stored code's difference from a band may lose and gain once the band is settled."""
@@ -74,7 +77,11 @@ class ChargedTables:
             rows[:, GAP] = (table @ count[:size] + recorded // 2) // recorded if recorded else ONE
             charged.append(rows)
         least = np.array([rows.min(axis=0) for rows in charged], dtype=np.int64)
-        return cls(features, tuple(charged), least)
+        sizes = [len(rows) for rows in charged]
+        starts = np.cumsum([0, *sizes[:-1]], dtype=np.int64)[: len(sizes)]
+        stacked = np.concatenate(charged) if charged else np.zeros((0, CODES), dtype=np.uint32)
+        split = np.split(stacked, starts[1:]) if charged else []  # views: nothing is kept twice
+        return cls(features, tuple(split), least, stacked, starts)
 
     def row(self, place: int, code: int, band: tuple[int, int] | None = None) -> Words:
         """What each stored code of a feature differs by from a code; from a band, the mean over its codes (every
@@ -124,10 +131,11 @@ def query(
 ) -> Query:
     """The costs of every stored code for a case in hand with these codes, bands and whole weights."""
     within = bands or {}
-    costs = np.zeros((len(codes), CODES), dtype=np.uint32)
-    recorded = 0
-    for index, (code, weight) in enumerate(zip(codes.tolist(), weights.tolist(), strict=True)):
-        if code != GAP and weight:
-            np.multiply(tables.row(index, code, within.get(index)), np.uint32(weight), out=costs[index])
-            recorded += weight
-    return Query(codes, weights, costs, recorded, int(weights.sum()), within)
+    counted = np.where(codes == GAP, 0, weights)
+    # all rows of all features at once; one that does not count is any row times nothing
+    costs = tables.stacked.take(tables.starts + np.where(codes == GAP, 0, codes), axis=0)
+    costs *= counted.astype(np.uint32)[:, None]
+    for place, band in within.items():
+        if counted[place]:
+            np.multiply(tables.row(place, int(codes[place]), band), np.uint32(counted[place]), out=costs[place])
+    return Query(codes, weights, costs, int(counted.sum()), int(weights.sum()), within)

@@ -8,7 +8,7 @@ import hashlib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from threading import local
 from typing import TYPE_CHECKING, Any
 
 import orjson
@@ -141,43 +141,101 @@ def content_fingerprint(case: Case, data: dict[str, Any] | None = None) -> str:
     ).hexdigest()
 
 
-@lru_cache(maxsize=1 << 15)  # most leaves recur from case to case
 def _digest(leaf: str) -> bytes:
     return hashlib.blake2b(leaf.encode(), digest_size=8).digest()
+
+
+class _Place:
+    """A path of the format: the digests of what stood there (most leaves recur from case to case), and what lies
+    below."""
+
+    __slots__ = ("below", "leaves", "path")
+
+    def __init__(self, path: str) -> None:
+        self.path = path
+        self.leaves: dict[tuple[Any, ...], bytes] = {}
+        self.below: dict[Any, _Place] = {}
+
+    def field(self, key: str) -> "_Place":
+        """The place of a field."""
+        found = self.below.get(key)
+        if found is None:
+            found = self.below[key] = _Place(f"{self.path}.{key}" if self.path else key)
+        return found
+
+    def entry(self, name: Any) -> "_Place":
+        """The place of an entry of a list."""
+        found = self.below.get((name,))
+        if found is None:
+            found = self.below[(name,)] = _Place(f"{self.path}[{name}]")
+        return found
+
+
+class _Leaves:
+    """Digests of leaves, by place; forgotten when there are too many."""
+
+    MOST = 1 << 15
+
+    def __init__(self) -> None:
+        self.root, self.known = _Place(""), 0
+
+    def of(self, data: dict[str, Any]) -> bytes:
+        """The digests of the content of a case, one after the other."""
+        if self.known > self.MOST:
+            self.root, self.known = _Place(""), 0
+        found: list[bytes] = []
+        for key, value in data.items():
+            if key not in _ABOUT_THE_RECORD:
+                self._gather(value, self.root.field(str(key)), found)
+        return b"".join(found)
+
+    def _gather(self, value: Any, place: _Place, found: list[bytes]) -> None:
+        # as ``flatten``, for whole libraries: a list that is filled is several times quicker than nested generators
+        kind = value.__class__
+        if kind is dict and value:
+            leaves = place.leaves
+            for key, inner in value.items():
+                sort = inner.__class__
+                if sort in _PLAIN:
+                    # 1, 1.0 and true are equal, as are 0.0 and -0.0, and their digests are not
+                    said = (key, sort, inner or (repr(inner),))
+                    leaf = leaves.get(said)
+                    if leaf is None:
+                        self.known += 1
+                        leaf = leaves[said] = _digest(f"{place.path}.{key}={inner!r}")
+                    found.append(leaf)
+                else:
+                    self._gather(inner, place.field(key), found)
+        elif kind is list and any(item.__class__ in (dict, list) for item in value):
+            names = [_name(item, index) for index, item in enumerate(value)]
+            if len(set(names)) < len(names):
+                names = list(range(len(value)))
+            for name, inner in zip(names, value, strict=True):
+                self._gather(inner, place.entry(name), found)
+        else:
+            text = repr(value)
+            leaf = place.leaves.get((text,))
+            if leaf is None:
+                self.known += 1
+                leaf = place.leaves[(text,)] = _digest(f"{place.path}={text}")
+            found.append(leaf)
+
+
+_LEAVES = local()  # of each thread
 
 
 def leaf_digests(data: dict[str, Any]) -> "npt.NDArray[np.uint64]":
     """Sorted 64-bit digests of the leaves of situation, prescription and design, for telling near-duplicates."""
     import numpy as np
 
-    leaves: list[str] = []
-    for key, value in data.items():
-        if key not in _ABOUT_THE_RECORD:
-            _gather(value, str(key), leaves)
-    found = np.frombuffer(b"".join(map(_digest, leaves)), dtype=">u8").astype(np.uint64)
+    known: _Leaves | None = getattr(_LEAVES, "known", None)
+    if known is None:
+        known = _LEAVES.known = _Leaves()
+    found = np.frombuffer(known.of(data), dtype=">u8").astype(np.uint64)
     found.sort()
     fresh = np.ones(len(found), dtype=bool)
     np.not_equal(found[1:], found[:-1], out=fresh[1:])
     return found[fresh]
-
-
-def _gather(value: Any, path: str, leaves: list[str]) -> None:
-    # as ``flatten``, for whole libraries: a list that is filled is several times quicker than nested generators
-    kind = value.__class__
-    if kind is dict and value:
-        for key, inner in value.items():
-            if inner.__class__ in _PLAIN:
-                leaves.append(f"{path}.{key}={inner!r}")
-            else:
-                _gather(inner, f"{path}.{key}", leaves)
-    elif kind is list and any(item.__class__ in (dict, list) for item in value):
-        names = [_name(item, index) for index, item in enumerate(value)]
-        if len(set(names)) < len(names):
-            names = list(range(len(value)))
-        for name, inner in zip(names, value, strict=True):
-            _gather(inner, f"{path}[{name}]", leaves)
-    else:
-        leaves.append(f"{path}={value!r}")
 
 
 def _content(data: dict[str, Any]) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
 
+from recommender.collector import waits
 from recommender.precedents.processes import batched, shared_out
 from recommender.precedents.store.importing.ready import ready
 from recommender.precedents.store.importing.rows import Row, from_bytes, raw, rows
@@ -30,10 +31,11 @@ def _large(path: Path) -> bool:
 
 def _made_ready(keep_status: bool, chunk: Sequence[tuple[str, bytes] | Row]) -> list[Row]:
     found = []
-    for one in chunk:
-        row = one if isinstance(one, Row) else from_bytes(one[1], one[0])
-        if row.case is not None:
-            made = ready(row.case, row.place, keep_status=keep_status)
-            row = Row(row.place, None, row.problems, row.notes, made)
-        found.append(row)
+    with waits():
+        for one in chunk:
+            row = one if isinstance(one, Row) else from_bytes(one[1], one[0])
+            if row.case is not None:
+                made = ready(row.case, row.place, keep_status=keep_status)
+                row = Row(row.place, None, row.problems, row.notes, made)
+            found.append(row)
     return found

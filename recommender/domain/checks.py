@@ -336,7 +336,7 @@ def _within(node: Any, limit: "_Limit") -> bool:
     if kind is list:
         inner = limit.below.get("[]")
         return inner is None or all(_within(item, inner) for item in node)
-    if kind is bool or kind is Interval:
+    if kind is not dict and isinstance(node, (bool, Interval)):
         return next(_beyond(node, limit, ()), None) is None
     held = node if kind is dict else vars(node)
     every = limit.below.get("*")

@@ -5,6 +5,7 @@ import sys
 
 import click
 
+from recommender.cli import output
 from recommender.domain.limits import MOST_UPLOAD_MB
 
 # What keeps the screens private and quiet stands here as well as in .streamlit/config.toml, so that it holds from
@@ -55,7 +56,7 @@ def app(port: int, where: str | None, no_browser: bool) -> None:
         sys.exit(1)
     if where is not None:
         os.environ[ENVIRONMENT] = where
-    click.echo(f"The screens are at http://127.0.0.1:{port} (Ctrl-C stops them).")
+    click.echo(output.told("verb.screens_http_ctrl", port=port))
     sys.exit(serve(str(app_script()), arguments(port, no_browser)))
 
 

@@ -86,7 +86,7 @@ class _LazyGroup(click.Group):
         except OSError as error:
             from recommender.precedents.store.engine import from_system
 
-            where = error.filename or "the output of this verb (or a temporary file)"
+            where = error.filename or "standard output or a temporary file"
             with contextlib.suppress(OSError):
                 sys.stderr.write(f"{from_system(error, str(where))}\n")
             with contextlib.suppress(OSError):

@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 
+from recommender.cli import output
 from recommender.domain.case import Case
 from recommender.domain.errors import CaseError, Problem
 
@@ -65,6 +66,13 @@ def words_options() -> Callable[[Any], Any]:
         return called
 
     return decorate
+
+
+def told(code: str, **args: Any) -> str:
+    """What the template of that code says, in a verb that names no tooth."""
+    from recommender.wording.words import words_in
+
+    return words_in().told(code, **args)
 
 
 def _language(_context: click.Context, _option: click.Parameter, value: str) -> str:
@@ -123,8 +131,11 @@ def _folder(path: Path) -> Iterator[Case | CaseError]:
 
     files = case_files(path)
     if not files:
-        allowed = "at least one file ending in " + ", ".join(SUFFIXES)
-        yield CaseError([Problem(str(path), "", "a folder without case files", allowed)], str(path))
+        allowed = ", ".join(SUFFIXES)
+        problem = Problem(
+            str(path), "", "a folder without case files", f"at least one file ending in {allowed}"
+        )
+        yield CaseError([problem], str(path))
         return
     if len(files) < _MANY or not sys.stderr.isatty():
         yield from read_many(files)
@@ -186,7 +197,7 @@ def tell_how_far(what: str, done: int, of: int) -> None:
     """How far it is, on standard error, where that is a terminal: "cases: 3 of 40"."""
     if sys.stderr.isatty() and of:
         end = "\n" if done == of else ""
-        click.echo(f"\r{what}: {done} of {of}{end}", nl=False, err=True)
+        click.echo(("\r" + output.told("verb.of", what=what, done=done, of=of, end=end)), nl=False, err=True)
 
 
 def coloured() -> bool:

@@ -46,7 +46,7 @@ def read_order(file: str, numbering: str | None, as_json: bool) -> None:
         try:
             found = read.read_order(text, numbering)
         except read.OrderTooLongError as error:
-            allowed = f"at most {read.MOST_LETTERS:,} characters"
+            allowed = output.told("intake.most_characters", most_letters=f"{read.MOST_LETTERS:,}")
             output.report(CaseError([Problem(name, "", str(error), allowed)], name), as_json)
             status = output.INVALID
             continue
@@ -88,7 +88,7 @@ def _texts(file: str) -> Iterator[tuple[str, str | CaseError]]:
 
 def _decoded(name: str, content: bytes) -> tuple[str, str | CaseError]:
     if len(content) > _MOST_BYTES:
-        found = f"more than {_MOST_BYTES:,} bytes"
+        found = output.told("intake.more_than_bytes", most_bytes=f"{_MOST_BYTES:,}")
         return name, CaseError([Problem(name, "", found, "an order of a page or two")], name)
     try:
         return name, content.decode("utf-8-sig")
@@ -113,9 +113,9 @@ def show(order: "ArchOrder", numbering: str | None) -> None:
     for question in order.ask:
         click.echo(f'  To ask: "{_flat(question.words.text)}": {question.why}')
     for left in order.unread:
-        click.echo(f'  Not understood, kept in the note: "{_flat(left.text)}"')
+        click.echo("  " + output.told("intake.not_understood_kept_note", flat=_flat(left.text)))
     for left in order.withheld:
-        click.echo(f'  Left out of the note, may identify a person: "{_flat(left.text)}"')
+        click.echo("  " + output.told("intake.left_out_note", flat=_flat(left.text)))
     click.echo(
         "  A proposal read by rule from the words: check each against the order before it is taken over."
     )

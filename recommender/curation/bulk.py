@@ -10,6 +10,7 @@ from sqlalchemy import delete as deleting
 
 from recommender.curation import review
 from recommender.curation.redaction import redact
+from recommender.domain.statement import Word
 from recommender.precedents.index.serving import forget
 from recommender.precedents.store import documents
 from recommender.precedents.store.database_source import DatabaseSource
@@ -90,24 +91,36 @@ def act_on(
             yield said
 
 
-def _would(library: Library, act: str, head: Head, why: str, field: str) -> Told:
+def _would(library: Library, act: str, head: Head, why: str, field: str, tense: str = "would") -> Told:
+    """What happens to a case (``tense``: ``would`` or ``was``), or why nothing does."""
+
+    def done(code: str, **args: str) -> Told:
+        return Told(head.id, words_in().told(code, tense=Word("tense", tense), **args))
+
+    def refused(code: str, **args: str) -> Told:
+        return Told(head.id, refused=words_in().told(code, **args))
+
     case = library.get(head.id).case
     if act == "approve":
         standing: Sequence[str] = words_in().lines(review.obstacles(library, case, why))
         if head.status == "approved":
-            standing = ("is approved already",)
-        return Told(head.id, refused="; ".join(standing)) if standing else Told(head.id, "would be approved")
+            return refused("bulk.already", state="approved")
+        return Told(head.id, refused="; ".join(standing)) if standing else done("bulk.done", what="approved")
     if act == "looked-at":
         hits = unseen(library, case)
         told = "; ".join(str(hit) for hit in hits)
-        return Told(head.id, f"would be looked at: {told}") if hits else Told(head.id, refused="nothing to look at")
+        if not hits:
+            return refused("bulk.nothing")
+        return done("bulk.looked", hits=told)
     if act == "redact":
         there = any(field in dict(texts(documents.as_data(one.case))) for one in library.history(head.id))
-        return Told(head.id, f"{field} would be taken out") if there else Told(head.id, refused=f"no text at {field!r}")
+        if not there:
+            return refused("bulk.no_text", field=repr(field))
+        return done("bulk.redacted", field=field)
     wanted = {"retire": "retired", "reopen": "draft"}.get(act)
     if wanted == head.status:
-        return Told(head.id, refused=f"is {wanted} already")
-    return Told(head.id, f"would be {'deleted for good' if act == 'delete' else wanted}")
+        return refused("bulk.already", state=wanted)
+    return done("bulk.deleted") if wanted is None else done("bulk.done", what=wanted)
 
 
 def _does(library: Library, act: str, head: Head, who: str, why: str, field: str) -> Told:
@@ -120,11 +133,10 @@ def _does(library: Library, act: str, head: Head, who: str, why: str, field: str
         "reopen": lambda: review.reopen(library, head.id, who=who, reason=why, opened=opened),
         "delete": lambda: delete(library, head.id, who=who, why=why, opened=opened),
     }
-    would = _would(library, act, head, why, field)
-    if would.refused:
-        return would
-    acts[act]()
-    return Told(head.id, would.done.replace("would be", "was"))
+    what = _would(library, act, head, why, field, "was")
+    if not what.refused:
+        acts[act]()
+    return what
 
 
 def delete(library: Library, case_id: str, *, who: str, why: str, opened: int) -> None:

@@ -16,6 +16,8 @@ from recommender.curation.seen import Looked, Seen, look
 from recommender.curation.usage import PER_DECISION
 from recommender.domain import vocabulary as v
 from recommender.domain.case import Case
+from recommender.domain.statement import count, quantity
+from recommender.wording.words import words_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +53,11 @@ class Cell:
     @property
     def label(self) -> str:
         """In words, e.g. ``mandible, Class II, 2 or more modifications``."""
-        words = f"{self.arch}, Class {self.kennedy}"
-        if not self.modifications:
-            return words
-        more = " or more" if self.open_ended else ""
-        plural = "" if self.modifications == 1 and not self.open_ended else "s"
-        return f"{words}, {self.modifications}{more} modification{plural}"
+        code = "coverage.arch_open" if self.open_ended else "coverage.arch"
+        more = count(self.modifications) if self.modifications else None
+        return words_in().told(
+            code if more else "coverage.arch_alone", arch=self.arch, kennedy=self.kennedy, more=more
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,9 +277,11 @@ def _most_helpful(cells: Sequence[Cell], placed: Sequence[Seen]) -> Suggestion |
         known = [option for option in PER_DECISION[decision] if option not in ("none", "leave_open")]
         wanted[decision.split(".")[0]] = min((here[option], -arch[option], option) for option in known)[2]
     outcome = sum(case.followed for case in alike) * 2 < len(alike) or not alike
-    text = (
-        f"{cell.label} ({cell.held} held, {cell.expected:.1f} expected): least precedented there are "
-        + ", ".join(f"{decision} {option}" for decision, option in wanted.items())
-        + ("; with a follow-up, which fewer than half of these cases have" if outcome else "")
+    text = words_in().told(
+        "coverage.most_helpful_followed" if outcome else "coverage.most_helpful",
+        arch=cell.label,
+        held=cell.held,
+        expected=quantity(cell.expected),
+        options=", ".join(f"{decision} {option}" for decision, option in wanted.items()),
     )
     return Suggestion(cell, wanted, outcome, text)

@@ -125,7 +125,7 @@ def revise(library: Library, case: Case, *, opened: int, who: str, why: str) -> 
 
 def warnings(unseen: Sequence["Hit"]) -> list[str]:
     """What to tell of texts that may identify somebody, one line each."""
-    return [f"may identify a patient, and stands in the way of approval: {hit}" for hit in unseen]
+    return [words_in().told("curation.may_identify", hit=str(hit)) for hit in unseen]
 
 
 def _said(reason: str) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from pathlib import Path
 from typing import Literal
 
 from recommender.domain.case import Case
@@ -70,7 +71,7 @@ class Words:
             self._known[statement] = found
         return found
 
-    def told(self, code: str, **args: Arg | str | int) -> str:
+    def told(self, code: str, **args: Arg | str | int | Path) -> str:
         """What the template of that code says of these values; a text is passed on as it stands, a number counts.
 
         >>> Words().told("and_more", n=3)
@@ -289,9 +290,9 @@ class Words:
         )
 
 
-def _as_arg(value: Arg | str | int) -> Arg:
-    if isinstance(value, str):
-        return Said(value)
+def _as_arg(value: Arg | str | int | Path) -> Arg:
+    if isinstance(value, (str, Path)):
+        return Said(str(value))
     return count(value) if isinstance(value, int) else value
 
 

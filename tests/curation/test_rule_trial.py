@@ -92,8 +92,8 @@ def test_whole_frameworks_on_request(cases: list[Case]) -> None:
         one, other = (each.recommend(as_it_came(case), 1).frameworks[0].connector for each in (old, new))
         lines = [change for change in whole if change.case_id == case.id]
         if one != other:
-            assert f"connector {one}" in lines[0].before
-            assert f"connector {other}" in lines[0].after
+            assert f"connector={one}" in lines[0].before
+            assert f"connector={other}" in lines[0].after
 
 
 def test_changed_decisions_are_judged_one_by_one() -> None:

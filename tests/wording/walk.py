@@ -20,11 +20,13 @@ from pathlib import Path
 
 _WORD = re.compile(r"[A-Za-z]{2,}")
 _TAG = re.compile(r"<[^<>]*>|<[^<>]*$|^[^<>]*>|&\w+;")
+# a style sheet, or a rule of one
+_SHEET = re.compile(r"\s*<style>|[^{}]*\{[a-z-]+: [^{}]*\}\s*$")
 _KEY = re.compile(r"[A-Za-z0-9_.:/|(){}\[\]#-]*")
 _ATTRIBUTE = re.compile(r"[a-z-]+=(?:\"[^\"]*\"|'[^']*'|\0)|--[a-z-]+")
 _GAP = "\0"
 _PRINTING = {"write", "print", "echo"}
-_COMPLAINING = {"_refuse", "warn", "UsageError", "BadParameter"}
+_COMPLAINING = {"_refuse", "warn", "UsageError", "BadParameter", "Problem", "CaseError", "__init__"}
 _STATING = {"say", "told", "Said"}
 _LABEL = re.compile(r"\W*(?:[A-Za-z'-]+ ){0,3}[A-Za-z'-]+: ?[^A-Za-z]*")
 _FLAG = re.compile(r"[^a-z]*")
@@ -148,7 +150,8 @@ def _bindings(node: ast.AST) -> Iterator[tuple[str, ast.expr]]:
 def _plain_texts(value: ast.AST) -> Iterator[str]:
     """The texts that a value is made of: itself, either side of a choice, the entries of a table."""
     if isinstance(value, ast.Constant) and isinstance(value.value, str):
-        yield value.value
+        if not _SHEET.match(value.value):
+            yield value.value
     elif isinstance(value, ast.IfExp):
         yield from _plain_texts(value.body)
         yield from _plain_texts(value.orelse)
@@ -200,7 +203,8 @@ class _Walk:
         if isinstance(node, ast.BinOp) and isinstance(node.op, (ast.Add, ast.Mod)):
             sides = [node.left, node.right]
             return sides if any(map(self._texts, sides)) else None
-        if isinstance(node, ast.AugAssign) and isinstance(node.op, ast.Add) and self._texts(node.value):
+        adds = isinstance(node, ast.AugAssign) and isinstance(node.op, ast.Add)
+        if adds and not isinstance(node.value, (ast.List, ast.Tuple)) and self._texts(node.value):  # type: ignore[attr-defined]
             return [ast.copy_location(ast.Name("_", ast.Load()), node), node.value]
         if not isinstance(node, ast.Call):
             return None

@@ -11,6 +11,7 @@ import click
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, progress, reason, told, who_option, why_option
+from recommender.domain.statement import Word
 
 if TYPE_CHECKING:
     from recommender.api.bringing_in import How
@@ -94,7 +95,7 @@ def import_cases(
         from recommender.api.bringing_in import keep_mapping
         from recommender.precedents.store.importing.reports import Terms
 
-        said = reason(why) or f"from {path.name}"
+        said = reason(why) or output.told("library.from", name=path.name)
         asking = _ask if changed == "ask" and apply is not None and sys.stdin.isatty() else None
         terms = Terms(who, said, keep_status=keep_status, skip_near=skip_near, changed=changed, ask=asking,
                       named=frozenset(named))  # fmt: skip
@@ -109,10 +110,11 @@ def import_cases(
             summary = _carry_out(library, path, rows, terms, each, apply, stamp, keeper)
         if keeper is not None and rejected is not None:
             number = keeper.write(rejected)
-            click.echo(f"{rejected}: {number} rows that cannot come in as they are, with the reason", err=True)
+            click.echo(output.told("library.rows_cannot_come", rejected=rejected, number=number), err=True)
     if each.drafted:
-        how = ", for a reviewer here to decide" if terms.keep_status else " (see --keep-status)"
-        output.warn(f"{each.drafted} cases are stated as approved or retired; they come in as drafts{how}")
+        output.warn(
+            output.told("library.drafted" if terms.keep_status else "library.drafted_all", cases=each.drafted)
+        )
     _finish(summary, apply, as_json)
 
 
@@ -125,7 +127,8 @@ def _mapping(mapped: Iterable[str], ignored: Iterable[str]) -> dict[str, str]:
         if not sign or not heading.strip() or not field.strip():
             raise click.UsageError(f"--map {text}: write HEADING=FIELD, e.g. 'Jaw=arch'")
         before = found.get(heading.strip())
-        found[heading.strip()] = field.strip() if before in (None, LEAVE_OUT) else f"{before},{field.strip()}"
+        fields = [field.strip()] if before in (None, LEAVE_OUT) else [str(before), field.strip()]
+        found[heading.strip()] = ",".join(fields)
     return found
 
 
@@ -151,7 +154,14 @@ def _register(
             output.warn(f"{part.table.name}: teeth counted 1 to 32")
     if found.guessed and not table["guess"]:
         for heading, field in found.guessed.items():
-            click.echo(f"guessed: {heading!r} is {field if field != '-' else 'left out'}", err=True)
+            click.echo(
+                output.told(
+                    "library.guessed" if field != "-" else "library.guessed_out",
+                    heading=repr(heading),
+                    field=field,
+                ),
+                err=True,
+            )
         output.warn("Look at what was guessed; --guess takes it over, --map 'HEADING=FIELD' puts it right.")
     return found
 
@@ -198,7 +208,11 @@ class _Reporter:
         if self.as_json:
             output.emit(_row_document(report))
             return
-        near = f" of {report.of} ({report.overlap:.0%} the same)" if report.of and report.overlap else ""
+        near = (
+            (" " + output.told("library.same_a", of=report.of, overlap=f"{report.overlap:.0%}"))
+            if report.of and report.overlap
+            else ""
+        )
         name = f"{report.case_id}: " if report.case_id else ""
         click.echo(f"{report.place}: {name}{report.verdict.replace('_', '-')}{near}")
         for line in (*report.notes, *report.problems):
@@ -207,19 +221,19 @@ class _Reporter:
             click.echo(f"    {_told(change)}")
 
 
-_FATES = {"taken": "the file's is taken", "kept": "the library's stays", "open": "to be decided"}
-
-
 def _told(change: "Change") -> str:
     from recommender.domain.errors import shown
 
-    before = "not recorded" if change.before is None else shown(change.before)
-    return f"{change.field}: library {before}, file {shown(change.after)}: {_FATES[change.fate]}"
+    code = "library.change" if change.before is not None else "library.change_new"
+    fate = Word("import_fate", change.fate)
+    return output.told(
+        code, field=change.field, before=shown(change.before), after=shown(change.after), fate=fate
+    )
 
 
 def _ask(report: "Report") -> "Decision":
     """Asks whose word stands in a case that the file and the library both changed."""
-    click.echo(f"{report.place}: {report.case_id}: the file and the library both changed this case", err=True)
+    click.echo(output.told("library.file_library_both", place=report.place, case_id=report.case_id), err=True)
     for change in report.changes:
         click.echo(f"    {_told(change)}", err=True)
     answer: Decision = click.prompt(
@@ -267,9 +281,19 @@ def _finish(summary: "Summary", apply: str | None, as_json: bool) -> None:
         output.emit({"format": 1, "rows": summary.rows, "counts": summary.counts, "written": summary.written,
                      "passed_over": summary.passed_over, "dry_run": apply is None})  # fmt: skip
     else:
-        told_counts = ", ".join(f"{number} {verdict}" for verdict, number in counts.items()) or "no rows"
-        passed = f", {summary.passed_over} done before" if summary.passed_over else ""
-        click.echo(f"{summary.rows} rows: {told_counts}{passed}; {summary.written} written")
+        told_counts = ", ".join(f"{number} {verdict}" for verdict, number in counts.items()) or "0"
+        passed = (
+            output.told("library.done_before", passed_over=summary.passed_over) if summary.passed_over else ""
+        )
+        click.echo(
+            output.told(
+                "library.rows_written",
+                rows=summary.rows,
+                told_counts=told_counts,
+                passed=passed,
+                written=summary.written,
+            )
+        )
         if apply is None:
             output.warn("A dry run: nothing was written. Add --apply all or --apply valid to import.")
     if summary.refused:

@@ -53,7 +53,7 @@ def bulk(
                 else:
                     click.echo(f"{one.case_id}: {one.done or f'refused: {one.refused}'}")
     if not as_json:
-        click.echo(f"{done} {'done' if apply else 'would be done'}, {refused} refused")
+        click.echo(output.told("library.bulk" if apply else "library.bulk_trial", done=done, refused=refused))
     if not apply:
         output.warn("A trial: nothing was written. Add --apply to do it.")
     if refused and apply:

@@ -60,12 +60,16 @@ def list_cases(
             _state(row), "known" if row["outcome_known"] else "", str(row["title"] or ""),
         )  # fmt: skip
     output.console().print(made)
-    click.echo(f"{len(rows)} cases")
+    click.echo(output.told("library.cases_e", rows=len(rows)))
 
 
 def _state(row: dict[str, Any]) -> str:
     waits = row["serving"] is not None and row["serving"] != row["revision"]
-    return f"{row['status']}; revision {row['serving']} serves" if waits else str(row["status"])
+    return (
+        output.told("library.revision_serves", status=row["status"], serving=row["serving"])
+        if waits
+        else str(row["status"])
+    )
 
 
 def _heads(where: str | None) -> list[dict[str, Any]]:
@@ -152,7 +156,7 @@ def edit(file: str, where: str | None, opened: int | None, who: str, why: str) -
         with database(where, write=True) as library:
             revision = opened if opened is not None else library.get(case.id).revision
             version, said = revise(library, case, opened=revision, who=who, why=why)
-    click.echo(f"{case.id}: revision {version.revision} saved")
+    click.echo(output.told("library.revision_saved", id=case.id, revision=version.revision))
     if said:
         output.warn(said)
 
@@ -192,7 +196,14 @@ def history(case: str, where: str | None, as_json: bool) -> None:
             })  # fmt: skip
             continue
         click.echo(
-            f"revision {version.revision}, {version.kind} by {version.who} at {version.at}: {version.why or '-'}"
+            output.told(
+                "library.revision",
+                revision=version.revision,
+                kind=version.kind,
+                who=version.who,
+                at=version.at,
+                why=version.why or "-",
+            )
         )
         for path, old, new in changes:
             click.echo(f"    {path}: {_said(old)} -> {_said(new)}")
@@ -220,7 +231,11 @@ def restore(case: str, revision: int, where: str | None, opened: int | None, who
     with told(), database(where, write=True) as library:
         latest = opened if opened is not None else library.get(case).revision
         version = library.restore(case, revision, opened=latest, who=who, why=reason(why))
-    click.echo(f"{case}: revision {revision} is now revision {version.revision}")
+    click.echo(
+        output.told(
+            "library.revision_now_revision", case=case, revision=revision, revision_two=version.revision
+        )
+    )
 
 
 @click.command(context_settings=HELP)
@@ -261,7 +276,7 @@ def outcome(
         with database(where, write=True) as library:
             said = reason(why) or "follow-up"
             version = add_follow_up(library, case, follow_up, who=who, why=said, opened=opened)
-    click.echo(f"{case}: revision {version.revision}, follow-up saved")
+    click.echo(output.told("library.revision_follow_up", case=case, revision=version.revision))
 
 
 def _event(text: str) -> Any:
@@ -278,7 +293,7 @@ def _event(text: str) -> Any:
 
         from recommender.domain.vocabulary import EventKind
 
-        allowed = f"KIND[:MONTH[:TOOTH]] with KIND one of {', '.join(get_args(EventKind))}"
+        allowed = output.told("library.kind_month_tooth", get_args=", ".join(get_args(EventKind)))
         raise click.UsageError(f"--event {text}: write {allowed}") from error
 
 
@@ -308,7 +323,7 @@ def approve(
             version = approving(
                 library, case, who=who, reason=why, teaching_note=teaching_note, opened=opened
             )
-    click.echo(f"{case}: approved (revision {version.revision})")
+    click.echo(output.told("library.approved_revision", case=case, revision=version.revision))
 
 
 def _with_reason(verb: str, done: str, text: str, example: str) -> click.Command:
@@ -325,7 +340,7 @@ def _with_reason(verb: str, done: str, text: str, example: str) -> click.Command
             act = {"retire": review.retire, "reopen": review.reopen, "turn-down": review.turn_down}[verb]
             with database(where, write=True) as library:
                 version = act(library, case, who=who, reason=why, opened=opened)
-        click.echo(f"{case}: {done} (revision {version.revision})")
+        click.echo(output.told("library.revision_a", case=case, done=done, revision=version.revision))
 
     return command
 

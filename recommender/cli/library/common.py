@@ -37,7 +37,10 @@ def who_option() -> Callable[[Any], Any]:
     )
 
 
-def why_option(text: str = "Why, for the history.", required: bool = False) -> Callable[[Any], Any]:
+_WHY = "Why, for the history."
+
+
+def why_option(text: str = _WHY, required: bool = False) -> Callable[[Any], Any]:
     """Why it is done, for the history."""
     return click.option("--why", default="", required=required, help=text)
 
@@ -116,9 +119,9 @@ def database(where: str | None, *, write: bool) -> "Library":
 
     meant = where if where is not None else configured()
     if meant is None or meant == "none" or not is_database(meant):
-        what = "the packaged demo library" if meant is None else f"{meant}"
+        named = meant or "the demo library"
         raise LibraryError(
-            f"{what} is no database, so it cannot be worked on; make one with 'rpd-casebook library init cases.db' "
+            f"{named} is no database, so it cannot be worked on; make one with 'rpd-casebook library init cases.db' "
             "and name it with --library or RPD_CASEBOOK_LIBRARY"
         )
     found = open_database(meant, write=write)

@@ -35,9 +35,9 @@ def screen_text(file: str, as_json: bool) -> None:
                 output.emit({"line": number, "found": told_of})
             else:
                 for one in found:
-                    click.echo(f"line {number}: {one.label} ({one.words})")
+                    click.echo(output.told("library.line", number=number, label=one.label, words=one.words))
     if not as_json:
-        click.echo(f"{count} of {number} lines could identify a patient")
+        click.echo(output.told("library.lines_could_identify", count=count, number=number))
 
 
 def _lines(file: str) -> Iterator[str]:
@@ -98,7 +98,11 @@ def redact(case: str, field: str, where: str | None, who: str, why: str, yes: bo
         from recommender.curation.redaction import redact as taking_out
 
         if not yes:
-            click.confirm(f"Take {field} out of every version of {case}, for good?", abort=True, err=True)
+            click.confirm(output.told("library.take_out_every", field=field, case=case), abort=True, err=True)
         version, changed = taking_out(library, case, field, who=who, why=why)
-    click.echo(f"{case}: {field} taken out of {changed} versions (revision {version.revision})")
+    click.echo(
+        output.told(
+            "library.taken_out_versions", case=case, field=field, changed=changed, revision=version.revision
+        )
+    )
     output.warn("Backups, exports and copies made before still hold the text; look after them too.")

@@ -77,7 +77,7 @@ def _check(cases: "Indexed") -> None:
 
     words, number = standing(cases)
     if words:
-        click.echo(f"{words}; {number} cases to read")
+        click.echo(output.told("library.cases_read", words=words, number=number))
         sys.exit(output.INVALID)
     click.echo("the index is up to date")
 
@@ -102,7 +102,7 @@ def keep(cases: "Indexed", *, anew: bool, jobs: int, quiet: bool) -> None:
             sys.exit(output.INVALID)
         return
     if not quiet or served.read >= KEPT_FROM:
-        click.echo(f"index: {served.read} cases read, {cases.count()} kept ready", err=quiet)
+        click.echo(output.told("library.index_cases_read", read=served.read, count=cases.count()), err=quiet)
 
 
 @contextmanager
@@ -142,7 +142,7 @@ def after_change(where: str | None) -> None:
         if has_one or cases.count() >= KEPT_FROM:
             _, number = standing(cases)
             if number >= KEPT_FROM and not sys.stderr.isatty():
-                click.echo(f"reading {number} cases for the index …", err=True)
+                click.echo(output.told("library.reading_cases_index", number=number), err=True)
             jobs = (os.cpu_count() or 1) if number >= KEPT_FROM else 1
             keep(cases, anew=False, jobs=jobs, quiet=True)
     except LibraryError:

@@ -7,6 +7,7 @@ import click
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, table, told
+from recommender.domain.statement import Word
 
 if TYPE_CHECKING:
     from recommender.precedents.store.team.people import Entry
@@ -38,7 +39,7 @@ def start(where: str | None, prefix: str | None) -> None:
         from recommender.precedents.store.team.roles import roles
 
         name = guard.start(library, prefix)
-    click.echo(f"{library.where}: shared by a team. The screens connect as {name}_app, and for whoever is logged in as "
+    click.echo((output.told("library.shared_team_screens", where=library.where, name=name) + " ")
                + ", ".join(f"{name}_app_{role}" for role in roles().roles))  # fmt: skip
 
 
@@ -93,7 +94,7 @@ def remove(alias: str, where: str | None) -> None:
         from recommender.precedents.store.team.people import remove as removing
 
         removing(library, alias)
-    click.echo(f"{alias}: no longer works here")
+    click.echo(output.told("library.no_longer_works_here", alias=alias))
 
 
 @people.command(context_settings=HELP)
@@ -107,10 +108,9 @@ def me(where: str | None) -> None:
         person = library.person
         if person is None:
             service = standing(library.engine, library.where).kind == "service"
-            who = "the service of the screens: reads cases for advice and logs people in" if service else (
-                "one person, or the owner of the database: you may do everything"
-            )  # fmt: skip
-            click.echo(f"{library.where}: {who}")
+            click.echo(
+                output.told("library.service" if service else "library.one_person", library=library.where)
+            )
             return
         click.echo(f"{person.alias}, {person.role}: {roles().roles[person.role]}")
         for name, act in roles().acts.items():
@@ -130,5 +130,11 @@ def house(where: str | None, four_eyes: bool | None, session_minutes: int | None
         from recommender.precedents.store.team import people as team
 
         found = team.settle(library, changed) if changed else team.house(library)
-    click.echo(f"four eyes: {'yes' if found.four_eyes else 'no'}; a log-in lasts {found.session_minutes} minutes, "
-               f"{found.idle_minutes} without a click")  # fmt: skip
+    click.echo(
+        output.told(
+            "library.house",
+            eyes=Word("yes_no", "yes" if found.four_eyes else "no"),
+            session=found.session_minutes,
+            idle=found.idle_minutes,
+        )
+    )

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, told
 
@@ -34,7 +35,7 @@ def init(where: str, empty: bool, who: str) -> None:
         checked_who(who)
         with create_database(where) as library:
             number = 0 if empty else _copy_demo(library, who)
-            click.echo(f"{library.where}: {number} cases")
+            click.echo(output.told("library.cases_f", where=library.where, number=number))
 
 
 def _copy_demo(library: object, who: str) -> int:
@@ -66,8 +67,8 @@ def backup(file: Path, as_it_is: bool, where: str | None) -> None:
         from recommender.precedents.store.backup import back_up
 
         stamp = back_up(library, file, as_it_is=as_it_is)
-        how = "as it is, unverified" if as_it_is else "and verified"
-        click.echo(f"{file}: backed up {library.where} {how} (content {stamp[:16]}…)")
+        code = "library.backed_up_unverified" if as_it_is else "library.backed_up"
+        click.echo(output.told(code, file=file, where=library.where, content=stamp[:16]))
 
 
 @click.command("restore-backup", context_settings=HELP)
@@ -86,9 +87,11 @@ def restore_backup(file: Path, safety: Path | None, yes: bool, where: str | None
         from recommender.precedents.store.backup import place_of, restore
 
         if not yes:
-            click.confirm(f"Replace the content of {library.where} by {file}?", abort=True, err=True)
+            click.confirm(
+                output.told("library.replace_content", where=library.where, file=file), abort=True, err=True
+            )
         before = restore(library, file, safety or place_of(library))
-        click.echo(f"{library.where}: restored from {file}; what was there before: {before}")
+        click.echo(output.told("library.restored_what_there", where=library.where, file=file, before=before))
 
 
 @click.command(context_settings=HELP)
@@ -119,7 +122,7 @@ def migrate(where: str, copy: Path | None) -> None:
         engine = connect(url, write=True)
         try:
             if found == HEAD:
-                click.echo(f"{place}: is up to date (tables {HEAD})")
+                click.echo(output.told("library.up_date_tables", place=place, head=HEAD))
                 return
             if url.get_backend_name() == "sqlite":
                 from recommender.precedents.store.backup import copy_file
@@ -128,9 +131,9 @@ def migrate(where: str, copy: Path | None) -> None:
                 target = copy or file.with_name(f"{file.name}.tables-{found}")
                 with in_words(str(target)):
                     copy_file(engine, place, target)
-                click.echo(f"{target}: copy of the library as it was", err=True)
+                click.echo(output.told("library.copy_library", target=target), err=True)
             upgrade(engine, place)
-            click.echo(f"{place}: brought from tables {found} to {HEAD}")
+            click.echo(output.told("library.brought_tables", place=place, found=found, head=HEAD))
         finally:
             engine.dispose()
 
@@ -181,9 +184,9 @@ def repair(where: str | None, spare: Path | None, yes: bool) -> None:
         click.echo(line)
     for case_id, why in done.lost.items():
         click.echo(f"{case_id}: lost: {why}")
-    kept = f"; the damaged file is {done.kept}" if done.kept else ""
-    counts = f"{len(done.told)} cases not as they were saved, {len(done.lost)} lost"
-    click.echo(f"{place}: mended; {counts}{kept}")
+    kept = output.told("library.damaged_file", kept=done.kept) if done.kept else ""
+    counts = output.told("library.cases_not_they", told=len(done.told), lost=len(done.lost))
+    click.echo(output.told("library.mended", place=place, counts=counts, kept=kept))
 
 
 def _damage(library: "Library") -> list[str]:

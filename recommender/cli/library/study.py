@@ -130,7 +130,13 @@ def coverage(where: str | None, picture: Path | None, most: int, drafts: bool, a
     if as_json:
         output.emit({"format": 1} | found.document() | {"citations": carried})
         return
-    made = table(f"{found.cases} cases, the most wanted first", "kind of arch", "held", "expected", "share")
+    made = table(
+        output.told("library.cases_most_wanted", cases=found.cases),
+        "kind of arch",
+        "held",
+        "expected",
+        "share",
+    )
     for cell in found.cells[:most]:
         made.add_row(cell.label, str(cell.held), f"{cell.expected:.1f}", f"{cell.share:.1%}")
     output.console().print(made)
@@ -140,16 +146,21 @@ def coverage(where: str | None, picture: Path | None, most: int, drafts: bool, a
         lacking.add_row(absent.arch, absent.kennedy, absent.decision, absent.option)
     output.console().print(lacking)
     if found.most_helpful is not None:
-        click.echo(f"The case that would help most: {found.most_helpful.text}")
+        click.echo(output.told("library.case_would_help_most", text=found.most_helpful.text))
     click.echo(
-        f"Half of the evidence rests on {carried['half']} of {carried['approved']} approved cases "
-        f"({carried['even']} if all carried alike); most cited: {', '.join(carried['most_cited'][:5]) or 'none'}; "
-        f"never cited: {len(carried['never'])}"
+        output.told(
+            "library.half_evidence_rests",
+            half=carried["half"],
+            approved=carried["approved"],
+            even=carried["even"],
+            what=", ".join(carried["most_cited"][:5]) or "none",
+            n=len(carried["never"]),
+        )
     )
     if carried["asked"] < carried["of"]:
-        click.echo(f"(asked about {carried['asked']} of {carried['of']} decisions, evenly chosen)")
+        click.echo(output.told("library.asked_about_decisions", asked=carried["asked"], of=carried["of"]))
     click.echo(f"Class frequencies: {found.source}")
-    click.echo(f"Expected numbers rest on assumptions besides: {found.assumed}")
+    click.echo(output.told("library.expected_numbers_rest", assumed=found.assumed))
 
 
 def _carried(library: "PrecedentLibrary", step: Any) -> dict[str, Any]:
@@ -243,9 +254,19 @@ def _print_survival(
         }  # fmt: skip
         output.emit({"format": 1} | document)
         return
-    months = [f"{point.month:g} months" for point in found.curves[0].points] if found.curves else []
+    months = (
+        [output.told("library.months_a", month=f"{point.month:g}") for point in found.curves[0].points]
+        if found.curves
+        else []
+    )
     made = table(
-        f"Survival; failure: {chosen.text}", "decision", "option", "dentures", "followed", "failed", *months
+        output.told("library.survival_failure", text=chosen.text),
+        "decision",
+        "option",
+        "dentures",
+        "followed",
+        "failed",
+        *months,
     )
     for curve in found.curves:
         cells = [_point(point) for point in curve.points]
@@ -253,14 +274,16 @@ def _print_survival(
             curve.decision, curve.option, str(curve.cases), str(curve.units), str(curve.failures), *cells
         )
     output.console().print(made)
-    click.echo(f"In brackets: {found.confidence:.0%} band; n: dentures still followed. {found.caution}")
+    click.echo(
+        output.told("library.brackets_band_n", confidence=f"{found.confidence:.0%}", caution=found.caution)
+    )
     for reason, number in sorted(found.left_out.items()):
-        click.echo(f"left out: {number} parts, {reason}")
+        click.echo(output.told("library.left_out_parts_a", number=number, reason=reason))
 
 
 def _point(point: Any) -> str:
     if point.survival is None:
-        return f"too few to say, n {point.at_risk}"
+        return output.told("library.too_few_say_n", at_risk=point.at_risk)
     return f"{point.survival:.0%} ({point.low:.0%}-{point.high:.0%}), n {point.at_risk}"
 
 
@@ -300,12 +323,14 @@ def duplicates(where: str | None, least: float | None, as_json: bool, words: "Wo
                 "differences": [{"field": p, "first": a, "second": b} for p, a, b in pair.differences],
             })  # fmt: skip
             continue
-        made = table(f"{pair.overlap:.0%} the same", "field", pair.first, pair.second)
+        made = table(
+            output.told("library.same_b", overlap=f"{pair.overlap:.0%}"), "field", pair.first, pair.second
+        )
         for path, one, other in pair.differences:
             made.add_row(words.path(path), *(value(words, each, field_unit(path)) for each in (one, other)))
         output.console().print(made)
     if not as_json:
-        click.echo(f"{len(pairs)} pairs")
+        click.echo(output.told("library.pairs", pairs=len(pairs)))
 
 
 @click.command(context_settings=HELP)
@@ -348,7 +373,10 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
         )
         made.add_row(words.term("decision", kind), f"{one.alike:.0%}", *sides, differs)
     output.console().print(made)
-    click.echo(f"{number} conflicts" + (f", the first {most} shown" if number > most else ""))
+    click.echo(
+        words.told("library.conflicts", number=number)
+        + (words.told("library.first_shown_a", most=most) if number > most else "")
+    )
     if large:
         click.echo(
             "(of a large library: pairs that lie beside each other in sorted order; there may be more)"

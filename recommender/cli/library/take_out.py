@@ -44,4 +44,4 @@ def export_cases(path: Path, where: str | None, form: str | None, status: str | 
             number = write(chosen, read, path, step)
         for case_id, why in left_out.items():
             output.warn(f"left out: {case_id}: {why}")
-    click.echo(f"{path}: {number} cases")
+    click.echo(output.told("library.cases_g", path=path, number=number))

@@ -26,12 +26,18 @@ def points_of(points: float) -> str:
 
 
 def few(names: tuple[str, ...]) -> str:
-    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
+    return ", ".join(names[:4]) + (
+        (" " + output.told("rulebook.more", names=len(names) - 4)) if len(names) > 4 else ""
+    )
 
 
 def effect_of(rule: "Rule | RuleLine") -> str:
     kind = f" ({rule.block.replace('_', ' ')})" if rule.block else ""
-    return rule.effect + kind + (", disputed" if rule.disputed else "")
+    return (
+        output.told("rulebook.effect_disputed", effect=rule.effect + kind)
+        if rule.disputed
+        else rule.effect + kind
+    )
 
 
 def rule_document(rule: "Rule") -> dict[str, Any]:

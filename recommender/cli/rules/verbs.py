@@ -67,7 +67,7 @@ def _option_nodes(graph: "Graph", option: str, decision: str | None = None) -> l
 
 def _meant(text: str, known: Iterable[str]) -> str:
     close = get_close_matches(text, list(known), n=3, cutoff=0.5)
-    return f" Did you mean {', '.join(close)}?" if close else ""
+    return (" " + output.told("rulebook.did_you_mean", close=", ".join(close))) if close else ""
 
 
 def _known_fact(knowledge: "Knowledge", fact: str) -> str:
@@ -112,7 +112,9 @@ def list_rules(as_json: bool, **wanted: Any) -> None:
         for rule in found:
             output.emit(rule_document(rule))
         return
-    table = table_of(f"{len(found)} rules", "rule", "decision", "effect", "of", "when")
+    table = table_of(
+        output.told("rulebook.rules_a", found=len(found)), "rule", "decision", "effect", "of", "when"
+    )
     for rule in found:
         of = few(rule.options) or _GENERAL
         moves = (
@@ -140,7 +142,7 @@ def show(rule_id: str, as_json: bool) -> None:
     table.show_header = False
     criterion = knowledge.criteria.labels.get(rule.criterion, "")
     lines = {
-        "decision": f"{rule.decision} (stage {rule.stage})",
+        "decision": output.told("rulebook.stage", decision=rule.decision, stage=rule.stage),
         "of": ", ".join(rule.options) or _GENERAL,
         "when": rule.when.text,
         "effect": effect_of(rule),
@@ -180,12 +182,12 @@ def why(option: str, decision: str | None, as_json: bool) -> None:
             for line in (*speaks_for, *against):
                 output.emit(line_document(node[1], line))
             continue
-        print_lines(f"{node[1]}: speaks for it", speaks_for)
-        print_lines(f"{node[1]}: speaks against it", against)
+        print_lines(output.told("rulebook.speaks", what=node[1]), speaks_for)
+        print_lines(output.told("rulebook.speaks_against", what=node[1]), against)
         alike = ", ".join(
             f"{name} ({share:g}, {family})" for name, share, family in queries.related(graph, node)
         )
-        click.echo(f"Related: {alike or 'none'}")
+        click.echo(output.told("rulebook.related", alike=alike or "none"))
 
 
 @rules.command()
@@ -205,7 +207,7 @@ def unlocks(option: str, decision: str | None, as_json: bool) -> None:
                 output.emit({**line_document(node[1], each.rule), "unlocked_by": steps})
             continue
         table = table_of(
-            f"{node[1]}: blocks that a preparation removes",
+            output.told("rulebook.blocks_preparation_removes", what=node[1]),
             "preparation",
             "removes",
             "which blocks when",
@@ -232,7 +234,9 @@ def facts(decision: str | None, as_json: bool) -> None:
         for rule in knowledge.rules:
             for name in rule.when.facts:
                 read[name] = (*read[name], rule.id)
-    table = table_of(f"{len(read)} facts", "fact", "meaning", "can be", "known for", "read by")
+    table = table_of(
+        output.told("rulebook.facts", read=len(read)), "fact", "meaning", "can be", "known for", "read by"
+    )
     for name, readers in read.items():
         spec = knowledge.registry[name]
         if as_json:
@@ -286,7 +290,7 @@ def path(fact: str, option: str, as_json: bool) -> None:
         elif steps:
             click.echo(" → ".join(f"{kind} {name}" for kind, name in steps))
         else:
-            click.echo(f"{fact} does not bear on {node[1]}.")
+            click.echo(output.told("rulebook.does_not_bear", fact=fact, what=node[1]))
 
 
 @rules.command()
@@ -321,7 +325,14 @@ def check(folder: Path | None, everything: bool, write_compiled: bool, as_json: 
             where = f"{finding.place}: " if finding.place else ""
             click.echo(f"{where}{finding.level}: {finding.subject}: {finding.message} [{finding.kind}]")
     if not as_json:
-        click.echo(f"{counts['error']} errors, {counts['warning']} warnings, {counts['information']} to know")
+        click.echo(
+            output.told(
+                "rulebook.errors_warnings_know",
+                error=counts["error"],
+                warning=counts["warning"],
+                information=counts["information"],
+            )
+        )
     if counts["error"]:
         sys.exit(output.INVALID)
     if write_compiled:

@@ -8,6 +8,8 @@ import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option, recommender_for
+from recommender.domain import statement
+from recommender.domain.statement import Word
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -112,18 +114,30 @@ def _show(title: str, agreement: "Agreement", words: "Words") -> None:
     first, ranked = agreement.share(1)
     third, _ = agreement.share(3)
     click.echo(output.style(title, bold=True))
-    click.echo(f"  expectations that hold: {agreement.agreeing} of {len(agreement.verdicts)}")
-    click.echo(f"  published choice first: {first} of {ranked}; among the first three: {third} of {ranked}")
+    click.echo(
+        "  "
+        + words.told(
+            "evaluate.expectations_hold", agreeing=agreement.agreeing, verdicts=len(agreement.verdicts)
+        )
+    )
+    click.echo("  " + words.told("evaluate.published_choice_first", first=first, ranked=ranked, third=third))
     click.echo(f"  published choice excluded: {len(agreement.excluded)}")
     for verdict in agreement.verdicts:
         if not verdict.agrees:
-            place = f" (rank {verdict.rank})" if verdict.rank else ""
+            place = (" " + words.told("evaluate.rank", rank=verdict.rank)) if verdict.rank else ""
             asked, kind = named(verdict.ask, words), verdict.ask.partition(":")[0]
             expected, found = words.option(kind, verdict.expected), words.option(kind, verdict.found)
-            click.echo(f"  - {verdict.item}, {asked}: published {expected}; here {found}{place}")
+            code = "evaluate.rejected_here" if verdict.below else "evaluate.published_here"
+            click.echo(
+                "  "
+                + words.told(
+                    code, item=verdict.item, asked=asked, expected=expected, found=found, place=place
+                )
+            )
             if verdict.why:
                 click.echo(f"      {verdict.why}")
-            click.echo(f"      why: {explained(verdict) or 'not yet looked into'}")
+            why = explained(verdict)
+            click.echo("      " + words.told("evaluate.why" if why else "evaluate.why_open", why=why))
             click.echo(f"      {verdict.source}")
 
 
@@ -164,11 +178,14 @@ _PANEL_PARTS = {
 }
 
 
+_NOTE = "invented cases; the answers are opinions, no evidence"
+
+
 def panel_document(found: "PanelAgreement") -> dict[str, Any]:
     """The tallies by kind of decision, and every choice that not all sets accept."""
     return {
         "format": 1,
-        "note": "invented cases; the answers are opinions, no evidence",
+        "note": _NOTE,
         **{
             part: {kind: _tally(tally) for kind, tally in getattr(found, part).items()}
             for part in _PANEL_PARTS
@@ -196,13 +213,27 @@ def _show_panel(found: "PanelAgreement", words: "Words") -> None:
         for kind, tally in getattr(found, part).items():
             shares = [100 * n / tally.of for n in (tally.accepted, tally.same, tally.refused)]
             click.echo(
-                f"  {kind}: accepted {shares[0]:.0f} %, same {shares[1]:.0f} %, refused {shares[2]:.0f} % "
-                f"of {tally.of} answers"
+                "  "
+                + words.told(
+                    "evaluate.accepted_same_refused",
+                    kind=kind,
+                    what=f"{shares[0]:.0f}",
+                    what_two=f"{shares[1]:.0f}",
+                    what_three=f"{shares[2]:.0f}",
+                    of=tally.of,
+                )
             )
     for difference in found.differences:
-        of = "framework" if difference.of_framework else "list"
-        refused = ", refused" if difference.refused else ""
-        click.echo(f"  - {difference.case}, {named(difference.decision, words)} ({of}{refused}): {difference.found}")
+        click.echo(
+            "  - "
+            + words.told(
+                "evaluate.difference_refused" if difference.refused else "evaluate.difference",
+                case=difference.case,
+                decision=named(difference.decision, words),
+                of=Word("part_of_answer", "framework" if difference.of_framework else "list"),
+                found=difference.found,
+            )
+        )
         for name, said in difference.answers.items():
             click.echo(f"      {name}: {said}")
 
@@ -253,15 +284,39 @@ def wants(where: str | None, which: tuple[str, ...], as_json: bool, words: "Word
         return
     for name, m in found.items():
         click.echo(output.style(name, bold=True))
-        click.echo(f"  {m.frameworks} first frameworks; {m.leading} of {m.retainers} retainers lead at their tooth")
-        click.echo(f"  the leading two are called equal in {m.near_ties} of {m.decisions} retainer decisions")
+        click.echo(
+            "  "
+            + words.told(
+                "evaluate.first_frameworks_retainers",
+                frameworks=m.frameworks,
+                leading=m.leading,
+                retainers=m.retainers,
+            )
+        )
+        click.echo(
+            "  " + words.told("evaluate.leading_two_called", near_ties=m.near_ties, decisions=m.decisions)
+        )
         for reason, count in m.moved.most_common():
             code = f"between_parts.{reason}" if reason in rules else f"departs.{reason}"
-            price = f", price {rules[reason].price:g} ({rules[reason].kind})" if reason in rules else ""
+            price = (
+                words.told("evaluate.price", price=f"{rules[reason].price:g}", kind=rules[reason].kind)
+                if reason in rules
+                else ""
+            )
             mean = m.given_up[reason] / count
             said = say(code, points=quantity(mean, "points") if reason == "neighbour_better" else None)
             most = m.dearest[reason]
-            click.echo(f"  {count} for: {words.text(said)} ({mean:.1f} points each, {most:.1f} at most{price})")
+            click.echo(
+                "  "
+                + words.told(
+                    "evaluate.points_each_most",
+                    count=count,
+                    said=words.text(said),
+                    mean=f"{mean:.1f}",
+                    most=f"{most:.1f}",
+                    price=price,
+                )
+            )
         for reason, count in m.not_met.most_common():
             click.echo(f"  {count} frameworks leave unmet: {words.text(say(f'between_parts.{reason}'))}")
 
@@ -301,32 +356,65 @@ def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, ever
         grown_too = {"learning_curve": grown} if curve else {}
         output.emit({"format": 1, **found.document(), "of_cases": of, **grown_too})
         sys.exit(output.DONE)
-    chosen = "" if every or of <= MOST else f" (evenly chosen of {of}; --every advises all)"
-    click.echo(f"{found.cases} cases{chosen}, each advised without itself and its near-duplicates")
+    chosen = None if every or of <= MOST else statement.count(of)
+    click.echo(words.told("evaluate.cases_each_advised", cases=found.cases, chosen=chosen))
     for kind, group in found.by_kind.items():
         click.echo(
-            f"  {kind}: own choice first {_percent(group.first)}, among three {_percent(group.three)}; by rules alone "
-            f"{_percent(group.rules_first)}; always the commonest {_percent(group.commonest)}"
+            "  "
+            + words.told(
+                "evaluate.own_choice_first",
+                kind=kind,
+                first=_percent(group.first),
+                three=_percent(group.three),
+                rules_first=_percent(group.rules_first),
+                commonest=_percent(group.commonest),
+            )
         )
-    click.echo(f"Teeth on which the design has no clasp: own choice first {_percent(found.without_clasp)}.")
-    click.echo(f"Precedents change whether it comes first in {_percent(found.changed)}.")
-    click.echo(f"Own choices that rules advise against or exclude: {found.out_of_status}.")
+    click.echo(words.told("library.teeth_which_design", without_clasp=_percent(found.without_clasp)))
+    click.echo(words.told("evaluate.precedents_change_whether", changed=_percent(found.changed)))
+    click.echo(words.told("evaluate.own_choices_rules", out_of_status=found.out_of_status))
     click.echo(output.style("By size of the lead, in points", bold=True))
     for (low, high), group_share in found.by_lead.items():
-        size = f"{low:g} to {high:g}" if high < float("inf") else f"{low:g} and more"
-        click.echo(f"  {size}: right {_percent(group_share)}")
+        size = (
+            words.told("verb.from_to", low=f"{low:g}", high=f"{high:g}")
+            if high < float("inf")
+            else words.told("library.more", low=f"{low:g}")
+        )
+        click.echo("  " + words.told("evaluate.right", size=size, group_share=_percent(group_share)))
     click.echo(output.style("By option that was chosen", bold=True))
     for (kind, option), held in sorted(found.by_option.items(), key=lambda item: (item[0][0], -item[1].of)):
         name = words.option(kind, option)
         click.echo(f"  {words.told('verb.first_of', kind=kind, option=name, share=_percent(held))}")
     for point in points:
-        spread = f"({point.low:.0%} to {point.high:.0%}; draws {point.least:.0%} to {point.most:.0%})"
-        click.echo(f"  with {point.cases} cases, {point.kind}: first {point.first:.0%} {spread}")
+        spread = words.told(
+            "evaluate.draws",
+            low=f"{point.low:.0%}",
+            high=f"{point.high:.0%}",
+            least=f"{point.least:.0%}",
+            most=f"{point.most:.0%}",
+        )
+        click.echo(
+            "  "
+            + words.told(
+                "evaluate.cases_first",
+                cases=point.cases,
+                kind=point.kind,
+                first=f"{point.first:.0%}",
+                spread=spread,
+            )
+        )
     sys.exit(output.DONE)
 
 
 def _percent(found: "Share") -> str:
-    return f"{found.held} of {found.of} ({found.share:.0%}, {found.low:.0%} to {found.high:.0%})"
+    return output.told(
+        "evaluate.of_to",
+        held=found.held,
+        of=found.of,
+        share=f"{found.share:.0%}",
+        low=f"{found.low:.0%}",
+        high=f"{found.high:.0%}",
+    )
 
 
 def _curve(where: str | None, told: "Callable[[int, int], None]") -> "list[Point]":

@@ -9,6 +9,7 @@ import click
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option, recommender_for
 from recommender.cli.teach.evaluate import evaluate
+from recommender.domain.statement import quantity, say
 
 if TYPE_CHECKING:
     from recommender.curation.evaluation.calibration import Calibration
@@ -81,20 +82,44 @@ def calibration(
 
 
 def _show_calibration(found: "Calibration") -> None:
-    click.echo(f"{len(found.judgements)} choices with masked facts behind them, in {found.cases} cases.")
+    click.echo(
+        output.told("evaluate.choices_masked_facts", judgements=len(found.judgements), cases=found.cases)
+    )
     click.echo("stated         choices   said   stood   95 % of bootstraps   . as stated   # as it stood")
     for tenth in found.tenths:
         line = [" "] * 41
         line[round(40 * tenth.stated)] = "."
         line[round(40 * tenth.stood)] = "#"
         click.echo(
-            f"{tenth.low_edge:.1f} to {tenth.high_edge:.1f}   {tenth.number:7d}   {tenth.stated:4.2f}   "
-            f"{tenth.stood:5.2f}   {tenth.low:4.2f} to {tenth.high:4.2f}         |{''.join(line)}|"
+            output.told(
+                "evaluate.to_to",
+                low_edge=f"{tenth.low_edge:.1f}",
+                high_edge=f"{tenth.high_edge:.1f}",
+                number=f"{tenth.number:7d}",
+                stated=f"{tenth.stated:4.2f}",
+                stood=f"{tenth.stood:5.2f}",
+                low=f"{tenth.low:4.2f}",
+                high=f"{tenth.high:4.2f}",
+                line="".join(line),
+            )
         )
     for word, these in found.document()["standing"].items():
         if these["n"]:
-            click.echo(f"{word}: {these['n']:.0f} choices, of which {these['stood']:.0%} stood")
-    click.echo(f"Brier score {found.brier:.4f}; of always saying the share that held, {found.brier_always:.4f}.")
+            click.echo(
+                output.told(
+                    "evaluate.choices_which_stood",
+                    word=word,
+                    n=f"{these['n']:.0f}",
+                    stood=f"{these['stood']:.0%}",
+                )
+            )
+    click.echo(
+        output.told(
+            "evaluate.brier_score_always",
+            brier=f"{found.brier:.4f}",
+            brier_always=f"{found.brier_always:.4f}",
+        )
+    )
 
 
 @evaluate.command("prediction-sets")
@@ -125,15 +150,26 @@ def prediction_sets(where: str | None, houses: int | None, keep: Path | None, as
         output.emit(found.document())
         return
     if not found.kinds:
-        click.echo(f"{found.cases} approved cases with a design; prediction sets need at least {LEAST_CASES}.")
+        click.echo(output.told("library.approved_cases_design", cases=found.cases, least_cases=LEAST_CASES))
         return
     click.echo("In 9 of 10 of this library's cases the accepted choice lies in its set.")
     click.echo("Found on cases that had no part in it:")
     for each in found.kinds:
-        within = f"within {each.within:.1f} points of the first" if each.within < float("inf") else "every option"
+        within = "evaluate.within" if each.within < float("inf") else "evaluate.every_option"
         click.echo(
-            f"  {each.kind}: {each.covered:.0%} of cases ({each.low:.0%} to {each.high:.0%}), {within}; "
-            f"{each.size:.1f} of {each.options} options in the set, {each.choices} choices in {each.cases} cases"
+            "  "
+            + output.told(
+                "evaluate.cases_options_set",
+                kind=each.kind,
+                covered=f"{each.covered:.0%}",
+                low=f"{each.low:.0%}",
+                high=f"{each.high:.0%}",
+                within=say(within, points=quantity(each.within)),
+                size=f"{each.size:.1f}",
+                options=each.options,
+                choices=each.choices,
+                cases=each.cases,
+            )
         )
 
 
@@ -203,9 +239,15 @@ def worth(
         return
     held, of = found.first_among_two
     ranked = len(found.worth_ranking)
-    click.echo(f"{len(found.fields)} masked fields in {found.cases} cases; {ranked} worth over half a point.")
-    click.echo(f"Rank correlation over these: {found.rank_correlation:.2f} (at least 0.8 is wanted).")
-    click.echo(f"The field named first is among the best two in {held} of {of} cases (85 % are wanted).")
+    click.echo(
+        output.told(
+            "evaluate.masked_fields_cases", fields=len(found.fields), cases=found.cases, ranked=ranked
+        )
+    )
+    click.echo(
+        output.told("evaluate.rank_correlation_over", rank_correlation=f"{found.rank_correlation:.2f}")
+    )
+    click.echo(output.told("evaluate.field_named_first", held=held, of=of))
 
 
 @evaluate.command("frameworks")
@@ -235,10 +277,19 @@ def frameworks(where: str | None, most: int | None, which: str, worlds: int, as_
     if as_json:
         output.emit({"format": 1, "of": which, "cases": len(found), "worlds": total, **figures})
         return
-    click.echo(f"{total} worlds of {len(found)} cases, the solver asked again in each.")
+    click.echo(output.told("evaluate.worlds_cases_solver", total=total, found=len(found)))
     click.echo(
-        f"The pool's leader is what the solver finds in {figures['same']:.0%}; it lies {figures['points_behind']:.2f} "
-        f"points behind on average, and in {figures['pool_blocked']:.0%} of the worlds the whole pool is blocked."
+        output.told(
+            "evaluate.pool_s_leader",
+            same=f"{figures['same']:.0%}",
+            points_behind=f"{figures['points_behind']:.2f}",
+            pool_blocked=f"{figures['pool_blocked']:.0%}",
+        )
     )
-    click.echo(f"The proposed framework leads in {figures['leads_in_pool']:.0%} by the pool and in "
-               f"{figures['leads_again']:.0%} by the solver.")
+    click.echo(
+        output.told(
+            "evaluate.proposed_framework_leads",
+            leads_in_pool=f"{figures['leads_in_pool']:.0%}",
+            leads_again=f"{figures['leads_again']:.0%}",
+        )
+    )

@@ -70,10 +70,18 @@ def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: 
             "questions": [{"decision": q.decision.key, "options": list(q.options)} for q in made.questions],
         })  # fmt: skip
         return
-    click.echo(f"Exercise {made.id}: {made.case.arch}, {made.kennedy} (difficulty {made.difficulty:.0%})")
+    click.echo(
+        words.told(
+            "practice.exercise_difficulty",
+            id=made.id,
+            arch=made.case.arch,
+            kennedy=made.kennedy,
+            difficulty=f"{made.difficulty:.0%}",
+        )
+    )
     marks = arch_marks(made.case)
     click.echo(" ".join(f"{words.tooth(tooth):>2}" for tooth, _ in marks))
-    click.echo(" ".join(f" {mark}" for _, mark in marks) + "   (x to be replaced, – absent)")
+    click.echo(words.told("practice.marks", marks=" ".join(f" {mark}" for _, mark in marks)))
     for field, value in findings(made.case):
         click.echo(f"  {words.path(field)}: {value}")
     click.echo("Decide:")
@@ -81,7 +89,7 @@ def set_exercise(where: str | None, learner: str, case_id: str | None, as_json: 
         asked = shown(question.decision, words)
         click.echo(f"  {words.choice(question.decision)} ({asked}): {', '.join(question.options)}")
     click.echo(
-        f"Then: rpd-casebook exercise answer {made.id} --learner … {shown(made.questions[-1].decision, words)}=…"
+        words.told("practice.then_rpd_casebook", id=made.id, shown=shown(made.questions[-1].decision, words))
     )
 
 
@@ -176,7 +184,10 @@ def print_sheet(
         if key_file is not None:
             with replacing(key_file) as part:
                 part.write_text(sheets.key(pairs, recommender, words, f"Key: {title}"), encoding="utf-8")
-    click.echo(f"{target}: {len(pairs)} exercises" + (f"; key: {key_file}" if key_file else ""))
+    click.echo(
+        words.told("practice.exercises_a", target=target, pairs=len(pairs))
+        + (f"; key: {key_file}" if key_file else "")
+    )
 
 
 @exercise.command(context_settings=HELP)
@@ -191,20 +202,26 @@ def results(where: str | None, learner: str | None, as_json: bool) -> None:
     """
     with told(), database(where, write=False) as library:
         from recommender.curation.teaching import learners
-        from recommender.curation.teaching.exercises import IN_WORDS
 
         found = [
             learners.progress(library, alias)
             for alias in ([learner] if learner is not None else learners.learners(library))
         ]
+    from recommender.wording.words import words_in
+
     for one in found:
         if as_json:
             from dataclasses import asdict
 
             output.emit({"format": 1} | asdict(one))
             continue
-        standing = "; ".join(f"{number} {IN_WORDS[name]}" for name, number in one.by_standing.items() if number)
-        click.echo(f"{one.learner}: {one.answers} answers" + (f" ({standing})" if standing else ""))
+        words = words_in()
+        standing = "; ".join(
+            f"{number} {words.term('standing', name)}" for name, number in one.by_standing.items() if number
+        )
+        click.echo(
+            output.told("practice.answers", learner=one.learner, answers=one.answers, standing=standing or None)
+        )
         if one.principles:
             made = table("principles missed", "rule", "due", "missed", "met since")
             for principle in one.principles:
@@ -226,9 +243,9 @@ def forget(where: str | None, learner: str, yes: bool) -> None:
         from recommender.curation.teaching.learners import forget as forgetting
 
         if not yes:
-            click.confirm(f"Take out all results of {learner}?", abort=True, err=True)
+            click.confirm(output.told("practice.take_out_all_results", learner=learner), abort=True, err=True)
         number = forgetting(library, learner)
-    click.echo(f"{learner}: {number} answers taken out")
+    click.echo(output.told("practice.answers_taken_out", learner=learner, number=number))
 
 
 def _choose(where: str | None, learner: str, case_id: str | None) -> "Exercise":
@@ -285,10 +302,8 @@ def _document(identifier: str, said: "Feedback", words: "Words") -> dict[str, ob
 
 
 def _print(said: "Feedback", words: "Words") -> None:
-    from recommender.curation.teaching.exercises import IN_WORDS
-
     option = words.option(said.decision.kind, said.answer)
-    standing = IN_WORDS[said.standing]
+    standing = words.term("standing", said.standing)
     click.echo(words.told("exercise.standing", decision=said.decision, option=option, standing=standing))
     for line in _lines(said, words):
         click.echo(f"    {line}")

@@ -43,7 +43,12 @@ def progress(where: str | None, learner: str | None, with_items: bool, as_json: 
         return
     made = table(learner or "the class", "week of", "answers", "not wrong", "95 % interval")
     for one in found:
-        made.add_row(one.monday, str(one.answers), f"{one.share:.0%}", f"{one.low:.0%} to {one.high:.0%}")
+        made.add_row(
+            one.monday,
+            str(one.answers),
+            f"{one.share:.0%}",
+            output.told("verb.from_to", low=f"{one.low:.0%}", high=f"{one.high:.0%}"),
+        )
     output.console().print(made)
     if known is not None:
         _print_items(known)

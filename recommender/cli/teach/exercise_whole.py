@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from recommender.domain.case import Case
     from recommender.wording.words import Words
 
-_MARKS = {"failed": "✕", "not_checked": "○", "passed_with_preparation": "◐", "passed": "✓"}
+_SYMBOLS = {"failed": "✕", "not_checked": "○", "passed_with_preparation": "◐", "passed": "✓"}
 
 
 @click.command(context_settings=HELP)
@@ -80,25 +80,15 @@ def _draw(case: "Case", given: "Mapping[str, str]", target: Path) -> None:
 
 def _print(found: "Told", words: "Words") -> None:
     if found.framework is None:
-        why = words.text(found.refused) if found.refused is not None else "no framework holds these parts together"
-        click.echo(f"It cannot be built: {why}")
+        click.echo(words.told("practice.cannot_be_built", why=found.why_not))
         return
     failed = sum(check.outcome == "failed" for check in found.checks)
-    click.echo(f"{failed} of {len(found.checks)} checks fail.{_behind(found.behind)}")
-    for check in sorted(found.checks, key=lambda check: list(_MARKS).index(check.outcome)):
-        click.echo(f"  {_MARKS[check.outcome]} {words.text(check.statement)} ({check.source})")
+    fail = words.told("practice.checks_fail", failed=failed, checks=len(found.checks))
+    click.echo(f"{fail} {words.said(found.standing)}".rstrip())
+    for check in sorted(found.checks, key=lambda check: list(_SYMBOLS).index(check.outcome)):
+        click.echo(f"  {_SYMBOLS[check.outcome]} {words.text(check.statement)} ({check.source})")
     for line in (*found.framework.gives_up, *found.framework.cautions):
         click.echo(f"  - {words.text(line)}")
-
-
-def _behind(points: float | None) -> str:
-    from recommender.advice.model import WORTH_SAYING
-
-    if points is None:
-        return ""
-    if points <= WORTH_SAYING:
-        return " It scores as the program's own proposal does."
-    return f" It scores {points:.1f} points below the program's own proposal."
 
 
 def _document(identifier: str, given: "Mapping[str, str]", found: "Told", words: "Words") -> dict[str, object]:

@@ -10,6 +10,7 @@ import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
+from recommender.domain.statement import count, say
 
 if TYPE_CHECKING:
     from recommender.curation.house.learning import Learned, Trial
@@ -49,13 +50,20 @@ def learn(where: str | None, target: str | None, as_json: bool, words: "Words") 
         try:
             write(found.profile, Path(target))
         except OSError as error:
-            _fail(target, f"cannot be written ({error.strerror})", "a file that can be written", as_json)
+            _fail(
+                target,
+                words.told("house.cannot_written", strerror=str(error.strerror)),
+                "a file that can be written",
+                as_json,
+            )
     if as_json:
         output.emit(learned_document(found))
     else:
         _show_learned(found, words)
         if target is not None:
-            click.echo(f"Written to {target}." if found.profile else "Nothing was written.")
+            click.echo(
+                words.told("house.written", target=target) if found.profile else "Nothing was written."
+            )
 
 
 @profile.command()
@@ -84,7 +92,8 @@ def show(where: str | None, path: str | None, as_json: bool, words: "Words") -> 
     else:
         _show(read, words)
     for one in held:
-        click.echo(f"{one.number}: of {one.profile.at}, {one.profile.cases} cases{'; counts' if one.counts else ''}")
+        code = "house.counts" if one.counts else "house.kept"
+        click.echo(words.told(code, number=one.number, at=one.profile.at, cases=one.profile.cases))
 
 
 @profile.command("try")
@@ -141,10 +150,20 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
         )
         click.echo(line)
     click.echo(
-        f"{trial.cases} cases, {trial.decisions} decisions; another option leads at {len(trial.changes)}. "
-        f"Own choice first: {trial.agree_before} of {trial.judged} before, {trial.agree_after} after; of the changed "
-        f"decisions {judged.better} better, {judged.worse} worse, {judged.neither} neither (of better and worse "
-        f"{judged.low:.0%} to {judged.high:.0%} better, exact 95 %)."
+        words.told(
+            "house.cases_decisions_another",
+            cases=trial.cases,
+            decisions=trial.decisions,
+            changes=len(trial.changes),
+            agree_before=trial.agree_before,
+            judged=trial.judged,
+            agree_after=trial.agree_after,
+            better=judged.better,
+            worse=judged.worse,
+            neither=judged.neither,
+            low=f"{judged.low:.0%}",
+            high=f"{judged.high:.0%}",
+        )
     )
 
 
@@ -180,8 +199,13 @@ def adopt(which: str, where: str | None, who: str) -> None:
     except KeyError:
         _fail(which, "neither a file nor the number of a profile", "see: profile show", False)
     except OSError as error:
-        _fail(str(error.filename), f"cannot be written ({error.strerror})", "a folder to write in", False)
-    click.echo(f"Profile {kept.number} counts from now on for {_named(address)}. Blocks stay what they are.")
+        _fail(
+            str(error.filename),
+            output.told("house.cannot_written", strerror=str(error.strerror)),
+            "a folder to write in",
+            False,
+        )
+    click.echo(output.told("house.profile_counts_now", number=kept.number, named=_named(address)))
 
 
 @profile.command("take-back")
@@ -192,7 +216,7 @@ def take_back(where: str | None, who: str) -> None:
     from recommender.curation.house import keeping
 
     done = _checked(lambda: keeping.take_back(_address(where), who), False)
-    click.echo("Taken back: every answer is the textbook's again." if done else "No profile counted.")
+    click.echo(output.told("house.taken_back" if done else "house.none_counted"))
 
 
 def learned_document(found: "Learned") -> dict[str, Any]:
@@ -214,7 +238,7 @@ def learned_document(found: "Learned") -> dict[str, Any]:
 def _show_learned(found: "Learned", words: "Words") -> None:
     from recommender.curation.house.telling import measured
 
-    click.echo(f"{found.cases} approved cases with a design.")
+    click.echo(words.told("house.approved_cases_design", cases=found.cases))
     for trial in found.trials:
         click.echo(f"{trial.kind}: {words.text(measured(trial.measured, trial.decided.cases))}")
         click.echo("  " + _verdict(trial, found))
@@ -226,15 +250,20 @@ def _show_learned(found: "Learned", words: "Words") -> None:
 
 def _verdict(trial: "Trial", found: "Learned") -> str:
     away = found.unreachable.get(trial.kind, 0)
-    left = f"; {away} choices that are blocked or need what others do not were left out" if away else ""
-    return ("learned" if trial.adopted else "not learned: the gain could be chance") + left
+    code = "house.learned" if trial.adopted else "house.not_learned"
+    return output.told(code, left=say("house.choices_blocked_need", away=count(away)) if away else None)
 
 
 def _show(found: "Profile", words: "Words") -> None:
     from recommender.curation.house.telling import told
     from recommender.knowledge.in_force import knowledge
 
-    click.echo(output.style(f"House profile {found.digest}, of {found.at}, from {found.cases} cases", bold=True))
+    click.echo(
+        output.style(
+            words.told("house.house_profile_cases", digest=found.digest, at=found.at, cases=found.cases),
+            bold=True,
+        )
+    )
     for kind, lines in told(found, knowledge()).items():
         click.echo(kind)
         for line in words.lines(lines):

@@ -16,6 +16,7 @@ from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, is_anterior, position, side_of, tooth_type
 from recommender.domain.reader import read_value
 
+TITLE = "Invented, by fixed mechanisms"
 GAUGES = (0.0, 0.1, 0.25, 0.5, 0.75)
 # How readily a tooth is lost, by position from the midline.
 _LOSS = {1: 0.10, 2: 0.12, 3: 0.07, 4: 0.22, 5: 0.30, 6: 0.48, 7: 0.38, 8: 0.0}
@@ -56,7 +57,7 @@ def _arch(chance: np.random.Generator, case_id: str) -> Case | None:
     value: dict[str, Any] = {
         "format": 1,
         "id": case_id,
-        "title": "Invented, by fixed mechanisms",
+        "title": TITLE,
         "arch": arch,
         "missing": missing,
         "absent": [t for t in order if position(t) == 8],

@@ -28,6 +28,7 @@ from recommender.curation.evaluation.leave_one_out import approved, as_it_came, 
 from recommender.curation.house.learning import families
 from recommender.domain.case import Case
 
+NOTE = "in 9 of 10 of this library's cases the accepted choice lies in its set"
 LEAST_CASES = 60
 COVERAGE = 0.9
 FOLDS = 5
@@ -84,7 +85,7 @@ class PredictionSets:
             "independent_cases": self.groups,
             "least_cases": LEAST_CASES,
             "coverage_wanted": COVERAGE,
-            "note": "in 9 of 10 of this library's cases the accepted choice lies in its set",
+            "note": NOTE,
             "by_decision": {
                 each.kind: {
                     "cases": each.cases, "choices": each.choices,

@@ -17,6 +17,7 @@ from recommender.advice.model import Decision, DecisionResult
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.domain.kennedy import classify
+from recommender.domain.statement import count
 from recommender.resources import shared
 from recommender.wording.words import words_in
 
@@ -26,7 +27,8 @@ _HIDDEN = ("expert", "source", "evidence")
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """One published choice against the ranking: ``rank`` of the best-placed acceptable option (``None`` if the
-    decision is not one of options), its status, and whether the expectation holds."""
+    decision is not one of options), its status, and whether the expectation holds. ``below``: a rejected option, which
+    is expected to rank below the published one."""
 
     item: str
     ask: str
@@ -37,6 +39,7 @@ class Verdict:
     excluded: bool = False
     why: str = ""
     source: str = ""
+    below: bool = False
 
 
 @dataclass(slots=True)
@@ -117,7 +120,8 @@ def _kennedy(case: Case, expert: Mapping[str, Any], source: str) -> list[Verdict
 def short_label(case: Case) -> str:
     """As the published items write it: ``II mod 1``."""
     found = classify(case)
-    return f"{found.number} mod {found.modifications}" if found.modifications else str(found.number)
+    more = count(found.modifications) if found.modifications else None
+    return words_in().told("kennedy.short", number=str(found.number), modifications=more)
 
 
 def _ranked(result: DecisionResult, accepted: Iterable[str]) -> tuple[int, str, bool, str]:
@@ -171,11 +175,12 @@ def _rejections(analysis: CaseAnalysis, expert: Mapping[str, Any], source: str) 
         verdicts.append(
             Verdict(
                 analysis.case.id,
-                f"{decision.key} below",
-                f"not {option}",
+                decision.key,
+                option,
                 result.ranked[0].option,
                 below,
                 source=source,
+                below=True,
             )
         )
     return verdicts

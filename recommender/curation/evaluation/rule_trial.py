@@ -15,6 +15,7 @@ from recommender.curation.contradictions import AGAINST
 from recommender.curation.evaluation.leave_one_out import choices
 from recommender.curation.evaluation.shares import exact
 from recommender.domain.case import Case
+from recommender.domain.statement import Arg, Choice, say, several
 from recommender.knowledge.drafts import Differences, differences
 from recommender.knowledge.house import Profile, in_house
 from recommender.knowledge.model import Knowledge
@@ -36,6 +37,13 @@ class Change:
     after: str
     after_score: float
     stored: str | None
+    parts: tuple[tuple[tuple[Decision, str], ...], ...] = ((), ())
+
+    def leads(self, now: bool) -> Arg:
+        """What leads by the rules in use (``now``), or would: the option, or the parts that only this framework has."""
+        if self.decision != FRAMEWORK:
+            return Choice(self.decision.partition(":")[0], self.before if now else self.after)
+        return several([say("part", decision=d, option=Choice(d.kind, o)) for d, o in self.parts[not now]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,20 +236,28 @@ class _Count:
         one, other = _parts(before), _parts(after)
         if one != other:
             scores = [answer.frameworks[0].score if answer.frameworks else 0.0 for answer in (before, after)]
-            gone = ", ".join(sorted(one - other)) or "none"
-            come = ", ".join(sorted(other - one)) or "none"
-            self.changes.append(Change(case.id, FRAMEWORK, gone, scores[0], come, scores[1], None))
+            gone, come = (tuple(sorted(parts)) for parts in (one - other, other - one))
+            self.changes.append(
+                Change(
+                    case.id, FRAMEWORK, _listed(gone), scores[0], _listed(come), scores[1], None, (gone, come)
+                )
+            )
 
 
 def _moved(before: OptionResult, after: OptionResult) -> bool:
     return before.status != after.status or abs(before.score - after.score) > 1e-9
 
 
-def _parts(answer: Recommendation) -> set[str]:
+def _listed(parts: Sequence[tuple[Decision, str]]) -> str:
+    return ", ".join(f"{decision.key}={option}" for decision, option in parts) or "none"
+
+
+def _parts(answer: Recommendation) -> set[tuple[Decision, str]]:
     if not answer.frameworks:
         return set()
     first = answer.frameworks[0]
-    parts = {f"connector {first.connector}"}
-    parts |= {f"retainer {tooth} {option}" for tooth, option in first.retainers.items()}
-    parts |= {f"replacement {tooth} {option}" for tooth, option in first.replacements.items()}
-    return parts | {f"rest {tooth} {option}" for tooth, option in first.rests.items()}
+    by_kind = {"retainer": first.retainers, "replacement": first.replacements, "rest": first.rests}
+    parts = {
+        (Decision(kind, tooth), option) for kind, held in by_kind.items() for tooth, option in held.items()
+    }
+    return parts | {(Decision("connector"), first.connector)}

@@ -30,15 +30,6 @@ STANDINGS: tuple[Standing, ...] = (
 )  # fmt: skip
 # A tooth with one of these carries no clasp; a rest on it is a decision of its own.
 UNCLASPED = frozenset({"none", "rest_only"})
-IN_WORDS: dict[str, str] = {
-    "favoured": "acceptable, and among the leading options",
-    "acceptable": "acceptable",
-    "behind": "not excluded, but far behind the leading options",
-    "needs_preparation": "acceptable after preparation of the tooth",
-    "uncalled_for": "no clasp is called for on this tooth",
-    "advised_against": "advised against",
-    "excluded": "excluded",
-}
 
 
 class UnknownAnswerError(ValueError):

@@ -7,7 +7,7 @@ from pathlib import Path
 from recommender.advice.model import Decision, DecisionResult
 from recommender.advice.recommend import Recommender
 from recommender.curation.contradictions import chosen
-from recommender.curation.teaching.exercises import IN_WORDS, Exercise, Question, feedback
+from recommender.curation.teaching.exercises import Exercise, Question, feedback
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.labels import field_unit
@@ -16,6 +16,7 @@ from recommender.knowledge.comparisons import is_number
 from recommender.precedents.store.documents import as_data, flatten
 from recommender.wording.words import Words
 
+KEY = "Key to the exercises"
 NOTICE = (
     "For teaching. A proposal on paper decides nothing: the prescribing dentist decides, and local regulation and "
     "the licensed technician stand above anything printed here. Demo cases are invented; no patient is meant."
@@ -88,10 +89,7 @@ def _names(question: Question, words: Words) -> tuple[str, ...]:
 
 
 def key(
-    pairs: Iterable[tuple[Exercise, Case]],
-    recommender: Recommender,
-    words: Words,
-    title: str = "Key to the exercises",
+    pairs: Iterable[tuple[Exercise, Case]], recommender: Recommender, words: Words, title: str = KEY
 ) -> str:
     """The key: for each decision what stands how, what the case did and what the precedents did."""
     shown = []
@@ -105,7 +103,7 @@ def key(
             lines = standing_lines(analysis.decide(question.decision), words)
             told = said.get(question.decision)
             if told is not None:
-                name, standing = words.option(kind, told.answer), IN_WORDS[told.standing]
+                name, standing = words.option(kind, told.answer), words.term("standing", told.standing)
                 lines.append(words.told("exercise.library_did", option=name, standing=standing))
                 if told.precedents:
                     counted = (f"{words.option(kind, option)} {number}" for option, number in told.precedents)

@@ -5,11 +5,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from recommender.advice.frameworks.choices import ChoiceError, framework_around
-from recommender.advice.model import Check, Decision, Framework
+from recommender.advice.model import WORTH_SAYING, Check, Decision, Framework
 from recommender.advice.recommend import recommendation
 from recommender.curation.teaching.exercises import Examiner, UnknownAnswerError
 from recommender.domain.designs import Design, DesignRetainer
-from recommender.domain.statement import Statement, say, several
+from recommender.domain.statement import Statement, quantity, say, several
 
 _ACCEPTED = "accepted"  # the rule between parts: no part that is advised against
 
@@ -24,6 +24,20 @@ class Told:
     checks: tuple[Check, ...]
     behind: float | None
     refused: Statement | None
+
+    @property
+    def standing(self) -> Statement | None:
+        """How it scores beside the program's own proposal, where both can be built."""
+        if self.behind is None:
+            return None
+        if self.behind <= WORTH_SAYING:
+            return say("practice.scores_as_own")
+        return say("practice.points_below", points=quantity(self.behind))
+
+    @property
+    def why_not(self) -> Statement:
+        """Why it cannot be built at all."""
+        return self.refused or say("practice.nothing_holds")
 
 
 def drawn(answers: Mapping[str, str]) -> Design:

@@ -78,7 +78,10 @@ def _kennedy(held: Case) -> None:
         st.info(f"To ask: {words.said(question.statement)}")
     with st.expander("Why this class", key="take_in.why"):
         rows: list[list[object]] = [
-            [f"Applegate {step.rule}" if step.rule else "convention", words.said(step.statement)]
+            [
+                words.told("intake.applegate", rule=step.rule) if step.rule else "convention",
+                words.said(step.statement),
+            ]
             for step in found.steps
         ]
         theme.table(["rule", "what it decides"], rows, caption="Why this class")
@@ -128,7 +131,7 @@ def _messages(held: Case) -> None:
     found = problems(held)
     if found:
         st.error(
-            "To mend before there is advice:\n\n" + "\n".join(f"- {theme.literal(text)}" for text in found)
+            "\n".join([words.told("intake.to_mend"), "", *(f"- {theme.literal(text)}" for text in found)])
         )
 
 
@@ -138,7 +141,7 @@ def _lists(held: Case) -> None:
         listed = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
         key = keys.view(f"take_in.list.{mark}", words.teeth(listed))
         st.text_input(
-            f"Teeth {name}" if mark != "abutment" else "Abutments",
+            words.told("intake.teeth", name=name) if mark != "abutment" else "Abutments",
             value=words.teeth(listed),
             key=key,
             on_change=_on_list,
@@ -154,7 +157,7 @@ def _lists(held: Case) -> None:
             picked = [t for t in ARCH_ORDER[held.arch] if mark_of(held, t) == mark]
             key = keys.view(f"take_in.pills.{mark}", picked)
             st.pills(
-                f"Teeth {name}" if mark != "abutment" else "Abutments",
+                words.told("intake.teeth", name=name) if mark != "abutment" else "Abutments",
                 list(ARCH_ORDER[held.arch]),
                 selection_mode="multi",
                 default=picked,
@@ -177,8 +180,7 @@ def _on_list(mark: str, key: str) -> None:
     if wrong:
         arch = "upper" if held.arch == "maxilla" else "lower"
         state.refuse(
-            f"take_in.list.{mark}",
-            f"Not taken over: {', '.join(wrong)}: no tooth of the {arch} arch in these numbers.",
+            f"take_in.list.{mark}", words.told("intake.not_taken_over", wrong=", ".join(wrong), arch=arch)
         )
         return
     _set_marked(held, mark, teeth)

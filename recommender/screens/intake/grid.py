@@ -153,7 +153,8 @@ def _column(path: str, column: str) -> Any:
     if shape.kind not in ("whole", "number"):
         return st.column_config.TextColumn(label)
     name = words.field(path).split(", ", 1)[-1]
-    span = name if shape.low is None or shape.high is None else f"{name}: {shape.low:g} to {shape.high:g}"
+    limits = {} if shape.low is None or shape.high is None else {"low": f"{shape.low:g}", "high": f"{shape.high:g}"}
+    span = words.told("intake.column", field=name, **limits)
     # A number column drops a typed comma and turns 0,5 into 5; text keeps it, and "_read" understands it.
     return st.column_config.TextColumn(
         label, help=span, validate=_WHOLE if shape.kind == "whole" else _DECIMAL

@@ -22,7 +22,7 @@ from recommender.screens.ui import links, theme, words
 if TYPE_CHECKING:
     from recommender.advice.model import Gap
 
-SLOTS, _BESIDE = 6, 3
+SLOTS, _COLUMNS = 6, 3
 _IDLE_SECONDS = 0.7
 _KEPT, _NOTHING = "casebook.next", "casebook.no_advice"
 
@@ -40,7 +40,7 @@ class Places:
     waiting: list[str] = field(default_factory=list)
     notes: dict[str, str] = field(default_factory=dict)
     settled: set[str] = field(default_factory=set)
-    told: str = "Working out which gaps would change the advice …"
+    told: str = ""
     case: Case | None = None
     key: object = None
 
@@ -75,10 +75,10 @@ def next_section(case: Case) -> None:
     if found is not None and places.key != found.key:
         gaps = _gaps(found)
         places.worked_out(case, {path: bears_on(gap) for path, gap in gaps.items()}, _told(gaps), found.key)
-    theme.note(places.told)
+    theme.note(places.told or words.told("intake.working_out"))
     # row by row, so that their order stays where columns wrap
-    for first in range(0, SLOTS, _BESIDE):
-        for column, number in zip(st.columns(_BESIDE), range(first, first + _BESIDE), strict=True):
+    for first in range(0, SLOTS, _COLUMNS):
+        for column, number in zip(st.columns(_COLUMNS), range(first, first + _COLUMNS), strict=True):
             with column, st.container(key=f"casebook_slot_{number}", gap="xxsmall"):
                 if _has(case, places.paths[number]):
                     _slot(case, places, places.paths[number])
@@ -120,10 +120,9 @@ def _gaps(found: current_advice.Answer) -> "dict[str, Gap]":
 def _told(gaps: "Mapping[str, Gap]") -> str:
     leading = sum(bool(gap.could_lead) for gap in gaps.values())
     if not gaps:
-        return "Nothing that is not recorded yet could change the advice."
-    return (
-        f"{leading or 'None'} of {len(gaps)} gaps could bring another part to the front; the others only move scores. "
-        "Leave open what you do not know."
+        return words.told("intake.nothing_could_change")
+    return words.told(
+        "intake.gaps_could_bring" if leading else "intake.no_gap_could_bring", leading=leading, gaps=len(gaps)
     )
 
 
@@ -152,7 +151,7 @@ def _slot(case: Case, places: Places, path: str) -> None:
     field_input(case, path, "next")
     recorded, vain = _recorded(case, path), asked_in_vain(case, path)
     note = "recorded" if recorded else "asked; not known" if vain else places.notes.get(path, "")
-    theme.note(note or "does not change the advice any more")
+    theme.note(note or words.told("intake.no_more"))
     st.button(
         "Asked; not known", key=f"next.asked.{path}", on_click=asked, args=(path,), type="tertiary",
         disabled=recorded or vain,
@@ -182,8 +181,11 @@ def _when_quiet() -> None:
 def bears_on(gap: "Gap") -> str:
     """Where a gap could bring another part to the front; else where it moves scores."""
     told = [words.path_title(path) for path in gap.could_lead or gap.would_change]
-    more = f" and {len(told) - 2} more" if len(told) > 2 else ""
-    return ("could change the " if gap.could_lead else "moves scores of ") + ", ".join(told[:2]) + more
+    more = (" " + words.told("intake.more", told=len(told) - 2)) if len(told) > 2 else ""
+    return words.told(
+        "intake.could_change" if gap.could_lead else "intake.moves_scores",
+        decisions=", ".join(told[:2]) + more,
+    )
 
 
 def asked(path: str) -> None:

@@ -20,7 +20,7 @@ from recommender.screens.ui import theme, words
 
 _TEXT, _SYSTEM = "casebook.order.text", "casebook.order.system"
 _SYSTEMS = {"": "found from the text", "iso": "ISO 3950", "universal": "universal (1-32)"}
-_ARCHES = {"maxilla": "Upper arch", "mandible": "Lower arch"}
+_ARCHES = ("maxilla", "mandible")
 _HINT = "Paste the order as it came: upper RPD, missing 14, 15; I-bar 13; no clasp on 23 …"
 _CAUTION = (
     "The order is read by rule from its words, on this machine. It proposes and never decides: check each line against "
@@ -73,7 +73,7 @@ def _answer(text: str, system: str) -> None:
         arches = [str(order.arch) for order in found]
         chosen = st.segmented_control(
             "This order is for two arches; a case is one", arches, default=arches[0], key="order.arch",
-            format_func=lambda arch: _ARCHES[arch], required=True,
+            format_func=_arch, required=True,
         )  # fmt: skip
         one = found[arches.index(str(chosen))]
     with st.container(key="casebook_wrap_order"):
@@ -108,7 +108,7 @@ def _marked_text(text: str, one: ArchOrder) -> None:
         at = piece.end
     shown.append(theme.escape(text[at:]))
     inside = "".join(shown)
-    label = "The order, its words marked"
+    label = words.told("intake.order_marked")
     st.html(f'{_STYLE}<div class="casebook-order" role="region" aria-label="{label}">{inside}</div>')
     theme.note(
         "Underlined: proposed, with the number of its line. Dotted with ?: asked. Slanted: not understood."
@@ -121,10 +121,10 @@ def _open_ends(one: ArchOrder) -> None:
         st.warning(f"To ask the dentist: {quoted}{theme.literal(question.why)}")
     if one.unread:
         listed = "; ".join(theme.literal(piece.text) for piece in one.unread)
-        st.info(f"Not understood, kept as the note: {listed}")
+        st.info(words.told("intake.not_understood_kept", listed=listed))
     if one.withheld:
         listed = "; ".join(theme.literal(piece.text) for piece in one.withheld)
-        st.info(f"Left out of the case, may identify a person: {listed}")
+        st.info(words.told("intake.left_out_case", listed=listed))
 
 
 # the proposals
@@ -140,14 +140,19 @@ def _groups(one: ArchOrder) -> list[list[Proposal]]:
     return list(groups.values())
 
 
+def _arch(arch: str | None) -> str:
+    return words.term("arch_named", str(arch or "none")).capitalize()
+
+
 def _proposals(one: ArchOrder) -> None:
     held = state.case()
     system = {"iso": "ISO 3950", "universal": "the universal system", "ambiguous": "not settled"}[
         one.numbering
     ]
     st.html(
-        f"<p><b>{_ARCHES.get(str(one.arch), 'Arch not settled')}</b>. Tooth numbers: {system} "
-        f"({theme.escape(one.because)}).</p>"
+        words.told(
+            "intake.tooth_numbers", arch=_arch(one.arch), system=system, because=theme.escape(one.because)
+        )
     )
     groups = _groups(one)
     fits = held is not None and held.arch == one.arch
@@ -198,28 +203,22 @@ def _all(one: ArchOrder, pending: list[Proposal], fits: bool, data: dict[str, An
     noted = bool(data) and (not note or note in str((data or {}).get("prescription", {}).get("note", "")))
     with st.container(horizontal=True):
         if fits:
-            rest = f"all {len(pending)} lines above" if pending else "the note"
+            take = "intake.take_lines" if pending else "intake.take_note"
             st.button(
-                f"Take over {'what stands above' if pending else rest}", key="order.take_all", type="primary",
+                words.told(take), key="order.take_all", type="primary",
                 disabled=not pending and noted, on_click=_take, args=(pending, note),
             )  # fmt: skip
             st.button("Undo", key="order.undo", disabled=not state.can_undo(), on_click=state.undo)
         else:
             _begin_buttons(one, pending, note)
     if held is not None and not fits and one.arch is not None:
-        theme.note(
-            f"The case in hand ({held.id}) is of the other arch; it stays as it is and can be opened again."
-        )
+        theme.note(words.told("intake.case_hand_other", id=held.id))
 
 
 def _begin_buttons(one: ArchOrder, pending: list[Proposal], note: str) -> None:
     """A new case of the order's arch; where the order leaves the arch open, the person says which."""
     for arch in [one.arch] if one.arch is not None else list(_ARCHES):
-        label = (
-            "Begin a case with what stands above"
-            if one.arch
-            else f"Begin a case: {_ARCHES[str(arch)].lower()}"
-        )
+        label = words.told("intake.begin" if one.arch else "intake.begin_case", arch=_arch(arch).lower())
         st.button(
             label, key=f"order.begin.{arch}", type="primary" if one.arch else "secondary", on_click=_begin,
             args=(str(arch), pending, note),

@@ -7,7 +7,7 @@ from recommender.domain.vocabulary import ZONES
 from recommender.screens.intake.fields import field_input, told_at, write
 from recommender.screens.intake.tooth_figures import tooth_figures
 
-_BESIDE = 4
+_COLUMNS = 4
 _MOST_SPACES = 6
 # Lips and wish, then what the connector lies on.
 _FIELDS = {
@@ -32,7 +32,7 @@ def short_section(case: Case) -> None:
     tooth_figures(case, teeth, write, "take_in.figures")
     told_at([f"abutments[{tooth}].undercuts_mm.{zone}" for tooth in teeth for zone in ZONES], "figures")
     paths = [f"spans[{space.name}].clearance_mm" for space in found[:_MOST_SPACES]] + list(_FIELDS[case.arch])
-    for first in range(0, len(paths), _BESIDE):
-        for column, path in zip(st.columns(_BESIDE), paths[first : first + _BESIDE], strict=False):
+    for first in range(0, len(paths), _COLUMNS):
+        for column, path in zip(st.columns(_COLUMNS), paths[first : first + _COLUMNS], strict=False):
             with column:
                 field_input(case, path, "short")

@@ -45,7 +45,7 @@ def _take(case: Case) -> None:
 
 def _upload() -> None:
     given = st.file_uploader(
-        f"A case file, YAML or JSON, up to {MOST_BYTES / 1e6:.0f} MB (here as on the command line)",
+        words.told("intake.case_file_yaml", most_bytes=f"{MOST_BYTES / 1e6:.0f}"),
         type=["yaml", "yml", "json"],
         key=f"start.upload.{state.uploads()}",
         max_upload_size=MOST_BYTES // 1_000_000,
@@ -62,10 +62,7 @@ def _read(given: "UploadedFile") -> None:
         case = read_bytes(given.getvalue(), given.name)
     except CaseError as error:
         count = len(error.problems)
-        st.error(
-            f"{theme.literal(given.name)} was not taken in; the case in hand stays as it is. "
-            f"{count} thing{'s' if count != 1 else ''} to mend in the file:"
-        )
+        st.error(words.told("intake.not_taken_case", name=theme.literal(given.name), count=count))
         rows: list[list[object]] = [
             [
                 problem.at,
@@ -80,7 +77,7 @@ def _read(given: "UploadedFile") -> None:
     stored = drafts.load(case.id)
     if stored is not None and stored.case != case:
         st.warning(
-            f"A case {case.id} is in work here already (saved {stored.saved_at[:16].replace('T', ' ')}) and differs."
+            words.told("intake.case_work_here", id=case.id, what=stored.saved_at[:16].replace("T", " "))
         )
         with st.container(horizontal=True):
             st.button(
@@ -155,12 +152,17 @@ def _begin(data: dict[str, object]) -> None:
     from recommender.domain.reader import read_value
 
     if drafts.load(str(data["id"])) is not None if _fits(str(data["id"])) else False:
-        state.say(f"A case {data['id']} is in work already: open it, or choose another id.")
+        state.say(words.told("intake.case_work_already", id=str(data["id"])))
         return
     try:
         _take(read_value(data, "the new case"))
     except CaseError as error:
-        state.say("; ".join(f"{p.field}: found {p.found}; allowed {p.allowed}" for p in error.problems))
+        state.say(
+            "; ".join(
+                words.told("intake.found_allowed", field=p.field, found=p.found, allowed=p.allowed)
+                for p in error.problems
+            )
+        )
 
 
 def _fits(name: str) -> bool:
@@ -194,7 +196,7 @@ def copy_precedent(case_id: str | None, survey: bool = False) -> None:
         }  # fmt: skip
         kept = set(data) - left_out
     new = {key: value for key, value in data.items() if key in kept}
-    _begin({**new, "id": free_id("case"), "title": f"Like {case_id}"})
+    _begin({**new, "id": free_id("case"), "title": words.told("intake.like", case_id=case_id)})
 
 
 def _in_work() -> None:
@@ -202,7 +204,10 @@ def _in_work() -> None:
     if not kept:
         st.info("No case is in work yet.")
         return
-    titles = {name: f"{name} · {title} · saved {saved:%d %b %H:%M}" for name, title, saved in kept}
+    titles = {
+        name: words.told("intake.saved", name=name, title=title, saved=f"{saved:%d %b %H:%M}")
+        for name, title, saved in kept
+    }
     chosen = st.selectbox(
         "Case in work",
         list(titles),
@@ -212,7 +217,7 @@ def _in_work() -> None:
         placeholder="Choose a case",
     )
     st.button("Go on with it", on_click=_resume, args=(chosen,), disabled=chosen is None, key="start.resume")
-    theme.note(f"Working copies are kept in {drafts.folder()} on the machine that runs the screens.")
+    theme.note(words.told("intake.working_copies_kept", folder=drafts.folder()))
 
 
 def _resume(case_id: str | None) -> None:

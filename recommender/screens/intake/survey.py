@@ -44,7 +44,7 @@ def survey_section(case: Case) -> None:
     st.subheader("All that can be recorded", anchor=False)
     theme.note("Left empty means not recorded, which is never the same as zero, none or no.")
     upper = case.arch == "maxilla"
-    bearing, part = ("Palate", "palate") if upper else ("Floor of the mouth", "floor")
+    bearing, part = ("Palate", "palate") if upper else (words.told("intake.floor"), "floor")
     names = list(Palate.model_fields if upper else Floor.model_fields)
     for title, name, draw in (
         ("Abutments", "abutments", _abutments),
@@ -67,9 +67,11 @@ def _count(case: Case, part: str) -> str:
     from recommender.domain.fields import recorded_fields
 
     if part == "asked":
-        return f"{len(case.asked or ())} noted"
+        return words.told("intake.noted", n=len(case.asked or ()))
     parts = ("planned_extractions", "future_loss_likely") if part == "lasting" else (part,)
-    return f"{sum(re.split(r'[.[]', path)[0] in parts for path in recorded_fields(case))} recorded"
+    return words.told(
+        "intake.recorded", n=sum(re.split(r"[.[]", path)[0] in parts for path in recorded_fields(case))
+    )
 
 
 def _bite(case: Case) -> None:

@@ -117,7 +117,11 @@ def tooth_figures(
         on_entry(f"abutments[{tooth}].undercuts_mm.{zone}", figure)
 
     shown = gauges()
-    keys = ", ".join(f"{index}: {gauge:.2f} mm" for index, gauge in enumerate(shown) if gauge)
+    keys = ", ".join(
+        words.told("intake.mm", index=index, gauge=f"{gauge:.2f}")
+        for index, gauge in enumerate(shown)
+        if gauge
+    )
     _component(
         key=key,
         data={
@@ -126,8 +130,7 @@ def tooth_figures(
             "seen": numbered.seen(key),
             "label": "Undercuts, tooth by tooth",
             "open": "not recorded",
-            "hint": "The deepest gauge that touches. A click steps through the gauges; keys set one and go on "
-            f"(0: none, {keys}; Delete: not recorded). Another figure goes into the table of undercuts below.",
+            "hint": words.told("intake.deepest_gauge_touches", keys=keys),
         },
         on_entered_change=numbered.take(
             key, "entered", lambda sent, seen: entries_after(sent, seen, at), enter
@@ -196,7 +199,11 @@ def _figure(case: Case, tooth: int, zone: str, x: float, y: float, *, stop: bool
     value = value_at(case, path)
     shown = "" if value is None else _said(value) if isinstance(value, (int, float)) else str(value)
     name = words.field(path)
-    told = f"{name}, {f'{shown} mm' if shown else 'not recorded'}"
+    told = (
+        words.told("intake.undercut", field=name, shown=shown)
+        if shown
+        else words.told("intake.no_undercut", field=name)
+    )
     dash = "" if shown else ' stroke-dasharray="3 3"'
     size = 15 if len(shown) < 6 else 9
     return (

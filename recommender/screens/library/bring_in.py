@@ -10,7 +10,7 @@ import streamlit as st
 from recommender.domain.limits import MOST_UPLOAD_MB
 from recommender.screens.library import data, table_columns, trial
 from recommender.screens.session import person
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from recommender.precedents.store.importing.merging import Decision
@@ -48,7 +48,7 @@ def part() -> None:
 
 def _source() -> Path | None:
     given = st.file_uploader(
-        f"Files to bring in, each up to {MOST_UPLOAD_MB} MB",
+        words.told("library.files_bring_each", most_upload_mb=MOST_UPLOAD_MB),
         type=_ENDINGS,
         accept_multiple_files=True,
         max_upload_size=MOST_UPLOAD_MB,
@@ -65,7 +65,7 @@ def _source() -> Path | None:
         return None
     path = Path(typed.strip()).expanduser()
     if not path.exists():
-        st.error(f"{theme.literal(path)}: there is no such file or folder.")
+        st.error(words.told("library.there_no_such", path=theme.literal(path)))
         return None
     return path
 
@@ -90,7 +90,9 @@ def _run(path: Path, register: "Register | None") -> None:
     left, right = st.columns([3, 2])
     with left:
         why = st.text_input(
-            "Why (for the history)", value=f"from {path.name}", key=f"library.why.{path.name}"
+            "Why (for the history)",
+            value=words.told("library.from", name=path.name),
+            key=f"library.why.{path.name}",
         )
     with right:
         keep = person.may("import_approved") and st.checkbox(
@@ -129,18 +131,30 @@ def _run(path: Path, register: "Register | None") -> None:
         return
     with st.container(horizontal=True):
         whole = st.button(
-            f"Bring in everything ({ready} cases)", disabled=bool(refused), key="library.all",
+            words.told(
+                "library.bring_everything_cases",
+                ready=ready,
+            ), disabled=bool(refused), key="library.all",
             help="All of it or, where anything goes wrong, nothing.",
         )  # fmt: skip
         valid = st.button(
-            f"Bring in the valid ones ({ready} cases)", disabled=not refused, key="library.valid",
+            words.told(
+                "library.bring_valid_ones",
+                ready=ready,
+            ), disabled=not refused, key="library.valid",
             help="Kept in batches; stopped half-way, the same import goes on where it had come to.",
         )  # fmt: skip
     if whole or valid:
         done = trial.run(path, register, terms, stamp, "all" if whole else "valid")
         st.session_state[_TRIED] = done if done.rejected else None  # what was rejected can still be downloaded
-        passed = f" ({done.summary.passed_over} rows were done before)" if done.summary.passed_over else ""
-        data.done(f"{done.summary.written} cases brought in from {path.name}{passed}.")
+        passed = (
+            (" " + words.told("library.rows_were_done", passed_over=done.summary.passed_over))
+            if done.summary.passed_over
+            else ""
+        )
+        data.done(
+            words.told("library.cases_brought", written=done.summary.written, name=path.name, passed=passed)
+        )
         st.rerun()
 
 

@@ -36,13 +36,13 @@ def _filtered(heads: "list[Head]") -> "list[Head]":
         text = st.text_input("Number or title holds", key="library.text", persist_state="session")
     kennedys = sorted({head.kennedy for head in heads if head.kennedy})
     with columns[0]:
-        status = _any("State", list(STATES), "library.status", STATES)
+        status = _any("State", list(STATES), "library.status", "case_state")
     with columns[1]:
-        arch = _any("Arch", list(ARCHES), "library.arch", ARCHES)
+        arch = _any("Arch", list(ARCHES), "library.arch", "upper_lower")
     with columns[2]:
-        kennedy = _any("Class", kennedys, "library.kennedy", {})
+        kennedy = _any("Class", kennedys, "library.kennedy", None)
     with columns[3]:
-        outcome = _any("Outcome", ["known", "not known"], "library.outcome", {})
+        outcome = _any("Outcome", ["known", "not known"], "library.outcome", None)
     return [
         head
         for head in holding(heads, text or "")
@@ -53,10 +53,10 @@ def _filtered(heads: "list[Head]") -> "list[Head]":
     ]
 
 
-def _any(label: str, options: list[str], key: str, labels: dict[str, str]) -> str | None:
+def _any(label: str, options: list[str], key: str, terms: str | None) -> str | None:
     return st.selectbox(
-        label, options, index=None, format_func=lambda name: labels.get(name, name), key=key, placeholder="any",
-        persist_state="session",
+        label, options, index=None, key=key, placeholder="any", persist_state="session",
+        format_func=lambda name: words.term(terms, name) if terms else name,
     )  # fmt: skip
 
 
@@ -66,8 +66,8 @@ def _list(found: "list[Head]") -> None:
     rows = [
         {
             "case": head.id,
-            "state": STATES[head.status],
-            "arch": ARCHES[head.arch],
+            "state": words.term("case_state", head.status),
+            "arch": words.term("upper_lower", head.arch),
             "class": head.kennedy or "none",
             "outcome": "known" if head.outcome_known else "not recorded",
             "title": head.title or "",
@@ -89,8 +89,8 @@ def _list(found: "list[Head]") -> None:
         frame, hide_index=True, height=min(38 + 35 * len(rows), 330), on_select=take, key="library.list",
         selection_mode="single-row", alt="The cases that fit; choose one below to look at it",
     )  # fmt: skip
-    more = f", the first {data.SHOWN} shown" if len(found) > data.SHOWN else ""
-    theme.note(f"{len(found):,} cases fit{more}. Tick a row, or choose below.")
+    more = words.told("library.first_shown", shown=data.SHOWN) if len(found) > data.SHOWN else ""
+    theme.note(words.told("library.cases_fit_tick", found=f"{len(found):,}", more=more))
 
 
 def _case(case_id: str) -> None:
@@ -116,7 +116,7 @@ def take_in_hand(case_id: str) -> None:
     if data.is_database():
         st.session_state.setdefault("library.opened", {})[case_id] = data.writing().get(case_id).revision
     state.open_by_id(case_id)
-    data.done(f"{case_id} is in hand.")
+    data.done(words.told("library.hand", case_id=case_id))
     links.go("case")
     st.rerun()
 
@@ -155,7 +155,7 @@ def summary(held: "Case") -> None:
         ["arch", word_label("arch", held.arch)],
         ["class", kennedy_label(held) or "none"],
         ["to be replaced", words.teeth(held.missing) or "none"],
-        ["state", STATES[status(held)]],
+        ["state", words.term("case_state", status(held))],
     ]
     if held.review is not None and held.review.reason:
         rows.append(["reason given", held.review.reason])
@@ -167,7 +167,10 @@ def summary(held: "Case") -> None:
     else:
         rows += [
             ["accepted", data.value(outcome.accepted)],
-            ["followed", "not recorded" if outcome.followed_months is None else f"{outcome.followed_months:g} months"],
+            ["followed", "not recorded" if outcome.followed_months is None else words.told(
+                "library.months",
+                followed_months=f"{outcome.followed_months:g}",
+            )],
             ["still worn", data.value(outcome.still_worn)],
             ["satisfaction (1-5)", data.value(outcome.satisfaction)],
         ]  # fmt: skip
@@ -184,7 +187,7 @@ def _keep() -> None:
     held = state.case()
     if held is None or not data.is_database() or not person.may("add"):
         return
-    with st.expander(f"Keep the case in hand ({held.id}) in this library"):
+    with st.expander(words.told("library.keep_case_hand", id=held.id)):
         if not data.may_write() or data.lacks_who():
             return
         stored = data.writing().held([held.id]).get(held.id)
@@ -195,12 +198,12 @@ def _keep() -> None:
 
             changed = differences(stored.case, held)
             if not changed:
-                st.write(f"The library has it just so (version {stored.revision}).")
+                st.write(words.told("library.library_has_just", revision=stored.revision))
                 return
             theme.table(
-                ["field", f"in the library (version {stored.revision})", "in hand"],
+                ["field", words.told("library.library_version", revision=stored.revision), "in hand"],
                 [[words.field(at), words.value_at(at, one), words.value_at(at, two)] for at, one, two in changed[:20]],
-                caption=f"{len(changed)} fields differ",
+                caption=words.told("library.fields_differ", changed=len(changed)),
             )
         why = st.text_input("Why (for the history)", key="library.keep_why")
         if st.button("Keep it", key="library.keep"):
@@ -222,11 +225,11 @@ def _save(held: "Case", stored: int | None, why: str) -> None:
         data.writing().add(
             held.model_copy(update={"review": Review(status="draft", teaching_note=note)}),
             who=data.who(),
-            why=why or "taken in on the screens",
+            why=why or words.told("library.taken_in"),
         )
         opened[held.id] = 1
         told = " ".join(warnings(unseen(data.writing(), held)))
-        data.done(f"{held.id} is in the library, as a draft. {told}")
+        data.done(words.told("library.library_draft", id=held.id, told=told))
     else:
         if not why.strip():
             raise UnfitText("say in a few words why it was changed; it is kept with the case")
@@ -234,5 +237,5 @@ def _save(held: "Case", stored: int | None, why: str) -> None:
         start = opened.get(held.id, stored)
         version, said = revise(data.writing(), held, opened=start, who=data.who(), why=why)
         opened[held.id] = version.revision
-        data.done(f"{held.id}: version {version.revision} kept. {said}")
+        data.done(words.told("library.version_kept", id=held.id, revision=version.revision, said=said))
     st.rerun()

@@ -45,7 +45,7 @@ def part() -> None:
             numbers=(1, 2, 3),
             caption="The most wanted first",
         )
-    theme.note(f"How often each class reaches a laboratory: {found.source}. Assumed besides: {found.assumed}.")
+    theme.note(words.told("library.how_often_each", source=found.source, assumed=found.assumed))
     _options(found)
     _fields(found)
 
@@ -54,10 +54,12 @@ def _helpful(one: "Suggestion") -> str:
     wanted = ", ".join(
         f"{words.plain(kind)} {words.option(kind, name)}" for kind, name in one.options.items()
     )
-    outcome = " With a follow-up, which fewer than half of such cases have." if one.with_outcome else ""
-    return (
-        f"<b>The case that would help most:</b> {theme.escape(_arch(one.cell.label))} ({one.cell.held} held, "
-        f"{one.cell.expected:.1f} expected). Least precedented there: {theme.escape(wanted)}.{outcome}"
+    return words.told(
+        "library.case_would_help_followed" if one.with_outcome else "library.case_would_help",
+        arch=theme.escape(_arch(one.cell.label)),
+        held=one.cell.held,
+        expected=f"{one.cell.expected:.1f}",
+        wanted=theme.escape(wanted),
     )
 
 
@@ -90,20 +92,29 @@ def _options(found: "Coverage") -> None:
     if used:
         st.altair_chart(
             pictures.options(used), width="stretch",
-            alt="; ".join(f"{name}: {number} cases" for _, name, number in used),
+            alt="; ".join(words.told(
+                "library.cases",
+                name=name,
+                number=number,
+            ) for _, name, number in used),
         )  # fmt: skip
     rests = load(counts)
     if rests.uses:
         theme.note(
-            f"The {LEAD} commonest make {rests.lead_share:.0%} of all {rests.uses} uses, and {len(rests.lone)} "
-            "options rest on a single case: what is seldom used has few precedents to speak for or against it."
+            words.told(
+                "library.commonest_make_all",
+                lead=LEAD,
+                lead_share=f"{rests.lead_share:.0%}",
+                uses=rests.uses,
+                lone=len(rests.lone),
+            )
         )
     never = [words.option(kind, name) for name, number in ordered if not number]
     thin = [
         f"{words.option(kind, name)} ({number})" for name, number in ordered if (decision, name) in found.thin
     ]
-    data.say(f"<b>Never used ({len(never)}):</b> {theme.escape(', '.join(never) or 'none')}.")
-    data.say(f"<b>Thin ({len(thin)}):</b> {theme.escape(', '.join(thin) or 'none')}.")
+    data.say(words.told("library.never_used", n=len(never), never=theme.escape(", ".join(never) or "none")))
+    data.say(words.told("library.thin", n=len(thin), thin=theme.escape(", ".join(thin) or "none")))
     lacking = [line for line in found.absent if line.decision == decision][:_MOST]
     if lacking:
         theme.table(
@@ -123,8 +134,11 @@ def _options(found: "Coverage") -> None:
 def _fields(found: "Coverage") -> None:
     st.markdown("#### What is recorded")
     st.write(
-        f"{len(found.never_recorded)} fields are never recorded and {len(found.seldom_recorded)} seldom. What no "
-        "case records cannot make two cases alike."
+        words.told(
+            "library.fields_never_recorded",
+            never_recorded=len(found.never_recorded),
+            seldom_recorded=len(found.seldom_recorded),
+        )
     )
     with st.expander("Fields, the least recorded first"):
         ordered = sorted(found.fields.items(), key=lambda item: item[1].share)

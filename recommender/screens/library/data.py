@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from recommender.screens.session import library_in_use, person
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
@@ -64,12 +64,12 @@ def shown_where() -> str:
 
     name = where()
     if name == "demo":
-        return "the demo library (invented cases, read-only)"
+        return words.told("library.demo")
     if name == "none":
         return "no library"
     if person.by_log_in():
-        return "the library of the house"
-    return shown(database_url(name)) if is_database() else f"the folder {name} (read-only)"
+        return words.told("library.of_the_house")
+    return shown(database_url(name)) if is_database() else words.told("library.folder_read_only", name=name)
 
 
 def is_database() -> bool:

@@ -10,7 +10,7 @@ from recommender.screens.ui import theme, words
 def history(case_id: str) -> None:
     """Draw the history of a case of a database library."""
     found = data.writing().history(case_id)
-    with st.expander(f"History: {len(found)} version{'s' if len(found) > 1 else ''}"):
+    with st.expander(words.told("library.history_version", n=len(found))):
         rows: list[list[object]] = [
             [
                 version.revision,
@@ -18,12 +18,14 @@ def history(case_id: str) -> None:
                 version.who,
                 version.at[:16].replace("T", " "),
                 version.why or "no reason given",
-                "" if version.intact else "✕ changed behind the program's back",
+                "" if version.intact else words.told("library.changed_behind"),
             ]
             for version in reversed(found)
         ]
         theme.table(
-            ["version", "what", "who", "when (UTC)", "why", ""], rows, caption=f"Versions of {case_id}"
+            ["version", "what", "who", "when (UTC)", "why", ""],
+            rows,
+            caption=words.told("library.versions", case_id=case_id),
         )
         if len(found) > 1:
             _compare(case_id)
@@ -49,9 +51,9 @@ def _compare(case_id: str) -> None:
         st.write("The two say the same.")
         return
     theme.table(
-        ["field", f"version {first}", f"version {second}"],
+        ["field", words.told("library.version", first=first), words.told("library.version", first=second)],
         [[words.field(path), words.value_at(path, one), words.value_at(path, two)] for path, one, two in changed],
-        caption=f"{len(changed)} fields differ",
+        caption=words.told("library.fields_differ", changed=len(changed)),
     )
 
 
@@ -69,5 +71,9 @@ def _restore(case_id: str) -> None:
 
         checked_reason(why)
         version = data.writing().restore(case_id, earlier, opened=latest, who=data.who(), why=why)
-        data.done(f"{case_id}: version {earlier} is the latest again, as version {version.revision}.")
+        data.done(
+            words.told(
+                "library.version_latest_again", case_id=case_id, earlier=earlier, revision=version.revision
+            )
+        )
         st.rerun()

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
 
 _KEPT = "casebook.house_learned"
-_KINDS = {"retainer": "Retainers", "rest": "Rests", "connector": "Connectors", "replacement": "Replacement teeth"}
 
 
 def part() -> None:
@@ -48,7 +47,9 @@ def _what_counts(where: "str | Library") -> None:
     if earlier and _may():
         with st.expander("Adopted before", expanded=False):
             for one in earlier:
-                said = f"Let {one.number} count again (of {one.profile.at}, {one.profile.cases} cases)"
+                said = words.told(
+                    "house.let_count_again", number=one.number, at=one.profile.at, cases=one.profile.cases
+                )
                 if st.button(said, key=f"library.house.again.{one.number}"):
                     keeping.adopt_again(_writing(where), one.number, _who())
                     st.rerun()
@@ -84,12 +85,26 @@ def _learning(where: "str | Library") -> None:
     rows: list[list[object]] = []
     for trial in found.trials:
         m = trial.measured
-        gain = f"{100 * m.gain:+.0f} ({100 * m.low:.0f} to {100 * m.high:.0f})"
+        gain = words.told(
+            "house.to",
+            figure=f"{100 * m.gain:+.0f}",
+            figure_two=f"{100 * m.low:.0f}",
+            figure_three=f"{100 * m.high:.0f}",
+        )
         verdict = "✓ yes" if trial.adopted else "no"
-        rows.append([_KINDS[trial.kind], m.decisions, f"{m.before:.0%}", f"{m.after:.0%}", gain, verdict])
+        rows.append(
+            [
+                words.term("decisions", trial.kind).capitalize(),
+                m.decisions,
+                f"{m.before:.0%}",
+                f"{m.after:.0%}",
+                gain,
+                verdict,
+            ]
+        )
     theme.table(
         ["decisions", "number", "own choice first, published", "with the profile", "gain, points (95 %)", "no chance"],
-        rows, numbers=(1,), caption=f"{found.cases} approved cases; measured on cases held out",
+        rows, numbers=(1,), caption=words.told("house.approved_cases_measured", cases=found.cases),
     )  # fmt: skip
     if found.profile is None:
         st.info("Nothing was learned that could not be chance: there is no profile to adopt.")
@@ -113,7 +128,10 @@ def _learned() -> "Learned":
 
     def told(what: str, done: int, of: int) -> None:
         start, share = (0.0, 0.5) if what == "cases" else (0.5, 0.5)
-        bar.progress(start + share * done / of if of else 0.0, f"Learning: {what}, {done} of {of}")
+        bar.progress(
+            start + share * done / of if of else 0.0,
+            words.told("house.learning", what=what, done=done, of=of),
+        )
 
     found = learn(list(library_in_use.library().cases()), knowledge(), library=data.shown_where(), progress=told)
     bar.empty()
@@ -125,5 +143,5 @@ def _lines(profile: "Profile") -> None:
     from recommender.knowledge.in_force import knowledge
 
     for kind, lines in told(profile, knowledge()).items():
-        st.markdown(f"**{_KINDS[kind]}**")
+        st.markdown(f"**{words.term('decisions', kind).capitalize()}**")
         st.markdown("\n".join(f"- {theme.literal(line)}" for line in words.in_words().lines(lines)))

@@ -22,10 +22,7 @@ _MOST_SETS = 400
 def part() -> None:
     """Draw this part."""
     st.markdown("#### Has it held?")
-    st.write(
-        f"Up to {MOST_CASES} cases of this library are completed with plain values, and some of their recorded facts "
-        "masked. The advice states in how many plausible worlds its choice comes first; uncovered, it stands or not."
-    )
+    st.write(words.told("library.up_cases_library", most_cases=MOST_CASES))
     if st.toggle("Mask and uncover now (about a minute)", key="library.calibrate"):
         _curve(
             looked_through(
@@ -67,20 +64,21 @@ def _curve(found: "Calibration") -> None:
         ["stated", "choices", "stated, mean", "stood", "95 % of bootstraps by case"],
         [
             [
-                f"{t.low_edge:.0%} to {t.high_edge:.0%}",
+                words.told("verb.from_to", low=f"{t.low_edge:.0%}", high=f"{t.high_edge:.0%}"),
                 t.number,
                 f"{t.stated:.0%}",
                 f"{t.stood:.0%}",
-                f"{t.low:.0%} to {t.high:.0%}",
+                words.told("verb.from_to", low=f"{t.low:.0%}", high=f"{t.high:.0%}"),
             ]
             for t in found.tenths
         ],
         numbers=(1, 2, 3),
-        caption=f"{len(found.judgements)} choices in {found.cases} cases",
+        caption=words.told("library.choices_cases", judgements=len(found.judgements), cases=found.cases),
     )
     theme.note(
-        f"Brier score {found.brier:.3f}; always stating the share that held would give {found.brier_always:.3f}. "
-        "With so few cases the curve is rough: `rpd-casebook evaluate calibration` takes the whole library."
+        words.told(
+            "library.brier_score_always", brier=f"{found.brier:.3f}", brier_always=f"{found.brier_always:.3f}"
+        )
     )
 
 
@@ -88,7 +86,7 @@ def _sets(found: "PredictionSets") -> None:
     from recommender.curation.evaluation.prediction_sets import LEAST_CASES
 
     if not found.kinds:
-        st.info(f"{found.cases} approved cases with a design; prediction sets need at least {LEAST_CASES}.")
+        st.info(words.told("library.approved_cases_design", cases=found.cases, least_cases=LEAST_CASES))
         return
     data.say("In 9 of 10 of this library's cases the accepted choice lies in its set.")
     theme.table(
@@ -106,7 +104,7 @@ def _sets(found: "PredictionSets") -> None:
                 words.plain(each.kind),
                 each.cases,
                 f"{each.covered:.0%}",
-                f"{each.low:.0%} to {each.high:.0%}",
+                words.told("verb.from_to", low=f"{each.low:.0%}", high=f"{each.high:.0%}"),
                 f"{each.size:.1f}",
                 each.options,
                 f"{each.within:.1f}" if each.within < float("inf") else "any",

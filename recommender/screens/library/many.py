@@ -52,8 +52,9 @@ def _work() -> None:
         st.info("No case fits.")
         return
     listed = ", ".join(head.id for head in found[:12])
-    fit = "1 case fits" if len(found) == 1 else f"{len(found):,} cases fit"
-    data.say(theme.escape(f"{fit}: {listed}{', …' if len(found) > 12 else ''}"))
+    listed += ", …" if len(found) > 12 else ""
+    fit = "library.one_fits" if len(found) == 1 else "library.cases_fit"
+    data.say(theme.escape(words.told(fit, found=f"{len(found):,}", listed=listed)))
     act, field, why = _what(search)
     stamp = (act, field, why, search, library_in_use.library_version())
     bar = st.empty()
@@ -64,7 +65,9 @@ def _work() -> None:
         for number, one in enumerate(steps, start=1):
             told.append(one)
             if number % 5 == 0:
-                bar.progress(number / len(found), f"{number} of {len(found)} cases")
+                bar.progress(
+                    number / len(found), words.told("library.cases_a", number=number, found=len(found))
+                )
         bar.empty()
         return told
 
@@ -74,16 +77,16 @@ def _work() -> None:
     if kept is None or kept[0] != stamp:
         return
     would = [one for one in kept[1] if one.done]
-    _table(kept[1], f"Trial: {len(would)} would be done, {len(kept[1]) - len(would)} refused. Nothing was written")
+    _table(kept[1], words.told("library.trial_would_done", would=len(would), n=len(kept[1]) - len(would)))
     sure = act not in ("delete", "redact") or st.checkbox(
         "I have looked at the list; this cannot be undone", key="library.many_sure"
     )
-    meant = "1 case" if len(would) == 1 else f"{len(would)} cases"
+    meant = "1 case" if len(would) == 1 else words.told("library.cases_b", would=len(would))
     if st.button(f"Do it to {meant}", disabled=not would or not sure, key="library.many_do"):
         told = run(trial=False)
         done = sum(bool(one.done) for one in told)
         st.session_state[_TRIED] = None
-        data.done(f"{done} {'case' if done == 1 else 'cases'} done, {len(told) - done} refused.")
+        data.done(words.told("library.done_refused", done=done, told=len(told) - done))
         st.rerun()
 
 
@@ -93,14 +96,14 @@ def _search() -> "Search":
     heads = data.heads()
     columns = st.columns([2, 2, 3, 2])
     with columns[0]:
-        status = _any("State", list(STATES), "library.many_status", STATES)
+        status = _any("State", list(STATES), "library.many_status", "case_state")
     with columns[1]:
-        arch = _any("Arch", list(ARCHES), "library.many_arch", ARCHES)
+        arch = _any("Arch", list(ARCHES), "library.many_arch", "upper_lower")
     with columns[2]:
         kennedys = sorted({head.kennedy for head in heads if head.kennedy})
-        kennedy = _any("Class", kennedys, "library.many_kennedy", {})
+        kennedy = _any("Class", kennedys, "library.many_kennedy", None)
     with columns[3]:
-        outcome = _any("Outcome", ["known", "not known"], "library.many_outcome", {})
+        outcome = _any("Outcome", ["known", "not known"], "library.many_outcome", None)
     left, right = st.columns([2, 3])
     with left:
         text = st.text_input("Number or title holds", key="library.many_text")
@@ -111,9 +114,14 @@ def _search() -> "Search":
     return Search(status, arch, kennedy, known, text.strip(), tuple(ids))
 
 
-def _any(label: str, options: list[str], key: str, labels: dict[str, str]) -> str | None:
+def _any(label: str, options: list[str], key: str, terms: str | None) -> str | None:
     return st.selectbox(
-        label, options, index=None, format_func=lambda name: labels.get(name, name), key=key, placeholder="any"
+        label,
+        options,
+        index=None,
+        format_func=lambda name: words.term(terms, name) if terms else name,
+        key=key,
+        placeholder="any",
     )
 
 
@@ -128,8 +136,8 @@ def _what(search: "Search") -> tuple[str, str, str]:
         act = str(st.selectbox("What is done to each", acts, format_func=_IN_WORDS.__getitem__,
                                key="library.many_act"))  # fmt: skip
     with right:
-        needed = "only where a choice goes against a rule" if act == "approve" else "needed; kept with each case"
-        why = st.text_input(f"Reason ({needed})", key="library.many_why")
+        reason = "library.reason_against_rule" if act == "approve" else "library.reason_needed"
+        why = st.text_input(words.told(reason), key="library.many_why")
     field = ""
     if act == "redact":
         fields = _fields(search)
@@ -168,7 +176,7 @@ def _table(told: "list[Told]", caption: str) -> None:
     ]
     theme.table(["case", "", "what would happen, or why not"], rows, caption=caption)
     if len(told) > _SHOWN:
-        st.write(f"and {len(told) - _SHOWN} more cases")
+        st.write(words.told("library.more_cases", told=len(told) - _SHOWN))
 
 
 def _gone() -> None:

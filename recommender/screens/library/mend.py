@@ -9,7 +9,7 @@ import streamlit as st
 
 from recommender.domain.limits import MOST_UPLOAD_MB
 from recommender.screens.library import data
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from recommender.precedents.store.repairing import Repaired
@@ -39,8 +39,7 @@ def mend() -> None:
         return
     theme.table(["what is wrong"], [[data.on_page(line)] for line in kept[1]], caption=f"Damage: {len(kept[1])}")
     given = st.file_uploader(
-        f"A backup to take from what the library's own history cannot give (.db, at most {MOST_UPLOAD_MB} MB; may "
-        "be left out)",
+        words.told("library.backup_take_what", most_upload_mb=MOST_UPLOAD_MB),
         type=["db"], key="library.spare", max_upload_size=MOST_UPLOAD_MB,
     )  # fmt: skip
     sure = st.checkbox("Mend it; the damaged file is kept beside it under another name", key="library.mend_sure")
@@ -77,8 +76,12 @@ def _mended(spare: Path | None) -> "Repaired":
 
 def _tell(done: "Repaired") -> None:
     """What was mended and how, and what was lost; it stays until the library is looked through again."""
-    kept = f" The damaged file is {theme.literal(done.kept.name)}, beside it." if done.kept else ""
-    st.success(f"✓ Mended: {len(done.told)} cases not as they were saved, {len(done.lost)} lost.{kept}")
+    kept = (
+        (" " + words.told("library.damaged_file_beside", name=theme.literal(done.kept.name)))
+        if done.kept
+        else ""
+    )
+    st.success(words.told("library.mended_cases_not", told=len(done.told), lost=len(done.lost), kept=kept))
     rows: list[list[object]] = [[case_id, "; ".join(told)] for case_id, told in done.told.items()]
     rows += [[case_id, f"✕ lost: {why}"] for case_id, why in done.lost.items()]
     rows += [["beside the cases", line] for line in done.beside]

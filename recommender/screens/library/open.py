@@ -6,7 +6,7 @@ import streamlit as st
 
 from recommender.screens.library import data
 from recommender.screens.session import library_in_use, person
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 
 def choose() -> None:
@@ -39,7 +39,9 @@ def _own() -> None:
             with data.told():
                 number = _make(path.strip(), copied)
                 _use(path.strip(), lasting)
-                data.done(f"Made and opened: {data.shown_where()}, {number} cases.")
+                data.done(
+                    words.told("library.made_opened_cases", shown_where=data.shown_where(), number=number)
+                )
                 st.rerun()
 
 

@@ -1,10 +1,12 @@
 """How cases fared: follow-up added over time, and how long each option lasted."""
 
 from collections.abc import Iterator
+from functools import partial
 from typing import TYPE_CHECKING, get_args
 
 import streamlit as st
 
+from recommender.domain.statement import Word
 from recommender.screens.library import data, pictures
 from recommender.screens.session import person, state
 from recommender.screens.session.whole_library import looked_through
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
     from recommender.domain.case import Case
 
 _YES_NO = {"not recorded": None, "yes": True, "no": False}
-_KINDS = {"retainer": "retainers", "connector": "connectors", "replacement": "replacement teeth"}
+_KINDS = ("retainer", "connector", "replacement")
 
 
 def part() -> None:
@@ -43,15 +45,16 @@ def _survival() -> None:
         )  # fmt: skip
     with middle:
         kind = st.selectbox(
-            "Of", list(_KINDS), format_func=_KINDS.__getitem__, key="library.kind", persist_state="session"
+            "Of",
+            list(_KINDS),
+            format_func=partial(words.term, "decisions"),
+            key="library.kind",
+            persist_state="session",
         )
     with right:
         drafts = st.checkbox("Count drafts too", key="library.drafts", persist_state="session")
     meant = known.definition(chosen)
-    data.say(
-        f"<b>Failure, as counted here:</b> {theme.escape(meant.text)} By the definition alone, published "
-        "ten-year survival runs from about 50 to 90 %."
-    )
+    data.say(words.told("library.failure_counted_here", text=theme.escape(meant.text)))
     found = _worked_out(chosen, kind, drafts)
     if not found.curves:
         st.info("No case of this library was followed.")
@@ -69,7 +72,7 @@ def _survival() -> None:
         if drawn:
             st.altair_chart(
                 pictures.survival([(names[curve.option], curve) for curve in drawn]), width="stretch",
-                alt=f"Share of {_KINDS[kind]} not failed against months, with band; the table says the same",
+                alt=words.told("library.share_not_failed", kind=Word("decisions", kind)),
             )  # fmt: skip
     _table(found, kind)
 
@@ -87,20 +90,21 @@ def _table(found: "Survival", kind: str) -> None:
         for curve in found.curves
     ]
     theme.table(
-        ["option", "dentures", "followed", "failed", *(f"{month:g} months" for month in months)], rows,
+        ["option", "dentures", "followed", "failed", *(words.told(
+            "library.months_a",
+            month=f"{month:g}",
+        ) for month in months)], rows,
         numbers=(1, 2, 3),
-        caption=f"Not failed, in brackets the {found.confidence:.0%} band; n: dentures still followed then",
+        caption=words.told("library.not_failed_brackets", confidence=f"{found.confidence:.0%}"),
     )  # fmt: skip
-    theme.note(
-        f"{found.caution} Kaplan EL, Meier P. J Am Stat Assoc 1958;53:457-481; band after Greenwood, log-log scale."
-    )
+    theme.note(words.told("library.kaplan_el_meier", caution=found.caution))
     for reason, number in sorted(found.left_out.items()):
-        theme.note(f"Left out: {number} parts, {reason}.")
+        theme.note(words.told("library.left_out_parts", number=number, reason=reason))
 
 
 def _said(point: "Point") -> str:
     if point.survival is None:
-        return f"too few to say (n {point.at_risk})"
+        return words.told("library.too_few_say", at_risk=point.at_risk)
     return f"{point.survival:.0%} ({point.low:.0%}–{point.high:.0%}), n {point.at_risk}"
 
 
@@ -126,7 +130,7 @@ def _follow_up() -> None:
     held = data.writing().get(case_id)
     outcome = held.case.outcome
     if outcome is not None and outcome.followed_months is not None:
-        st.write(f"Followed for {outcome.followed_months:g} months so far.")
+        st.write(words.told("library.followed_months_so", followed_months=f"{outcome.followed_months:g}"))
     order = sorted({part.tooth for part in (held.case.design.retainers or ())} if held.case.design else ())
     with st.form(f"library.follow.{case_id}.{held.revision}", border=False):
         first, second, third, fourth = st.columns(4)
@@ -160,7 +164,7 @@ def _follow_up() -> None:
                 FollowUp(months, _YES_NO[accepted], _YES_NO[worn], None if pleased is None else int(pleased), events),
                 who=data.who(), why=checked_reason(why), opened=held.revision,
             )  # fmt: skip
-            data.done(f"{case_id}: follow-up kept as version {version.revision}.")
+            data.done(words.told("library.follow_up_kept", case_id=case_id, revision=version.revision))
             st.rerun()
 
 
@@ -169,4 +173,4 @@ def _event(kind: str | None) -> str:
 
 
 def _tooth(number: int | None) -> str:
-    return "not at one tooth" if number is None else state.tooth(number)
+    return words.told("library.no_one_tooth") if number is None else state.tooth(number)

@@ -14,10 +14,6 @@ if TYPE_CHECKING:
     from recommender.curation.evaluation.summing_up import Summary
 
 _KEPT = "casebook.own_choices"
-_KINDS = {
-    "all": "everything", "retainer": "retainers", "rest": "rests", "connector": "connectors",
-    "replacement": "replacement teeth",
-}  # fmt: skip
 
 
 def part() -> None:
@@ -38,12 +34,16 @@ def part() -> None:
     if data.where() == "demo":
         data.invented("These cases were made up; the figures say nothing about real work.")
     rows: list[list[object]] = [
-        [_KINDS[kind], told.first.of, *map(_said, (told.first, told.three, told.rules_first, told.commonest))]
+        [
+            words.term("decisions", kind),
+            told.first.of,
+            *map(_said, (told.first, told.three, told.rules_first, told.commonest)),
+        ]
         for kind, told in found.by_kind.items()
     ]
     theme.table(
         ["decisions", "number", "own choice first", "among three", "first by rules alone", "always the commonest"],
-        rows, numbers=(1,), caption=f"{found.cases} cases; in brackets 95 %, resampled by case",
+        rows, numbers=(1,), caption=words.told("library.cases_brackets_resampled", cases=found.cases),
     )  # fmt: skip
     first, second = st.columns(2)
     leads = [(_lead(low, high), held) for (low, high), held in found.by_lead.items()]
@@ -56,15 +56,21 @@ def part() -> None:
     theme.table(["lead", "right"], [[name, _said(held)] for name, held in leads], caption="Lead over the runner-up")
     with st.expander("By option that was chosen", expanded=False):
         ordered = sorted(found.by_option.items(), key=lambda item: (item[0][0], -item[1].of))
-        dots = [(f"{_KINDS[kind]}: {words.option(kind, option)}", held) for (kind, option), held in ordered]
+        dots = [
+            (f"{words.term('decisions', kind)}: {words.option(kind, option)}", held)
+            for (kind, option), held in ordered
+        ]
         st.altair_chart(_options(dots), width="stretch", alt="Own choice first by option; the table says the same")
         theme.table(
             ["decision", "chosen", "came first"],
-            [[_KINDS[kind], words.option(kind, option), _said(held)] for (kind, option), held in ordered],
+            [
+                [words.term("decisions", kind), words.option(kind, option), _said(held)]
+                for (kind, option), held in ordered
+            ],
             caption="How often each option comes first where it was chosen",
         )
-    theme.note(f"Teeth on which the design has no clasp: own choice first {_said(found.without_clasp)}.")
-    theme.note(f"Own choices that rules advise against or exclude: {found.out_of_status}. No weight brings them first.")
+    theme.note(words.told("library.teeth_which_design", without_clasp=_said(found.without_clasp)))
+    theme.note(words.told("library.own_choices_rules", out_of_status=found.out_of_status))
 
 
 def _worked_out() -> "tuple[Summary, list[Point]]":
@@ -92,7 +98,11 @@ def _said(found: "Share") -> str:
 
 
 def _lead(low: float, high: float) -> str:
-    return f"{low:g} to {high:g}" if high < float("inf") else f"{low:g} and more"
+    return (
+        words.told("verb.from_to", low=f"{low:g}", high=f"{high:g}")
+        if high < float("inf")
+        else words.told("library.more", low=f"{low:g}")
+    )
 
 
 def _leads(leads: "list[tuple[str, Share]]") -> Any:
@@ -126,9 +136,16 @@ def _curve(points: "list[Point]") -> Any:
     import pandas as pd
 
     rows = [
-        {"cases": p.cases, "decision": _KINDS[p.kind], "first": p.first, "low": p.low, "high": p.high} for p in points
+        {
+            "cases": p.cases,
+            "decision": words.term("decisions", p.kind),
+            "first": p.first,
+            "low": p.low,
+            "high": p.high,
+        }
+        for p in points
     ]
-    names = list(dict.fromkeys(_KINDS[p.kind] for p in points))
+    names = list(dict.fromkeys(words.term("decisions", p.kind) for p in points))
     base = alt.Chart(pd.DataFrame(rows))
     spread = base.mark_rule(strokeWidth=1).encode(
         x="cases:Q", y=alt.Y("low:Q", title="own choice first"), y2="high:Q",

@@ -34,7 +34,7 @@ def page() -> None:
     from recommender.screens.library.open import choose
 
     access = words.NO_LOGIN if person.current() is None else words.BY_ROLE
-    theme.note(f"{access} What a library keeps is protected by the rights on its file or database. {words.NO_IDENTITY}")
+    theme.note(words.told("library.what_library_keeps", access=access))
     with data.told():
         choose()
         if data.where() == "none":
@@ -69,10 +69,14 @@ def _counts() -> None:
     )
     waiting = sum(head.waits for head in data.heads())
     if waiting:
-        states += f" (changes of approved cases, each of which serves as it was until a reviewer decides: {waiting:,})"
+        states += " " + words.told("library.changes_approved_cases", waiting=f"{waiting:,}")
     data.say(
-        f"<b>{sum(found.values()):,} cases</b> in {theme.escape(data.shown_where())}: {theme.escape(states)}. "
-        "Only approved cases count as precedents."
+        words.told(
+            "library.cases_only_approved",
+            values=f"{sum(found.values()):,}",
+            shown_where=theme.escape(data.shown_where()),
+            states=theme.escape(states),
+        )
     )
     if data.where() == "demo":
         data.invented(INVENTED)

@@ -1,5 +1,6 @@
 """Cases that nearly repeat each other, and like situations in which designers chose differently."""
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -14,12 +15,7 @@ if TYPE_CHECKING:
     from recommender.curation.conflicts import Conflict
     from recommender.curation.duplicates import Pair
 
-_KINDS = {
-    "retainer": "retainers",
-    "connector": "connectors",
-    "replacement": "replacement teeth",
-    "rest": "rests",
-}
+_KINDS = ("retainer", "connector", "replacement", "rest")
 
 
 def part() -> None:
@@ -37,7 +33,7 @@ def _asked(what: str) -> bool:
     key = f"library.look.{what}"
     if number <= data.MANY or st.session_state.get(key) == library_in_use.library_version():
         return True
-    if st.button(f"Look through all {number:,} cases (this takes a while)", key=f"{key}.button"):
+    if st.button(words.told("library.look_through_all", number=f"{number:,}"), key=f"{key}.button"):
         st.session_state[key] = library_in_use.library_version()
         return True
     return False
@@ -51,10 +47,13 @@ def _duplicates() -> None:
         st.write("✓ No two cases nearly repeat each other.")
         return
     chosen = st.selectbox(
-        f"{len(pairs)} pairs, the closest first",
+        words.told("library.pairs_closest_first", pairs=len(pairs)),
         range(len(pairs)),
-        format_func=lambda index: (
-            f"{pairs[index].first} and {pairs[index].second} ({pairs[index].overlap:.0%} the same)"
+        format_func=lambda index: words.told(
+            "library.same",
+            first=pairs[index].first,
+            second=pairs[index].second,
+            overlap=f"{pairs[index].overlap:.0%}",
         ),
         key="library.pair",
     )
@@ -62,21 +61,23 @@ def _duplicates() -> None:
     theme.table(
         ["field", pair.first, pair.second],
         [[words.field(at), words.value_at(at, one), words.value_at(at, two)] for at, one, two in pair.differences]
-        or [["nothing but number and title", "", ""]],
+        or [[words.told("library.nothing_but_number"), "", ""]],
         caption="Where the two differ",
     )
     if not data.is_database() or not data.may_write("retire"):
         return
     with st.form("library.retire_twin", border=False):
         which = st.radio("Retire one of them", [pair.first, pair.second], index=None, horizontal=True)
-        why = st.text_input("Reason", value=f"nearly repeats {pair.first} or {pair.second}")
+        why = st.text_input(
+            "Reason", value=words.told("library.nearly_repeats", first=pair.first, second=pair.second)
+        )
         sent = st.form_submit_button("Retire it")
     if sent and which is not None and not data.lacks_who():
         with data.told():
             from recommender.curation.review import retire
 
             version = retire(data.writing(), which, who=data.who(), reason=why)
-            data.done(f"{which} is retired, as version {version.revision}.")
+            data.done(words.told("library.retired_version", which=which, revision=version.revision))
             st.rerun()
 
 
@@ -93,9 +94,10 @@ def _conflicts() -> None:
     if not found:
         st.write("None found.")
         return
+    numbers = Counter(one.first.kind for one in found)
     kind = st.segmented_control(
         "At", list(_KINDS), default="retainer", required=True, key="library.conflict_kind", persist_state="session",
-        format_func=lambda name: f"{_KINDS[name]} ({sum(one.first.kind == name for one in found)})", wrap=True,
+        format_func=lambda name: f"{words.term('decisions', name)} ({numbers[name]})", wrap=True,
     )  # fmt: skip
     shown = [one for one in found if one.first.kind == kind]
     if not shown:
@@ -117,7 +119,7 @@ def _title(one: "Conflict") -> str:
         for each in sides
     )
     choices = " / ".join(words.option(each.kind, each.choice) for each in sides)
-    return f"{choices}: {first}, {second} ({one.alike:.0%} alike)"
+    return words.told("library.alike", choices=choices, first=first, second=second, alike=f"{one.alike:.0%}")
 
 
 def _side_by_side(one: "Conflict") -> None:
@@ -132,7 +134,7 @@ def _side_by_side(one: "Conflict") -> None:
     theme.table(
         ["", one.first.case_id, one.second.case_id],
         rows,
-        caption=f"{one.alike:.0%} alike over what both recorded; everything else that both recorded is the same",
+        caption=words.told("library.alike_over_what", alike=f"{one.alike:.0%}"),
     )
     columns = st.columns(2, gap="large")
     for column, each in zip(columns, (one.first, one.second), strict=True):
@@ -144,7 +146,10 @@ def _side_by_side(one: "Conflict") -> None:
             drawing(held)
             if held.review is not None and held.review.teaching_note:
                 st.text(f"Teaching note: {held.review.teaching_note}")
-            if st.button(f"Take {each.case_id} in hand", key=f"library.conflict_take.{each.case_id}"):
+            if st.button(
+                words.told("library.take_hand", case_id=each.case_id),
+                key=f"library.conflict_take.{each.case_id}",
+            ):
                 take_in_hand(each.case_id)
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from recommender.screens.library import data
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from recommender.precedents.store.team.people import Entry
@@ -45,7 +45,7 @@ def _add() -> None:
         if st.form_submit_button("Add", type="primary"):
             with data.told():
                 entry = add(data.writing(), alias, str(role), login=login.strip() or None)
-                data.done(f"{entry.alias} is a {entry.role} from now on.")
+                data.done(words.told("library.now", alias=entry.alias, role=entry.role))
                 st.rerun()
 
 
@@ -57,7 +57,7 @@ def _remove(names: list[str]) -> None:
         if st.form_submit_button("Remove") and alias is not None:
             with data.told():
                 remove(data.writing(), alias)
-                data.done(f"{alias} no longer works here; sessions of theirs have ended.")
+                data.done(words.told("library.no_longer_works", alias=alias))
                 st.rerun()
 
 

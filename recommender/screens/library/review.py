@@ -30,9 +30,11 @@ def part() -> None:
     )  # fmt: skip
     found = [head for head in data.heads() if head.status == wanted]
     if not found:
-        st.info({"draft": "No draft waits for review."}.get(wanted, f"No case is {wanted}."))
+        st.info(
+            {"draft": "No draft waits for review."}.get(wanted, words.told("library.no_case", wanted=wanted))
+        )
         return
-    theme.note(f"{len(found):,} cases")
+    theme.note(words.told("library.cases_c", found=f"{len(found):,}"))
     case_id = choose("Case to review", found, "library.review")
     if case_id is None:
         rows: list[list[object]] = [
@@ -70,9 +72,13 @@ def _change(held: "Version") -> None:
         return
     changed = [one for one in differences(serving.case, held.case) if one[0] != "review.status"]
     theme.table(
-        ["field", f"approved, serves (version {serving.revision})", f"changed (version {held.revision})"],
+        [
+            "field",
+            words.told("library.approved_serves_version", revision=serving.revision),
+            words.told("library.changed_version", revision=held.revision),
+        ],
         [[words.field(path), words.value_at(path, one), words.value_at(path, two)] for path, one, two in changed[:40]],
-        caption=f"A change of an approved case: {len(changed)} fields",
+        caption=words.told("library.change_approved_case", changed=len(changed)),
     )
     theme.note("Until you decide, advice is drawn from the approved version. Approve the change, or turn it down.")
     with st.expander("Turn the change down"), st.form("library.turn_down", border=False):
@@ -82,7 +88,9 @@ def _change(held: "Version") -> None:
                 version = turn_down(
                     data.writing(), held.case_id, who=data.who(), reason=why, opened=held.revision
                 )
-                data.done(f"{held.case_id}: as it was approved, as version {version.revision}.")
+                data.done(
+                    words.told("library.approved_version", case_id=held.case_id, revision=version.revision)
+                )
                 st.rerun()
 
 
@@ -132,7 +140,7 @@ def _identity(held: "Version") -> None:
     if sent:
         with data.told():
             seen = looked_at.look_at(data.writing(), held.case_id, who=data.who(), note=note)
-            data.done(f"{held.case_id}: {len(seen)} texts looked at.")
+            data.done(words.told("library.texts_looked", case_id=held.case_id, seen=len(seen)))
             st.rerun()
 
 
@@ -157,7 +165,7 @@ def _approve(held: "Version") -> None:
                 teaching_note=note if note != (before or "") else None,
             )  # fmt: skip
             data.done(
-                f"{held.case_id} is approved (version {version.revision}) and counts as a precedent now."
+                words.told("library.approved_version_counts", case_id=held.case_id, revision=version.revision)
             )
             st.rerun()
 
@@ -176,5 +184,7 @@ def _move(held: "Version", to: str) -> None:
             with data.told():
                 act = retire if to == "retired" else reopen
                 version = act(data.writing(), held.case_id, who=data.who(), reason=why, opened=held.revision)
-                data.done(f"{held.case_id}: {to}, as version {version.revision}.")
+                data.done(
+                    words.told("library.version_b", case_id=held.case_id, to=to, revision=version.revision)
+                )
                 st.rerun()

@@ -39,7 +39,7 @@ def register(path: Path) -> "Register | None":
     known |= named_mapping(data.writing(), saved_as) if saved_as else {}
     chosen = _chosen(list(dict.fromkeys(name for names in rows for name in names if name)), known, saved_as or "")
     if lacking := _lacking(rows, chosen):
-        st.info(f"No column means {', '.join(lacking)} yet. Say above which one does.")
+        st.info(words.told("library.no_column_means", lacking=", ".join(lacking)))
         return None
     try:
         found = open_register(data.writing(), path, chosen, wanted=wanted, numbering=numbering or None)
@@ -75,7 +75,7 @@ def _remember(found: "Register") -> None:
         sent = st.form_submit_button("Remember these columns")
     if sent:
         keep_mapping(data.writing(), found, data.who(), name.strip() or None)
-        named = f", and saved as {name.strip()}" if name.strip() else ""
+        named = words.told("library.saved", name=name.strip()) if name.strip() else ""
         data.done(f"Remembered for tables with these headings{named}.")
         st.rerun()
 
@@ -91,10 +91,7 @@ def _chosen(names: list[str], known: dict[str, str], saved_as: str) -> dict[str,
     if not unclear:
         return chosen
     clear = len(names) - len(unclear)
-    st.write(
-        f"**What the columns mean.** {clear} of {len(names)} are named as fields; the others are guessed where their "
-        "words say something. Look at each: a wrong column is a wrong case."
-    )
+    st.write(words.told("library.what_columns_mean", clear=clear, names=len(names)))
     choices = [sheets.LEAVE_OUT, *cells.known_paths()]
     for number, name in enumerate(unclear):
         if number % 3 == 0:  # row by row, so that a narrow window keeps the order of the table
@@ -143,7 +140,7 @@ def _understood(name: str) -> bool:
 
 
 def _field(path: str) -> str:
-    return "leave this column out" if path == "-" else f"{path} ({words.field(path)})"
+    return words.told("library.leave_out") if path == "-" else f"{path} ({words.field(path)})"
 
 
 def short(text: str, path: Path) -> str:

@@ -9,7 +9,7 @@ import streamlit as st
 from recommender.domain.limits import MOST_UPLOAD_MB
 from recommender.screens.library import data
 from recommender.screens.session import library_in_use, person
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     from streamlit.delta_generator import DeltaGenerator
@@ -83,10 +83,10 @@ def _export() -> None:
         if kept[2]:
             theme.table(
                 ["case", "what is wrong"], [[one, why] for one, why in kept[2].items()],
-                caption=f"Left out, damaged: {len(kept[2])}",
+                caption=words.told("library.left_out_damaged", n=len(kept[2])),
             )  # fmt: skip
         st.download_button(
-            f"Download {name} ({len(kept[1]):,} bytes)",
+            words.told("library.download_bytes", name=name, n=f"{len(kept[1]):,}"),
             kept[1],
             name,
             mime,
@@ -97,7 +97,7 @@ def _export() -> None:
 
 def _tell(bar: "DeltaGenerator", done: int, total: int) -> None:
     if done % 20 == 0:
-        bar.progress(min(done / total, 1.0), f"{done} cases")
+        bar.progress(min(done / total, 1.0), words.told("library.cases_d", done=done))
 
 
 def _written(form: str, status: str | None, left_out: dict[str, str] | None, progress: "Progress") -> bytes:
@@ -128,14 +128,14 @@ def _backup() -> None:
         name, content, stamp = kept
         with st.container(horizontal=True):
             st.download_button(
-                f"Download {name} ({len(content):,} bytes)",
+                words.told("library.download_bytes_a", name=name, content=f"{len(content):,}"),
                 content,
                 name,
                 on_click="ignore",
                 key="library.get_backup",
             )
             st.download_button(
-                f"and its checksum, {name}.sha256",
+                words.told("library.checksum_sha", name=name),
                 stamp,
                 f"{name}.sha256",
                 on_click="ignore",
@@ -150,8 +150,7 @@ def _restore() -> None:
     if not data.may_write("restore"):
         return
     given = st.file_uploader(
-        f"A backup and its checksum (.db and .db.sha256), up to {MOST_UPLOAD_MB} MB; a larger one is put back at the "
-        "machine that keeps the library, by its command line",
+        words.told("library.backup_checksum_db", most_upload_mb=MOST_UPLOAD_MB),
         type=["db", "sha256"], accept_multiple_files=True, key="library.restore_files", max_upload_size=MOST_UPLOAD_MB,
     )  # fmt: skip
     files = {Path(file.name).name: file for file in given or ()}
@@ -169,5 +168,5 @@ def _restore() -> None:
                 (Path(folder) / each).write_bytes(file.getvalue())
             before = backup.restore(data.writing(), Path(folder) / name, backup.place_of(data.writing()))
             data.forget()
-            data.done(f"The library is what {name} holds. What was there before: {before}.")
+            data.done(words.told("library.library_what_holds", name=name, before=before))
             st.rerun()

@@ -60,7 +60,9 @@ def run(path: Path, register: "Register | None", terms: "Terms", stamp: str, how
         seen += 1
         if seen % 50 == 0:
             share = seen / total if total else 1 - 1 / (1 + seen / 2000)
-            bar.progress(min(share, 1.0), f"{seen} rows{f' of {total}' if total else ''}")
+            bar.progress(
+                min(share, 1.0), words.told("library.rows", seen=seen, total=total if total else None)
+            )
         if report.verdict not in ("new", "identical") or report.notes:
             if len(made.lines) < _MOST_LINES:
                 made.lines.append(_line(report, path))
@@ -101,7 +103,9 @@ def _line(report: "Report", path: Path) -> list[object]:
         ),
     ]
     if report.of is not None:
-        told.insert(0, f"nearly repeats {report.of} ({report.overlap or 0:.0%} the same)")
+        told.insert(
+            0, words.told("library.nearly_repeats_same", of=report.of, overlap=f"{report.overlap or 0:.0%}")
+        )
     return [
         table_columns.short(report.place, path),
         report.case_id or "",
@@ -117,17 +121,26 @@ def report(tried: Tried) -> None:
         if number
     )
     if tried.done:
-        st.markdown(f"**Brought in: {tried.summary.written} of {tried.summary.rows} rows** ({counts or 'none'}).")
+        st.markdown(
+            words.told(
+                "library.brought_rows",
+                written=tried.summary.written,
+                rows=tried.summary.rows,
+                counts=counts or "none",
+            )
+        )
     else:
-        st.markdown(f"**Trial: {tried.summary.rows} rows** ({counts or 'none'}). Nothing was written.")
+        st.markdown(
+            words.told("library.trial_rows_nothing", rows=tried.summary.rows, counts=counts or "none")
+        )
     if tried.lines:
         theme.table(["row", "case", "", "what to know"], tried.lines, caption="Rows that need attention")
     if tried.left_out:
-        st.write(f"and {tried.left_out} more rows")
+        st.write(words.told("library.more_rows", left_out=tried.left_out))
     if tried.rejected is not None:
         name, content, number = tried.rejected
         st.download_button(
-            f"Download the {number} rows that cannot come in, with the reason ({name})", content, name,
+            words.told("library.download_rows_cannot", number=number, name=name), content, name,
             on_click="ignore", key="library.rejected",
         )  # fmt: skip
         theme.note(

@@ -41,9 +41,7 @@ def opened() -> "Exercise | None":
     for case_id, revision in own.approved().items():
         if exercise_id(case_id, revision) == name:
             return own.made(case_id, revision)
-    st.warning(
-        f"There is no exercise {name!r} in this library. A case that was changed since is a new exercise.",
-    )
+    st.warning(words.told("practice.there_no_exercise", name=f"{name!r}"))
     return None
 
 
@@ -139,8 +137,14 @@ def _show(made: "Exercise") -> None:
     from recommender.domain.labels import word_label
 
     st.markdown(
-        f"**Exercise {made.id}** · {word_label('arch', made.case.arch)} · {made.kennedy} · {band(made.difficulty)} · "
-        f"{len(made.questions)} decisions"
+        words.told(
+            "practice.exercise_decisions",
+            id=made.id,
+            what=word_label("arch", made.case.arch),
+            kennedy=made.kennedy,
+            band=band(made.difficulty),
+            questions=len(made.questions),
+        )
     )
     said = st.session_state.get(_SAID, {}).get(made.id)
     left, right = st.columns([1, 1], gap="large")
@@ -215,7 +219,10 @@ def _decide(made: "Exercise") -> None:
         and (answer := st.session_state.get(f"practice.{made.id}.{question.decision.key}")) is not None
     }
     decided = len(told) + len(answers)
-    st.progress(decided / max(len(made.questions), 1), f"{decided} of {len(made.questions)} decided")
+    st.progress(
+        decided / max(len(made.questions), 1),
+        words.told("practice.decided", decided=decided, questions=len(made.questions)),
+    )
     ready = left == len(answers)
     if not st.button(
         "Commit all" if left else "Finish", type="primary", disabled=not ready, key="practice.commit"
@@ -268,4 +275,4 @@ def _keep(made: "Exercise", said: "list[Feedback]") -> None:
         data.done("Committed. This library is read-only, so the result is not kept.")
     else:
         record(data.writing(), name, made, said)
-        data.done(f"Committed and kept under {name}.")
+        data.done(words.told("practice.committed_kept_under", name=name))

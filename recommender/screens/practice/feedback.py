@@ -29,13 +29,17 @@ def show(made: "Exercise", said: "Sequence[Feedback]") -> None:
     order = list(STANDING)
     counts = Counter(str(one.standing) for one in said)
     st.markdown(
-        "**What there is to say.** "
-        + " · ".join(f"{counts[name]} {words.marked(STANDING, name)}" for name in order if counts[name])
+        words.told(
+            "practice.to_say",
+            listed=" · ".join(
+                f"{counts[name]} {words.marked(STANDING, name)}" for name in order if counts[name]
+            ),
+        )
     )
     for one in sorted(said, key=lambda each: -order.index(each.standing)):
         _one(one)
     held = data.stored(made.case_id)
-    st.markdown(f"**What the library did** ({held.id})")
+    st.markdown(words.told("practice.what_library_did", id=held.id))
     drawing(held)
     if held.review is not None and held.review.teaching_note:
         st.text(f"Teaching note: {held.review.teaching_note}")

@@ -33,7 +33,7 @@ def part() -> None:
     papers = st.session_state.get("practice.papers")
     if papers is not None:
         names, sheet, key = papers
-        theme.note(f"{len(names)} exercises, from {', '.join(names)}")
+        theme.note(words.told("practice.exercises", names=len(names), names_two=", ".join(names)))
         with st.container(horizontal=True):
             st.download_button(
                 "Download the sheet",

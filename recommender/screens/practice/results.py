@@ -31,15 +31,15 @@ def part() -> None:
     else:
         done = learners.progress(data.writing(), name)
         if not done.answers:
-            st.info(f"Nothing is kept under {theme.literal(name)} yet.")
+            st.info(words.told("practice.nothing_kept_under", name=theme.literal(name)))
         else:
             theme.table(
                 ["where your choices stood", "choices"],
                 [[words.marked(STANDING, standing), number] for standing, number in done.by_standing.items()],
                 numbers=(1,),
-                caption=f"{done.answers} choices of {name}",
+                caption=words.told("practice.choices", answers=done.answers, name=name),
             )
-            _come_on(done.answered, f"{name}, week by week")
+            _come_on(done.answered, words.told("practice.week_week", name=name))
             _principles(done.principles, now())
             _answers(done)
             _forget(name)
@@ -60,11 +60,7 @@ def _principles(found: "tuple[Principle, ...]", at: str) -> None:
     theme.table(
         ["principle", "due", "missed", "met since"], rows, numbers=(2, 3), caption="Principles that you missed"
     )
-    theme.note(
-        f"A principle comes back when it is expected to be recalled with a chance of {known.recall:.0%}; each time it "
-        f"is met that takes longer, and it leaves at {known.leaves} days (spaced repetition by the FSRS schedule, Ye J "
-        "et al. 2022)."
-    )
+    theme.note(words.told("practice.principle_comes_back", recall=f"{known.recall:.0%}", leaves=known.leaves))
 
 
 def _answers(done: "Progress") -> None:
@@ -97,7 +93,11 @@ def _come_on(answered: "Sequence[Answered]", title: str) -> None:
         axis = alt.Y("right:Q", title="not wrong", axis=alt.Axis(format="%"), scale=alt.Scale(domain=[0, 1]))
         spread = base.mark_rule(color=theme.ink()).encode(y="low:Q", y2="high:Q")
         drawn = spread + base.mark_line(point=True).encode(y=axis)
-        st.altair_chart(drawn.properties(height=180), width="stretch", alt=f"{title}; the table says the same")
+        st.altair_chart(
+            drawn.properties(height=180),
+            width="stretch",
+            alt=words.told("practice.table_says_same", title=title),
+        )
     theme.table(
         ["week of", "choices", "not wrong"],
         [[one.monday, one.answers, f"{one.share:.0%} ({one.low:.0%}–{one.high:.0%})"] for one in found],
@@ -109,11 +109,11 @@ def _forget(name: str) -> None:
     from recommender.curation.teaching.learners import forget
 
     with st.expander("Take everything out that is kept under this alias"):
-        sure = st.checkbox(f"Take out all results of {name}", key="practice.sure")
+        sure = st.checkbox(words.told("practice.take_out_all", name=name), key="practice.sure")
         if st.button("Take them out", disabled=not sure, key="practice.forget"):
             with data.told():
                 number = forget(data.writing(), name)
-                data.done(f"{number} results of {name} are gone.")
+                data.done(words.told("practice.results_gone", number=number, name=name))
                 st.rerun()
 
 
@@ -123,7 +123,7 @@ def _everybody() -> None:
     names = learners.learners(data.writing())
     if not names:
         return
-    with st.expander(f"All learners ({len(names)}), for the educator"):
+    with st.expander(words.told("practice.all_learners_educator", names=len(names))):
         each_done = [learners.progress(data.writing(), each) for each in names[:100]]
         _come_on(learners.answered(data.writing()), "The class, week by week")
         _items()

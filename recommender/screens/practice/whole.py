@@ -26,7 +26,7 @@ def part() -> None:
     if made is None:
         st.info("Choose an exercise first, under Exercise: the same case is then drawn here as a whole.")
         return
-    st.markdown(f"**Exercise {made.id}** · {made.kennedy}. Choose the parts; the drawing follows.")
+    st.markdown(words.told("practice.exercise_choose_parts", id=made.id, kennedy=made.kennedy))
     left, right = st.columns([1, 1], gap="large")
     with right:
         answers = _choices(made)
@@ -63,14 +63,11 @@ def _choices(made: "Exercise") -> dict[str, str]:
 
 def _say(found: "Told") -> None:
     if found.framework is None:
-        why = words.said(found.refused) if found.refused is not None else "no framework holds these parts together"
-        st.error(f"✕ It cannot be built: {theme.literal(why)}")
+        st.error(f"✕ {theme.literal(words.told('practice.cannot_be_built', why=found.why_not))}")
         return
     failed = [check for check in found.checks if check.outcome == "failed"]
-    behind = "" if found.behind is None else f" It scores {found.behind:.1f} points below the program's own proposal."
-    if found.behind is not None and found.behind <= 0.05:
-        behind = " It scores as the program's own proposal does."
-    st.markdown(f"**{len(failed)} of {len(found.checks)} checks fail.**{behind}")
+    fail = words.told("practice.checks_fail", failed=len(failed), checks=len(found.checks))
+    st.markdown(f"**{fail}** {words.said(found.standing) if found.standing else ''}")
     order = list(_MARKS)
     ordered = sorted(found.checks, key=lambda check: -order.index(check.outcome))
     theme.table(

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Word, count
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
@@ -13,15 +14,7 @@ if TYPE_CHECKING:
     from recommender.knowledge.graph import Graph
     from recommender.knowledge.model import Knowledge, Rule
 
-DECISIONS = {
-    "retainer": "Retainers",
-    "rest": "Rests",
-    "connector": "Major connectors",
-    "replacement": "Replacement teeth",
-    "indirect_retainer": "Indirect retainers",
-    "framework": "Whole frameworks",
-    "case": "The case as a whole",
-}
+DECISIONS = ("retainer", "rest", "connector", "replacement", "indirect_retainer", "framework", "case")
 EFFECTS = {
     "favours": ("+", "favours"),
     "discourages": ("−", "discourages"),
@@ -30,12 +23,6 @@ EFFECTS = {
     "step": ("▸", "step at the bench"),
     "caution": ("△", "caution"),
     "question": ("?", "question to the dentist"),
-}
-BLOCKS = {"impossible": "cannot be made", "safety": "not safe", "advised_against": "advised against"}
-FOUND = {
-    "page": "read on the page cited",
-    "memory": "cited from memory",
-    "common_practice": "common practice, no source",
 }
 
 
@@ -109,25 +96,27 @@ def sentence(rule_id: str) -> str:
     try:
         return known().rule(rule_id).why
     except KeyError:
-        return f"{rule_id} (no longer among the rules)"
+        return words.told("rulebook.no_longer", rule=rule_id)
 
 
 def effect(rule: "Rule") -> str:
     """What a rule does, with a symbol: ``＋ favours, 8 points on retention``."""
-    said = words.marked(EFFECTS, rule.effect)
-    if rule.block:
-        said += f": {BLOCKS[rule.block]}"
-    if rule.points:
-        said += f", {rule.points:+g} on {known().criteria.labels.get(rule.criterion, rule.criterion)}"
-    return said
+    return words.told(
+        "rulebook.effect",
+        does=words.marked(EFFECTS, rule.effect),
+        block=Word("rule_block", rule.block) if rule.block else None,
+        points=f"{rule.points:+g}" if rule.points else None,
+        criterion=Word("criterion", rule.criterion),
+    )
 
 
 def about(rule: "Rule") -> str:
     """The options that a rule speaks of, in words."""
     if not rule.options:
-        return f"every option of: {DECISIONS[rule.decision].lower()}"
+        return words.told("rulebook.every_option", decision=Word("rules_on", rule.decision))
     named = [_option(rule.decision, name) for name in rule.options]
-    return ", ".join(named[:8]) + (f" and {len(named) - 8} more" if len(named) > 8 else "")
+    left = count(len(named) - 8) if len(named) > 8 else None
+    return words.told("rulebook.options", named=", ".join(named[:8]), left=left)
 
 
 def _option(decision: str, name: str) -> str:
@@ -136,6 +125,11 @@ def _option(decision: str, name: str) -> str:
     return next(
         (words.option(kind, name) for kind, held in known().catalogue.options.items() if name in held), name
     )
+
+
+def decision_title(name: str) -> str:
+    """A kind of decision that rules are about, as a heading."""
+    return words.term("rules_on", name).capitalize()
 
 
 def condition(rule: "Rule") -> str:
@@ -152,7 +146,7 @@ def cards(rules: "list[Rule]", most: int = 30) -> None:
         return
     st.html("".join(_card(rule) for rule in rules[:most]))
     if len(rules) > most:
-        theme.note(f"The first {most} of {len(rules)} are shown; narrow the choice to see the others.")
+        theme.note(words.told("rulebook.first_shown", most=most, rules=len(rules)))
 
 
 def _card(rule: "Rule") -> str:
@@ -172,9 +166,15 @@ def _card(rule: "Rule") -> str:
         )
     if rule.disputed:
         lines.append(("⇄ Disputed: the other side", rule.disputed))
-    found = f" ({FOUND[rule.found]})" if rule.found in FOUND and rule.found != "common_practice" else ""
-    lines.append(("Source", f"{rule.source}{found}"))
+    found = Word("rule_found", rule.found) if rule.found in ("page", "memory") else None
+    lines.append(("Source", words.told("rulebook.source", source=rule.source, found=found)))
     plain = 'style="margin:0"'
+    place = words.told(
+        "rulebook.place",
+        rule=theme.escape(rule.id),
+        place=theme.escape(rule.place),
+        when=theme.escape(rule.when.text),
+    )
     body = "".join(
         f"<dt {plain}>{theme.escape(name)}</dt><dd {plain}>{theme.escape(text)}</dd>" for name, text in lines
     )
@@ -184,6 +184,5 @@ def _card(rule: "Rule") -> str:
         f'<p style="margin:0;font-weight:600">{theme.escape(rule.why)}</p>'
         '<dl style="display:grid;grid-template-columns:minmax(5.5rem,max-content) 1fr;gap:.05rem .8rem;margin:.2rem 0;'
         f'font-size:.93rem">{body}</dl>'
-        f'<p style="margin:0;font-size:.86rem"><code>{theme.escape(rule.id)}</code> in {theme.escape(rule.place)}: '
-        f"<code>{theme.escape(rule.when.text)}</code></p></article>"
+        f'<p style="margin:0;font-size:.86rem">{place}</p></article>'
     )

@@ -10,7 +10,7 @@ from recommender.screens.library import data
 from recommender.screens.rules import data as own
 from recommender.screens.rules.draft_shown import problems, shorter, show_differences
 from recommender.screens.session import person
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
     pass
@@ -49,12 +49,10 @@ def part() -> None:
 def _start(folder: Path) -> None:
     from recommender.knowledge import drafts
 
-    st.info(
-        f"There is no draft in {theme.literal(folder)} yet. Starting one copies the packaged rules and weights there."
-    )
+    st.info(words.told("rulebook.there_no_draft", folder=theme.literal(folder)))
     if st.button("Start a draft", type="primary", key="rules.start"):
         drafts.start(folder)
-        data.done(f"A draft stands in {folder}. It may also be edited there with any text editor.")
+        data.done(words.told("rulebook.draft_stands_may", folder=folder))
         st.rerun()
 
 
@@ -90,7 +88,9 @@ def check(folder: Path) -> None:
         if one.level != "information"
     ]
     if rows:
-        theme.table(["", "of", "what", "place"], rows[:80], caption=f"{len(rows)} findings")
+        theme.table(
+            ["", "of", "what", "place"], rows[:80], caption=words.told("rulebook.findings", rows=len(rows))
+        )
     else:
         st.write("✓ Nothing is wrong with the draft.")
     show_differences(found)

@@ -8,7 +8,7 @@ from recommender.knowledge.drafts import DraftError
 from recommender.screens.library import data
 from recommender.screens.rules import data as own
 from recommender.screens.rules.draft_shown import problems, shorter
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 _NEW = """- id: my_new_rule
   stage: option
@@ -44,24 +44,24 @@ def rule(folder: Path) -> None:
     entry = listed[name]
     place = shorter(str(entry.path), folder)
     text = st.text_area(
-        f"As it stands in {place}, line {entry.first + 1}", entry.text, height=320,
+        words.told("rulebook.stands_line", place=place, first=entry.first + 1), entry.text, height=320,
         key=f"rules.text.{name}.{hash(entry.text)}",
         help="How a rule is written stands in shared/rules/README.md: when, effect, points, why, source.",
     )  # fmt: skip
     with st.container(horizontal=True):
         if st.button("Keep the change", type="primary", disabled=text == entry.text, key="rules.keep"):
             drafts.change_rule(folder, name, text)
-            _told(folder, f"{name} is changed in the draft.")
+            _told(folder, words.told("rulebook.changed_draft", name=name))
         if st.button("Put it back as packaged", key="rules.back"):
             for path in sorted(shared("rules").glob("*.yaml")):
                 if any(each.get("id") == name for each in read_yaml(path)["rules"]):
                     packaged = next(each for each in drafts.entries(path) if each.rule_id == name)
                     drafts.change_rule(folder, name, packaged.text)
-                    _told(folder, f"{name} is as packaged.")
+                    _told(folder, words.told("rulebook.packaged", name=name))
             raise DraftError(f"{name} is not among the packaged rules")
         if st.button("Take it out of the draft", key="rules.out"):
             drafts.change_rule(folder, name, "")
-            _told(folder, f"{name} is taken out of the draft.")
+            _told(folder, words.told("rulebook.taken_out_draft", name=name))
     theme.note(
         "The rest of the file stays byte for byte. A change with problems is kept, but cannot be adopted."
     )
@@ -81,7 +81,11 @@ def _add(folder: Path) -> None:
 def _told(folder: Path, text: str) -> None:
 
     wrong = own.draft(folder).problems
-    data.done(f"{text} {len(wrong)} problems to mend." if wrong else f"{text} The draft is sound.")
+    data.done(
+        words.told("rulebook.problems_mend", text=text, wrong=len(wrong))
+        if wrong
+        else words.told("rulebook.draft_sound", text=text)
+    )
     st.rerun()
 
 
@@ -96,7 +100,7 @@ def weights(folder: Path) -> None:
         return
     criteria = found.knowledge.criteria
     decision = st.segmented_control(
-        "Weights at", list(criteria.base), default="retainer", required=True, format_func=own.DECISIONS.__getitem__,
+        "Weights at", list(criteria.base), default="retainer", required=True, format_func=own.decision_title,
         key="rules.weights_of", persist_state="session", wrap=True,
     )  # fmt: skip
     base = criteria.base[str(decision)]
@@ -118,7 +122,7 @@ def weights(folder: Path) -> None:
         changed = {name: value for name, value in given.items() if value != base[name]}
         for name, value in changed.items():
             drafts.set_weight(folder, str(decision), name, value)
-        _told(folder, f"{len(changed)} weights changed in the draft.")
+        _told(folder, words.told("rulebook.weights_changed_draft", changed=len(changed)))
     _shifts(folder)
 
 
@@ -133,7 +137,12 @@ def _shifts(folder: Path) -> None:
 
     def shown(index: int) -> str:
         one = shifts[index]
-        return f"{known.criteria.labels[one.criterion]} {one.add:+g} when {in_words(one.when.root, known.registry)}"
+        return words.told(
+            "rulebook.when",
+            what=known.criteria.labels[one.criterion],
+            add=f"{one.add:+g}",
+            in_words=in_words(one.when.root, known.registry),
+        )
 
     index = st.selectbox("Shift", range(len(shifts)), format_func=shown, key="rules.shift")
     st.text(f"{shifts[index].why} [{shifts[index].source}]")

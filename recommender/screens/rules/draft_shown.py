@@ -6,7 +6,7 @@ import streamlit as st
 
 from recommender.knowledge.drafts import Draft
 from recommender.knowledge.model import Rule
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 
 def problems(found: Draft) -> None:
@@ -18,7 +18,7 @@ def problems(found: Draft) -> None:
                 [shorter(one.at, found.folder), one.field, one.found, f"{one.allowed} {one.hint}".strip()]
                 for one in found.problems[:60]
             ],
-            caption=f"✕ {len(found.problems)} problems keep this draft from being tried or adopted",
+            caption=words.told("rulebook.problems_keep_draft", problems=len(found.problems)),
         )
 
 
@@ -45,7 +45,11 @@ def show_differences(found: Draft) -> None:
     rows += [[f"− {name}", _said(before.rule(name)), "taken out"] for name in changed.removed]
     labels = after.criteria.labels
     rows += [
-        [f"≠ weight of {labels.get(name, name)} at: {decision.replace('_', ' ')}", f"{old:g}", f"{new:g}"]
+        [
+            words.told("rulebook.weight", name=labels.get(name, name), decision=decision.replace("_", " ")),
+            f"{old:g}",
+            f"{new:g}",
+        ]
         for decision, name, old, new in changed.weights
     ]
     if changed.shifts:
@@ -55,4 +59,4 @@ def show_differences(found: Draft) -> None:
 
 def _said(rule: "Rule") -> str:
     points = f" {rule.points:+g} {rule.criterion}" if rule.points else ""
-    return f"{rule.effect}{points}, when {rule.when.text}. {rule.why}"
+    return words.told("rulebook.when_a", effect=rule.effect, points=points, text=rule.when.text, why=rule.why)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Word
 from recommender.screens.library import data
 from recommender.screens.rules import data as own
 from recommender.screens.rules.draft_shown import problems, show_differences
@@ -28,10 +29,7 @@ def trial(folder: Path) -> None:
     if found.knowledge is None:
         return
     changed = drafts.differences(own.known(), found.knowledge)
-    st.write(
-        f"Each case of {theme.literal(data.shown_where())} is advised twice, by the rules in use and by the draft, "
-        "and what leads is compared. Nothing is written."
-    )
+    st.write(words.told("rulebook.each_case_advised", shown_where=theme.literal(data.shown_where())))
     if changed.none:
         st.write("The draft says what the rules in use say: nothing would change.")
         st.session_state[_TRIED] = (own.stamp(folder), None)
@@ -55,7 +53,7 @@ def _run(after: "Knowledge", precedents: bool, frameworks: bool) -> "Trial":
     bar = st.progress(0.0, "Trying …")
 
     def tell(done: int, of: int) -> None:
-        bar.progress(done / max(of, 1), f"{done} of {of} cases")
+        bar.progress(done / max(of, 1), words.told("rulebook.cases", done=done, of=of))
 
     library = library_in_use.recommender().engine.library if precedents else None
     try:
@@ -70,21 +68,36 @@ def _run(after: "Knowledge", precedents: bool, frameworks: bool) -> "Trial":
 
 def _show(found: "Trial") -> None:
     st.markdown(
-        f"**{len(found.touched)} of {found.cases} cases would be advised otherwise**: another option would lead at "
-        f"{len(found.changes)} of {found.decisions} decisions looked at; {found.moved} options move at all."
+        words.told(
+            "rulebook.cases_would_advised",
+            touched=len(found.touched),
+            cases=found.cases,
+            changes=len(found.changes),
+            decisions=found.decisions,
+            moved=found.moved,
+        )
     )
     if found.judged:
         st.write(
-            f"The library's own choice leads at {found.agree_before} of {found.judged} decisions now, and would at "
-            f"{found.agree_after}."
+            words.told(
+                "rulebook.library_s_own",
+                agree_before=found.agree_before,
+                judged=found.judged,
+                agree_after=found.agree_after,
+            )
         )
         told = found.verdict
         if told.better + told.worse:
-            said = {"better": "a change for the better", "worse": "a change for the worse", "open": "too few to say"}
-            share = f"better in {told.low:.0%} to {told.high:.0%}, exact 95 %"
+            share = words.told("rulebook.better_exact", low=f"{told.low:.0%}", high=f"{told.high:.0%}")
             st.write(
-                f"Of the changed decisions, {told.better} now agree with the stored choice, {told.worse} no longer do, "
-                f"{told.neither} neither way: {said[told.telling]} ({share})."
+                words.told(
+                    "rulebook.changed_decisions_now",
+                    better=told.better,
+                    worse=told.worse,
+                    neither=told.neither,
+                    verdict=Word("draft_verdict", told.telling),
+                    share=share,
+                )
             )
     if data.where() == "demo":
         data.invented("Agreement with invented designs proves nothing about real work.")
@@ -92,8 +105,8 @@ def _show(found: "Trial") -> None:
         rows: list[list[object]] = [
             [
                 change.case_id, _decision(change.decision),
-                f"{_option(change.decision, change.before)} ({change.before_score:.0f})",
-                f"{_option(change.decision, change.after)} ({change.after_score:.0f})",
+                f"{words.in_words().said(change.leads(True))} ({change.before_score:.0f})",
+                f"{words.in_words().said(change.leads(False))} ({change.after_score:.0f})",
                 _option(change.decision, change.stored) if change.stored else "not recorded",
             ]
             for change in found.changes[:_MOST]
@@ -103,7 +116,7 @@ def _show(found: "Trial") -> None:
             caption="Where another option would lead (points, 0 to 100)",
         )  # fmt: skip
         if len(found.changes) > _MOST:
-            theme.note(f"The first {_MOST} of {len(found.changes)}.")
+            theme.note(words.told("rulebook.first", most=_MOST, changes=len(found.changes)))
     _barred("△ Stored choices that the draft takes out or advises against", found.barred)
     _barred("✓ Stored choices that the draft no longer speaks against", found.freed)
 
@@ -136,7 +149,7 @@ def _decision(key: str) -> str:
 
 def _option(key: str, name: str) -> str:
     kind = key.partition(":")[0]
-    return words.option(kind, name) if kind != "framework" else words.plain(name)
+    return words.option(kind, name)
 
 
 def adoption(folder: Path) -> None:
@@ -160,7 +173,7 @@ def adoption(folder: Path) -> None:
         person.require("rules")
         made = adopted.adopt(folder, who=data.who(), why=str(why))
         _count()
-        data.done(f"Adopted as number {made.number}, in {made.folder}.")
+        data.done(words.told("rulebook.adopted_number", number=made.number, folder=made.folder))
         st.rerun()
     _earlier(folder)
 
@@ -177,11 +190,11 @@ def _how(folder: Path) -> None:
     from recommender.knowledge.packaged import RULES_ENVIRONMENT, adopted_folder
 
     used = adopted_folder()
-    st.write(
-        f"Adopted rules are kept in {folder}/adopted, each adoption in a numbered folder of its own. They count "
-        f"wherever the program is started with {RULES_ENVIRONMENT} naming this folder:"
+    st.write(words.told("rulebook.adopted_rules_kept", folder=folder, rules_environment=RULES_ENVIRONMENT))
+    st.code(
+        words.told("rulebook.rpd_casebook_app", rules_environment=RULES_ENVIRONMENT, folder=folder),
+        language=None,
     )
-    st.code(f"{RULES_ENVIRONMENT}={folder} rpd-casebook app", language=None)
     if used is not None and used.resolve() == folder.resolve():
         st.write("✓ This program was started so: what is adopted here counts at once.")
     else:
@@ -219,5 +232,5 @@ def _earlier(folder: Path) -> None:
             person.require("rules")
             again = adopted.adopt_again(folder, str(number), who=data.who(), why=why)
             _count()
-            data.done(f"Number {number} counts again, as number {again.number}.")
+            data.done(words.told("rulebook.number_counts_again", number=number, number_two=again.number))
             st.rerun()

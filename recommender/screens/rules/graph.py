@@ -34,26 +34,27 @@ def part() -> None:
     graph = data.graph()
     most = st.slider("At most so many nodes", 10, MOST, 30, 5, key="rules.most", persist_state="session")
     found = neighbourhood(graph, middle, most=most)
-    theme.note(
-        f"{', '.join(_READING.values())}. Dashed lines speak against. "
-        + (
-            f"{found.left_out} more did not fit; the weightiest are shown."
-            if found.left_out
-            else "All of it is shown."
-        )
+    lines = words.told("rulebook.dashed_lines_speak", values=", ".join(_READING.values()))
+    shown = words.told(
+        "rulebook.more_did_not" if found.left_out else "rulebook.all_shown", left_out=found.left_out
     )
+    theme.note(f"{lines} {shown}")
     st.graphviz_chart(
         dot(graph, found), width="stretch",
-        alt=f"What stands around {label(graph, middle)}: {len(found.nodes)} nodes; the table below says the same",
+        alt=words.told(
+            "rulebook.what_stands_around",
+            graph=label(graph, middle),
+            nodes=len(found.nodes),
+        ),
     )  # fmt: skip
     with st.expander("The same as a table"):
         theme.table(
             ["from", "", "to"],
             [[_named(edge.start), edge.says, _named(edge.end)] for edge in found.edges],
-            caption=f"Around {label(graph, middle)}",
+            caption=words.told("rulebook.around", graph=label(graph, middle)),
         )
     rules = [data.known().rule(node[1]) for node in found.nodes if node[0] == "rule"]
-    with st.expander(f"These {len(rules)} rules in full"):
+    with st.expander(words.told("rulebook.these_rules_full", rules=len(rules))):
         data.cards(rules, most=60)
 
 

@@ -7,7 +7,7 @@ import streamlit as st
 from recommender.screens.library import data
 from recommender.screens.rules.data import known
 from recommender.screens.session import current_advice, state
-from recommender.screens.ui import theme
+from recommender.screens.ui import theme, words
 
 PARTS = {"Read": "read", "Why, as a picture": "graph", "Draft": "draft"}
 
@@ -33,7 +33,7 @@ def _in_use() -> None:
 
     folder = adopted_folder()
     if folder is None:
-        said = f"<b>In use: the packaged rules</b> ({len(known().rules)})."
+        said = words.told("rulebook.use_packaged_rules", rules=len(known().rules))
     else:
         try:
             current = adopted.current(folder)
@@ -41,14 +41,17 @@ def _in_use() -> None:
             raise LibraryError(str(error)) from error
         rules = known()  # says what is wrong where nothing was adopted
         assert current is not None
-        said = (
-            f"<b>In use: rules adopted by {theme.escape(current.who)}</b> on {theme.escape(current.at[:10])} "
-            f"({len(rules.rules)}), number {current.number} in {theme.escape(folder)}: {theme.escape(current.why)}. "
-            f"Chosen by {RULES_ENVIRONMENT}; without it the packaged rules count."
+        said = words.told(
+            "rulebook.use_rules_adopted",
+            who=theme.escape(current.who),
+            what=theme.escape(current.at[:10]),
+            rules=len(rules.rules),
+            number=current.number,
+            folder=theme.escape(folder),
+            why=theme.escape(current.why),
+            rules_environment=RULES_ENVIRONMENT,
         )
-    data.say(
-        f"{said} A rule is one sentence with a condition, points and a source; none of them is a promise."
-    )
+    data.say(words.told("rulebook.rule_one_sentence", said=said))
 
 
 def _advised() -> "current_advice.Answer | None":

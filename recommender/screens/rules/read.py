@@ -25,7 +25,7 @@ def part() -> None:
     if found is None:
         return
     shown = [rule for rule in found if rule.disputed or not disputed]
-    st.markdown(f"**{len(shown)} rules**")
+    st.markdown(words.told("rulebook.rules", shown=len(shown)))
     own.cards(shown)
 
 
@@ -35,7 +35,7 @@ def option() -> tuple[str, str] | None:
     left, right = st.columns([2, 3])
     with left:
         decision = st.selectbox(
-            "Decision", [name for name in own.DECISIONS if name in options], format_func=own.DECISIONS.__getitem__,
+            "Decision", [name for name in own.DECISIONS if name in options], format_func=own.decision_title,
             key="rules.decision", persist_state="session",
         )  # fmt: skip
     with right:
@@ -60,11 +60,11 @@ def _by_option() -> "list[Rule] | None":
     near = queries.related(graph, node)[:6]
     alike = ", ".join(f"{words.option(decision, other)} ({share:g})" for other, share, _ in near)
     if alike:
-        theme.note(f"Of its kind (a precedent for one speaks that much for the other, 0 to 1): {alike}")
+        theme.note(words.told("rulebook.kind_precedent_one", alike=alike))
     sides = {
-        "speaks for it": queries.why(graph, node),
-        "speaks against it or takes it out": queries.why_not(graph, node),
-        "else about it (preparation, steps, cautions, questions)": queries.rules_about(
+        words.told("rulebook.side_for"): queries.why(graph, node),
+        words.told("rulebook.side_against"): queries.why_not(graph, node),
+        words.told("rulebook.side_else"): queries.rules_about(
             graph, node, ("prepares", "step", "caution", "question")
         ),
     }
@@ -72,7 +72,7 @@ def _by_option() -> "list[Rule] | None":
         "Also rules about every option of this decision", key="rules.general", persist_state="session"
     )
     side = st.segmented_control(
-        "What", list(sides), default="speaks for it", required=True, key="rules.side", wrap=True,
+        "What", list(sides), default=next(iter(sides)), required=True, key="rules.side", wrap=True,
         persist_state="session",
         format_func=lambda text: f"{text} ({sum(general or line.named for line in sides[text])})",
     )  # fmt: skip
@@ -94,7 +94,7 @@ def _by_fact() -> "list[Rule] | None":
         return None
     spec = known.registry[name]
     values = " | ".join(words.plain(value) for value in spec.values) or spec.unit or spec.type
-    theme.note(f"Known for: {spec.scope}. Can be: {values}.")
+    theme.note(words.told("rulebook.known_can", scope=spec.scope, values=values))
     return [known.rule(rule) for rule in queries.rules_reading(own.graph(), name)]
 
 

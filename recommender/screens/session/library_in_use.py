@@ -10,6 +10,7 @@ import streamlit as st
 
 from recommender.screens.session import person
 from recommender.screens.session.visitor import store
+from recommender.screens.ui import words
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
@@ -78,7 +79,10 @@ def _await_index(where: str, version: str) -> None:
         return
     bar = st.empty()
     for done, of in background.until_kept(where, source):
-        bar.progress(done / of if of else 0.0, f"Reading the library once: {done:,} of {of:,} cases")
+        bar.progress(
+            done / of if of else 0.0,
+            words.told("screen.reading_library_once", done=f"{done:,}", of=f"{of:,}"),
+        )
     bar.empty()
     _awaited(where).add(version)
 

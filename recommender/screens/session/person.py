@@ -14,7 +14,7 @@ import streamlit as st
 
 from recommender.screens.session import visitor
 from recommender.screens.session.visitor import store
-from recommender.wording.words import capital
+from recommender.wording.words import capital, words_in
 
 if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
@@ -152,7 +152,7 @@ def admitted() -> str | None:
             if time.monotonic() - float(desk.get(_SEEN, 0.0)) > _EVERY_SECONDS:
                 if not team.still_there(_service(meant()), person):
                     forget()
-                    return "Your session has ended."
+                    return words_in().told("screen.session_ended")
                 desk[_SEEN] = time.monotonic()
             return None
         said = claims()

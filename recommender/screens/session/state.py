@@ -108,8 +108,14 @@ def change_field(path: str, value: Any) -> bool:
     try:
         return change(with_field(held, path, value), at=path)
     except ValueError as error:
-        refuse(path, f"Not taken over: {error}")
+        refuse(path, _told("screen.not_taken", why=str(error)))
         return False
+
+
+def _told(code: str, **args: str) -> str:
+    from recommender.wording.words import words_in
+
+    return words_in(numbering()).told(code, **args)
 
 
 def _why_not(data: dict[str, Any]) -> str:
@@ -123,8 +129,8 @@ def _why_not(data: dict[str, Any]) -> str:
     except CaseError as error:
         first = error.problems[0]
         named = field_label(first.field, numbering()) if first.field else "the case"
-        return f"Not taken over: {named}: found {first.found}; allowed: {first.allowed}"
-    return "Not taken over: the case format does not allow it."
+        return _told("screen.not_taken_field", field=named, found=first.found, allowed=first.allowed)
+    return _told("screen.not_taken_format")
 
 
 def can_undo() -> bool:
@@ -190,7 +196,7 @@ def _save(desk: dict[str, Any]) -> None:
     except drafts.ChangedElsewhere as other:
         desk[_CONFLICT] = other.stored
     except drafts.DraftError as error:
-        desk[_TROUBLE] = f"The working copy could not be saved ({error}). Download the case file."
+        desk[_TROUBLE] = _told("screen.not_saved", why=str(error))
     else:
         desk[_SEEN] = draft.revision
     desk.pop(_UNSAVED, None)  # not where the run was broken off: the next one saves
@@ -238,7 +244,7 @@ def sync() -> None:
             found = True
             store()[_TROUBLE] = str(error)
         if not found:
-            store()[_TROUBLE] = f"There is no case {asked!r} here, neither in work nor in the library."
+            store()[_TROUBLE] = _told("screen.no_such_case", case=repr(asked))
             st.query_params.pop("case", None)
     elif held is not None:
         if store().get(_UNSAVED) and conflict() is None:  # the run was broken off between the change and its saving

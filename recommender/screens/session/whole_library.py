@@ -7,6 +7,7 @@ import streamlit as st
 
 from recommender.screens.library import data
 from recommender.screens.session import library_in_use
+from recommender.screens.ui import words
 
 if TYPE_CHECKING:
     from recommender.domain.case import Case
@@ -43,6 +44,9 @@ def _cases() -> "Iterator[Case]":
     bar = st.empty()
     for number, case in enumerate(library_in_use.library().cases()):
         if total > data.MANY and number % _EVERY == 0:
-            bar.progress(min(1.0, number / total), f"Reading the library: {number:,} of {total:,} cases")
+            bar.progress(
+                min(1.0, number / total),
+                words.told("screen.reading_library_cases", number=f"{number:,}", total=f"{total:,}"),
+            )
         yield case
     bar.empty()

@@ -12,16 +12,7 @@ from recommender.survey.marks import ToothMarks
 from recommender.survey.proposing import proposed_marks
 from recommender.survey.result import Survey
 
-STEPS = {
-    "Level": "A click sets a point of the level.",
-    "Side": "A click names the tooth that is chosen.",
-    "Teeth": "A click on a small ring picks it up, the next sets it down. Any other click says where the chosen tooth "
-    "stands.",
-    "Path": "",
-    "Margins": "",
-    "Room": "A click sets a point of what is chosen.",
-    "Take over": "Crosses in rings: the tripod points.",
-}
+STEPS = ("Level", "Side", "Teeth", "Path", "Margins", "Room", "Take over")
 _PICKED_WITHIN_MM = 1.2
 _STEP = "scan.step"
 

@@ -7,6 +7,7 @@ import streamlit as st
 
 from recommender.api.surveying import survey_figures
 from recommender.domain.case import Case
+from recommender.domain.statement import Word, teeth
 from recommender.screens.session import keys, state
 from recommender.screens.session.visitor import store
 from recommender.screens.survey import scan_in_hand as scans
@@ -68,7 +69,10 @@ def _scan_section(case: Case) -> None:
     most = settings()["limits"]["bytes"] // 1_000_000
     unit = st.selectbox("Drawn in", list(settings()["units"]), key="scan.unit", width=160)
     given = st.file_uploader(
-        f"A scan of the cast: STL, PLY or OBJ, at most {most} MB", type=["stl", "ply", "obj"], max_upload_size=most,
+        words.told(
+            "screen.survey.scan_cast_stl",
+            most=most,
+        ), type=["stl", "ply", "obj"], max_upload_size=most,
         key=f"scan.file.{state.uploads()}",
     )  # fmt: skip
     if given is not None:
@@ -88,14 +92,16 @@ def _scan_section(case: Case) -> None:
 
 def _scan_line(kept: ScanInHand, result: Survey | None) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
-        told = f"{kept.scan.triangles:,} triangles, edge {kept.scan.raw.edge_mm:.2f} mm"
-        if kept.invented:
-            told = "An invented cast, no patient's: " + told
-        if result is not None:
-            told += f"; {len(result.teeth)} teeth: " + " ".join(map(state.tooth, result.teeth))
-        st.html(
-            f'<p class="casebook-caution">{theme.escape(told)}. Is the list complete?</p>', width="stretch"
+        told = words.told(
+            "screen.survey.invented_scan" if kept.invented else "screen.survey.scan",
+            triangles=f"{kept.scan.triangles:,}",
+            edge_mm=f"{kept.scan.raw.edge_mm:.2f}",
         )
+        if result is not None:
+            told = words.told(
+                "screen.survey.scan_of", scan=told, n=len(result.teeth), teeth=teeth(result.teeth)
+            )
+        st.html(words.told("screen.survey.list_complete", told=theme.escape(told)), width="stretch")
         st.button("Put the scan away", key="scan.away", on_click=scans.put_away)
 
 
@@ -127,9 +133,7 @@ def _drawing(case: Case, kept: ScanInHand, result: Survey, step: str) -> None:
     viewer = "right" if result.arch == "maxilla" else "left"
     clicked_drawing(
         svg, placed, "scan.arch", "The cast from above, in ink",
-        f"Seen from above, looking down on the teeth: the patient's {viewer} is on the left. {STEPS[step]} "
-        f"Arrow keys move "
-        "a cross, Enter sets it.",
+        words.told("screen.survey.seen_above_looking", viewer=viewer, hint=Word("step_hint", step)),
     )  # fmt: skip
 
 
@@ -141,7 +145,7 @@ def _level_step(case: Case, kept: ScanInHand, result: Survey) -> None:
         "say. Until then the cast lies on the crests of its teeth, which is no bench's level."
     )
     if kept.waiting:
-        st.write(f"{len(kept.waiting)} of 3 points set.")
+        st.write(words.told("screen.survey.points_set", waiting=len(kept.waiting)))
     if result.level_confirmed:
         st.success("Three points set. Click three others to set them anew.")
     centres = np.array([part.surface.frame.centre[:2] for part in result.parts.values()])
@@ -153,7 +157,7 @@ def _level_step(case: Case, kept: ScanInHand, result: Survey) -> None:
             scans.mark(kept, unit=kept.scan.unit if st.session_state[key] else None)
 
     st.checkbox(
-        f"The unit is right: the row of teeth is {wide:.0f} mm wide from middle to middle", kept.marks.unit is not None,
+        words.told("screen.survey.unit_right_row", wide=f"{wide:.0f}"), kept.marks.unit is not None,
         key=key, on_change=agreed,
     )  # fmt: skip
 
@@ -176,9 +180,7 @@ def _side_step(_: Case, kept: ScanInHand, result: Survey) -> None:
 
 def _cannot_tell() -> None:
     with st.expander("What a scan cannot tell"):
-        st.write(
-            "; ".join(settings()["not_in_a_scan"]) + ". These are found in the mouth and typed in as before."
-        )
+        st.write(words.told("screen.survey.not_in_a_scan", listed="; ".join(settings()["not_in_a_scan"])))
         st.write(
             "Figures are bands. Where a band straddles a gauge, the gauge in the hand decides. Reading and "
             "hand have not been "

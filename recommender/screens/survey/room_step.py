@@ -3,6 +3,7 @@
 import streamlit as st
 
 from recommender.domain.case import Case
+from recommender.domain.statement import teeth
 from recommender.screens.session import state
 from recommender.screens.survey import scan_in_hand as scans
 from recommender.screens.survey.marking import set_crest
@@ -30,14 +31,17 @@ def room_step(case: Case, kept: ScanInHand, result: Survey) -> None:
         if isinstance(chosen, tuple):
             st.write("Click along the crest of the ridge, from one end of the space to the other.")
             st.button(
-                f"Set the crest line ({len(kept.waiting)} points)", disabled=len(kept.waiting) < 2, key="scan.crest",
+                words.told(
+                    "screen.survey.set_crest_line",
+                    waiting=len(kept.waiting),
+                ), disabled=len(kept.waiting) < 2, key="scan.crest",
                 on_click=set_crest, args=(case, kept, result, chosen),
             )  # fmt: skip
     rows: list[list[object]] = []
     for space in result.spaces:
         where = ", ".join(map(state.tooth, space.teeth))
-        rows.append([f"width of the space {where}", _figure(space.width_mm)])
-        rows.append([f"room over the ridge {where}", _figure(space.clearance_mm)])
+        rows.append([words.told("screen.survey.width_space", where=where), _figure(space.width_mm)])
+        rows.append([words.told("screen.survey.room_over_ridge", where=where), _figure(space.clearance_mm)])
     for tooth, entry in result.teeth.items():
         if tooth not in dentition_of(case).beside_spaces():
             continue
@@ -59,7 +63,7 @@ def _figure(figure: Figure) -> str:
 
 def _name(choice: object) -> str:
     if isinstance(choice, tuple):
-        return "crest of the space " + ", ".join(map(state.tooth, choice))
+        return words.told("screen.survey.crest", teeth=teeth(choice))
     return str(choice).replace("_", " ")
 
 

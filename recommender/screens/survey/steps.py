@@ -45,7 +45,10 @@ def teeth_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     if kept.picked is not None:
         st.info("Picked up: click its new place.")
     st.button(
-        f"All {len(result.teeth)} outlines are right", type="primary", key="scan.accept_teeth",
+        words.told(
+            "screen.survey.all_outlines_right",
+            teeth=len(result.teeth),
+        ), type="primary", key="scan.accept_teeth",
         on_click=accept_teeth, args=(case, kept, result),
     )  # fmt: skip
 
@@ -88,7 +91,10 @@ def path_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     own = recorded_path(case)
     if own is not None and own != (result.path.tilt_ap_deg, result.path.tilt_lateral_deg):
         st.button(
-            f"Take the path that the case records: {words.said(path_statement(PathScore(*own, float('nan'), ())))}",
+            words.told(
+                "screen.survey.take_path_case",
+                path_statement=words.said(path_statement(PathScore(*own, float('nan'), ()))),
+            ),
             key="scan.take_recorded", on_click=_take_path, args=(case, kept, *own),
         )  # fmt: skip
 
@@ -167,7 +173,10 @@ def margin_step(case: Case, kept: ScanInHand, result: Survey) -> None:
 
     label = state.tooth(now)
     clicked_drawing(
-        wall_picture(result, now, words.in_words(), inks()), placed, "scan.wall", f"Wall of tooth {label} laid flat",
+        wall_picture(result, now, words.in_words(), inks()), placed, "scan.wall", words.told(
+            "screen.survey.wall_tooth_laid",
+            label=label,
+        ),
         "A click says: here runs the margin. Its line is drawn as the base, so the wall moves.", 3.0,
     )  # fmt: skip
     st.image(radial_picture(result, now, words.in_words(), inks()), width=360)
@@ -181,7 +190,7 @@ def margin_step(case: Case, kept: ScanInHand, result: Survey) -> None:
         for zone, figure in result.teeth[now].undercuts_mm.items()
     ]
     heads = ["zone", "undercut, mm (nine in ten)", "gauges", "unsure by, mm"]
-    theme.table(heads, rows, caption=f"Tooth {label} at the path")
+    theme.table(heads, rows, caption=words.told("screen.survey.tooth_path", label=label))
 
 
 def _causes(figure: Figure) -> str:
@@ -222,7 +231,10 @@ def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
         )
     names = ", ".join(state.tooth(tooth) for tooth in result.confirmed)
     st.button(
-        f"Take over the figures of {names}", type="primary", key="scan.take_over", on_click=_into_case,
+        words.told(
+            "screen.survey.take_over_figures",
+            names=names,
+        ), type="primary", key="scan.take_over", on_click=_into_case,
         args=(result, case, tuple(overwrite)), disabled=bool(other),
     )  # fmt: skip
     st.download_button(
@@ -232,7 +244,7 @@ def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     )  # fmt: skip
     if case.survey is not None and case.survey.confirmed:
         told = ", ".join(state.tooth(tooth) for tooth in case.survey.confirmed)
-        st.success(f"The case holds figures measured from a scan: {told}.")
+        st.success(words.told("screen.survey.case_holds_figures", told=told))
         links.link("advice", "To the advice")
         links.link("talk", "Letter and ticket")
     table: list[list[object]] = [
@@ -254,7 +266,12 @@ def _into_case(result: Survey, case: Case, overwrite: tuple[str, ...]) -> None:
 
 def _short(value: object) -> str:
     if isinstance(value, dict) and set(value) == {"low", "value", "high"}:
-        return f"{value['value']:g} ({value['low']:g} to {value['high']:g})"
+        return words.told(
+            "screen.survey.to",
+            value=f"{value['value']:g}",
+            low=f"{value['low']:g}",
+            high=f"{value['high']:g}",
+        )
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value)

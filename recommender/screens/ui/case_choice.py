@@ -6,11 +6,14 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Word
+from recommender.screens.ui import words
+
 if TYPE_CHECKING:
     from recommender.precedents.store.records import Head
 
-STATES = {"approved": "✓ approved", "draft": "◌ draft", "retired": "✕ retired"}
-ARCHES = {"maxilla": "upper", "mandible": "lower"}
+STATES = ("approved", "draft", "retired")
+ARCHES = ("maxilla", "mandible")
 MOST = 500
 """Cases in one list. All of a list goes to the browser with every redraw, so a longer one is narrowed first."""
 
@@ -20,14 +23,18 @@ def choose(label: str, found: "Sequence[Head]", key: str) -> str | None:
     offered = found
     if len(found) > MOST:
         text = st.text_input(
-            f"{label}: part of its number or title",
+            words.told("screen.part_number_title", label=label),
             key=f"{key}.text",
             persist_state="session",
             placeholder="narrow the list first",
         )
         offered = list(islice(holding(found, text or ""), MOST))
-        more = f"the first {MOST} of those that fit" if len(offered) == MOST else f"{len(offered)} fit"
-        st.html(f'<p class="casebook-caution">{len(found):,} cases, {more} are listed.</p>')
+        more = (
+            words.told("screen.first_those_fit", most=MOST)
+            if len(offered) == MOST
+            else words.told("screen.fit", offered=len(offered))
+        )
+        st.html(words.told("screen.cases_listed", found=f"{len(found):,}", more=more))
     titles = {head.id: head for head in offered}
     if st.session_state.get(key) not in titles:
         st.session_state[key] = None
@@ -47,5 +54,11 @@ def holding(found: "Sequence[Head]", text: str) -> "Sequence[Head]":
 
 def shown(head: "Head") -> str:
     """A case in a list: number, state, arch and title."""
-    told = head.title or head.kennedy or ""
-    return f"{head.id} · {STATES[head.status]} · {ARCHES[head.arch]}" + (f" · {told}" if told else "")
+    told = head.title or head.kennedy or None
+    return words.told(
+        "screen.case",
+        id=head.id,
+        state=Word("case_state", head.status),
+        arch=Word("upper_lower", head.arch),
+        told=told,
+    )

@@ -35,7 +35,7 @@ def run() -> None:
     _news()
     screen = next(screen for screen in links.SCREENS if screen.title == page.title)
     if importlib.util.find_spec(screen.module) is None:
-        st.info(f"“{screen.title}” is not part of this installation.")
+        st.info(words.told("screen.not_part_installation", title=screen.title))
         return
     page.run()
 
@@ -107,17 +107,14 @@ def _news() -> None:
     assert held is not None
     changed = differences(held, stored.case)
     with st.container(border=True):
-        st.warning(
-            f"This case was changed in another tab or window at {stored.saved_at[11:16]}. Nothing was written "
-            "over. Look at what differs, then choose one version; the other can be had back with Undo."
-        )
+        st.warning(words.told("screen.case_changed_another", what=stored.saved_at[11:16]))
         if changed:
             rows: list[list[object]] = [
                 [words.field(path), _shown(mine), _shown(theirs)] for path, mine, theirs in changed[:12]
             ]
             theme.table(["field", "here", "in the other tab"], rows, caption="What differs")
             if len(changed) > 12:
-                st.write(f"and {len(changed) - 12} more")
+                st.write(words.told("screen.more", changed=len(changed) - 12))
         with st.container(horizontal=True):
             st.button("Take the other tab's version", on_click=state.take_theirs, key="casebook.take_theirs")
             st.button("Keep this tab's version", on_click=state.keep_mine, key="casebook.keep_mine")

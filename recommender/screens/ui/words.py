@@ -9,6 +9,8 @@ from recommender.domain.labels import field_label, field_unit
 from recommender.screens.session import state
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from recommender.advice.model import Decision, OptionResult, PreparationStep
     from recommender.domain.statement import Arg, Statement
     from recommender.wording.words import Words
@@ -128,9 +130,14 @@ def said(statement: "Statement") -> str:
     return in_words().text(statement)
 
 
-def told(code: str, **args: "Arg | str | int") -> str:
+def told(code: str, **args: "Arg | str | int | Path") -> str:
     """What the template of that code says of these values."""
     return in_words().told(code, **args)
+
+
+def term(kind: str, word: str) -> str:
+    """A word of one of the wording's closed lists, such as the plural of a kind of decision."""
+    return in_words().term(kind, word)
 
 
 def step(prepared: "PreparationStep") -> str:

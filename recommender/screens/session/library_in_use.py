@@ -10,7 +10,7 @@ import streamlit as st
 
 from recommender.screens.session import person
 from recommender.screens.session.visitor import store
-from recommender.screens.ui import words
+from recommender.wording.words import words_in
 
 if TYPE_CHECKING:
     from recommender.advice.recommend import Recommender
@@ -81,7 +81,7 @@ def _await_index(where: str, version: str) -> None:
     for done, of in background.until_kept(where, source):
         bar.progress(
             done / of if of else 0.0,
-            words.told("screen.reading_library_once", done=f"{done:,}", of=f"{of:,}"),
+            words_in().told("screen.reading_library_once", done=f"{done:,}", of=f"{of:,}"),
         )
     bar.empty()
     _awaited(where).add(version)

@@ -18,7 +18,7 @@ ALLOWED = {
     "mechanics": {"domain"},
     "survey": {"domain"},
     "facts": {"domain", "mechanics"},
-    "knowledge": {"domain", "facts"},
+    "knowledge": {"domain", "facts", "privacy"},
     "orders": {"domain", "privacy"},
     "precedents": {"domain", "facts", "privacy"},
     "advice": {"domain", "mechanics", "facts", "knowledge", "precedents"},

@@ -25,6 +25,7 @@ from recommender.knowledge import drafts
 from recommender.knowledge.drafts import CRITERIA, DraftError
 from recommender.knowledge.model import Knowledge
 from recommender.knowledge.packaged import RULES_ENVIRONMENT
+from recommender.privacy.gate import first_in
 
 FOLDER = "adopted"
 CURRENT = "current"
@@ -93,12 +94,16 @@ def adopt_again(folder: Path, number: str, *, who: str, why: str) -> Adoption:
 
 
 def _put(folder: Path, source: Path, who: str, why: str) -> Adoption:
-    if not _WHO.fullmatch(who.strip()):
+    found = first_in(who)
+    if not _WHO.fullmatch(who.strip()) or (found is not None and (found.kind != "name" or " " in found.words)):
         raise DraftError(
             "who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)"
         )
     if not why.strip():
         raise DraftError("why: say in a few words why these rules are adopted; it is kept with them")
+    found = first_in(why)
+    if found is not None:
+        raise DraftError(f"why: it holds {found.label} ({found.words!r}); write it without")
     home = folder / FOLDER
     part = home / f".{uuid4().hex[:8]}.part"
     at = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")

@@ -273,6 +273,9 @@ def test_adopted_tried_taken_back(tmp_path, monkeypatch, bars) -> None:
     refused = run(main, ["profile", "adopt", str(tmp_path / "bad.yaml"), "--library", str(library)])
     assert refused.exit_code == 1
     assert "bad.yaml:3" in refused.output
+    (tmp_path / "named.yaml").write_text("format: 1\ncases: 3\ndecisions: {}\nnote: as Mrs Ashcombe likes it\n")
+    refused = run(main, ["profile", "adopt", str(tmp_path / "named.yaml"), "--library", str(library)])
+    assert (refused.exit_code, "holds a name ('Mrs Ashcombe')" in refused.output) == (1, True)
     learned_nothing = run(main, ["profile", "learn", "--library", str(library), "--json"])
     assert json.loads(learned_nothing.stdout)["profile"] is None
 

@@ -199,7 +199,8 @@ def test_a_faulty_draft_is_not_adopted(folder: Path) -> None:
     assert not list(folder.glob("adopted/*"))
 
 
-@pytest.mark.parametrize(("who", "why"), [("", "x"), ("educator", "  "), ("Tom\nSmith", "x")])
+@pytest.mark.parametrize(("who", "why"), [("", "x"), ("educator", "  "), ("Tom\nSmith", "x"),
+                                           ("Anna Schmidt", "x"), ("educator", "as Mrs Ashcombe asked")])  # fmt: skip
 def test_an_adoption_says_who_and_why(folder: Path, who: str, why: str) -> None:
     with pytest.raises(DraftError):
         adopted.adopt(folder, who=who, why=why)

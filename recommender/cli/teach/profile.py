@@ -300,6 +300,9 @@ def _checked(call: Any, as_json: bool) -> Any:
     except CaseError as error:
         output.report(error, as_json)
     except LibraryError as error:
+        if not as_json:
+            output.warn(str(error))
+            sys.exit(output.INVALID)
         problem = Problem("library", "library", str(error), "a library that can be opened")
         output.report(CaseError([problem], "library"), as_json)
     sys.exit(output.INVALID)

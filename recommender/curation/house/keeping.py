@@ -79,8 +79,11 @@ def adopted(library: "str | Library") -> Profile | None:
 
 
 def adopt(library: "str | Library", profile: Profile, who: str = SOMEBODY) -> Kept:
-    """Makes a profile count for a library. ``LibraryError`` where whoever is at work may not; ``OSError`` where it
-    cannot be written. Nothing changes then."""
+    """Makes a profile count for a library. ``LibraryError`` where whoever is at work may not, or its note may identify
+    somebody; ``OSError`` where it cannot be written. Nothing changes then."""
+    from recommender.precedents.store.gate import checked_reason
+
+    checked_reason(profile.note)
     with _place(library, write=True) as place:
         return Kept(place.adopt(profile, who), profile, True)
 

@@ -22,6 +22,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
+from itertools import product
 from typing import Any
 
 from recommender.domain import catalogue
@@ -56,6 +57,7 @@ _KIND_OF = {
 }
 _LETTERS = str.maketrans({"ß": "ss", "œ": "oe", "æ": "ae", "ł": "l", "ø": "o", "’": "'", "‘": "'", "`": "'"})
 _UMLAUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue"})
+_CHOICE = re.compile(r"\(([^()]*)\)")
 _WORD = re.compile(r"[^\W_]+|[&+/@?#%°×$€♀♂-]|\.\.", re.UNICODE)
 # Endings of number, gender and case, longest first; what is left must keep four letters.
 _ENDINGS = ("es", "en", "er", "em", "as", "os", "s", "n", "e", "a", "o")
@@ -273,10 +275,18 @@ def document(name: str) -> dict[str, Any]:
 def spoken(entry: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     """Language and phrase of an entry that lists phrases by language; German also without umlauts."""
     for language in LANGUAGES:
-        for phrase in entry.get(language) or ():
-            yield language, str(phrase)
-            if language == "de" and (spelt := str(phrase).translate(_UMLAUT)) != phrase:
-                yield language, spelt
+        for written in entry.get(language) or ():
+            for phrase in _alternatives(str(written)):
+                yield language, phrase
+                if language == "de" and (spelt := phrase.translate(_UMLAUT)) != phrase:
+                    yield language, spelt
+
+
+def _alternatives(written: str) -> Iterator[str]:
+    """Every phrase that a form with choices stands for: ``(wants|needs) no (metal|) show``."""
+    parts = [part.split("|") for part in _CHOICE.split(written)]
+    for chosen in product(*(part if place % 2 else ["|".join(part)] for place, part in enumerate(parts))):
+        yield " ".join("".join(chosen).split())
 
 
 def _own() -> Iterator[Entry]:

@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from typing import Any
 
+from recommender.orders.counting import belongs_to_date, only_counts
 from recommender.orders.items import Item
 from recommender.orders.text import Token
 
 _AGES = range(10, 120)
 _SURELY_AGE = range(49, 111)
+_ADULTS = range(16, 111)
 _OLDEST = 90
-_MOST_COUNTED = 8
 _LETTERS = {"m": "male", "f": "female", "w": "female"}
 _PATIENT = ("pt", "pat", "pac", "patient", "patientin", "patiente", "paciente")
 # Letters for a sex that are unmistakable in a language beside an age.
@@ -28,7 +29,12 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
     sexes = _SEXES.get(languages[0], {})
     for index, item in enumerate(items):
         before = next(
-            (one for one in reversed(made) if one.kind not in ("filler", "colon", "mark", "comma")), None
+            (
+                one
+                for one in reversed(made)
+                if one.kind not in ("filler", "colon", "mark", "comma", "open", "and")
+            ),
+            None,
         )
         after = items[index + 1] if index + 1 < len(items) else None
         if item.kind == "number" and _is_heading(before, _AGE) and item.value in _AGES:
@@ -62,23 +68,51 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
         elif (sex := _sex_of_patient(items, index, tokens)) is not None:
             made.append(Item("fact", item.start, item.end, sex, None, _SEX))
-        elif item.kind == "number" and before is not None and before.kind == "before" and not item.extra:
-            made.append(Item("word", item.start, item.end))
-        elif (
-            item.kind == "number"
-            and item.value <= 8
-            and after is not None
-            and after.match is not None
-            and after.match.of("counted") is not None
-            and not (before is not None and before.kind in ("number", "quadrant", "side"))
-            and not (made and made[-1].kind in ("comma", "and", "to", "filler") and before is not None
-                     and before.kind == "number")
-            and tokens[item.start - 1].text != "#"
-        ):  # fmt: skip
+        elif item.kind == "number" and _is_adult(items, index, tokens, sexes):
+            made.append(_fact(_AGE, item, item.value))
+        elif _is_date(items, index, made, tokens):
+            made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
+        elif only_counts(items, index, made, before, tokens):
             made.append(Item("filler", item.start, item.end))
         else:
             made.append(item)
     return made
+
+
+def _is_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    item = items[index]
+    begins = item.kind == "number" and _dated(made) and not item.extra.get("bar")
+    return begins or belongs_to_date(items, index, made, tokens)
+
+
+def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
+    """Whether a number is an age by the word for a sex beside it."""
+    beside = _right_after_sex(items, index) or _letter_follows(items, index, tokens, sexes)
+    return items[index].value in _ADULTS and beside
+
+
+def _right_after_sex(items: Sequence[Item], index: int) -> bool:
+    """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
+    at = index - 1
+    while at >= 0 and items[at].kind in ("filler", "open"):
+        at -= 1
+    after = items[index + 1].kind if index + 1 < len(items) else "stop"
+    return at >= 0 and items[at].path == _SEX and after in ("comma", "stop", "line", "hard", "close", "colon")
+
+
+def _letter_follows(
+    items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]
+) -> bool:
+    """``teacher, 49, F,``: a number and a letter for a sex, each between commas."""
+    run = items[index : index + 4]
+    commas = len(run) == 4 and run[1].kind == run[3].kind == "comma" and tokens[run[1].start].text == ","
+    return commas and _is_sex(run[2], tokens, sexes) and index > 0 and items[index - 1].kind == "comma"
+
+
+def _dated(made: Sequence[Item]) -> bool:
+    """Whether a word of dates, classes or orders stands right before ("due 12", "class 2", "Termin: 14")."""
+    before = next((one for one in reversed(made) if one.kind not in ("filler", "colon", "mark", "on")), None)
+    return before is not None and before.kind == "before"
 
 
 def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token], named: bool = False) -> bool:

@@ -13,7 +13,7 @@ from recommender.orders.items import Item
 
 _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
 # Concepts that stand by themselves.
-ALONE = ("connector", "alloy")
+ALONE = ("connector", "alloy", "bare")
 GENERIC = {"clasp": ("retainer", "unsettled"), "rest": ("rest",), "rest_seat": ("rest",)}
 
 
@@ -75,7 +75,15 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
     outside: tuple[set[str], int] | None = None
     conditional = False
     aside = False
+    former = wished = False
+    polite = any(is_polite(item) for item in sentence)
     for place, item in enumerate(sentence):
+        former = (former or item.kind == "formerly") and item.kind != "comma"
+        if former and (item.kind == "teeth" or _is_design(item)) and not _is_loss(sentence, place):
+            between.add("word")
+            continue
+        if item.kind == "unsure" and polite and _is_question_mark(item):
+            continue
         kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
         if kind == "concept" and _of_all_named(sentence, place):
             kind = "alone"  # "clasps on all four": the teeth were named before
@@ -91,18 +99,23 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 )
                 if said_after and atoms and "comma" not in between:
                     _deny_last(atoms, item)
-                elif _denies_back(item) and atoms and "comma" not in between and _only_words_follow(sentence, place):
+                elif (
+                    denies_back(item)
+                    and atoms
+                    and "comma" not in between
+                    and _only_words_follow(sentence, place)
+                ):
                     _doubt_nearest(atoms, sentence, place)  # "horseshoe not to my liking": a person looks
                 elif _reaches_nothing(sentence, place):
                     if "open" in between and atoms:
-                        _doubt_nearest(atoms, sentence, place)
+                        (_remark if _word_follows(sentence, place) else _doubt_last)(atoms)
                     elif atoms and atoms[-1].kind == "teeth" and "comma" not in between:
                         none = Item(
                             "role", item.start, item.end, "nothing", item.match, extra={"guessed": True}
                         )  # "13 I-bar, 23 none"
                         atoms.append(Atom(none, "concept", between - {"negation"}))
                         between = set()
-                    elif _denies_back(item) and "fact" not in between:
+                    elif denies_back(item) and "fact" not in between:
                         _deny_last(atoms, item)
                 else:
                     denial = item
@@ -111,17 +124,27 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
             elif (
                 item.kind == "or"
                 and atoms
+                and atoms[-1].kind == "teeth"
+                and _unknown_follows(sentence, place)
+            ):
+                atoms[-1].item.value.doubtful = True
+            elif (
+                item.kind == "or"
+                and atoms
                 and _unknown_follows(sentence, place)
                 and atoms[-1].kind != "teeth"
             ):
                 atoms[-1].doubt = "one or the other?"
             elif item.kind == "condition" and _only_wishes(sentence, place):
-                if atoms:
-                    atoms[-1].item.extra["wished"] = True
+                said_before = _conditioned(atoms)
+                wished = wished or not said_before
             elif item.kind == "condition":
                 conditional = True
-                if _is_plain_if(item) and atoms and atoms[-1].kind != "teeth" and "comma" not in between:
-                    atoms[-1].doubt = "said under a condition"
+                if _is_plain_if(item) and "comma" not in between:
+                    _conditioned(atoms)
+            elif item.kind == "otherwise" and (_has_condition(sentence, place) or wished):
+                conditional = True
+                _conditioned(atoms)
             elif item.kind == "instead":
                 instead = True
             elif item.kind in ("comma", "to"):
@@ -146,6 +169,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
             item.extra["seat"] = True
         if conditional:
             continue
+        if wished and kind != "teeth":
+            item.extra["wished"], wished = True, False
         atom = Atom(item, kind, between, dropped=instead and kind != "teeth", bracketed=outside is not None)
         if denial is not None and kind == "teeth" and aside and "negation" in between:
             between, denial = {"comma"}, None  # "no metal on 23": neither said nor denied of a clasp
@@ -164,6 +189,35 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
         atoms.append(atom)
         between, instead = set(), False
     return atoms
+
+
+def _is_design(item: Item) -> bool:
+    """Whether an item names a part of a denture."""
+    return item.kind in (*ALONE, "retainer", "rest", "replacement", "unsettled") or is_role(
+        item, "clasp", "rest"
+    )
+
+
+def is_polite(item: Item) -> bool:
+    """Whether words only put an order as a question ("could you make")."""
+    return item.match is not None and any(one.identifier == "polite" for one in item.match.meanings)
+
+
+def _is_question_mark(item: Item) -> bool:
+    return item.match is not None and item.match.meanings[0].phrase.startswith("?")
+
+
+def _is_loss(sentence: Sequence[Item], place: int) -> bool:
+    """Whether teeth are said to be gone ("36 was previously extracted"): what was is then so."""
+    at = place
+    while at >= 0 and sentence[at].kind != "comma":
+        at -= 1
+    part: list[Item] = []
+    for item in sentence[at + 1 :]:
+        if item.kind == "comma":
+            break
+        part.append(item)
+    return any(is_role(item, "missing", "absent", "extraction", "standing") for item in part)
 
 
 def _is_material(item: Item) -> bool:
@@ -218,6 +272,18 @@ def _only_words_follow(sentence: Sequence[Item], place: int) -> bool:
     return unknown
 
 
+def _conditioned(atoms: Sequence[Atom]) -> bool:
+    """Marks what was said last as said under a condition; whether there was anything."""
+    last = next((atom for atom in reversed(atoms) if atom.kind != "teeth"), None)
+    if last is not None:
+        last.item.extra["wished"] = True
+    return last is not None
+
+
+def _has_condition(sentence: Sequence[Item], place: int) -> bool:
+    return any(item.kind in ("condition", "permits", "unsure") for item in sentence[:place])
+
+
 def _is_plain_if(item: Item) -> bool:
     """Whether a condition hangs on what went before ("if"); "in case" only gives its purpose."""
     return item.match is not None and " " not in item.match.meanings[0].phrase
@@ -245,9 +311,19 @@ def _unknown_follows(sentence: Sequence[Item], place: int) -> bool:
     return following is not None and following.kind in ("word", "heading")
 
 
-def _denies_back(denial: Item) -> bool:
-    """Whether a negation may stand after what it denies ("clasp on 23 not", but never "clear of the gum")."""
-    return denial.match is not None and any(one.phrase in _stands_after()[1] for one in denial.match.meanings)
+def denies_back(denial: Item, plain: bool = False) -> bool:
+    """Whether a negation may stand after what it denies ("clasp on 23 not", but never "clear of the gum").
+
+    ``plain``: by a bare "no" or "not", which denies whatever stands before it.
+    """
+    after, either = _stands_after()
+    wanted = either - after if plain else either
+    return denial.match is not None and any(one.phrase in wanted for one in denial.match.meanings)
+
+
+def stands_after(denial: Item) -> bool:
+    """Whether a negation always stands after what it denies ("is out of the question")."""
+    return denial.match is not None and any(one.phrase in _stands_after()[0] for one in denial.match.meanings)
 
 
 def _deny_last(atoms: list[Atom], denial: Item) -> None:
@@ -257,11 +333,27 @@ def _deny_last(atoms: list[Atom], denial: Item) -> None:
             return
 
 
+def _word_follows(sentence: Sequence[Item], place: int) -> bool:
+    following = sentence[place + 1] if place + 1 < len(sentence) else None
+    return following is not None and following.kind not in ("comma", "to", "colon", "close", "mark")
+
+
+def _doubt_last(atoms: Sequence[Atom]) -> None:
+    last = next((atom for atom in reversed(atoms) if atom.kind != "teeth"), None)
+    if last is not None:
+        last.doubt = "is this meant? It is stated with doubt"
+
+
+def _remark(atoms: Sequence[Atom]) -> None:
+    """A denial in brackets that reaches nothing known ("(no thirds)") marks what was said before it."""
+    for atom in atoms[-2:]:
+        if atom.kind != "teeth":
+            atom.item.extra["remarked"] = True
+
+
 def _doubt_nearest(atoms: list[Atom], sentence: Sequence[Item], place: int) -> None:
     """A question mark doubts the concept before it; a word of doubt the one that follows, else the one before."""
-    marked = next((atom for atom in reversed(atoms) if atom.kind != "teeth"), None)
-    if marked is not None:
-        marked.doubt = "is this meant? It is stated with doubt"
+    _doubt_last(atoms)
 
 
 def without_general_words(atoms: list[Atom]) -> tuple[list[Atom], list[Item]]:

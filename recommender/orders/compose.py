@@ -2,9 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from recommender.domain import lexicon as lx
 from recommender.domain.dentition import ARCH_ORDER, position, runs
 from recommender.domain.fields import split
 from recommender.orders.found import Found
@@ -13,6 +14,11 @@ from recommender.orders.model import Proposal, Question
 # Retainers that stand on a tooth or root that counts as missing.
 _ON_ROOTS = ("stud", "double_crown", "attachment")
 LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
+_ALLOY = "prescription.alloy"
+# Retainers that are no clasp: a clasp may well be ruled out beside them.
+_NO_CLASP = ("rest_only", "none")
+_OF_SPACE = "the space it is said of was not read for certain"
+_TORN = "other words of the order contradict a part of it"
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
 
@@ -33,7 +39,6 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     questions = [
         one for place, one in found.questions if place == arch or (place is None and only) or place is None
     ]
-    held += _from_standing(found, arch, held)
     held += _everywhere(found, arch, held)
     held += _bases(found, arch, held)
     gone = set(_missing(held))
@@ -62,25 +67,6 @@ def _sorted(held: Sequence[Proposal]) -> list[Proposal]:
 
 def _missing(held: Sequence[Proposal]) -> list[int]:
     return [tooth for one in held if one.path == "missing" for tooth in one.value]
-
-
-def _from_standing(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
-    """Where only the teeth left standing are named, the others up to the second molars are missing."""
-    named = [(teeth, words) for place, teeth, words in found.standing if place == arch]
-    rest = any(place in (None, arch) for place, _ in found.rest_missing)
-    if arch is None or not named or (_missing(held) and not rest):
-        return []
-    standing = set().union(*(teeth for teeth, _ in named))
-    gone = [tooth for one in held if one.path == "absent" for tooth in one.value]
-    missing = [
-        tooth
-        for tooth in ARCH_ORDER[arch]
-        if tooth not in standing and tooth not in gone and position(tooth) < 8
-    ]
-    if not missing:
-        return []
-    mark = "all but the teeth said to stand, third molars left out"
-    return [Proposal("missing", missing, named[0][1], tuple(missing), mark)]
 
 
 def _everywhere(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
@@ -133,6 +119,8 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
         values = [held[index].value for index in indices]
         if path.startswith("prescription.rests[") and set(values) == {"mesial", "distal"}:
             continue
+        if path == "patient.allergy" and [] not in values:
+            continue
         if any(value != values[0] for value in values):
             dropped |= set(indices)
             named = " and ".join(dict.fromkeys(f'"{held[index].words.text}"' for index in indices))
@@ -141,7 +129,15 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
             )
     clashes, more = _clashes(held)
     kept = [one for index, one in enumerate(held) if index not in dropped]
-    return [one for one in (_without(one, clashes) for one in kept) if one is not None], [*questions, *more]
+    left = [(one, _without(one, clashes)) for one in kept]
+    torn = {one.words.start for one, now in left if now is not one} | {
+        held[index].words.start for index in dropped
+    }
+    return [
+        replace(now, marked=_TORN) if now.words.start in torn and not now.marked else now
+        for _, now in left
+        if now is not None
+    ], [*questions, *more]
 
 
 def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Question]]:
@@ -149,7 +145,9 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
     missing, questions = set(_missing(held)), []
     absent = {tooth for one in held if one.path == "absent" for tooth in one.value}
     gone = {tooth for one in held if one.path == "planned_extractions" for tooth in one.value}
-    clashes: dict[str, set[int]] = {"clasped": set(), "missing": set(), "not": set(), "connector": set()}
+    clashes: dict[str, set[int]] = {
+        name: set() for name in ("clasped", "missing", "not", "connector", "alloy")
+    }
     denied = {one.teeth[0]: one for one in held if one.path.startswith("prescription.not.retainers[")}
     connectors = {value for one in held if one.path == "prescription.not.connector" for value in one.value}
     for one in held:
@@ -159,7 +157,7 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
             clashes["clasped"].add(tooth)
             clashes["missing"] |= {tooth} - gone
         asked = one.path.startswith("prescription.retainers[") and tooth in denied
-        if asked and {one.value, "any"} & set(denied[tooth].value):
+        if asked and one.value not in _NO_CLASP and {one.value, "any"} & set(denied[tooth].value):
             questions.append(
                 Question(one.words, f'asked for here, ruled out with "{denied[tooth].words.text}"')
             )
@@ -167,6 +165,15 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
         if one.path == "prescription.connector" and one.value in connectors:
             questions.append(Question(one.words, "asked for and ruled out"))
             clashes["connector"].add(0)
+    allergies = {value for one in held if one.path == "patient.allergy" for value in one.value}
+    for one in held:
+        within = (
+            set(lx.document("order")["allergens_in"].get(str(one.value), ())) if one.path == _ALLOY else set()
+        )
+        if within & allergies:
+            questions.append(Question(one.words, f"this alloy holds {', '.join(sorted(within & allergies))}, to which "
+                                      "the patient is said to be allergic"))  # fmt: skip
+            clashes["alloy"].add(0)
     both = missing & absent
     for one in held:
         if one.path == "absent" and both & set(one.value) and set(one.value) - missing == set():
@@ -182,10 +189,10 @@ def _without(one: Proposal, clashes: dict[str, set[int]]) -> Proposal | None:
     tooth = one.teeth[0] if one.teeth else 0
     if one.path.startswith(_CLASPED) and tooth in clashes["clasped"] and not _on_root(one):
         return None
-    if (
-        one.path.startswith(("prescription.retainers[", "prescription.not.retainers["))
-        and tooth in clashes["not"]
-    ):
+    named = one.path.startswith(("prescription.retainers[", "prescription.not.retainers["))
+    if named and tooth in clashes["not"] and one.value not in _NO_CLASP:
+        return None
+    if clashes["alloy"] and one.path == _ALLOY:
         return None
     if clashes["connector"] and one.path in ("prescription.connector", "prescription.not.connector"):
         return None
@@ -219,7 +226,10 @@ def _spans(held: Sequence[Proposal], arch: str | None) -> tuple[list[Proposal], 
         fitting = [space for space in spaces if not one.teeth or set(one.teeth) & set(space)]
         if len(fitting) == 1:
             path = f"spans[{fitting[0][0]}].{one.path.split('.', 1)[1]}"
-            made.append(Proposal(path, one.value, one.words, fitting[0], one.marked))
+            unsure = any(p.path == "missing" and p.marked and set(p.value) & set(fitting[0]) for p in held)
+            made.append(
+                Proposal(path, one.value, one.words, fitting[0], one.marked or (_OF_SPACE if unsure else ""))
+            )
         else:
             questions.append(Question(one.words, "of which space?"))
     return made, questions

@@ -5,13 +5,23 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from recommender.domain import catalogue
-from recommender.domain.dentition import ARCH_ORDER, arch_of
+from recommender.domain.dentition import ARCH_ORDER, arch_of, quadrant
 from recommender.orders.items import Item
 from recommender.orders.links import Statement
 from recommender.orders.model import Proposal, Question, Words, tooth_in_words
-from recommender.orders.refs import Teeth
+from recommender.orders.refs import UNSIDED, Ref, Teeth
 from recommender.orders.settle import Meant, Settled, depends, meant
+from recommender.orders.spaces import Spaces
 from recommender.orders.text import Token
+
+# What to mark where teeth are said by their place.
+_PLACED = {
+    "beside": "the teeth beside the spaces",
+    "abutments": "the abutments: those named so, else the teeth beside the spaces",
+    "last": "the last tooth on each side",
+    "front": "the front tooth beside the spaces of each side",
+    "all": "third molars left out",
+}
 
 
 @dataclass
@@ -23,6 +33,10 @@ class Found:
     standing: list[tuple[str, set[int], Words]] = field(default_factory=list)
     everywhere: list[tuple[str | None, str, Words]] = field(default_factory=list)
     bases: list[tuple[str | None, str, Words]] = field(default_factory=list)
+    last: list[tuple[str, list[int], Words]] = field(default_factory=list)
+    replaced: list[Words] = field(default_factory=list)
+    free_end: list[tuple[str | None, Words]] = field(default_factory=list)
+    talked_of: set[int] = field(default_factory=set)
     rest_missing: list[tuple[str | None, Words]] = field(default_factory=list)
     covered: set[int] = field(default_factory=set)
     misplaced: set[str] = field(default_factory=set)
@@ -43,8 +57,7 @@ class Notes:
         self._place = {id(item): arch for item, arch in zip(items, place, strict=True)}
         self._at = {id(item): index for index, item in enumerate(items)}
         self.found = Found()
-        self._sentence = -1
-        self._named_before: list[Teeth] = []
+        self._spaces: Spaces | None = None
 
     # words and places
 
@@ -75,8 +88,16 @@ class Notes:
 
     def _marked(self, items: Sequence[Item]) -> str:
         for item in items:
+            if item.extra.get("remarked"):
+                return "a remark beside it denies something"
+            if item.extra.get("again"):
+                return "the same as the clasp named before"
+            if item.extra.get("far"):
+                return "the only measure of its sentence"
+            if item.extra.get("understood"):
+                return "understood from what is said, not stated"
             if item.extra.get("wished"):
-                return "said under a condition that only wishes"
+                return "said under a condition"
             if item.extra.get("guessed"):
                 return "read as: no clasp"
             for token in self._tokens[item.start : item.end]:
@@ -106,12 +127,21 @@ class Notes:
         """The teeth of a list that are settled; the rest become questions. Also what to mark."""
         found: list[int] = []
         mark = self._marked([Item("teeth", teeth.start, teeth.end)])
+        spared = self.resolved(teeth.minus, arch, None)[0] if teeth.minus is not None else []
         for one in meant(teeth, arch, self._settled):
             words = self.words(one.ref.start, one.ref.end)
-            if one.teeth:
+            if one.ref.relative == "around" and one.teeth and self._spaces is not None:
+                found, mark = (
+                    [*found, *self._spaces.around(one.teeth)],
+                    mark or "the teeth before and behind it",
+                )
+            elif one.ref.relative and one.ref.relative != "around":
+                placed = self._spaces.places(one.ref, arch) if self._spaces is not None else []
+                found, mark = [*found, *placed], mark or _PLACED.get(one.ref.relative, "")
+            elif one.teeth:
                 found += one.teeth
                 mark = mark or self._short(one)
-                if one.ref.third or one.ref.way:
+                if one.ref.third or one.ref.way or one.ref.way_too:
                     mark = mark or "third molars left out"
             elif one.both is not None:
                 self._ask(arch, self.words(teeth.start, teeth.end), _two_readings(one))
@@ -119,10 +149,22 @@ class Notes:
             elif self._settled.system == "ambiguous" and depends(one.ref):
                 self._ask(arch, self.words(teeth.start, teeth.end), one.why)
                 return found, mark
+            elif one.why == UNSIDED and (own := self._on_the_side(one.ref, arch)):
+                found, mark = [*found, *own], mark or "taken for the side of the spaces"
             else:
                 self._ask(arch, words, one.why, ())
                 self._note_misplaced(one, arch)
-        return list(dict.fromkeys(found)), mark
+        return [tooth for tooth in dict.fromkeys(found) if tooth not in spared], mark
+
+    def _on_the_side(self, ref: Ref, arch: str | None) -> list[int]:
+        """A tooth named without a side, where all missing teeth of its arch lie on one side."""
+        if self._spaces is None or (ref.arch or arch) is None:
+            return []
+        missing = self._spaces.missing.get(str(ref.arch or arch), frozenset())
+        quadrants = {quadrant(tooth) for tooth in missing}
+        if len(quadrants) != 1:
+            return []
+        return [10 * next(iter(quadrants)) + name for name in ref.names]
 
     @staticmethod
     def _short(one: Meant) -> str:

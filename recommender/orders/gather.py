@@ -4,14 +4,18 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from recommender.domain.dentition import arch_of
-from recommender.orders.found import Notes, by_arch, label
+from recommender.orders.atoms import denies_back, stands_after
+from recommender.orders.found import by_arch, label
 from recommender.orders.items import Item
 from recommender.orders.links import Statement
+from recommender.orders.lost import replaces
 from recommender.orders.model import Words
 from recommender.orders.sections import arch_of_connector
+from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
 
 _LISTS = {
     "missing": "missing",
+    "free_end": "missing",
     "absent": "absent",
     "extraction": "planned_extractions",
     "doubtful": "future_loss_likely",
@@ -19,20 +23,40 @@ _LISTS = {
 # Fields of an abutment that hold a list.
 _LISTED = ("rest_seats", "guiding_planes")
 _LAST_POSITION = 8
-_NAMED = "the teeth named before in the sentence"
+_NEAR_LETTERS = 30
+# Connectors named by their form alone, by arch (common practice, no source).
+_BARE = {
+    ("bar", "mandible"): "lingual_bar",
+    ("plate", "mandible"): "linguoplate",
+    ("bar", "maxilla"): "palatal_bar",
+    ("band", "maxilla"): "palatal_strap",
+}
+_BY_FORM = "the connector of this form in this arch"
+# A word that leaves the choice between so many kinds of clasp says no more than "clasp".
+_ANY_CLASP = 4
+_WISH = "patient.aesthetic_priority"
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
 
-class Gatherer(Notes):
+class Gatherer(Waiting):
     """Works through the statements of one order."""
 
     def take(self, statement: Statement) -> None:
         """One statement into proposals or questions; what it does not cover stays unread."""
         self._refer(statement)
+        if self._waits(statement):
+            self._later.append(statement)
+        else:
+            self._handle(statement)
+
+    def _handle(self, statement: Statement) -> None:
         item = statement.item
         arch = self.arch_at(item) if item.kind != "alloy" or self._placed(item) else None
         if statement.doubt and not (statement.denied and statement.doubt == "one or the other?"):
             self._ask(arch, self._span(statement), statement.doubt)
+            return
+        if item.kind == "bare":
+            self._bare(statement, arch)
             return
         if item.kind in ("connector", "alloy", "unsettled") and not statement.teeth:
             self._alone(statement, arch)
@@ -51,27 +75,6 @@ class Gatherer(Notes):
             "heading": self._abutments,
         }
         handlers[item.kind](statement, arch)
-
-    def _refer(self, statement: Statement) -> None:
-        """Gives a statement without teeth those that its sentence named before ("clasps on all four")."""
-        if statement.sentence != self._sentence:
-            self._sentence, self._named_before = statement.sentence, []
-        kept = statement.item.kind in ("retainer", "rest", "site") or statement.item.path.startswith("abutments.")
-        kept = kept or (statement.item.kind == "role" and statement.item.value in ("clasp", "rest"))
-        if not statement.teeth and kept and self._named_before:
-            all_of_them = self._them_after(statement.item)
-            denied = statement.denied and statement.item.kind == "role"
-            if all_of_them or (denied and len(self._named_before) == 1):
-                statement.teeth = list(self._named_before)
-                statement.mark = statement.mark or _NAMED
-        elif statement.teeth and kept:
-            self._named_before += [one for one in statement.teeth if one not in self._named_before]
-
-    def _them_after(self, item: Item) -> bool:
-        at = self._at.get(id(item), len(self._items)) + 1
-        while at < len(self._items) and self._items[at].kind in ("filler", "on"):
-            at += 1
-        return at < len(self._items) and self._items[at].kind == "them"
 
     def _teeth_of(self, statement: Statement, arch: str | None) -> tuple[list[int], str]:
         found: list[int] = []
@@ -110,14 +113,35 @@ class Gatherer(Notes):
             self._cover(statement)
             self._propose("prescription.alloy", value, words, (), mark, arch)
 
+    def _bare(self, statement: Statement, arch: str | None) -> None:
+        """A connector by its form alone ("no bar"): which one it is lies with the arch."""
+        value = _BARE.get((str(statement.item.value), arch or ""))
+        if value is None:
+            return
+        self._cover(statement)
+        words = self._span(statement)
+        if statement.denied:
+            self._propose("prescription.not.connector", [value], words, (), _BY_FORM, arch)
+        else:
+            self._propose("prescription.connector", value, words, (), _BY_FORM, arch)
+
     def _role(self, statement: Statement, arch: str | None) -> None:
         role = str(statement.item.value)
+        if role == "rest" and statement.denied and statement.teeth:
+            teeth, mark = self._teeth_of(statement, arch)
+            self._cover(statement)
+            self._each("prescription.rests[{}]", "none", teeth, self._span(statement), mark)
+            return
         if role in ("visible", "indirect", "rest", "rest_seat"):
             return
         teeth, mark = self._teeth_of(statement, arch)
         words = self._span(statement)
         if role == "clasp":
             self._clasp(statement, arch, teeth, mark)
+            return
+        if role == "free_end" and not statement.teeth:
+            self._cover(statement)
+            self.found.free_end.append((arch, words))
             return
         if role == "others":
             self._cover(statement)
@@ -126,24 +150,38 @@ class Gatherer(Notes):
         if not statement.teeth:
             return
         self._cover(statement)
+        if statement.denied and role == "missing" and replaces(statement.item):
+            for group in by_arch(teeth):
+                self._propose(
+                    "absent", group, words, tuple(group), mark or "not to be replaced", arch_of(group[0])
+                )
+            return
         if statement.denied and role != "nothing":
             self._ask(arch, words, "said of these teeth, or not?")
             return
         if not teeth:
             return
         if role in _LISTS:
+            if replaces(statement.item):
+                self.found.replaced.append(words)
             for group in by_arch(teeth):
                 self._propose(_LISTS[role], group, words, tuple(group), mark, arch_of(group[0]))
         elif role == "unformed":  # a wisdom tooth that never formed is hardly ever replaced
             for path, wanted in (("absent", True), ("missing", False)):
                 for group in by_arch([one for one in teeth if (one % 10 == _LAST_POSITION) == wanted]):
                     self._propose(path, group, words, tuple(group), mark, arch_of(group[0]))
+        elif role == "last":
+            for group in by_arch(teeth):
+                self.found.last.append((arch_of(group[0]), group, words))
         elif role == "standing":
             for group in by_arch(teeth):
                 self.found.standing.append((arch_of(group[0]), set(group), words))
         elif role == "no_preparation":
             self._each("abutments[{}].preparable", False, teeth, words, mark)
         elif role == "nothing":
+            mark = mark or (
+                "read as: no clasp" if statement.denied or self._denied_before(statement.item) else ""
+            )
             self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
 
     def _clasp(self, statement: Statement, arch: str | None, teeth: list[int], mark: str) -> None:
@@ -157,11 +195,28 @@ class Gatherer(Notes):
             elif teeth:
                 self._cover(statement)
                 self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
-            elif not statement.teeth:
+            elif not statement.teeth and not self._already_ruled_out(statement):
                 self._ask(arch, words, "no clasp on any tooth?")
             return
         if teeth:
             self._each("abutments[{}].tooth", None, teeth, words, mark)
+
+    def _denied_before(self, item: Item) -> bool:
+        """Whether a negation stands before an item in its part of the sentence ("no lo apoyen en nada")."""
+        at = self._at[id(item)] - 1
+        while at >= 0 and self._items[at].kind not in ("comma", "hard", "stop", "line"):
+            if self._items[at].kind == "negation":
+                return True
+            at -= 1
+        return False
+
+    def _already_ruled_out(self, statement: Statement) -> bool:
+        """Whether "no clasps" only repeats what was just ruled out ("nothing on 13, 23 - no clasps")."""
+        start = self._tokens[statement.item.start].start
+        return any(
+            one.path.startswith("prescription.not.retainers[") and 0 <= start - one.words.end <= _NEAR_LETTERS
+            for _, one in self.found.proposals
+        )
 
     def _seen_beside(self, statement: Statement) -> bool:
         """Whether the same part of the sentence speaks of what shows ("no visible clasp")."""
@@ -186,7 +241,17 @@ class Gatherer(Notes):
         teeth, mark = self._teeth_of(statement, arch)
         words = self._span(statement)
         if statement.denied and kind == "rest":
+            if teeth and not item.extra.get("seat"):
+                self._cover(statement)
+                self._each("prescription.rests[{}]", "none", teeth, words, mark)
             return
+        if not statement.teeth and not statement.denied and kind in ("retainer", "rest"):
+            teeth, mark = self._of_the_clasped(statement, arch)
+            if teeth:
+                self._each_option(statement, path, teeth, words, mark)
+                return
+            if mark == SAID_BEFORE:
+                return  # a remark about a clasp whose teeth are known: it stays in the note
         if not statement.teeth:
             if kind == "rest":
                 return
@@ -200,14 +265,50 @@ class Gatherer(Notes):
                 self._cover(statement)
                 self._ask(arch, words, f"{label(kind, str(item.value))}: on which tooth?")
             return
+        if any(one.relative for one in statement.teeth) and not teeth:
+            self._cover(statement)
+            named = "" if kind == "rest" else f"{label(kind, str(item.value))}: "
+            self._ask(arch, words, f"{named}on which tooth?")
+            return
+        self._each_option(statement, path, teeth, words, mark)
+
+    def _each_option(
+        self, statement: Statement, path: str, teeth: Sequence[int], words: Words, mark: str
+    ) -> None:
         self._cover(statement)
-        if item.extra.get("seat"):
-            if not statement.denied:
-                self._each("abutments[{}].rest_seats", [str(item.value)], teeth, words, mark)
-        elif statement.denied:
-            self._each(f"prescription.not.{path}[{{}}]", [str(item.value)], teeth, words, mark)
-        else:
-            self._each(f"prescription.{path}[{{}}]", str(item.value), teeth, words, mark)
+        item = statement.item
+        value = str(item.value)
+        for tooth in teeth:
+            if value in PLACES_OF_REST:
+                side = self._side_of_rest(tooth, value)
+                if side is None:
+                    self._ask(arch_of(tooth), words, "on which side of the tooth?", (tooth,))
+                    continue
+                mark = mark or "read from the spaces"
+            else:
+                side = value
+            if item.extra.get("seat"):
+                if not statement.denied:
+                    self._each("abutments[{}].rest_seats", [side], [tooth], words, mark)
+            elif statement.denied:
+                self._each(f"prescription.not.{path}[{{}}]", [side], [tooth], words, mark)
+            else:
+                self._each(f"prescription.{path}[{{}}]", side, [tooth], words, mark)
+                if path == "rests" and self._only_beside(statement):
+                    self._each("prescription.retainers[{}]", "rest_only", [tooth], words, mark)
+
+    def _only_beside(self, statement: Statement) -> bool:
+        """Whether "only" stands right beside a rest ("nur Cingulumauflage", "cingulum rest only")."""
+        at = self._at.get(id(statement.item))
+        if at is None:
+            return False
+        for step in (-1, 1):
+            place = at + step
+            while 0 <= place < len(self._items) and self._items[place].kind in ("filler", "mark"):
+                place += step
+            if 0 <= place < len(self._items) and self._items[place].kind == "only":
+                return True
+        return False
 
     def _unsettled(self, statement: Statement, arch: str | None) -> None:
         kind, _, choice = str(statement.item.value).partition(":")
@@ -218,6 +319,13 @@ class Gatherer(Notes):
                 "prescription.not.retainers[{}]", choice.split("|"), teeth, self._span(statement), mark
             )
             return
+        if (
+            len(choice.split("|")) >= _ANY_CLASP
+        ):  # "cast clasp" names the metal's way, no kind: as the plain word
+            teeth, mark = self._teeth_of(statement, arch)
+            if teeth:
+                self._each("abutments[{}].tooth", None, teeth, self._span(statement), mark)
+                return
         self._cover(statement)
         which = " or ".join(label(kind, one) for one in choice.split("|"))
         self._ask(arch, self._span(statement), f"which: {which}?")
@@ -239,6 +347,8 @@ class Gatherer(Notes):
             self._cover(statement)
             value = [item.value] if name in _LISTED else item.value
             self._each(f"abutments[{{}}].{name}", value, teeth, words, mark)
+            if name == "crown_material":
+                self._each("abutments[{}].restoration", "crowned", teeth, words, mark)
         elif room == "spans":
             self._cover(statement)
             if teeth:
@@ -256,15 +366,26 @@ class Gatherer(Notes):
 
     def take_facts(self) -> None:
         """Findings that are said of no tooth."""
-        for index, item in enumerate(self._items):
-            if item.kind != "fact" or item.path.startswith(("abutments.", "spans.")):
-                continue
+        facts = [
+            (index, item)
+            for index, item in enumerate(self._items)
+            if item.kind == "fact" and not item.path.startswith(("abutments.", "spans."))
+        ]
+        stated = {item.path for _, item in facts if not item.extra.get("understood")}
+        hinted: dict[str, set[Any]] = {}
+        for _, item in facts:
+            hinted.setdefault(item.path, set()).add(str(item.value))
+        for index, item in facts:
+            if item.extra.get("understood"):
+                if item.path in stated or len(hinted[item.path]) > 1:
+                    continue
+                stated.add(item.path)
             room = item.path.split(".", 1)[0]
             arch = _ARCH_OF_FIELD.get(room) or (None if room == "patient" else self.arch_at(item))
             if item.path == "patient.smile_line":
                 arch = "maxilla" if self.arch_at(item) is None else self.arch_at(item)
             value: Any = {"true": True, "false": False}.get(str(item.value), item.value)
-            denied = self._denied(index)
+            denied = self._denied(index) if not item.extra.get("understood") else None
             if denied is not None:
                 if value is not True:
                     continue
@@ -272,7 +393,8 @@ class Gatherer(Notes):
                 self.found.covered |= set(range(denied.start, denied.end))
             if item.path == "patient.allergy":
                 value = [] if value == "none" else [value] if isinstance(value, str) else value
-            self.found.covered |= set(range(item.start, item.end))
+            if item.path != _WISH or not item.extra.get("understood"):  # a wish stays in the note too
+                self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])
             start, end = (
                 (item.start, item.end)
@@ -290,7 +412,13 @@ class Gatherer(Notes):
             if not (0 <= at < len(self._items) and self._items[at].kind in ("negation", "except")):
                 continue
             following = self._items[at + 1].kind if at + 1 < len(self._items) else "stop"
-            if step < 0 or following in ("stop", "hard", "line", "comma"):
+            if step < 0 and not stands_after(self._items[at]):
+                return self._items[at]
+            if (
+                step > 0
+                and following in ("stop", "hard", "line", "comma")
+                and denies_back(self._items[at], plain=True)
+            ):
                 return self._items[at]
         return None
 

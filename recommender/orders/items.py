@@ -16,8 +16,10 @@ from recommender.orders.text import Token
 CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled")
 # Where one phrase means several things, what it is taken for.
 _ORDER = (
-    "finding", *CONCEPTS, "numbering", "name", "group", "quadrant", "role", "negation", "arch", "side", "join",
-    "opposing", "heading", "them", "permits", "site", "years", "before", "unit", "counted", "filler",
+    "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "quadrant", "role",
+    "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
+    "years", "before", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition", "dentition_of",
+    "wears",
 )  # fmt: skip
 _JOIN_ORDER = (
     "nor",
@@ -47,6 +49,7 @@ _MARKS = {
 _DASHES = ("-", "–", "—")
 _BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
+_NEITHER_BEFORE = 12
 _OF_TOOTH = ("tooth", "teeth", "zahn", "dent", "diente", "pieza")
 
 
@@ -100,16 +103,30 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     if meaning.kind == "role" and meaning.identifier == "nothing" and tokens[at].folded in _nays():
         meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
     kind, value = meaning.kind, meaning.identifier
+    if value == "nor" and tokens[at].folded == "noch" and not _has_neither(tokens, at):
+        return Item("filler", at, found.end, "filler", found)
     if kind == "join":
         joins = {one.identifier for one in found.meanings if one.kind == "join"}
         value = next(one for one in _JOIN_ORDER if one in joins)
         kind = value
         if tokens[at].text == ",":
             kind = "comma"
-    if kind == "finding":
+    if kind == "degree":
+        return Item("word", at, found.end, "degree")
+    if kind in ("finding", "hint"):
         path, _, stated = value.partition("=")
-        return Item("fact", at, found.end, stated, found, path)
-    return Item(kind, at, found.end, value, found)
+        return Item(
+            "fact", at, found.end, stated, found, path, {"understood": True} if kind == "hint" else {}
+        )
+    if kind == "role" and value == "clasp" and (bare := found.of("bare")) is not None:
+        kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
+    written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
+    return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _has_neither(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a German "noch" goes with a "weder" before it; else it only says "still"."""
+    return any(token.folded == "weder" for token in tokens[max(0, at - _NEITHER_BEFORE) : at])
 
 
 def _names_teeth(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> bool:
@@ -117,7 +134,9 @@ def _names_teeth(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> 
     if at >= len(tokens):
         return False
     found = match(tokens, at, languages)
-    named = found is not None and found.of("name", "group", "quadrant", "side", "arch") is not None
+    named = (
+        found is not None and found.of("name", "group", "quadrant", "side", "arch", "relative") is not None
+    )
     skipped = found is not None and found.of("filler", "counted") is not None
     return tokens[at].is_number or named or (skipped and _names_teeth(tokens, at + 1, languages))
 
@@ -139,7 +158,8 @@ def _ends_sentence(tokens: Sequence[Token], at: int) -> bool:
     """A full stop ends a sentence unless something is glued to it or it belongs to a short form."""
     if at + 1 >= len(tokens):
         return True
-    return not (tokens[at + 1].glued or (at > 0 and tokens[at - 1].folded in _abbreviations()))
+    short = at > 0 and tokens[at - 1].folded in _abbreviations() and tokens[at - 1].text != "I"
+    return not (tokens[at + 1].glued or short)
 
 
 @cache
@@ -196,8 +216,10 @@ def _number(tokens: Sequence[Token], at: int) -> Item:
         and tokens[at + 1].folded in ("er", "ers", "ern")
     ):
         plural = {"plural": tokens[at + 1].folded == "ern"}
-        return Item("name", at, at + 2, token.text, extra=plural)  # "6er": German for the sixth tooth from the midline
-    if len(token.text) > 8 or token.text.startswith("0"):
+        return Item(
+            "name", at, at + 2, token.text, extra=plural
+        )  # "6er": German for the sixth tooth from the midline
+    if len(token.text) > 8 or token.text.startswith("0") or re.fullmatch(r"(19|20)\d\d", token.text):
         return Item("word", at, at + 1, token.text)
     return Item("number", at, at + 1, int(token.text))
 
@@ -216,6 +238,15 @@ def _beside_bar(tokens: Sequence[Token], at: int) -> str | None:
 def _date(tokens: Sequence[Token], at: int) -> int | None:
     """Where a date ends that begins here: three numbers with glued marks between, a year last; or ``12/05``."""
     parts = tokens[at : at + 5]
+    if (
+        len(parts) > 2
+        and len(parts[0].text) == 1
+        and parts[1].text == "."
+        and parts[1].glued
+        and parts[2].text in ("10", "11", "12")
+        and parts[2].glued
+    ):
+        return at + 3  # "5.12": no tooth and no list of them
     short = len(parts) > 2 and parts[1].glued and parts[2].glued and parts[1].text in "./"
     if short and re.fullmatch(r"0\d", parts[2].text):
         return at + 3
@@ -231,6 +262,15 @@ def _date(tokens: Sequence[Token], at: int) -> int | None:
 def _measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item | None:
     """A number with a unit, or a decimal below one."""
     token = tokens[at]
+    if (
+        token.text in ".,"
+        and at + 1 < len(tokens)
+        and tokens[at + 1].is_number
+        and tokens[at + 1].glued
+        and not (at and token.glued and tokens[at - 1].is_number)
+        and tokens[at + 1].text.startswith("0")
+    ):
+        return Item("measure", at, at + 2, float(f"0.{tokens[at + 1].text}"), extra={"unit": "mm"})  # ".010"
     if not token.is_number:
         return None
     end, text = at + 1, token.text
@@ -253,7 +293,9 @@ def _measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item
         unit = found.of("unit") if found else None
         if found is not None and years is not None:
             return Item("age", at, found.end, int(float(text)))
-        if unit is not None and unit.phrase in ("x", "×") and float(text) > _MOST_COUNTED:
+        if unit is not None and unit.phrase in ("x", "×"):
+            if float(text) <= _MOST_COUNTED and found is not None:
+                return Item("filler", at, found.end, "filler")
             continue
         if found is not None and unit is not None and found.of("role", "join") is None:
             return Item("measure", at, found.end, float(text), extra={"unit": unit.phrase})

@@ -184,8 +184,13 @@ def _is_free(atom: Atom) -> bool:
 def _taken(elements: Sequence[Element], places: Sequence[int]) -> Teeth:
     refs = [elements[place].ref for place in places]
     joints = [elements[place].before for place in places]
-    alternative = any("or" in joint for joint in joints[1:])
-    return Teeth([ref for ref in refs if ref is not None], joints, alternative)
+    alternative = any("or" in joint for joint in joints[1:]) or any(
+        elements[place].item.value.doubtful for place in places
+    )
+    minus = next(
+        (elements[place].item.value.minus for place in places if elements[place].item.value.minus), None
+    )
+    return Teeth([ref for ref in refs if ref is not None], joints, alternative, minus)
 
 
 def _statement(
@@ -208,6 +213,8 @@ def _covers(atom: Atom) -> list[Item]:
 def _exclusive(one: Element, other: Element) -> bool:
     """Whether two concepts cannot hold of one tooth: two kinds of clasp, asked for and ruled out, missing and held."""
     first, second = one.item, other.item
+    if one.denied != other.denied and "rest_only" in (first.value, second.value):
+        return False
     grips = [
         item.kind in ("retainer", "unsettled") or is_role(item, "clasp", "nothing")
         for item in (first, second)
@@ -216,7 +223,7 @@ def _exclusive(one: Element, other: Element) -> bool:
         return one.denied != other.denied or bool(first.value != second.value)
     if any(is_role(item, "nothing") for item in (first, second)):
         return any(grips) and all(grips)
-    gone = any(is_role(item, "missing", "absent") for item in (first, second))
+    gone = any(is_role(item, "missing", "absent", "free_end") for item in (first, second))
     carried = any(
         item.kind in ("retainer", "rest") or is_role(item, "clasp") or item.path.startswith("abutments.")
         for item in (first, second)

@@ -11,6 +11,8 @@ from recommender.orders.text import Token
 
 _LAST_TOOTH = 48
 _MODIFIERS = ("quadrant", "side", "arch")
+# A premolar or molar of which the order says no more: the one beside the space.
+_ONE = {"one_molar": (6, 7), "one_premolar": (4, 5)}
 _PLURALS = ("pramolaren", "molaren", "muelas", "premiers", "premieres", "primeros", "incisives")
 
 
@@ -54,29 +56,51 @@ def _spelt_out(items: list[Item]) -> list[Item]:
 def _needs_place(ref: Ref) -> bool:
     """Whether a mention is nothing without a quadrant: a bare digit, or a name."""
     digit = ref.number is not None and ref.number <= LAST_POSITION
-    return not (ref.quadrant or ref.side) and (ref.by_name or digit)
+    return not (ref.quadrant or ref.side) and (ref.by_name or digit or bool(ref.relative))
 
 
 def _place_bare(items: Sequence[Item]) -> None:
     """A quadrant or side apart from its list: ``upper right are missing 4, 5, 6``, or ``14 and 15, upper right``."""
     known: Item | None = None
+    carried: Item | None = None
+    both: Item | None = None
     last: Teeth | None = None
     for index, item in enumerate(items):
         if item.kind in ("hard", "stop", "line"):
-            known = last = None
+            known = last = carried = both = None
         elif item.kind in ("quadrant", "side"):
-            following = items[index + 1].kind if index + 1 < len(items) else "stop"
+            following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")
             if last is not None and following in ("stop", "hard", "line", "comma"):
                 last.refs = [
                     ref if ref.quadrant or ref.side else _modified(ref, item, ()) for ref in last.refs
                 ]
+                both = item if item.value == "both" and last.refs[-1].by_name else None
             else:
                 known = item
         elif item.kind == "teeth":
+            if known is None and both is not None and item.value.refs[0].by_name:
+                known = both
+            if known is None and carried is not None and index and items[index - 1].kind in ("on", "filler"):
+                known = carried if _joined_by_and(items, index) else None
             if known is not None:
                 bare = list(takewhile(_needs_place, item.value.refs))
                 item.value.refs[: len(bare)] = [_modified(ref, known, ()) for ref in bare]
+            ref = item.value.refs[-1]
+            side = ref.side if ref.side in ("right", "left") else None
+            carried = Item("side", 0, 0, side) if side and ref.by_name else None
+            both = Item("side", 0, 0, "both") if ref.side == "both" and ref.by_name else None
+            carried = Item("quadrant", 0, 0, ref.quadrant) if ref.quadrant and ref.by_name else carried
             known, last = None, item.value
+
+
+def _joined_by_and(items: Sequence[Item], at: int) -> bool:
+    """Whether only "and", articles and prepositions stand between a list of teeth and the one before it."""
+    at -= 1
+    joined = False
+    while at >= 0 and items[at].kind in ("and", "on", "filler"):
+        joined = joined or items[at].kind == "and"
+        at -= 1
+    return joined and at >= 0 and items[at].kind == "teeth"
 
 
 def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teeth, int] | None:
@@ -90,7 +114,7 @@ def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teet
         joint: set[str] = set()
         while seen < len(items) and (
             items[seen].kind in ("comma", "and", "or", "nor")
-            or (items[seen].kind == "mark" and items[seen].value in "|¦" and bool(teeth.refs[-1].digits))
+            or (items[seen].kind == "mark" and items[seen].value in "|¦")
             or (items[seen].kind == "to" and seen == after and teeth.refs[-1].upto is not None)
             or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
 or (items[seen].kind == "filler" and seen > after)
@@ -100,9 +124,17 @@ or (items[seen].kind == "filler" and seen > after)
             joint.add("and" if items[seen].value in ("/", "&", "+") else items[seen].kind)
             seen += 1
         following = _range(items, seen, tokens, teeth.refs[-1])
-        if following is None:
-            break
+        fresh = (
+            {"comma", "filler"} <= joint
+            and "and" not in joint
+            and not any("filler" in one for one in teeth.joints)
+        )
+        if following is None or (fresh and len(teeth.refs) > 1 and not following[0].by_name):
+            break  # an article after a comma begins a list of its own
         ref, after = following
+        last = teeth.refs[-1]
+        if last.way_too or (last.way and items[at].kind in ("behind", "onward", "from")):
+            ref = replace(ref, way_too=last.way_too or last.way) if joint == {"and"} and not ref.way else ref
         teeth.refs.append(ref)
         teeth.joints.append(frozenset(joint))
         teeth.alternative = teeth.alternative or "or" in joint
@@ -148,7 +180,9 @@ def _range(
         ref = replace(ref, start=items[start].start, way=way)
     if after < len(items) and items[after].kind == "to" and not way:
         end = _single(items, after + 1, tokens, ref)
-        if end is not None and _needs_place(ref):  # "4-6 right": the first of a range lies where its last does
+        if end is not None and _needs_place(
+            ref
+        ):  # "4-6 right": the first of a range lies where its last does
             ref = replace(ref, quadrant=end[0].quadrant, side=end[0].side, arch=ref.arch or end[0].arch)
         if end is not None:
             return replace(ref, upto=end[0], end=end[0].end), end[1]
@@ -163,6 +197,13 @@ def _single(
     """One mention: modifiers, a number or a name, modifiers."""
     start, known = at, Ref(0, 0)
     colon = False
+    around = at < len(items) and items[at].kind == "relative" and items[at].value == "around"
+    if around:
+        at += 1
+        while at < len(items) and items[at].kind in ("filler", "from", "on"):
+            at += 1
+        inner = _single(items, at, tokens, before)
+        return (replace(inner[0], start=items[start].start, relative="around"), inner[1]) if inner else None
     while at < len(items) and (
         items[at].kind in _MODIFIERS
         or (items[at].kind in ("filler", "all", "on", "from") and at > start)
@@ -175,7 +216,7 @@ def _single(
         colon = colon or items[at].kind == "colon"
         known = _modified(known, items[at], tokens)
         at += 1
-    if at >= len(items) or items[at].kind not in ("number", "name", "group"):
+    if at >= len(items) or items[at].kind not in ("number", "name", "group", "relative"):
         return None
     ref = _core(items[at], known, tokens)
     if ref is None:
@@ -199,7 +240,7 @@ def _single(
 def _leads_to_tooth(items: Sequence[Item], at: int) -> bool:
     """Whether articles and the word "tooth" run on to a number, a name or a modifier of one."""
     for item in items[at : at + 4]:
-        if item.kind in ("number", "name", "group", "quadrant"):
+        if item.kind in ("number", "name", "group", "quadrant", "relative"):
             return True
         if item.kind not in ("filler", "side", "arch", "all"):
             return False
@@ -219,6 +260,12 @@ def _modified(ref: Ref, item: Item, tokens: Sequence[Token]) -> Ref:
 
 
 def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
+    if item.kind == "relative":
+        return (
+            replace(ref, relative=str(item.value), many=True, names=())
+            if item.value not in _ONE
+            else replace(ref, relative="beside", names=_ONE[str(item.value)])
+        )
     if item.kind == "name":
         plural = bool(item.extra.get("plural")) or (item.match is not None and _plural(item, tokens))
         return replace(ref, names=(int(item.value),), many=ref.many or plural)
@@ -322,7 +369,9 @@ def _begins_mention(items: Sequence[Item], at: int) -> bool:
     if items[at].kind == "name":
         return False
     colon = following < len(items) and items[following].kind == "colon"
-    return following < len(items) and (items[following].kind in ("number", "name", "group") or colon)
+    return following < len(items) and (
+        items[following].kind in ("number", "name", "group", "relative") or colon
+    )
 
 
 def _inherits(ref: Ref, before: Ref, tokens: Sequence[Token]) -> Ref:

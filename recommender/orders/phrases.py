@@ -27,10 +27,30 @@ _STEERING = frozenset(
         "opposing",
         "permits",
         "them",
+        "relative",
+        "talk",
+        "formerly",
+        "another",
+        "degree",
+        "all_but",
+        "hint",
+        "dentition",
+        "dentition_of",
+        "wears",
+        "otherwise",
+        "again",
+        "bare",
     }
 )
+# Kinds that a misspelt word is not taken for: joints and words that say nothing are too short and too many.
+_NOT_MISSPELT = (
+    "filler", "unit", "before", "join", "talk", "years", "counted", "them", "formerly", "another", "degree", "wears",
+    "otherwise", "again",
+)  # fmt: skip
 # Retainers that may be named without the word for a clasp, and the fewest letters of what is left.
-_HEADLESS = frozenset({"circumferential", "reverse_circumferential", "ring", "embrasure", "hairpin", "back_action"})
+_HEADLESS = frozenset(
+    {"circumferential", "reverse_circumferential", "ring", "embrasure", "hairpin", "back_action"}
+)
 _LEAST_HEADLESS = 5
 _LEAST_COMPOUND = 9
 _LINKING = ("de", "del", "d", "a", "en", "ad", "di")
@@ -46,6 +66,7 @@ _BY_NUMBER = ("threes", "fours", "fives", "sixes", "sevens")
 _INSIDE = frozenset("-'’./+&")
 _SECOND_LANGUAGE = 0.5
 _SHORT = 2
+_HIGH_OR_LOW = ("haute", "hautes", "basse", "basses")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +102,10 @@ class _Node:
 @cache
 def _trie() -> _Node:
     root = _Node()
-    clasp_words, headed = _listed_words("clasp_words", lx.stem), _listed_words("not_without_clasp_word", lx.stem)
+    clasp_words, headed = (
+        _listed_words("clasp_words", lx.stem),
+        _listed_words("not_without_clasp_word", lx.stem),
+    )
     for meaning in _meanings():
         words = [token for token in tokens_of(meaning.phrase) if token.is_word or token.is_number]
         keys = [token.key for token in words] or [meaning.phrase]
@@ -129,16 +153,26 @@ def _meanings() -> Iterator[Meaning]:
         for item in items:
             for language, phrase in lx.spoken(item):
                 yield Meaning("unsettled", f"{kind}:{'|'.join(item['of'])}", language, phrase)
-    for statement, entry_ in lx.document("findings")["findings"].items():
-        for language, phrase in lx.spoken(entry_):
-            yield Meaning("finding", statement, language, phrase)
+    for kind, section in (("finding", "findings"), ("hint", "hints")):
+        for statement, entry_ in lx.document("findings")[section].items():
+            for language, phrase in lx.spoken(entry_):
+                yield Meaning(kind, statement, language, phrase)
     yield from _steering()
     yield from _teeth()
 
 
 def _steering() -> Iterator[Meaning]:
     order = lx.document("order")
-    for kind, section in (("role", order["roles"]), ("join", order["joins"])):
+    for kind, section in (
+        ("role", order["roles"]),
+        ("join", order["joins"]),
+        ("relative", order["relatives"]),
+        ("rest", order["rest_places"]),
+        ("site", order["rest_sites"]),
+        ("dentition", order["dentitions"]),
+        ("bare", order["bare_connectors"]),
+        ("dentition_of", order["dentition_of"]),
+    ):
         for identifier, entry in section.items():
             yield from _listed(kind, identifier, entry)
     named = {
@@ -147,8 +181,10 @@ def _steering() -> Iterator[Meaning]:
     }  # fmt: skip
     for kind in (
         "condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing", "permits", "them",
+        "talk", "formerly", "another", "degree", "all_but", "wears", "otherwise", "again",
     ):  # fmt: skip
         yield from _listed(kind, kind, order[named.get(kind, kind)])
+    yield from _listed("filler", "polite", order["polite"])
 
 
 def _teeth() -> Iterator[Meaning]:
@@ -169,6 +205,12 @@ def _listed(kind: str, identifier: str, entry: dict[str, Any]) -> Iterator[Meani
 
 
 @cache
+def numerals() -> frozenset[str]:
+    """Numbers in words, folded."""
+    return _listed_words("numerals", lx.fold)
+
+
+@cache
 def _known() -> dict[str, dict[str, tuple[str, ...]]]:
     """Every folded word of a phrase with its languages: ``all``, and ``trade``, which a misspelt word may mean."""
     every: dict[str, set[str]] = {}
@@ -177,7 +219,7 @@ def _known() -> dict[str, dict[str, tuple[str, ...]]]:
         for token in tokens_of(meaning.phrase):
             if token.is_word:
                 every.setdefault(token.folded, set()).add(meaning.language)
-                if meaning.kind not in ("filler", "unit", "before"):
+                if meaning.kind not in _NOT_MISSPELT:
                     trade.setdefault(token.folded, set()).add(meaning.language)
         joined = "".join(token.folded for token in tokens_of(meaning.phrase) if token.is_word)
         if "-" in meaning.phrase and meaning.language == "de":
@@ -313,9 +355,12 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False
     written = "".join(token.text for token in tokens)
     letters = "".join(letter for letter in meaning.phrase if letter.isalnum())
+    if meaning.kind == "name" and len(tokens) == 1 and tokens[0].folded in numerals():
+        return False  # "zwei" counts, "Zweier" is a tooth
     exact = (
         meaning.kind == "group"
-        or meaning.phrase in _BY_NUMBER
+        or (meaning.kind == "relative" and " " not in meaning.phrase and meaning.language != "de")
+        or meaning.phrase in (*_BY_NUMBER, "thirds")
         or meaning.identifier.startswith("patient.sex")
     )
     if exact and lx.fold(written) != lx.fold(meaning.phrase).replace(" ", ""):
@@ -324,6 +369,8 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False  # "u.li." is lower left, "u li" may be "and left"
     if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":
         return False
+    if meaning.kind == "arch" and lx.fold(written) in _HIGH_OR_LOW:
+        return False  # "ligne du sourire haute": high, and no arch
     if len(letters) <= _SHORT and letters.isupper():
         return written.isupper()
     return len(letters) > 1 or meaning.kind in ("join", "filler", "unit", "site", "years") or not letters

@@ -19,6 +19,7 @@ from recommender.orders.refs import Ref
 _COMMA, _COLON, _ON, _AND, _TALK, _CLOSE, _OPEN = 2.0, 0.6, 1.2, 0.8, 0.7, 2.0, 2.0
 _CLOSE_WORDS, _COMMA_WORDS, _FAR = 0.1, 1.6, 5.0
 _LIST_COMMA, _LIST_COMMA_BACK, _LIST_BARE, _LIST_MIXED, _LIST_TALK, _LIST_ON = 0.15, 0.2, 0.1, 0.6, 4.6, 6.0
+_DENIED_ON, _AND_CLASP, _WITH_REST = 0.8, 0.8, 0.6
 _CUT_COMMA, _CUT_AND, _CUT_BARE, _CUT_GAP, _CUT_BESIDE_GAP, _BETWEEN, _SHARED = (
     0.3,
     2.9,
@@ -153,6 +154,12 @@ def _joined(
     total = way.cost + cost
     if start and elements[start - 1].kind == "teeth" and elements[start - 1].item is elements[start].item:
         total += _cut(elements, start)
+    elif (
+        start
+        and elements[start - 1].kind == elements[start].kind == "teeth"
+        and "open" in elements[start].before
+    ):
+        total += _CUT_COMMA
     elif start:
         total += _boundary(elements[start].before)
     if direction and way.direction and direction != way.direction:
@@ -207,13 +214,16 @@ def _inside(elements: Sequence[Element], start: int, end: int) -> float:
         talk = _TALK * len(joint & _LOUD)
         if pair == ("concept", "concept"):
             cost += _CLOSE_WORDS + _COMMA_WORDS * ("comma" in joint) + talk
+            cost += _AND_CLASP * ("and" in joint and elements[index].item.kind == "retainer")
         elif pair == ("concept", "teeth"):
             cost += _COMMA * ("comma" in joint) - _ON * ("on" in joint) - _COLON * ("colon" in joint)
+            cost -= _DENIED_ON * ("on" in joint and elements[index - 1].denied)
             cost += _AND * ("and" in joint) + _CLOSE * ("close" in joint) + talk
             cost += _FAR * ("comma" in joint and bool(talk))
         else:
             cost += _COMMA * ("comma" in joint) - _COLON * ("colon" in joint) + _AND * ("and" in joint) / 2
             cost += talk - _OPEN * ("open" in joint and "close" not in joint)
+            cost -= _WITH_REST * ("on" in joint and elements[index].item.kind in ("rest", "site"))
     return cost
 
 

@@ -6,18 +6,22 @@ stays in the note of the prescription, save what might name a person.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from recommender.domain import lexicon as lx
+from recommender.domain.dentition import arch_of
 from recommender.orders.compose import compose
-from recommender.orders.found import Found
+from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import Item
 from recommender.orders.links import statements_of
+from recommender.orders.lost import with_losses
 from recommender.orders.mentions import with_teeth
-from recommender.orders.model import ArchOrder, Proposal, Question, Words
+from recommender.orders.model import ArchOrder, Question, Words
+from recommender.orders.not_understood import beside_unread
+from recommender.orders.opposing import with_opposing
 from recommender.orders.phrases import languages_of, spelt
 from recommender.orders.refs import Teeth
+from recommender.orders.relatives import neither_moved, with_exceptions, with_relatives, with_sides
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import Settled, meant, settle
 from recommender.orders.stated import items_of
@@ -28,11 +32,9 @@ MOST_LETTERS = 20_000
 _LOUD = frozenset(
     {"word", "heading", "number", "measure", "age", "name", "group", "negation", "role", "site", "retainer", "rest",
      "replacement", "alloy", "unsettled", "fact", "visible", "teeth", "behind", "onward", "except", "instead", "unsure",
-     "connector"}
+     "connector", "relative", "formerly", "another", "talk"}
 )  # fmt: skip
-_BESIDE = "words beside it were not understood"
-# Findings that a phrase states by itself, whatever stands beside it.
-_BY_THEMSELVES = ("patient.", "occlusion.", "palate.", "floor.", "records.", "prescription.alloy")
+_UNKNOWN = ("word", "unsure", "degree", "formerly", "another", "heading", "talk")
 _SILENT = ("arch", "filler", "mark", "stop", "line", "comma", "hard")
 _ENDS = ("hard", "stop", "line", "comma")
 
@@ -53,7 +55,10 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
         return []
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(raw, languages)
-    items = with_teeth(items_of(tokens, languages), tokens)
+    items = with_opposing(neither_moved(items_of(tokens, languages)))
+    items = with_losses(
+        with_exceptions(with_teeth(with_relatives(with_sides(items), tokens), tokens)), tokens
+    )
     statements, idle = statements_of(items)
     place, named_arches = sections(items)
     if not named_arches:
@@ -74,13 +79,16 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     gatherer.take_facts()
     for teeth in idle:
         _idle(gatherer, teeth, items, place, settled)
+    gatherer.finish()
     return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches)
 
 
 def _without(teeth: Teeth, stray: set[int]) -> Teeth:
     """The mentions of a list of which something is said: a stray number says nothing of the numbering."""
     kept = [index for index, ref in enumerate(teeth.refs) if id(ref) not in stray]
-    return Teeth([teeth.refs[index] for index in kept], [teeth.joints[index] for index in kept])
+    return Teeth(
+        [teeth.refs[index] for index in kept], [teeth.joints[index] for index in kept], minus=teeth.minus
+    )
 
 
 def _idle(
@@ -89,16 +97,40 @@ def _idle(
     """Teeth of which nothing is said: a bare list that stands alone is what the denture is for, the rest is asked."""
     at = next(index for index, item in enumerate(items) if item.start <= teeth.start < item.end)
     words = gatherer.words(teeth.start, teeth.end)
-    if all(ref.by_name for ref in teeth.refs):
+    if all(ref.by_name or ref.relative for ref in teeth.refs):
         return
     if _stands_alone(items, at) and not any(one.path == "missing" for _, one in gatherer.found.proposals):
         found, _ = gatherer.resolved(teeth, place[at], None)
         gatherer.propose_missing(found, words, "no word says so: taken for the teeth to be replaced")
         return
+    lost = any(one.path == "missing" for _, one in gatherer.found.proposals) or bool(gatherer.found.standing)
+    if not lost and _only_before(items, at):
+        found, _ = gatherer.resolved(teeth, place[at], None)
+        for group in by_arch(found):
+            gatherer.found.standing.append((arch_of(group[0]), set(group), words))
+        return
+    if lost and _something_else(items, at):
+        return  # something is said of them that the case has no field for, or the reader no words: it stays in the note
     known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
     gatherer.found.questions.append(
         (place[at], Question(words, "what is said of these teeth?", tuple(known)))
     )
+
+
+def _only_before(items: Sequence[Item], at: int) -> bool:
+    before = next((item for item in reversed(items[:at]) if item.kind not in ("filler", "on", "arch")), None)
+    return before is not None and before.kind == "only"
+
+
+def _something_else(items: Sequence[Item], at: int) -> bool:
+    """Whether unknown words stand in the same part of the sentence as a list of teeth."""
+    for step in (-1, 1):
+        index = at + step
+        while 0 <= index < len(items) and items[index].kind not in _ENDS:
+            if items[index].kind in _UNKNOWN and items[index].value != "date":
+                return True
+            index += step
+    return False
 
 
 def _stands_alone(items: Sequence[Item], at: int) -> bool:
@@ -107,7 +139,16 @@ def _stands_alone(items: Sequence[Item], at: int) -> bool:
     for step in (-1, 1):
         index = at + step
         while 0 <= index < len(items) and items[index].kind not in _ENDS:
-            if items[index].kind not in ("arch", "filler", "colon", "mark", "on", "from", "numbering", "fact"):
+            if items[index].kind not in (
+                "arch",
+                "filler",
+                "colon",
+                "mark",
+                "on",
+                "from",
+                "numbering",
+                "fact",
+            ):
                 if items[index].kind != "and":
                     return False
                 break
@@ -135,8 +176,8 @@ def _by_arch(
     for arch in arches or [None]:
         only = len(arches) < 2
         parts = compose(found, arch, only)
-        parts.proposals = _beside_unread(
-            parts.proposals, tokens, items, [words for _, words in (*unread, *withheld)]
+        parts.proposals = beside_unread(
+            parts.proposals, tokens, items, [words for _, words in (*unread, *withheld)], place, settled
         )
         here = [words for where, words in unread if where in (None, arch) or only]
         kept = [words for where, words in withheld if where in (None, arch) or only]
@@ -144,7 +185,9 @@ def _by_arch(
             parts.case.setdefault("prescription", {})["note"] = "; ".join(words.text for words in here)
         asked = list(parts.questions)
         if not parts.proposals and not asked and any(item.kind not in _SILENT for item in items):
-            asked.append(Question(Words(text.strip()[:60], 0, min(60, len(text))), "which teeth, and what for?"))
+            asked.append(
+                Question(Words(text.strip()[:60], 0, min(60, len(text))), "which teeth, and what for?")
+            )
         if arch is None:
             asked += _arch_question(text, named, found, asked)
         made.append(
@@ -190,26 +233,6 @@ def _arch_question(
     if any("numbering" in one.why or "upper or lower" in one.why for one in asked):
         return []
     return [Question(Words(text.strip()[:60], 0, min(60, len(text))), "upper or lower arch?")]
-
-
-def _beside_unread(
-    proposals: Sequence[Proposal], tokens: Sequence[Token], items: Sequence[Item], unread: Sequence[Words]
-) -> list[Proposal]:
-    """The proposals, marked where words in the same part of the sentence were not understood: they may change it."""
-    part = 0
-    parts: dict[int, int] = {}  # by the characters at which tokens begin
-    for item in items:
-        part += item.kind in _ENDS
-        parts.update({tokens[place].start: part for place in range(item.start, item.end)})
-    strange = {parts[words.start] for words in unread if words.start in parts}
-    return [
-        replace(one, marked=_BESIDE)
-        if not one.marked
-        and not one.path.startswith(_BY_THEMSELVES)
-        and any(parts[at] in strange for at in parts if one.words.start <= at < one.words.end)
-        else one
-        for one in proposals
-    ]
 
 
 # what stayed unread

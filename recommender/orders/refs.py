@@ -16,6 +16,9 @@ LAST_POSITION = 8
 _LAST_UNIVERSAL = 32
 
 
+UNSIDED = "right or left?"
+
+
 class NotATooth(ValueError):  # noqa: N818 - says what was found, as a message
     """What a mention cannot be, in words."""
 
@@ -41,10 +44,12 @@ class Ref:
     after: bool = False
     upto: "Ref | None" = None
     way: str = ""
+    way_too: str = ""  # the way of the mention before, where this one lies on the other side
+    relative: str = ""  # a place among the spaces (beside, last, all), settled when these are known
 
     @property
     def by_name(self) -> bool:
-        return bool(self.names) and self.number is None
+        return bool(self.names) and self.number is None and not (self.relative and self.relative != "around")
 
     def within(self, arch: str | None) -> "Ref":
         """The mention with what its quadrant or the section of the order says about arch and side."""
@@ -66,6 +71,13 @@ class Teeth:
     refs: list[Ref] = field(default_factory=list)
     joints: list[frozenset[str]] = field(default_factory=list)
     alternative: bool = False
+    minus: "Teeth | None" = None
+    doubtful: bool = False
+
+    @property
+    def relative(self) -> bool:
+        """Whether a mention names a place among the spaces and no tooth."""
+        return any(ref.relative for ref in self.refs) or (self.minus is not None and self.minus.relative)
 
     @property
     def start(self) -> int:
@@ -82,6 +94,8 @@ def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...
     ``before`` is the tooth mentioned before it in the same list, for short forms (``14, 5, 6``).
     """
     first = _one(ref, system, before)
+    if ref.way_too and before is not None and quadrant(first[0]) != quadrant(before):
+        return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way_too == "onward"))
     if ref.upto is not None:
         last = _one(ref.upto, system, first[-1])
         return _span(first[0], last[-1])
@@ -95,6 +109,8 @@ def _one(ref: Ref, system: str, before: int | None) -> tuple[int, ...]:
         if not ref.quadrant:
             raise NotATooth("upper or lower?")
         return tuple(10 * ref.quadrant + digit for digit in ref.digits)
+    if ref.relative and ref.number is None:
+        raise NotATooth("which teeth?")
     if ref.by_name:
         return _named(ref)
     assert ref.number is not None
@@ -155,7 +171,7 @@ def _named(ref: Ref) -> tuple[int, ...]:
         raise NotATooth("upper or lower?")
     if ref.side in (None, "both"):
         if ref.side is None and not ref.many:
-            raise NotATooth("right or left?")
+            raise NotATooth(UNSIDED)
         sides: tuple[str, ...] = ("right", "left")
     else:
         sides = (ref.side,)

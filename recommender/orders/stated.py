@@ -18,8 +18,13 @@ _NEAR_WORDS = 4
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 # Below this many millimetres no gauge is made: such a figure is in inches.
 _LEAST_DEPTH = 0.05
+# Undercut gauges in inches and in millimetres (common practice, no source).
+_GAUGES = {0.01: 0.25, 0.02: 0.5, 0.03: 0.75}
 _BOUNDS = ("<", ">", "≤", "≥")
 _SEATS = "abutments.rest_seats"
+_SENTENCE_ENDS = ("hard", "stop", "line")
+# Fields of which an order speaks once, so that the only measure of the sentence is theirs.
+_ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm")
 _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 
@@ -36,13 +41,30 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
 
 
 def _without_conditions(items: list[Item]) -> list[Item]:
-    """Findings under a condition ("if the floor is high") are none."""
+    """Findings under a condition ("if the floor is high"), or of somebody else, are none."""
     conditional = False
-    for item in items:
-        conditional = (conditional or item.kind == "condition") and item.kind not in ("hard", "stop", "line")
+    part: list[Item] = []
+    for item in [*items, Item("stop", 0, 0)]:
+        ends = item.kind in ("hard", "stop", "line")
+        conditional = (conditional or item.kind == "condition") and not ends
         if conditional and item.kind == "fact":
             item.kind = "word"
+        if ends or item.kind == "comma":
+            _of_others(part)
+            part = []
+        else:
+            part.append(item)
     return items
+
+
+def _of_others(part: Sequence[Item]) -> None:
+    """What is said of somebody else ("mother allergic to nickel"), or was ("used to grind"), is no finding."""
+    another = any(item.kind == "another" for item in part)
+    formerly = any(item.kind == "formerly" for item in part)
+    for item in part:
+        person = item.kind == "fact" and item.path.startswith(("patient.", "occlusion."))
+        if person and (another or (formerly and item.path != "patient.allergy")):
+            item.kind = "word"
 
 
 @cache
@@ -85,7 +107,10 @@ def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                 if found is not None:
                     first, last, fact = found
                     made[first : last + 1] = [fact]
-                    at = first
+                    if fact.extra.get("far"):
+                        item.kind = "filler"
+                    else:
+                        at = first
                     break
         at += 1
     return made
@@ -153,7 +178,7 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
     while (
         after < len(items)
         and steps < _NEAR_WORDS
-        and items[after].kind in ("colon", "filler", "before", "on", "mark")
+        and items[after].kind in ("colon", "filler", "before", "on", "mark", "open", "to", "from", "and")
     ):
         after, steps = after + 1, steps + 1
     if after < len(items):
@@ -168,7 +193,27 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
         value = _amount(items[before], tokens, whole, before_name=not graded)
         if value is not None:
             return before, at, _made(path, value, items[before : at + 1])
-    return None
+    return None if whole else _far(items, at, tokens, path)
+
+
+def _far(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
+    """A field with the only measure of its sentence, apart from its name ("10 mm from the gum to the raised floor")."""
+    if path not in _ALONE_IN_SENTENCE:
+        return None
+    first = last = at
+    while first > 0 and items[first - 1].kind not in _SENTENCE_ENDS:
+        first -= 1
+    while last + 1 < len(items) and items[last + 1].kind not in _SENTENCE_ENDS:
+        last += 1
+    measures = [
+        i for i in range(first, last + 1) if items[i].kind == "measure" and _amount(items[i], tokens, False)
+    ]
+    if len(measures) != 1:
+        return None
+    only = measures[0]
+    fact = _made(path, _amount(items[only], tokens, False), [items[only]])
+    fact.extra["far"] = True
+    return only, only, fact
 
 
 def _amount(
@@ -198,6 +243,15 @@ def _amount(
 def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
     found: list[str] = []
     last, position = at, _following(items, at)
+    if (
+        position < len(items)
+        and items[position - 1].kind == "colon"
+        and (
+            items[position].kind == "negation"
+            or (items[position].kind == "role" and items[position].value == "nothing")
+        )
+    ):
+        return at, position, _made(_ALLERGY, "none", items[at : position + 1])
     while position < len(items):
         values = _allergens(items[position], tokens)
         if values:
@@ -221,9 +275,17 @@ def _allergens(item: Item, tokens: Sequence[Token]) -> list[str]:
 
 
 def _is_depth(item: Item, tokens: Sequence[Token]) -> bool:
-    """Whether a measure is a depth in millimetres; hundredths without a unit, or with an inch sign, are inches."""
-    inches = item.end < len(tokens) and tokens[item.end].text in ('"', "″", "”")
-    return item.extra.get("unit") == "mm" and item.value >= _LEAST_DEPTH and not inches
+    """Whether a measure is a depth; hundredths without a unit, or with an inch sign, are inches, a gauge each."""
+    return _depth(item, tokens) is not None
+
+
+def _depth(item: Item, tokens: Sequence[Token]) -> float | None:
+    """A depth in millimetres: of 0.010, 0.020 and 0.030 inches the gauge (0.25, 0.50, 0.75 mm)."""
+    sign = item.end < len(tokens) and tokens[item.end].text in ('"', "″", "”")
+    unit = str(item.extra.get("unit"))
+    if sign or unit in ("inch", "inches", "in") or (unit == "mm" and item.value < _LEAST_DEPTH):
+        return _GAUGES.get(round(float(item.value), 3))
+    return float(item.value) if unit == "mm" else None
 
 
 def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
@@ -245,4 +307,4 @@ def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int,
         return None
     name = _value("zone", [items[zone]], tokens, 1)
     path = f"abutments.undercuts_mm.{name}"
-    return first, last, _made(path, items[depth].value, items[first : last + 1])
+    return first, last, _made(path, _depth(items[depth], tokens), items[first : last + 1])

@@ -116,6 +116,8 @@ def score(order: Mapping[str, Any]) -> Score:
                 # a list that lacks teeth is not right, but holds nothing that the order does not state
                 partly = isinstance(value, frozenset) and value <= wanted.get(path, frozenset())
                 made.wrong += path not in marked and not partly
+                if path not in marked and not partly:
+                    made.faults.append(f"{label}: WITHOUT A MARK {path} {_shown(value)}")
     if order.get("ask"):
         made.to_ask, made.asked = 1, int(asks)
         if not asks:

@@ -1,0 +1,102 @@
+"""Words about lost teeth that change each other: gone but not replaced, an extraction told in two words.
+
+A pass over the items before their sentences are cut into phrases.
+"""
+
+from collections.abc import Sequence
+from functools import cache
+
+from recommender.domain import lexicon as lx
+from recommender.orders.items import Item
+from recommender.orders.text import Token
+
+_ENDS = ("hard", "stop", "line")
+_BETWEEN = (
+    "filler",
+    "comma",
+    "mark",
+    "open",
+    "close",
+    "and",
+    "word",
+    "talk",
+    "on",
+    "only",
+    "nor",
+    "negation",
+)
+
+
+@cache
+def _listed(name: str) -> frozenset[str]:
+    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[name]))
+
+
+def replaces(item: Item) -> bool:
+    """Whether a word for missing teeth says that they are replaced, not only that they are gone."""
+    phrase = lx.fold(item.match.meanings[0].phrase) if item.match is not None else ""
+    return any(part in phrase for part in _listed("words_of_replacing"))
+
+
+def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with what is not replaced, or still to be extracted, said of the right teeth."""
+    for at, item in enumerate(items):
+        if item.kind != "role":
+            continue
+        if item.value == "absent":
+            _nearest(items, at)
+        elif item.value == "missing" and _is_participle(item) and _in_future(items, at, tokens):
+            item.value = "extraction"
+    return items
+
+
+def _nearest(items: list[Item], at: int) -> None:
+    """``18 and 28 are gone too, not replaced``: what is not replaced are the teeth named last."""
+    following = next(
+        (one for one in items[at + 1 :] if one.kind not in ("filler", "colon", "on", "open")), None
+    )
+    if following is not None and following.kind == "teeth":
+        return
+    place = at - 1
+    seen: list[Item] = []
+    while place >= 0 and (items[place].kind in _BETWEEN or _is_loss(items[place])):
+        seen.append(items[place])
+        place -= 1
+    if place < 0 or items[place].kind != "teeth":
+        return
+    if not any(_is_loss(one) for one in seen) and not _names_own_loss(items, place):
+        return
+    for one in seen:
+        if _is_loss(one) or one.kind in ("comma", "open", "and", "negation"):
+            one.kind = "filler"
+
+
+def _is_loss(item: Item) -> bool:
+    return item.kind == "role" and item.value in ("missing", "absent")
+
+
+def _names_own_loss(items: Sequence[Item], place: int) -> bool:
+    """Whether a word before the list says that it is missing, and another list was already said to be so."""
+    before = items[:place]
+    for item in reversed(before):
+        if item.kind in _ENDS:
+            return False
+        if item.kind == "teeth":
+            return True
+    return False
+
+
+def _is_participle(item: Item) -> bool:
+    phrase = lx.fold(item.match.meanings[0].phrase) if item.match is not None else ""
+    return phrase in _listed("extracted")
+
+
+def _in_future(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether an auxiliary of what is still to come stands before a participle in the same part of its sentence."""
+    place = at - 1
+    while place >= 0 and items[place].kind not in (*_ENDS, "comma"):
+        words = {tokens[i].folded for i in range(items[place].start, items[place].end)}
+        if words & _listed("to_come"):
+            return True
+        place -= 1
+    return False

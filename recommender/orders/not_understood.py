@@ -1,0 +1,145 @@
+"""What words that were not understood may change: proposals beside them are marked.
+
+Harmless talk (shade, delivery, impressions) marks nothing. Unknown words mark what stands in the same part of their
+sentence; a negation, a condition, an exception, a doubt or another clasp among them also the parts beside it; teeth
+among them whatever is said of these teeth.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from recommender.domain import lexicon as lx
+from recommender.orders.items import Item
+from recommender.orders.model import Proposal, Words
+from recommender.orders.settle import Settled, meant
+from recommender.orders.text import Token
+
+_BESIDE = "words beside it were not understood"
+_ELSEWHERE = "other words about it were not understood"
+_LISTS = ("missing", "absent", "extraction", "standing", "last", "others", "unformed")
+_OF_ITS_TEETH = "something else is said of this tooth that was not understood"
+_ENDS = ("hard", "stop", "line", "comma")
+_SENTENCE_ENDS = ("hard", "stop", "line")
+# Findings that a phrase states by itself: only what touches them, or turns the sentence, may change them.
+_BY_THEMSELVES = ("patient.", "occlusion.", "palate.", "floor.", "records.", "prescription.alloy")
+_TURNS = frozenset(
+    {"negation", "nor", "except", "instead", "condition", "unsure", "or", "formerly", "retainer", "rest", "connector",
+     "unsettled", "replacement"}
+)  # fmt: skip
+_STRANGE = frozenset(
+    {"word", "heading", "number", "measure", "name", "group", "another", "relative", "behind", "onward"}
+)
+
+
+class _Parts:
+    """Where the parts and sentences of an order lie, by the characters at which tokens begin."""
+
+    def __init__(self, tokens: Sequence[Token], items: Sequence[Item]) -> None:
+        self.part: dict[int, int] = {}
+        self.sentence: dict[int, int] = {}
+        part = sentence = 0
+        for item in items:
+            part += item.kind in _ENDS
+            sentence += item.kind in _SENTENCE_ENDS
+            for place in range(item.start, item.end):
+                self.part[tokens[place].start], self.sentence[tokens[place].start] = part, sentence
+
+    def of(self, words: Words) -> set[int]:
+        """The parts that a piece of text touches."""
+        return {part for at, part in self.part.items() if words.start <= at < words.end}
+
+
+def beside_unread(
+    proposals: Sequence[Proposal],
+    tokens: Sequence[Token],
+    items: Sequence[Item],
+    unread: Sequence[Words],
+    place: Sequence[str | None],
+    settled: Settled,
+) -> list[Proposal]:
+    """The proposals, marked where words that were not understood may change them."""
+    parts = _Parts(tokens, items)
+    strange: set[int] = set()
+    turned: set[int] = set()
+    touching: set[int] = set()
+    teeth: set[int] = set()
+    for words in unread:
+        inside = [i for i, item in enumerate(items) if words.start <= tokens[item.start].start < words.end]
+        kinds = {items[i].kind for i in inside}
+        turns = bool(kinds & _TURNS)
+        if not turns and "teeth" not in kinds and _harmless([items[i] for i in inside]):
+            continue
+        here = parts.of(words)
+        strange |= here
+        if turns:
+            turned |= here | _neighbours(here, parts)
+        touching |= {i for i in inside if items[i].kind in _STRANGE}
+        for i in inside:
+            if items[i].kind == "teeth":
+                teeth |= {tooth for one in meant(items[i].value, place[i], settled) for tooth in one.teeth}
+    beside = _beside(items, touching, tokens)
+    left = [items[i] for words in unread for i in range(len(items)) if _is_in(items[i], words, tokens)]
+    fields = _fields_of(left, tokens)
+    return [
+        replace(one, marked=_ELSEWHERE) if not one.marked and one.path in fields
+        else _marked(one, parts.of(one.words), strange, turned, beside, teeth)
+        for one in proposals
+    ]  # fmt: skip
+
+
+def _is_in(item: Item, words: Words, tokens: Sequence[Token]) -> bool:
+    return words.start <= tokens[item.start].start < words.end
+
+
+def _fields_of(left: Sequence[Item], tokens: Sequence[Token]) -> set[str]:
+    """Fields of which something else in the order speaks that was not understood."""
+    fields: set[str] = set()
+    for item in left:
+        if item.kind == "role" and item.value in _LISTS:
+            fields |= {"missing", "absent", "planned_extractions"}
+        words = " ".join(token.text for token in tokens[item.start : item.end])
+        if len(words) > 2 and lx.lookup("allergen", words):
+            fields.add("patient.allergy")
+    return fields
+
+
+def _harmless(items: Sequence[Item]) -> bool:
+    return any(item.kind == "talk" or item.extra.get("understood") for item in items) or all(
+        item.value == "date" or item.kind not in _STRANGE for item in items
+    )
+
+
+def _neighbours(here: set[int], parts: _Parts) -> set[int]:
+    """The parts before and after, inside the same sentence."""
+    sentence = {part: parts.sentence[at] for at, part in parts.part.items()}
+    around = {part + step for part in here for step in (-1, 1)}
+    return {
+        part for part in around if sentence.get(part) in {sentence[one] for one in here if one in sentence}
+    }
+
+
+def _beside(items: Sequence[Item], touching: set[int], tokens: Sequence[Token]) -> set[int]:
+    """Characters at which items begin that stand right beside one that was not understood."""
+    found: set[int] = set()
+    for index in touching:
+        for step in (-1, 1):
+            at = index + step
+            while 0 <= at < len(items) and items[at].kind in ("filler", "mark"):
+                at += step
+            if 0 <= at < len(items) and items[at].kind not in _ENDS:
+                found |= {tokens[place].start for place in range(items[at].start, items[at].end)}
+    return found
+
+
+def _marked(
+    one: Proposal, here: set[int], strange: set[int], turned: set[int], beside: set[int], teeth: set[int]
+) -> Proposal:
+    if one.marked:
+        return one
+    if one.path.startswith(_BY_THEMSELVES):
+        touched = bool(here & turned & strange) or any(one.words.start <= at < one.words.end for at in beside)
+    else:
+        touched = bool(here & (strange | turned))
+    if touched:
+        return replace(one, marked=_BESIDE)
+    return replace(one, marked=_OF_ITS_TEETH) if set(one.teeth) & teeth else one

@@ -1,0 +1,168 @@
+"""What an order says of the opposing arch: "full upper against it", "the lowers are her own teeth".
+
+An arch word beside the state of a dentition, in a sentence that orders nothing there, speaks of the opposing arch; it
+then no longer counts as a word for the arch that is ordered.
+"""
+
+from collections.abc import Sequence
+
+from recommender.orders.items import Item
+
+_ENDS = ("hard", "stop", "line")
+_OTHER = {"maxilla": "mandible", "mandible": "maxilla"}
+# What orders something, so that the sentence speaks of the arch in hand.
+_ORDERS = ("retainer", "rest", "connector", "unsettled", "replacement", "number", "name", "group", "relative")
+_ORDERING_ROLES = (
+    "missing",
+    "absent",
+    "standing",
+    "extraction",
+    "clasp",
+    "rest",
+    "free_end",
+    "doubtful",
+    "last",
+)
+_BETWEEN = ("filler", "mark", "colon", "comma", "on", "arch", "opposing", "and", "side", "open")
+OPPOSING = "occlusion.opposing"
+MATERIAL = "occlusion.opposing_material"
+_PARTIAL = "removable_partial"
+
+
+def with_opposing(items: list[Item]) -> list[Item]:
+    """The items with statements about the opposing arch as facts, and its arch word inside them."""
+    made = list(items)
+    clauses = _clauses(made)
+    main = _main_arch(made, clauses)
+    for start, end in clauses:
+        _read(made, start, end, main)
+    for start, end in clauses:
+        for item in made[start:end]:
+            other = main is not None and item.kind == "arch" and item.value != main and _is_plural(item)
+            if other and not any(_orders(one) for one in made[start:end]):
+                item.kind = "opposing"  # "the lowers hit just behind"
+    return made
+
+
+def _main_arch(items: Sequence[Item], clauses: Sequence[tuple[int, int]]) -> str | None:
+    """The arch that the order is for, as far as its words say: the first named in a clause that states no dentition."""
+    for start, end in clauses:
+        clause = items[start:end]
+        states = any(_is_state(item) and item.kind != "arch" and _state(item) != _PARTIAL for item in clause)
+        if states and not any(_orders(item) for item in clause):
+            continue
+        arch = next((item for item in clause if item.kind == "arch" and not _is_plural(item)), None)
+        if arch is not None:
+            return str(arch.value)
+    return None
+
+
+def _is_plural(item: Item) -> bool:
+    """Whether an arch word means the teeth of an arch ("the lowers", "los superiores")."""
+    phrase = item.extra.get("written", "")
+    return len(phrase) > 4 and phrase.endswith("s") and not phrase.endswith(("us", "bas"))
+
+
+def _clauses(items: Sequence[Item]) -> list[tuple[int, int]]:
+    """Sentences, and where a sentence orders something its parts between commas."""
+    found: list[tuple[int, int]] = []
+    start = 0
+    for at, item in enumerate([*items, Item("stop", 0, 0)]):
+        if item.kind in _ENDS:
+            if any(_orders(one) for one in items[start:at]):
+                first = start
+                for place in range(start, at + 1):
+                    if place == at or items[place].kind in ("comma", "and"):
+                        found.append((first, place))
+                        first = place + 1
+            else:
+                found.append((start, at))
+            start = at + 1
+    return found
+
+
+def _orders(item: Item) -> bool:
+    return item.kind in _ORDERS or (item.kind == "role" and item.value in _ORDERING_ROLES)
+
+
+def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
+    clause = range(start, end)
+    if any(items[at].path in (OPPOSING,) for at in clause):
+        _hush(items, clause)
+        return
+    if any(_orders(items[at]) and not _is_state(items[at]) for at in clause):
+        return
+    arch = next((at for at in clause if items[at].kind == "arch"), None)
+    against = next((at for at in clause if _speaks_of_opposing(items[at])), None)
+    state = next((at for at in clause if _is_state(items[at]) and at != arch), None)
+    if state is None or (arch is None and against is None):
+        return
+    value = _state(items[state])
+    wears = any(_wears(items[at]) for at in clause)
+    if against is None and arch is not None and main is not None and items[arch].value == main:
+        return
+    if (
+        against is None
+        and main is None
+        and (arch is None or not _other_is_ordered(items, clause, str(items[arch].value)))
+    ):
+        return
+    if value == _PARTIAL and against is None and not wears:
+        return
+    _state_it(items, clause, state, OPPOSING, value)
+    material = next(
+        (at for at in clause if items[at].match is not None and _of(items[at], "dentition_of")), None
+    )
+    if material is not None and material != state:
+        _state_it(items, clause, material, MATERIAL, _of(items[material], "dentition_of"))
+    _hush(items, clause)
+
+
+def _state_it(items: list[Item], clause: range, at: int, path: str, value: str) -> None:
+    old = items[at]
+    items[at] = Item("fact", old.start, old.end, value, None, path)
+
+
+def _hush(items: list[Item], clause: range) -> None:
+    """The arch word of a clause about the opposing arch names no section."""
+    for at in clause:
+        if items[at].kind == "arch" or (
+            items[at].kind in ("opposing", "heading") and _speaks_of_opposing(items[at])
+        ):
+            items[at].kind = "opposing"
+
+
+def _of(item: Item, kind: str) -> str:
+    found = item.match.of(kind) if item.match is not None else None
+    return found.identifier if found is not None else ""
+
+
+def _is_state(item: Item) -> bool:
+    return bool(_of(item, "dentition"))
+
+
+def _state(item: Item) -> str:
+    return _of(item, "dentition")
+
+
+def _wears(item: Item) -> bool:
+    return bool(_of(item, "wears"))
+
+
+def _speaks_of_opposing(item: Item) -> bool:
+    meanings = item.match.meanings if item.match is not None else ()
+    return item.kind == "opposing" or any(
+        one.kind == "opposing" or (one.kind == "heading" and one.identifier == OPPOSING) for one in meanings
+    )
+
+
+def _other_is_ordered(items: Sequence[Item], clause: range, arch: str) -> bool:
+    """Whether the order speaks of the other arch elsewhere, or of numbers without naming this one."""
+    elsewhere = [item for at, item in enumerate(items) if at not in clause]
+    arches = {str(item.value) for item in elsewhere if item.kind == "arch"}
+    arches |= {
+        ("maxilla" if int(item.value) <= 2 else "mandible") for item in elsewhere if item.kind == "quadrant"
+    }
+    if arches:
+        return arches == {_OTHER[arch]} or (_OTHER[arch] in arches and arch not in arches)
+    return any(item.kind == "number" for item in elsewhere)

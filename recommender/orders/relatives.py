@@ -1,0 +1,288 @@
+"""Teeth said by their place ("on the abutments", "either side of the gap", "all but 13-23"), and what only sounds so.
+
+Which teeth these are is settled when the missing teeth are known (``spaces``). Passes over the items of an order,
+before and after their lists of teeth are made.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from recommender.orders.items import Item
+from recommender.orders.refs import Ref, Teeth
+from recommender.orders.text import Token
+
+_ENDS = ("hard", "stop", "line")
+_NAMES = ("number", "name", "group")
+_SAYS = ("retainer", "rest", "unsettled")
+_QUIET = ("filler", "counted", "all", "colon")
+# An English "left" that says that teeth are left, and what has to stand before the list for it.
+_LEFT, _LEFT_AFTER = "left", ("only", "standing")
+_WHERE = ("infront", "devant", "delante", "vorne", "front")
+_OPPOSITE = {"right": "left", "left": "right"}
+_NEITHER = ("weder", "neither", "ni")
+_HAVING = ("has", "have", "had", "hat", "haben", "tiene", "conserva", "possede", "presente", "got")
+_HAS = ("are", "has", "have", "just", "still", "is")
+
+
+def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with words for places as items of kind ``relative``, or as the role that they have beside numbers."""
+    for sentence in _sentences(items):
+        for at in sentence:
+            item = items[at]
+            where = item.kind == "group" and item.extra.get("written") in _WHERE
+            if where and not _is_place_of_clasps(items, at, sentence):
+                item.kind = "word"  # "the canine in front", "an Akers each, one in front": a place, no teeth
+    _again(items)
+    _bare(items)
+    for sentence in _sentences(items):
+        _remaining(items, sentence, tokens)
+        named = any(items[at].kind in _NAMES for at in sentence)
+        says = any(items[at].kind in _SAYS or _is_clasp(items[at]) for at in sentence)
+        for at in sentence:
+            item = items[at]
+            if item.kind == "relative" and item.value == "last":
+                if _beside_number(items, at):
+                    item.kind = "role"
+                elif not says:
+                    item.kind = "word"
+            elif item.kind == "role" and item.value == "free_end" and _names_last(items, sentence):
+                item.kind = "filler"  # which teeth these are is said by the last ones
+            elif item.kind == "relative" and item.value == "all" and not _is_gone(items, sentence):
+                item.kind = "them" if says and not named else "word"
+            elif _is_abutments(item) and says and not _followed_by_number(items, at):
+                if _after_on(items, at) or not named:
+                    item.kind, item.value = "relative", "abutments"
+            elif item.kind == "side" and item.value == _LEFT and _says_remaining(items, sentence, at, tokens):
+                item.kind, item.value = "role", "standing"
+    return items
+
+
+def _sentences(items: Sequence[Item]) -> Iterator[range]:
+    start = 0
+    for at, item in enumerate(items):
+        if item.kind in _ENDS:
+            yield range(start, at)
+            start = at + 1
+    yield range(start, len(items))
+
+
+def _is_place_of_clasps(items: Sequence[Item], at: int, sentence: range) -> bool:
+    """Whether a word such as "in front" stands for the front teeth: clasps are ruled out there, or teeth are gone."""
+    before = items[at - 1] if at else None
+    if before is not None and before.kind in _NAMES:
+        return False
+    part = [items[i] for i in sentence if _same_part(items, i, at)]
+    clasp = any(_is_clasp(one) or one.kind == "retainer" for one in part)
+    return _is_gone(items, sentence) or (clasp and any(one.kind == "negation" for one in part))
+
+
+def _bare(items: Sequence[Item]) -> None:
+    """``lingual plate, no bar``: a bare word for a connector counts beside one that is named, or after its heading."""
+    for sentence in _sentences(items):
+        named = any(items[at].kind == "connector" for at in sentence)
+        headed = any(_names_connector(items[at]) for at in sentence)
+        for at in sentence:
+            item = items[at]
+            if item.kind != "bare":
+                continue
+            around = (_next(items, at, -1), _next(items, at, 1, ("filler",)))
+            denied = any(one is not None and one.kind == "negation" for one in around)
+            if not ((named and denied) or (headed and not named)):
+                clasp = item.value == "bar" and item.match is not None and item.match.of("role") is not None
+                item.kind, item.value = ("role", "clasp") if clasp else ("word", item.value)
+
+
+def _names_connector(item: Item) -> bool:
+    return item.match is not None and any(
+        one.kind == "heading" and one.identifier == "prescription.connector" for one in item.match.meanings
+    )
+
+
+def _again(items: list[Item]) -> None:
+    """``an Akers on 26 and another on 16``: the clasp named last, once more, where teeth follow."""
+    last: Item | None = None
+    for at, item in enumerate(items):
+        if item.kind == "retainer":
+            last = item
+        elif item.kind == "again":
+            following = _next(items, at, 1, ("filler", "on", "from", "colon"))
+            if last is not None and following is not None and following.kind in (*_NAMES, "quadrant", "side"):
+                items[at] = Item(
+                    "retainer", item.start, item.end, last.value, last.match, extra={"again": True}
+                )
+            else:
+                item.kind = "filler"
+
+
+def _remaining(items: Sequence[Item], sentence: range, tokens: Sequence[Token]) -> None:
+    """``he has 33 to 43 only``: an "only" beside numbers after a verb of having says which teeth stand."""
+    for at in sentence:
+        if items[at].kind != "only":
+            continue
+        before, after = (
+            _next(items, at, -1),
+            _next(items, at, 1, ("filler", "counted", "all", "colon", "on", "from")),
+        )
+        beside = [one for one in (before, after) if one is not None and one.kind in _NAMES]
+        part = [items[i] for i in sentence if _same_part(items, i, at)]
+        words = {tokens[i].folded for item in part for i in range(item.start, item.end)}
+        said = any(item.kind in (*_SAYS, "role", "connector", "replacement", "measure") for item in part)
+        if beside and not said and words & set(_HAVING):
+            items[at].kind, items[at].value = "role", "standing"
+
+
+def _same_part(items: Sequence[Item], one: int, other: int) -> bool:
+    low, high = sorted((one, other))
+    between = [i for i in range(low, high) if items[i].kind == "comma"]
+    return all(
+        items[i - 1].kind in _NAMES and items[i + 1].kind in _NAMES for i in between if 0 < i < len(items) - 1
+    )
+
+
+def _names_last(items: Sequence[Item], sentence: range) -> bool:
+    """Whether a sentence says by number which teeth are the last ones."""
+    last = [at for at in sentence if items[at].value == "last" and items[at].kind in ("relative", "role")]
+    return any(_beside_number(items, at) for at in last)
+
+
+def _is_clasp(item: Item) -> bool:
+    return item.kind == "role" and item.value in ("clasp", "rest")
+
+
+def _is_gone(items: Sequence[Item], sentence: range) -> bool:
+    return any(items[at].kind == "role" and items[at].value in ("missing", "others") for at in sentence)
+
+
+def _is_abutments(item: Item) -> bool:
+    return item.kind == "heading" and item.value == "abutments.tooth"
+
+
+def _next(items: Sequence[Item], at: int, step: int, skipped: Sequence[str] = _QUIET) -> Item | None:
+    at += step
+    while 0 <= at < len(items) and items[at].kind in skipped:
+        at += step
+    return items[at] if 0 <= at < len(items) else None
+
+
+def _followed_by_number(items: Sequence[Item], at: int) -> bool:
+    following = _next(items, at, 1)
+    return following is not None and following.kind in (*_NAMES, "quadrant")
+
+
+def _beside_number(items: Sequence[Item], at: int) -> bool:
+    before = _next(items, at, -1)
+    return _followed_by_number(items, at) or (before is not None and before.kind in _NAMES)
+
+
+def _after_on(items: Sequence[Item], at: int) -> bool:
+    before = _next(items, at, -1)
+    return before is not None and before.kind in ("on", "from", "to")
+
+
+def _says_remaining(items: Sequence[Item], sentence: range, at: int, tokens: Sequence[Token]) -> bool:
+    """Whether "left" after a list says that its teeth remain: something before it says so, and no tooth follows."""
+    before = items[at - 1] if at else None
+    alone = items[at].end - items[at].start == 1
+    if not alone or tokens[items[at].start].folded != _LEFT or before is None or before.kind not in _NAMES:
+        return False
+    after = _next(items, at, 1, ("filler", "on"))
+    if after is not None and after.kind in _NAMES:
+        return False
+    earlier = [items[place] for place in range(sentence.start, at)]
+    words = {tokens[place].folded for item in earlier for place in range(item.start, item.end)}
+    return any(item.kind in _LEFT_AFTER for item in earlier) or bool(words & set(_HAS))
+
+
+def with_sides(items: list[Item]) -> list[Item]:
+    """``on that side``, ``on the other side``: the side that was named before, or the opposite one."""
+    last = ""
+    for item in items:
+        if item.kind == "side" and item.value in ("same", "other"):
+            turned = last if item.value == "same" else _OPPOSITE.get(last, "")
+            item.kind, item.value = ("side", turned) if turned else ("filler", "filler")
+        if item.kind == "side" and item.value in _OPPOSITE:
+            last = str(item.value)
+        elif item.kind == "quadrant":
+            last = "right" if int(item.value) in (1, 4) else "left"
+    return items
+
+
+def neither_moved(items: list[Item]) -> list[Item]:
+    """``weder auf 13 noch auf 23 Klammern``: the denial is put before what it denies."""
+    made = list(items)
+    for sentence in _sentences(items):
+        for at in sentence:
+            item = items[at]
+            if item.kind != "negation" or tokens_begin(item) not in _NEITHER:
+                continue
+            after = _next(items, at, 1, ("filler", "on"))
+            part = next((i for i in range(at, sentence.stop) if items[i].kind == "comma"), sentence.stop)
+            named = [i for i in range(at + 1, part) if items[i].kind in (*_SAYS,) or _is_clasp(items[i])]
+            if after is None or after.kind not in (*_NAMES, "side", "quadrant") or not named:
+                continue
+            for place in range(at + 1, named[0]):
+                if made[place].kind == "nor":
+                    made[place] = Item("and", made[place].start, made[place].end, "and", made[place].match)
+            moved = made.pop(at)
+            made.insert(named[0] - 1, moved)
+            return made
+    return made
+
+
+def tokens_begin(item: Item) -> str:
+    """The phrase of the lexicon that an item was matched by."""
+    return item.match.meanings[0].phrase if item.match is not None else ""
+
+
+def with_exceptions(items: list[Item]) -> list[Item]:
+    """``all molars missing except 27``: the teeth after "except" leave the list before it."""
+    for sentence in _sentences(items):
+        for at in sentence:
+            item = items[at]
+            if (
+                item.kind == "all_but"
+                and _is_gone(items, sentence)
+                and (spared := _teeth_after(items, at)) is not None
+            ):
+                _spare(items, at, spared, _everything(item))
+            elif item.kind == "except" and (spared := _teeth_after(items, at)) is not None:
+                earlier = [items[i] for i in range(at - 1, sentence.start - 1, -1)]
+                owner = next((one for one in earlier if one.kind == "teeth"), None)
+                whole = next((one for one in earlier if one.kind == "all"), None)
+                if owner is not None:
+                    _spare(items, at, spared, owner)
+                elif whole is not None and _is_gone(items, sentence):
+                    _spare(items, at, spared, _everything(whole))
+    return items
+
+
+def _everything(item: Item) -> Item:
+    item.kind, item.value = (
+        "teeth",
+        Teeth([Ref(item.start, item.end, relative="all", many=True)], [frozenset()]),
+    )
+    return item
+
+
+def _teeth_after(items: Sequence[Item], at: int) -> int | None:
+    at += 1
+    while at < len(items) and items[at].kind in ("filler", "on", "from"):
+        at += 1
+    return at if at < len(items) and items[at].kind == "teeth" else None
+
+
+def _spare(items: list[Item], at: int, spared: int, owner: Item) -> None:
+    """Takes the teeth of one item out of those of another; a thing said of them right after keeps them."""
+    teeth: Teeth = owner.value
+    taken: Teeth = items[spared].value
+    if teeth.minus is None:
+        teeth.minus = Teeth([*taken.refs], [*taken.joints])
+    else:
+        teeth.minus.refs += taken.refs
+        teeth.minus.joints += taken.joints
+    if items[at].kind == "except":
+        items[at].kind, items[at].extra["spares"] = "comma", True
+    following = next(
+        (one for one in items[spared + 1 :] if one.kind in (*_ENDS, *_SAYS, "role", "comma")), None
+    )
+    if following is None or following.kind not in _SAYS:
+        items[spared].kind, items[spared].extra["spares"] = "filler", True

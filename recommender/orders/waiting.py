@@ -1,0 +1,258 @@
+"""Statements that wait until the missing teeth are known: teeth said by their place, clasps and rests without teeth."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from recommender.domain.dentition import arch_of, position, quadrant
+from recommender.orders.found import Notes
+from recommender.orders.items import Item
+from recommender.orders.links import Statement
+from recommender.orders.lost import replaces
+from recommender.orders.model import Proposal, Words
+from recommender.orders.refs import UNSIDED, Ref, Teeth
+from recommender.orders.sections import ARCHES
+from recommender.orders.settle import meant
+from recommender.orders.spaces import (
+    BEHIND_LAST,
+    FREE_END,
+    REMAINDER,
+    SOME_REPLACED,
+    UNNAMED,
+    Spaces,
+    behind,
+    clasped,
+    left_over,
+)
+
+PLACES_OF_REST = ("toward", "away")
+_OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last")
+_NAMED = "the teeth named before"
+# More teeth than so many that are named nowhere were not meant to be gone.
+_FEW = 4
+SAID_BEFORE = "said before with its teeth"
+_CLASPED_KINDS = ("retainer", "rest", "site")
+
+
+class Waiting(Notes):
+    """Gives statements the teeth that they refer to, and takes those that wait when everything else is taken."""
+
+    def __init__(self, *given: Any) -> None:
+        super().__init__(*given)
+        self._later: list[Statement] = []
+        self._sentence = -1
+        self._named_before: list[Teeth] = []
+        self._named_here: list[Teeth] = []
+        self._older: list[Teeth] = []
+        self._last: Statement | None = None
+        self._before_rest: dict[int, Statement] = {}
+
+    def _handle(self, statement: Statement) -> None:
+        raise NotImplementedError
+
+    def _waits(self, statement: Statement) -> bool:
+        item = statement.item
+        if any(teeth.relative for teeth in statement.teeth):
+            gone = item.kind == "role" and item.value == "missing"
+            places = {ref.relative for one in statement.teeth for ref in one.refs if ref.relative}
+            return not (gone and places <= {"all"})
+        gone = item.kind == "role" and item.value in _OF_LOSS
+        if not gone and any(self._unsided(teeth, self.arch_at(item)) for teeth in statement.teeth):
+            return True
+        homeless = item.kind in _CLASPED_KINDS and not statement.teeth and not statement.denied
+        return homeless or (item.kind in ("rest", "site") and item.value in PLACES_OF_REST)
+
+    def _unsided(self, teeth: Teeth, arch: str | None) -> bool:
+        return any(one.why == UNSIDED for one in meant(teeth, arch, self._settled))
+
+    def _refer(self, statement: Statement) -> None:
+        """Gives a statement without teeth those that were named before it ("clasps on all four")."""
+        item = statement.item
+        if statement.sentence != self._sentence:
+            fresh = statement.sentence != self._sentence + 1
+            self._sentence = statement.sentence
+            self._older = [] if fresh else list(self._named_before)
+            self._named_before, self._named_here = self._older, []
+        kept = item.kind in _CLASPED_KINDS or item.path.startswith("abutments.")
+        kept = kept or (item.kind == "role" and item.value in ("clasp", "rest"))
+        if not statement.teeth and kept:
+            self._lend(statement)
+        elif statement.teeth and kept:
+            self._named_here += [one for one in statement.teeth if one not in self._named_here]
+            self._named_before = self._named_here
+        last = self._last
+        same = last is not None and last.sentence == statement.sentence
+        if last is not None and same and replaces(item) and last.item.value == "extraction":
+            if not statement.teeth:
+                statement.teeth, statement.mark = list(last.teeth), _NAMED
+            elif self._only_between(last.item, item):
+                statement.teeth = [*last.teeth, *statement.teeth]
+                statement.mark = _NAMED
+        rest = item.kind in ("rest", "site") or item.value == "rest_only"
+        if rest and not statement.teeth and last is not None:
+            clasp = last.item.kind == "retainer" or last.item.value == "clasp"
+            if last.sentence == statement.sentence and last.teeth and clasp:
+                self._before_rest[id(item)] = last
+        if item.kind in ("retainer", "role", "unsettled"):
+            self._last = statement
+
+    def _only_between(self, first: Item, last: Item) -> bool:
+        """Whether nothing but "and" and words that say nothing stand between two items."""
+        start, end = self._at[id(first)], self._at[id(last)]
+        between = [item.kind for item in self._items[start + 1 : end]]
+        return set(between) <= {"and", "filler", "mark"}
+
+    def _lend(self, statement: Statement) -> None:
+        before = self._last
+        corrected = (
+            before is not None
+            and before.sentence == statement.sentence
+            and before.denied
+            and not statement.denied
+            and statement.item.kind == "retainer"
+            and before.teeth
+        )
+        denied = statement.denied and statement.item.kind == "role"
+        all_of_them = self._them_after(statement.item)
+        if corrected and before is not None:
+            statement.teeth = list(before.teeth)
+        elif all_of_them or (denied and len(self._named_here) == 1):
+            statement.teeth = list(self._named_here or self._older)
+        if statement.teeth:
+            statement.mark = statement.mark or _NAMED
+
+    def _them_after(self, item: Item) -> bool:
+        """Whether "on all of them" stands beside an item."""
+        place = self._at.get(id(item))
+        if place is None:
+            return False
+        for step in (1, -1):
+            at = place + step
+            while 0 <= at < len(self._items) and self._items[at].kind in ("filler", "on", "negation"):
+                at += step
+            if 0 <= at < len(self._items) and self._items[at].kind == "them":
+                return True
+        return False
+
+    # when everything else is taken
+
+    def finish(self) -> None:
+        """Missing teeth that are stated without being named; then the statements that waited for them."""
+        for arch in ARCHES:
+            self._understand(arch)
+        missing = {arch: frozenset(self._listed("missing", arch)) for arch in ARCHES}
+        self._spaces = Spaces(
+            {arch: teeth for arch, teeth in missing.items() if teeth},
+            frozenset(tooth for arch in ARCHES for tooth in self._listed("absent", arch)),
+            frozenset(one.teeth[0] for _, one in self.found.proposals if one.path.endswith("].tooth")),
+        )
+        for statement in self._later:
+            self._handle(statement)
+
+    def _listed(self, path: str, arch: str) -> set[int]:
+        return {
+            tooth
+            for place, one in self.found.proposals
+            if one.path == path and place == arch
+            for tooth in one.value
+        }
+
+    def _understand(self, arch: str) -> None:
+        found, missing = self.found, self._listed("missing", arch)
+        standing = [(teeth, words) for place, teeth, words in found.standing if place == arch]
+        rest = any(place in (None, arch) for place, _ in found.rest_missing)
+        if standing and (not missing or rest):
+            named = set().union(*(teeth for teeth, _ in standing))
+            self._state(arch, left_over(arch, named, self._listed("absent", arch)), standing[0][1], REMAINDER)
+            return
+        if missing and standing:
+            self._leave(arch, standing, missing)
+        self._replaced_only(arch)
+        for place, teeth, words in found.last:
+            if place == arch:
+                self._state(arch, behind(teeth, missing), words, BEHIND_LAST)
+        for where, words in found.free_end:
+            if where in (None, arch) and not self._listed("missing", arch):
+                held = clasped(found.proposals, arch)
+                self._state(arch, behind([held[0], held[-1]] if held else [], missing), words, FREE_END)
+
+    def _leave(self, arch: str, standing: Sequence[tuple[set[int], Words]], missing: set[int]) -> None:
+        """Where the standing teeth and the replaced ones are both listed, the others are gone and not replaced."""
+        named = set().union(*(teeth for teeth, _ in standing)) | missing
+        left = left_over(arch, named, self._listed("absent", arch))
+        last = {
+            side: max((position(tooth) for tooth in named if quadrant(tooth) == side), default=0)
+            for side in {quadrant(tooth) for tooth in left}
+        }
+        if 0 < len(left) <= _FEW and all(position(tooth) > last[quadrant(tooth)] > 0 for tooth in left):
+            words = standing[0][1]
+            self.found.proposals.append((arch, Proposal("absent", left, words, tuple(left), UNNAMED)))
+
+    def _replaced_only(self, arch: str) -> None:
+        """``missing 17-20, replace 18-20``: of the teeth that are gone only those are missing that are replaced."""
+        listed = list(enumerate(self.found.proposals))
+        held = [(at, one) for at, (place, one) in listed if one.path == "missing" and place == arch]
+        replaced = {tooth for _, one in held if one.words in self.found.replaced for tooth in one.value}
+        gone = {tooth for _, one in held if one.words not in self.found.replaced for tooth in one.value}
+        if not replaced or not replaced < gone:
+            return
+        for at, one in held:
+            left = [tooth for tooth in one.value if tooth not in replaced]
+            mark = one.marked or SOME_REPLACED
+            if one.words not in self.found.replaced:
+                one = Proposal("absent", left, one.words, tuple(left))
+            self.found.proposals[at] = (arch, replace(one, marked=mark))
+
+    def _state(self, arch: str, teeth: Sequence[int], words: Words, mark: str) -> None:
+        if teeth:
+            listed = list(dict.fromkeys(teeth))
+            self.found.proposals.append((arch, Proposal("missing", listed, words, tuple(listed), mark)))
+
+    def _of_the_clasped(self, statement: Statement, arch: str | None) -> tuple[list[int], str]:
+        """The teeth of a clasp or rest that names none: those of a side, abutments without a clasp, clasped teeth."""
+        before = self._before_rest.get(id(statement.item))
+        if before is not None:
+            found = [tooth for teeth in before.teeth for tooth in self.resolved(teeth, arch, before.item)[0]]
+            return found, "taken for the teeth named before"
+        if statement.item.kind != "retainer":
+            if statement.item.value in ("mesial", "distal", *PLACES_OF_REST) and not statement.item.extra.get(
+                "seat"
+            ):
+                return list(dict.fromkeys(clasped(self.found.proposals, arch))), "taken for the clasped teeth"
+            return [], ""
+        side = self._side_after(statement.item)
+        if side is not None and self._spaces is not None:
+            return self._spaces.places(Ref(0, 0, relative="beside", side=side, arch=arch), arch), (
+                "the teeth beside the spaces"
+            )
+        placed = {
+            one.value for _, one in self.found.proposals if one.path.startswith("prescription.retainers[")
+        }
+        if statement.item.value in placed and self._spaces is not None and not self._spaces.abutments:
+            return [], SAID_BEFORE
+        others = [
+            one
+            for one in self._later
+            if one.item.kind == "retainer" and not one.teeth and one is not statement
+        ]
+        if others or self._spaces is None:
+            return [], ""
+        taken = set(clasped(self.found.proposals, None))
+        free = [
+            tooth for tooth in sorted(self._spaces.abutments) if tooth not in taken and self._in(tooth, arch)
+        ]
+        return free, "taken for the teeth said to carry a clasp"
+
+    @staticmethod
+    def _in(tooth: int, arch: str | None) -> bool:
+        return arch is None or arch_of(tooth) == arch
+
+    def _side_after(self, item: Item) -> str | None:
+        at = self._at.get(id(item), len(self._items)) + 1
+        while at < len(self._items) and self._items[at].kind in ("filler", "on"):
+            at += 1
+        side = at < len(self._items) and self._items[at].kind == "side"
+        return str(self._items[at].value) if side else None
+
+    def _side_of_rest(self, tooth: int, place: str) -> str | None:
+        return self._spaces.side_of_rest(tooth, place == "toward") if self._spaces is not None else None

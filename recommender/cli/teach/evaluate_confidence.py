@@ -1,5 +1,6 @@
 """``evaluate calibration``, ``worth``, ``prediction-sets`` and the like: whether what is said of being sure holds."""
 
+import random
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,6 +48,7 @@ def _cases(which: str, where: str | None, most: int | None) -> "list[Case]":
         cases += [case for case, _, _ in published_cases()]
     if which == "all":
         cases += invented_cases(100 if most is None else max(0, most - len(cases)))
+        random.Random("all").shuffle(cases)  # what is stopped early has looked at some of each
     if most is not None and most < len(cases):
         cases = [cases[place * len(cases) // most] for place in range(most)]
     return cases

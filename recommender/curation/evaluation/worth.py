@@ -19,12 +19,16 @@ import numpy as np
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.confidence.answers import Confidence
 from recommender.advice.confidence.completed import completed
-from recommender.advice.recommend import Recommender, recommendation
+from recommender.advice.frameworks.assemble import assemble_or_say_why
+from recommender.advice.indirect_retainers import indirect_seats
+from recommender.advice.model import Framework
+from recommender.advice.recommend import FRAMEWORKS, Recommender, recommendation
 from recommender.curation.evaluation.calibration import asked_and_whole
 from recommender.curation.evaluation.kept import Kept
 from recommender.domain.case import Case
 from recommender.domain.fields import recorded_fields, with_field, without_field
 
+_NEVER = 1e-4
 LEAST = 0.005
 """Fields worth less than half a point of acceptability are not ranked."""
 
@@ -126,13 +130,19 @@ def _thin(recommender: Recommender, case: Case, masked: int) -> tuple[Case, list
 def _acceptability(analysis: CaseAnalysis) -> tuple[Confidence, float]:
     """How often the best of the proposed frameworks stands."""
     confidence = Confidence(analysis)
-    worth, _ = confidence.worth(recommendation(analysis).frameworks)
+    worth, _ = confidence.worth(_frameworks(analysis))
     return confidence, worth.now
+
+
+def _frameworks(analysis: CaseAnalysis) -> tuple[Framework, ...]:
+    """The proposed frameworks, without the rest of a recommendation."""
+    results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
+    return assemble_or_say_why(analysis, results, indirect_seats(analysis.engine, analysis.facts), FRAMEWORKS)[0]
 
 
 def _one(recommender: Recommender, thin: Case, masked: Sequence[str]) -> tuple[list[OneField], str | None]:
     analysis = recommender.work(thin)
-    frameworks = recommendation(analysis).frameworks
+    frameworks = _frameworks(analysis)
     confidence = Confidence(analysis)
     asking = confidence.asking(frameworks)
     worth, hangs_on = confidence.worth(frameworks)
@@ -142,6 +152,8 @@ def _one(recommender: Recommender, thin: Case, masked: Sequence[str]) -> tuple[l
             continue
         found = -worth.now
         for value, share in confidence.worlds.share(path).items():
+            if share < _NEVER:
+                continue
             given = with_field(thin, path, list(value) if isinstance(value, tuple) else value)
             found += share * _acceptability(recommender.work(given))[1]
         rows.append(OneField(thin.id, path, asking.worths.get(path, 0.0), max(0.0, found)))

@@ -8,6 +8,7 @@ not validated again.
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 from recommender.domain.case import Case
@@ -31,6 +32,7 @@ _STEP = re.compile(r"\.?([a-z_]+)|\[(\d+)\]")
 Step = str | int
 
 
+@lru_cache(maxsize=16384)
 def split(path: str) -> tuple[Step, ...]:
     """``abutments[14].tilt`` as ``("abutments", 14, "tilt")``; ``ValueError`` for what is no path."""
     steps: list[Step] = []

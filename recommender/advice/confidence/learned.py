@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.advice.confidence.plausible import HIDDEN, Entry, Plausible, plausible
-from recommender.advice.confidence.worlds import parent_of, place_of
+from recommender.advice.confidence.told import parent_of, place_of
 from recommender.domain.case import Case
 from recommender.domain.fields import get_field, recorded_fields
 from recommender.domain.measures import expected

@@ -11,9 +11,8 @@ in the first, so that a mirrored case has the same worlds in another order.
 """
 
 import hashlib
-import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Any
@@ -21,28 +20,16 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.confidence.plausible import (
-    HIDDEN,
-    Entry,
-    Plausible,
-    normal_pieces,
-    plausible,
-    space_place,
-    tooth_place,
-)
-from recommender.domain.case import Case
+from recommender.advice.confidence.plausible import HIDDEN, Entry, Plausible, normal_pieces, plausible
+from recommender.advice.confidence.told import TOOTH, Told, parent_of
 from recommender.domain.dentition import mirror
-from recommender.domain.fields import get_field
-from recommender.domain.measures import Interval, Record
+from recommender.domain.measures import Interval
 from recommender.facts.derive import CaseFacts
 from recommender.mechanics.teeth import tooth_size
 
 Codes = npt.NDArray[np.intp]
-_TOOTH = re.compile(r"\[(\d+)\]")
 _SIGNED = "records.tilt_lateral_deg"
 _MOST_KEPT = 6000
-_KEPT_ENTRIES = 64
-_ITSELF: dict[int, tuple[Entry, Entry]] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +78,7 @@ class Worlds:
         self.count = wanted
         self.salt = salt
         self._drawn: dict[str, Drawn | None] = {}
-        self._weights: dict[str, Any] = {}
+        self._told = Told(facts, self.known)
 
     def draw(self, path: str) -> Drawn | None:
         """A field in every world; ``None`` for one of which nothing plausible is known."""
@@ -121,13 +108,13 @@ class Worlds:
         return np.concatenate((second, first) if turned else (first, second))
 
     def _draw(self, path: str) -> Drawn | None:
-        recorded = None if path.startswith("future_loss_likely[") else self._recorded(path)
+        recorded = None if path.startswith("future_loss_likely[") else self._told.recorded(path)
         if isinstance(recorded, Interval):
             return self._within(path, recorded)
-        entry = self._entry(path)
+        entry = self._told.entry(path)
         if entry is None:
             return None
-        weight = self._weight(path, entry)
+        weight = self._told.weight(path, entry)
         rows, mix, above = self._rows(path, entry)
         name, turned = self._key(path)
         told = None if weight is None else weight.tobytes()
@@ -165,7 +152,7 @@ class Worlds:
         parent = parent_of(path, entry)
         if parent is None:
             return 0, np.eye(1, size)[0], None
-        answer = self._recorded(parent)
+        answer = self._told.recorded(parent)
         if answer is not None:
             row = entry.row(answer.value if isinstance(answer, Interval) else answer)
             return row, np.eye(size)[row], None
@@ -175,9 +162,6 @@ class Worlds:
         of_value = np.array([entry.row(value) for value in above.values])
         mix = np.bincount(of_value, weights=above.share, minlength=size)
         return of_value, mix, above
-
-    def _recorded(self, path: str) -> Any:
-        return None if path.startswith(HIDDEN) else get_field(self.case, path)
 
     def _within(self, path: str, recorded: Interval) -> Drawn:
         """A measured interval: a normal curve on each side of its value, cut off at its ends."""
@@ -200,79 +184,10 @@ class Worlds:
         codes = np.minimum((u * len(ordered)).astype(np.intp), len(ordered) - 1)
         return Drawn(path, tuple(ordered), codes, np.full(len(ordered), 1 / len(ordered)), None)
 
-    def _weight(self, path: str, entry: Entry) -> Any:
-        """How likely what is recorded below this field is, for each of its values; ``None`` where nothing is."""
-        if path not in self._weights:
-            found: Any = None
-            for child in self._children(path):
-                below = self._entry(child)
-                if below is None:
-                    continue
-                seen = self._seen(child, below)
-                if seen is None:
-                    continue
-                message = below.table[[below.row(value) for value in entry.values]] @ seen
-                found = message if found is None else found * message
-                found = found / found.max() if found.max() > 0 else None
-            self._weights[path] = found
-        return self._weights[path]
-
-    def _seen(self, path: str, entry: Entry) -> Any:
-        """The weight of each value of a field: by its own record, else by what is recorded below it."""
-        try:
-            recorded = self._recorded(path)
-        except ValueError:  # recorded as one number for all places: says nothing of this one beside another
-            return None
-        if recorded is None:
-            return self._weight(path, entry)
-        if isinstance(recorded, Interval):
-            inside = np.array([float(recorded.low <= v <= recorded.high) for v in entry.values])
-            return inside if inside.any() else np.eye(len(entry.values))[entry.nearest(recorded.value)]
-        if isinstance(recorded, (dict, Record)):  # place by place: each place has its own path
-            return None
-        return np.eye(len(entry.values))[entry.nearest(recorded)]
-
-    def _children(self, path: str) -> Iterable[str]:
-        for child in self._below(path):
-            if not child.endswith(".*"):
-                yield child
-                continue
-            places = self._recorded(child[:-2])
-            if isinstance(places, Record) and not isinstance(places, Interval):
-                yield from (f"{child[:-1]}{name}" for name, held in places if held is not None)
-
-    def _below(self, path: str) -> Iterable[str]:
-        pattern = _TOOTH.sub("[]", path)
-        tooth = _TOOTH.search(path)
-        for child in self.known.children.get(pattern, ()):
-            if "[]" not in child:
-                yield child
-            elif tooth is not None:
-                yield child.replace("[]", tooth[0], 1)
-            elif child.startswith("spans[]"):
-                for space in self.facts.spaces:
-                    at = child.replace("[]", f"[{space.teeth[0]}]", 1)
-                    yield from (at.replace("[]", f"[{one}]") for one in space.teeth) if "[]" in at else (at,)
-            else:
-                for known in self.facts.considered:
-                    yield child.replace("[]", f"[{known}]", 1)
-        if ".undercuts_mm." in path:
-            yield path.replace(".undercuts_mm.", ".undercuts_level_mm.")
-
-    def _entry(self, path: str) -> Entry | None:
-        """The entry of a field; of an undercut at level tilt, where the cast stands level, the undercut itself."""
-        entry = self.known.entry(path, self._place(path))
-        if entry is not None and ".undercuts_level_mm." in path and stands_level(self.case):
-            return _itself(entry)
-        return entry
-
-    def _place(self, path: str) -> Mapping[str, Any]:
-        return place_of(self.facts, path)
-
     def _values(self, path: str, entry: Entry) -> tuple[Any, ...]:
         if entry.relative_to is None:
             return entry.values
-        found = _TOOTH.search(path)
+        found = TOOTH.search(path)
         space = self.facts.space_of(int(found[1])) if found else None
         teeth = space.teeth if space else ()
         if entry.relative_to == "teeth":
@@ -283,56 +198,18 @@ class Worlds:
     def _key(self, path: str) -> tuple[str, bool | None]:
         """The field with its teeth on the side that comes first, and whether it was turned; ``None`` for a field of
         neither side."""
-        teeth = [int(number) for number in _TOOTH.findall(path)]
+        teeth = [int(number) for number in TOOTH.findall(path)]
         if not teeth:
             return path, None
         if path.startswith("spans[") and len(teeth) == 1:
             space = self.facts.space_of(teeth[0])
             here = tuple(sorted(space.teeth)) if space else (teeth[0],)
             there = tuple(sorted(mirror(t) for t in here))
-            name = _TOOTH.sub(str(min(here, there)), path)
+            name = TOOTH.sub(str(min(here, there)), path)
             return name, None if here == there else here > there
         tooth = teeth[-1]
         first = min(tooth, mirror(tooth))
-        return f"{_TOOTH.sub('[]', path)} {first}", tooth != first
-
-
-def stands_level(case: Case) -> bool:
-    """Whether the path of placement is known to be that at level tilt: undercuts are then the same by both."""
-    return all(get_field(case, f"records.{tilt}") == 0 for tilt in ("tilt_ap_deg", "tilt_lateral_deg"))
-
-
-def _itself(entry: Entry) -> Entry:
-    """The entry with every value of the parent as its own."""
-    kept = _ITSELF.get(id(entry))
-    if kept is None or kept[0] is not entry:
-        if len(_ITSELF) > _KEPT_ENTRIES:
-            _ITSELF.clear()
-        kept = _ITSELF[id(entry)] = entry, replace(entry, table=np.eye(len(entry.values)))
-    return kept[1]
-
-
-def parent_of(path: str, entry: Entry) -> str | None:
-    """The path of the field that this one depends on."""
-    if entry.parent is None:
-        return None
-    if entry.parent.startswith("="):
-        return path.replace("undercuts_level_mm", entry.parent[1:])
-    tooth = _TOOTH.search(path)
-    return entry.parent.replace("[]", tooth[0] if tooth else "[]", 1)
-
-
-def place_of(facts: CaseFacts, path: str) -> Mapping[str, Any]:
-    """What an entry's ``where`` may ask of the tooth or space of a path."""
-    found = _TOOTH.search(path)
-    arch = facts.case.arch
-    if found is None:
-        return {"arch": arch}
-    tooth = int(found[1])
-    if path.startswith("spans["):
-        space = facts.space_of(tooth)
-        return space_place(arch, space.teeth, space.support) if space else {"arch": arch}
-    return tooth_place(arch, tooth)
+        return f"{TOOTH.sub('[]', path)} {first}", tooth != first
 
 
 def _hashable(value: Any) -> Any:

@@ -216,7 +216,8 @@ def summed(judgements: Sequence[Judgement]) -> Calibration:
             number[place[each.case]] += 1
             stood[place[each.case]] += each.stood
         drawn = chance.integers(0, len(cases), (_REDRAWN, len(cases)))
-        rates = stood[drawn].sum(axis=1) / np.maximum(number[drawn].sum(axis=1), 1e-9)
+        seen = number[drawn].sum(axis=1)
+        rates = stood[drawn].sum(axis=1)[seen > 0] / seen[seen > 0]  # a draw without any of these says nothing
         ends = np.quantile(rates, (0.025, 0.975))
         tenths.append(
             Tenth(

@@ -88,7 +88,7 @@ def numbers(text: str) -> Iterator[Place]:
         kind = _kind(words)
         if kind is None:
             continue
-        if ours(text, match.start()) and (kind == "number" or words.isdigit()):
+        if ours(text, match.start()) and (kind == "number" or words.isdigit() or words[0] not in "+(0"):
             continue
         yield match.start(), match.start() + len(match[0].rstrip()), kind
 

@@ -58,7 +58,7 @@ PLAIN = [
     "altered cast, 2nd try-in after 3 weeks, 15-16-17 set", "Lattice 0.8 mm relief. Strap 8 x 0.6 mm. I-bar to 13",
     "Carr AB, Brown DT. McCracken's Removable Partial Prosthodontics, 13th ed. 2016, pp. 45-67", "90 degrees, 95 %",
     "Class III mod 2, 36-46, see rule circ_far_undercut", "patient asks for less metal; dentist agrees",
-    "Co-Cr 60-65 %", "Long Span, Thin Floor", "Crochet de Nally-Martinet sur 35",
+    "Co-Cr 60-65 %", "Long Span, Thin Floor", "Lot 2231-8842-01, ring 6", "Crochet de Nally-Martinet sur 35",
 ]  # fmt: skip
 
 

@@ -21,14 +21,17 @@ from recommender.precedents.store.looked_at import look_at, unseen
 from recommender.precedents.store.records import Head, now
 from recommender.precedents.store.schema import cases, imported, looked, settings, versions
 from recommender.privacy.gate import look_at_name, texts
-from recommender.wording.words import words_in
+from recommender.wording.words import Words, words_in
 
 # Each act, and what it is called in ``shared/roles.yaml``.
 ACTS = {
     "approve": "approve", "looked-at": "look_at", "redact": "redact", "retire": "retire", "reopen": "retire",
     "delete": "delete",
 }  # fmt: skip
-_DELETED, _KEY = "deleted:", 60  # the setting that keeps a trace, and how long its key may be (also in team/guard.sql)
+_DELETED, _KEY = (
+    "deleted:",
+    60,
+)  # the setting that keeps a trace, and how long its key may be (also in team/guard.sql)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +73,18 @@ def found_by(library: Library, search: Search) -> list[Head]:
 
 
 def act_on(
-    library: Library, act: str, search: Search, *, who: str, why: str, field: str = "", trial: bool = True
-) -> Iterator[Told]:
-    """Does it to each case, or says what would happen. ``field`` is what ``redact`` takes out. A case that is refused
-    stops no other. Raises ``UnfitText`` without a reason (save to approve), or without a search, and ``NotAllowed``,
-    in the trial already, where the role of whoever is at work does not allow it."""
+    library: Library, act: str, search: Search, *, who: str, why: str, field: str = "", trial: bool = True,
+    words: Words | None = None,
+) -> Iterator[Told]:  # fmt: skip
+    """Does it to each case, or says what would happen, in ``words``. ``field`` is what ``redact`` takes out.
+
+    A case that is refused stops no other. Raises ``UnfitText`` without a reason (save to approve), or without a search,
+    and ``NotAllowed``, in the trial already, where the role of whoever is at work does not allow it.
+    """
     if not search:
-        raise UnfitText("say which cases: a state, an arch, a class, a text or ids; never all of them unnamed")
+        raise UnfitText(
+            "say which cases: a state, an arch, a class, a text or ids; never all of them unnamed"
+        )
     if act != "approve" and not why.strip():
         raise UnfitText("give a reason; it is kept with each case")
     checked_reason(why)
@@ -84,25 +92,27 @@ def act_on(
     library.require(ACTS[act])
     for head in found_by(library, search):
         try:
-            said = _would(library, act, head, why, field) if trial else _does(library, act, head, who, why, field)
+            said = _would(library, act, head, why, field, words or words_in(), "would" if trial else "was")
+            if not trial and not said.refused:
+                _does(library, act, head, who, why, field)
         except LibraryError as error:
             yield Told(head.id, refused=str(error))
         else:
             yield said
 
 
-def _would(library: Library, act: str, head: Head, why: str, field: str, tense: str = "would") -> Told:
+def _would(library: Library, act: str, head: Head, why: str, field: str, words: Words, tense: str) -> Told:
     """What happens to a case (``tense``: ``would`` or ``was``), or why nothing does."""
 
     def done(code: str, **args: str) -> Told:
-        return Told(head.id, words_in().told(code, tense=Word("tense", tense), **args))
+        return Told(head.id, words.told(code, tense=Word("tense", tense), **args))
 
     def refused(code: str, **args: str) -> Told:
-        return Told(head.id, refused=words_in().told(code, **args))
+        return Told(head.id, refused=words.told(code, **args))
 
     case = library.get(head.id).case
     if act == "approve":
-        standing: Sequence[str] = words_in().lines(review.obstacles(library, case, why))
+        standing: Sequence[str] = words.lines(review.obstacles(library, case, why))
         if head.status == "approved":
             return refused("bulk.already", state="approved")
         return Told(head.id, refused="; ".join(standing)) if standing else done("bulk.done", what="approved")
@@ -123,7 +133,7 @@ def _would(library: Library, act: str, head: Head, why: str, field: str, tense: 
     return done("bulk.deleted") if wanted is None else done("bulk.done", what=wanted)
 
 
-def _does(library: Library, act: str, head: Head, who: str, why: str, field: str) -> Told:
+def _does(library: Library, act: str, head: Head, who: str, why: str, field: str) -> None:
     opened = head.revision
     acts: dict[str, Callable[[], object]] = {
         "approve": lambda: review.approve(library, head.id, who=who, reason=why, opened=opened),
@@ -133,10 +143,7 @@ def _does(library: Library, act: str, head: Head, who: str, why: str, field: str
         "reopen": lambda: review.reopen(library, head.id, who=who, reason=why, opened=opened),
         "delete": lambda: delete(library, head.id, who=who, why=why, opened=opened),
     }
-    what = _would(library, act, head, why, field, "was")
-    if not what.refused:
-        acts[act]()
-    return what
+    acts[act]()
 
 
 def delete(library: Library, case_id: str, *, who: str, why: str, opened: int) -> None:
@@ -200,7 +207,10 @@ def traces(library: Library) -> list[Trace]:
     """What was deleted from a library, the latest first."""
     query = select(settings.c.key, settings.c.value).where(settings.c.key.startswith(_DELETED))
     with library.reading() as connection:
-        kept = [{"case": key.removeprefix(_DELETED), **orjson.loads(value)} for key, value in connection.execute(query)]
+        kept = [
+            {"case": key.removeprefix(_DELETED), **orjson.loads(value)}
+            for key, value in connection.execute(query)
+        ]
     found = [Trace(*(one[name] for name in ("case", "who", "at", "why", "revisions"))) for one in kept]
     return sorted(found, key=lambda one: (one.at, one.case_id), reverse=True)
 

@@ -17,7 +17,7 @@ from recommender.precedents.store.library import Library
 from recommender.precedents.store.pending import with_review
 from recommender.precedents.store.records import Version
 from recommender.precedents.store.team.people import entered_by_approver
-from recommender.wording.words import words_in
+from recommender.wording.words import Words, words_in
 
 if TYPE_CHECKING:
     from recommender.privacy.gate import Hit
@@ -27,9 +27,12 @@ class NotApprovable(LibraryError):  # noqa: N818
     """What stands in the way of approval; ``obstacles`` says each."""
 
     def __init__(self, case_id: str, obstacles: Sequence[Statement]) -> None:
-        self.obstacles = tuple(obstacles)
-        lines = words_in().lines(self.obstacles)
-        super().__init__(f"case {case_id} is not approved:\n  " + "\n  ".join(lines))
+        self.case_id, self.obstacles = case_id, tuple(obstacles)
+        super().__init__(self.said(words_in()))
+
+    def said(self, words: Words) -> str:
+        """The same in the reader's words."""
+        return "\n  ".join([f"case {self.case_id} is not approved:", *words.lines(self.obstacles)])
 
 
 class NothingWaits(LibraryError):  # noqa: N818

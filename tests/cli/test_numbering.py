@@ -1,8 +1,12 @@
 """Every verb that names a tooth names it as the reader counts: the same teeth, whatever the system."""
 
 import re
+from collections.abc import Iterator
+from pathlib import Path
 
+import click
 import pytest
+import yaml
 from click.testing import CliRunner
 
 from recommender.cli.main import main
@@ -63,3 +67,51 @@ def test_an_answer_is_given_in_the_readers_numbering() -> None:
     assert asked
     said = run("exercise", "answer", name[1], f"{asked[1]}=i_bar", "--learner", "heron", "--numbering", "universal")
     assert f"Retainer on {asked[1].partition(':')[2]}" in said
+
+
+# Verbs that name no tooth: rules and facts, lists and files of cases (the case format is ISO 3950), counts.
+NAMING_NONE = {
+    "rules", "app", "library init", "library export", "library list", "library show", "library edit",
+    "library history", "library restore", "library outcome", "library turn-down", "library retire",
+    "library reopen", "library screen-text", "library looked-at", "library redact", "library coverage",
+    "library survival", "library index", "library people", "library backup", "library restore-backup",
+    "library repair", "library migrate", "exercise forget", "exercise progress", "exercise results",
+    "evaluate calibration", "evaluate prediction-sets", "evaluate standing", "evaluate worth",
+    "evaluate frameworks", "profile adopt", "profile take-back",
+}  # fmt: skip
+
+
+def verbs(command: click.Command, path: tuple[str, ...] = ()) -> Iterator[tuple[str, click.Command]]:
+    if isinstance(command, click.Group):
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            inner = command.get_command(context, name)
+            assert inner is not None
+            yield from verbs(inner, (*path, name))
+    else:
+        yield " ".join(path), command
+
+
+def test_every_verb_that_names_a_tooth_takes_a_numbering() -> None:
+    found = dict(verbs(main))
+    without = {name for name, verb in found.items() if not any("--numbering" in each.opts for each in verb.params)}
+    assert len(found) > 60
+    assert {name for name in without if not any((name + " ").startswith(known + " ") for known in NAMING_NONE)} == set()
+
+
+def test_what_stands_in_the_way_of_approval_is_told_in_the_readers_numbering(tmp_path: Path) -> None:
+    # ISO 35 and 42 are 20 and 26 in the universal system (ADA)
+    case = yaml.safe_load(Path(LOWER).read_text(encoding="utf-8"))
+    for part in case["design"]["retainers"]:
+        part["assembly"] = "ring"
+    case |= {"id": "against-rules", "review": {"status": "draft"}}
+    (tmp_path / "case.yaml").write_text(yaml.safe_dump(case), encoding="utf-8")
+    library = ("--library", str(tmp_path / "cases.db"))
+    run("library", "init", library[1])
+    run("library", "import", str(tmp_path / "case.yaml"), *library, "--apply", "all", "--who", "tutor")
+    asked = ("--who", "tutor", *library, "--numbering")
+    refused = CliRunner().invoke(main, ["library", "approve", "against-rules", *asked, "universal"])
+    for told in (refused.output, run("library", "bulk", "approve", "--status", "draft", *asked, "universal")):
+        assert {"20", "26"} <= set(re.findall(r"etainer on (\d+)", told))
+        assert not {"35", "42"} & set(re.findall(r"etainer on (\d+)", told))
+    assert "etainer on 42" in run("library", "bulk", "approve", "--status", "draft", *asked, "iso")

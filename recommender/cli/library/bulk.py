@@ -1,13 +1,16 @@
 """``library bulk``: one act on every case that a search finds."""
 
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option
 from recommender.cli.library.common import HELP, database, told, who_option
+
+if TYPE_CHECKING:
+    from recommender.wording.words import Words
 
 
 @click.command("bulk", context_settings=HELP)
@@ -23,10 +26,11 @@ from recommender.cli.library.common import HELP, database, told, who_option
 @click.option("--case", "ids", multiple=True, metavar="ID", help="Only this case; may be given again.")
 @click.option("--field", default="", help="redact: the field whose text is taken out, e.g. title.")
 @click.option("--apply", is_flag=True, help="Do it. Left out: a trial, which writes nothing.")
+@output.words_options()
 @output.json_option()
 def bulk(
     act: str, where: str | None, who: str, why: str, ids: tuple[str, ...], field: str, apply: bool, as_json: bool,
-    with_outcome: bool, **search: Any,
+    with_outcome: bool, words: "Words", **search: Any,
 ) -> None:  # fmt: skip
     """Do ACT to every case that is meant: approve, looked-at, redact, retire, reopen or delete.
 
@@ -45,7 +49,7 @@ def bulk(
 
         meant = Search(ids=ids, outcome_known=True if with_outcome else None, **search)
         with database(where, write=apply) as library:
-            for one in act_on(library, act, meant, who=who, why=why, field=field, trial=not apply):
+            for one in act_on(library, act, meant, who=who, why=why, field=field, trial=not apply, words=words):
                 done += bool(one.done)
                 refused += bool(one.refused)
                 if as_json:

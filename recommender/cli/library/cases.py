@@ -1,6 +1,6 @@
 """``library list``, ``show``, ``edit``, ``history``, ``restore``, ``outcome``, ``approve``, ``retire``, …"""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,6 +17,9 @@ from recommender.cli.library.common import (
     who_option,
     why_option,
 )
+
+if TYPE_CHECKING:
+    from recommender.wording.words import Words
 
 _STATES = click.Choice(["draft", "approved", "retired"])
 
@@ -304,8 +307,9 @@ def _event(text: str) -> Any:
 @who_option()
 @click.option("--reason", "why", default="", help="Why it is approved although a rule speaks against it.")
 @click.option("--teaching-note", default=None, help="What it teaches.")
+@output.words_options()
 def approve(
-    case: str, where: str | None, opened: int | None, who: str, why: str, teaching_note: str | None
+    case: str, where: str | None, opened: int | None, who: str, why: str, teaching_note: str | None, words: "Words"
 ) -> None:
     """Let a case count as a precedent.
 
@@ -316,7 +320,7 @@ def approve(
     Example: rpd-casebook library approve c-7 --library cases.db --who tutor --reason "the dentist wanted no
     palate"
     """
-    with told():
+    with told(words):
         from recommender.curation.review import approve as approving
 
         with database(where, write=True) as library:

@@ -14,6 +14,7 @@ from recommender.precedents.store.errors import LibraryError
 if TYPE_CHECKING:
     from recommender.precedents.source import CaseSource
     from recommender.precedents.store.library import Library
+    from recommender.wording.words import Words
 
 HELP = {"help_option_names": ["-h", "--help"]}
 
@@ -56,13 +57,15 @@ def opened_option() -> Callable[[Any], Any]:
 
 
 @contextmanager
-def told() -> Iterator[None]:
-    """Ends with exit status 1 and one message on standard error where a library or a case cannot be used."""
+def told(words: "Words | None" = None) -> Iterator[None]:
+    """Ends with exit status 1 and one message on standard error where a library or a case cannot be used; what names
+    teeth is said in ``words``."""
     _opened.clear()
     try:
         yield
     except (LibraryError, CaseError) as error:
-        output.warn(str(error))
+        said = getattr(error, "said", None)
+        output.warn(str(error) if said is None or words is None else said(words))
         sys.exit(output.INVALID)
     except (click.ClickException, click.Abort):
         raise

@@ -72,9 +72,9 @@ def published(
         output.emit(
             {
                 "format": 1,
-                "worked_cases": document(cases),
-                "exam_items": document(items),
-                "whole_designs": document(whole),
+                "worked_cases": document(cases, words),
+                "exam_items": document(items, words),
+                "whole_designs": document(whole, words),
             }
         )
         return
@@ -86,7 +86,7 @@ def published(
         _show(title, agreement, words)
 
 
-def document(agreement: "Agreement") -> dict[str, Any]:
+def document(agreement: "Agreement", words: "Words") -> dict[str, Any]:
     """The figures and every verdict; ``explained`` says in one sentence why a published choice does not come first."""
     from recommender.curation.evaluation.published import explained
 
@@ -99,7 +99,7 @@ def document(agreement: "Agreement") -> dict[str, Any]:
         "verdicts": [
             {
                 "item": v.item, "ask": v.ask, "expected": v.expected, "found": v.found, "agrees": v.agrees,
-                "rank": v.rank, "excluded": v.excluded, "why": v.why, "source": v.source,
+                "rank": v.rank, "excluded": v.excluded, "why": words.said(v.why), "source": v.source,
                 "explained": "" if v.agrees else explained(v),
             }
             for v in agreement.verdicts
@@ -134,8 +134,8 @@ def _show(title: str, agreement: "Agreement", words: "Words") -> None:
                     code, item=verdict.item, asked=asked, expected=expected, found=found, place=place
                 )
             )
-            if verdict.why:
-                click.echo(f"      {verdict.why}")
+            if verdict.why is not None:
+                click.echo(f"      {words.said(verdict.why)}")
             why = explained(verdict)
             click.echo("      " + words.told("evaluate.why" if why else "evaluate.why_open", why=why))
             click.echo(f"      {verdict.source}")

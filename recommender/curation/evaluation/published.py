@@ -17,7 +17,7 @@ from recommender.advice.model import Decision, DecisionResult
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.domain.kennedy import classify
-from recommender.domain.statement import count
+from recommender.domain.statement import Several, count, several
 from recommender.resources import shared
 from recommender.wording.words import words_in
 
@@ -37,7 +37,7 @@ class Verdict:
     agrees: bool
     rank: int | None = None
     excluded: bool = False
-    why: str = ""
+    why: Several | None = None
     source: str = ""
     below: bool = False
 
@@ -124,11 +124,10 @@ def short_label(case: Case) -> str:
     return words_in().told("kennedy.short", number=str(found.number), modifications=more)
 
 
-def _ranked(result: DecisionResult, accepted: Iterable[str]) -> tuple[int, str, bool, str]:
+def _ranked(result: DecisionResult, accepted: Iterable[str]) -> tuple[int, str, bool, Several | None]:
     """Best rank among the accepted options, that option, whether it is excluded, and by what."""
     best = min((result.option(option) for option in accepted), key=lambda option: option.rank)
-    why = "; ".join(words_in().text(block.statement) for block in best.blocked_by)
-    return best.rank, best.option, best.status == "excluded", why
+    return best.rank, best.option, best.status == "excluded", several([block.statement for block in best.blocked_by])
 
 
 def _choices(analysis: CaseAnalysis, expert: Mapping[str, Any], source: str) -> list[Verdict]:

@@ -61,7 +61,9 @@ def _work() -> None:
 
     def run(*, trial: bool) -> "list[Told]":
         told: list[Told] = []
-        steps = act_on(data.writing(), act, search, who=data.who(), why=why, field=field, trial=trial)
+        steps = act_on(
+            data.writing(), act, search, who=data.who(), why=why, field=field, trial=trial, words=words.in_words()
+        )
         for number, one in enumerate(steps, start=1):
             told.append(one)
             if number % 5 == 0:

@@ -83,7 +83,7 @@ def test_what_both_changed_is_for_a_person_to_decide(library: Library) -> None:
     bring(library, CASE)
     edit(library, title="from the bench")
     newer = changed(CASE, title="from the office")
-    with pytest.raises(ImportRefused, match="1 of 1 rows say something else than was changed here"):
+    with pytest.raises(ImportRefused, match="1 of 1 rows say what a person has to decide"):
         bring(library, newer)
     seen: list[Report] = []
     dry_run(library, [Row("row 1", newer)], Terms("KM", ""), seen.append)
@@ -96,6 +96,18 @@ def test_what_both_changed_is_for_a_person_to_decide(library: Library) -> None:
     newest = changed(CASE, title="from the office again")
     assert bring(library, newest, ask=lambda _report: "take")[0].verdict == "changed"
     assert library.get(CASE.id).case.title == "from the office again"
+
+
+def test_another_sex_or_a_fallen_age_may_be_another_patient(library: Library) -> None:
+    sex = {"male": "female"}.get(str(CASE.patient.sex), "male")
+    bring(library, changed(CASE, patient=CASE.patient.model_copy(update={"age": 60, "sex": sex})))
+    for update in ({"age": 41, "sex": sex}, {"age": 60, "sex": "female" if sex == "male" else "male"}):
+        other = changed(CASE, patient=CASE.patient.model_copy(update=update))
+        seen: list[Report] = []
+        dry_run(library, [Row("row 1", other)], Terms("KM", ""), seen.append)
+        assert seen[0].verdict == "undecided"
+    assert bring(library, aged(changed(CASE, patient=CASE.patient.model_copy(update={"sex": sex})), 63))
+    assert library.get(CASE.id).case.patient.age == 63
 
 
 def test_another_dentition_under_the_same_number_is_refused_with_both_shown(library: Library) -> None:

@@ -1,8 +1,8 @@
 """Three-way merge by field: what a file says now, what it said at its last import, and what the library says.
 
 A field on which the file is silent keeps what the library knows. A field that only the file changed is taken over, one
-that only the library changed is kept, and one that both changed is for a person to decide. Follow-up is added to and
-never taken back, and a text that was taken out of the library stays out.
+that only the library changed is kept, and one that both changed is for a person to decide, as is another sex or an age
+that fell. Follow-up is added to and never taken back, and a text that was taken out of the library stays out.
 """
 
 from collections.abc import Callable, Mapping
@@ -171,7 +171,7 @@ class _Merging:
             fate = "taken"
         elif _same(given, last):
             return held  # the file says what it said: whatever differs was changed here
-        elif last is not _MISSING and _same(held, last):
+        elif last is not _MISSING and _same(held, last) and not _another_person(path, held, given):
             fate = "taken"
         else:
             fate = self._both(path)
@@ -187,6 +187,14 @@ class _Merging:
 
     def _note(self, path: str, held: Any, given: Any, fate: Fate) -> None:
         self.changes.append(Change(path, None if held is _MISSING else held, given, fate))
+
+
+def _another_person(path: str, held: Any, given: Any) -> bool:
+    """Whether a change is none of one person: another sex, or an age that fell. It may be a correction, or another
+    patient under the same number."""
+    if path == "patient.age":
+        return isinstance(held, int) and isinstance(given, int) and given < held
+    return path == "patient.sex" and isinstance(held, str) and isinstance(given, str)
 
 
 def _same(one: Any, other: Any) -> bool:

@@ -64,7 +64,7 @@ class ImportRefused(LibraryError):  # noqa: N818
         what = {
             "invalid": "are invalid",
             "collision": "mean another patient's arch or dentition than the case of that id",
-            "undecided": "say something else than was changed here (decide with --changed keep or take)",
+            "undecided": "say what a person has to decide, field by field as shown (--changed keep or take)",
         }
         told = "; ".join(
             f"{summary.counts[verdict]} of {summary.rows} rows {words}"

@@ -3,6 +3,7 @@
     python -m benchmarks.user_tasks                    # this checkout
     python -m benchmarks.user_tasks --root CHECKOUT    # another one, such as the commit before a change
     python -m benchmarks.user_tasks --first-look [--pictures FOLDER]   # the advice of 20 demo cases: words and pixels
+    python -m benchmarks.user_tasks --first-look --arch maxilla        # of all demo cases of an arch, 1280 wide
 
 A junior enters an invented case by hand and from a pasted order; a senior has a dentist on the telephone; a bench
 technician wants the ticket. Every way is the shortest that the page offers: where it has no drawing of teeth to enter
@@ -22,6 +23,7 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
+from recommender.precedents.source import demo_source
 from tests.screens import browser as b
 
 _ORDER = (
@@ -29,6 +31,7 @@ _ORDER = (
     "clearance 7 mm; high smile line; wants little metal"
 )
 _ABUTMENTS = ((17, ("1", "1", "0")), (14, ("0", "1", "1")), (24, ("1", "1", "0")), (27, ("0", "1", "1")))
+_TRIES = 8
 _MM = {"0": "0", "1": "0.25"}
 # Words that are painted: with letters or digits in them, whatever the menu says too, or the page alone.
 _WORDS = """([main, tall]) => {
@@ -88,9 +91,16 @@ class Hand:
         b.settle(self.page)
 
     def pick(self, label: str, option: str) -> None:
-        """Choose in a list by mouse."""
-        self.click(self.page.get_by_role("combobox", name=label).first)
-        self.click(self.page.get_by_role("option", name=option, exact=True).first)
+        """Choose in a list by mouse; a list that closed by itself is opened again, and every click counts."""
+        for _ in range(_TRIES):
+            self.click(self.page.get_by_role("combobox", name=label).first)
+            wanted = self.page.get_by_role("option", name=option, exact=True).first
+            with suppress(Exception):
+                wanted.click(timeout=3_000)
+                self.clicks += 1
+                b.settle(self.page)
+                return
+        raise RuntimeError(f"{label}: the list closed by itself {_TRIES} times")
 
 
 def by_hand(hand: Hand, address: str) -> None:
@@ -217,6 +227,7 @@ def main() -> None:
     )
     parser.add_argument("--root", type=Path, default=Path(__file__).parents[1])
     parser.add_argument("--first-look", action="store_true", help="how much of the advice is seen at once")
+    parser.add_argument("--arch", choices=("maxilla", "mandible"), help="with --first-look: all its demo cases")
     parser.add_argument("--pictures", type=Path, help="keep what is seen there as pictures")
     asked = parser.parse_args()
     root = asked.root.resolve()
@@ -224,7 +235,7 @@ def main() -> None:
         process, address = _serve(root, Path(folder))
         try:
             if asked.first_look:
-                first_look(browser, address, asked.pictures)
+                first_look(browser, address, asked.pictures, asked.arch)
                 return
             for name, task in _TASKS:
                 context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
@@ -257,23 +268,27 @@ def main() -> None:
             process.wait(20)
 
 
-def first_look(browser: Any, address: str, pictures: Path | None) -> None:
-    """Words in sight and the height of the whole page of the advice on 20 demo cases, in windows 900 pixels high."""
-    for wide in (1280, 1440):
+def first_look(browser: Any, address: str, pictures: Path | None, arch: str | None) -> None:
+    """Words in sight and the height of the whole page of the advice, in windows 900 pixels high: of 20 demo cases, or
+    of all of one arch that are advised."""
+    names = [f"harbour-{number:04}" for number in _CASES]
+    if arch is not None:
+        names = [case.id for case in demo_source().cases() if case.arch == arch and case.missing]
+    for wide in (1280, 1440) if arch is None else (1280,):
         context = browser.new_context(viewport={"width": wide, "height": 900})
         page = context.new_page()
         rows = []
-        for number in _CASES:
-            b.open_at(page, f"{address}/advice?case=harbour-{number:04}")
+        for name in names:
+            b.open_at(page, f"{address}/advice?case={name}")
             page.wait_for_timeout(700)
             b.settle(page)
             words = page.evaluate(_WORDS, [True, False])
             tall = page.get_by_test_id("stMain").evaluate("m => m.scrollHeight")
             rows.append((words, page.evaluate(_WORDS, [False, False]), tall))
-            print(f"{wide} harbour-{number:04}: {words} words in sight, {rows[-1][1]} with the menu, {tall} pixels")
+            print(f"{wide} {name}: {words} words in sight, {rows[-1][1]} with the menu, {tall} pixels")
             if pictures is not None:
                 pictures.mkdir(parents=True, exist_ok=True)
-                page.screenshot(path=pictures / f"advice-{wide}-{number:04}.png")
+                page.screenshot(path=pictures / f"{name}-{wide}.png")
         for name, column in zip(("words", "words with the menu", "pixels"), zip(*rows, strict=True), strict=True):
             print(f"{wide} {name}: {min(column)} to {max(column)}, median {median(column):.0f}", flush=True)
         context.close()

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from recommender.advice.review import ReviewItem
     from recommender.domain.statement import Statement
 
+_PRECEDENTS = 5  # the nearest; the page of precedents shows them all
+
 
 def page() -> None:
     """Draw the page."""
@@ -87,12 +89,13 @@ def _item(found: current_advice.Answer, framework: "Framework | None", item: "Re
         left, right = st.columns(2, gap="large")
         with left:
             _lines("To follow costs", item.price_of_following)
-            _lines(words.told("screen.precedents_for", option=asked), item.precedents_for_asked)
+            _lines(words.told("screen.precedents_for", option=asked), item.precedents_for_asked, _PRECEDENTS)
         with right:
             _lines("To depart costs", item.price_of_departing)
             _lines(
                 words.told("screen.precedents_for", option=words.option(kind, item.lead)),
                 item.precedents_for_lead,
+                _PRECEDENTS,
             )
         _decide(found, item, follows)
         if not follows:
@@ -109,9 +112,14 @@ def proposed_at(framework: "Framework | None", item: "ReviewItem") -> str | None
     return "none" if taken is None and item.decision.kind in ("retainer", "rest") and framework else taken
 
 
-def _lines(title: str, lines: "tuple[Statement, ...]") -> None:
-    if lines:
-        st.markdown(f"**{title}**\n\n" + "\n".join(f"- {theme.literal(words.said(line))}" for line in lines))
+def _lines(title: str, lines: "tuple[Statement, ...]", most: int | None = None) -> None:
+    """Lines under a title, at most so many."""
+    if not lines:
+        return
+    told = [theme.literal(words.said(line)) for line in lines[:most]]
+    if most is not None and len(lines) > most:
+        told.append(words.told("and_more", n=len(lines) - most))
+    st.markdown(f"**{title}**\n\n" + "\n".join(f"- {line}" for line in told))
 
 
 def _decide(found: current_advice.Answer, item: "ReviewItem", follows: bool) -> None:

@@ -6,11 +6,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from recommender.advice.analysis import CaseAnalysis
+from recommender.advice.beside_framework import beside, carried
+from recommender.advice.cautions import cautions_of
 from recommender.advice.explanation.contrast import contrast
 from recommender.advice.model import Decision
 from recommender.advice.phone import four_lines, note_answered, wishes_in
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.advice.review import ReviewItem, items_of, review
+from recommender.advice.summary import part_lines, why_it_departs
 from recommender.curation.evaluation.published import published_cases
 from recommender.domain.case import Case
 from recommender.domain.designs import Design, Prescription
@@ -243,3 +246,38 @@ def test_four_lines_for_the_telephone_and_an_answer_to_the_note(with_demo: Recom
     assert noted[0].startswith("“as small as possible”: ")
     assert "comfort and speech" in noted[0]
     assert list(wishes_in(analysis, "Ring me. Usual frame.")) == []
+
+
+def test_what_is_not_followed_speaks_of_what_the_framework_carries(with_demo: Recommender) -> None:
+    """At 34 another clasp leads by itself, and the framework carries a rest: it is the rest that is proposed."""
+    analysis = with_demo.work(demo("harbour-0052"))
+    framework = recommendation(analysis).frameworks[0]
+    alone = {item.decision: item for item in review(analysis)}
+    found = {item.decision: item for item in beside(analysis, framework, alone.values())}
+    at = Decision("retainer", 34)
+    assert carried(framework, at) not in (alone[at].asked, alone[at].lead)
+    words = Words()
+    for decision, item in found.items():
+        if item.asked is None or carried(framework, decision) in (None, item.asked):
+            assert item is alone[decision]
+            continue
+        assert item.lead == carried(framework, decision)
+        assert words.option(decision.kind, item.lead) in words.text(item.wording)
+        assert "We follow your choice" not in words.text(item.wording)
+    assert "embrasure" not in words.text(found[at].wording)
+
+
+def test_a_rest_is_there_for_what_it_bears(with_demo: Recommender) -> None:
+    analysis = with_demo.work(demo("harbour-0043"))
+    framework = recommendation(analysis).frameworks[0]
+    (line,) = (line for line in part_lines(analysis, framework) if line.option == "rest_only")
+    assert why_it_departs(framework, line.decisions[0]) is not None
+    assert line.why in {seat.reasons[0] for seat in framework.indirect_retainers}
+
+
+def test_several_allergies_are_one_caution_that_names_them(rules_alone: Recommender) -> None:
+    case = demo("harbour-0073")
+    assert case.patient is not None
+    told = [Words().text(said) for said in cautions_of(rules_alone.work(case)) if "declared free" in Words().text(said)]
+    assert len(told) == 1
+    assert all(metal in told[0] for metal in ("cobalt", "chromium", "nickel", "palladium"))

@@ -130,6 +130,15 @@ def test_every_retainer_is_drawn_on_its_tooth(case_id: str) -> None:
         assert part.shape.intersection(own.buffer(-1.3)).area < 0.15, part
 
 
+def test_a_rest_that_only_a_base_carries_runs_out_to_it() -> None:
+    """Both ends of the base in front of a palatal bar, and a backing that hangs on the two teeth beside it."""
+    for name, kind, teeth in (("harbour-0105", "base", (12, 23)), ("harbour-0033", "replacement_facing", (11, 22))):
+        held = together(of_kind(drawn(name), kind))
+        for part in of_kind(drawn(name), "rest"):
+            if part.teeth[0] in teeth:
+                assert part.shape.distance(held) < 0.8, (name, part.teeth)  # a base keeps a gap to a crown
+
+
 @pytest.mark.parametrize("case_id", SAMPLE)
 def test_rests_lie_inside_their_crown_at_their_site(case_id: str) -> None:
     case, drawing = demo_cases()[case_id], drawn(case_id)

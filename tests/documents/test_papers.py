@@ -95,6 +95,10 @@ def test_paper_sizes_and_numbering(with_demo: "Recommender") -> None:
     assert "21: I-bar clasp" in figure["alt"]
     with pytest.raises(ValueError, match="allowed"):
         pdf(letter_document, "a5")
+    # four allergies and no prescription; a prescription with a note and a departure: one page on either paper
+    for name in ("harbour-0073", "harbour-0028"):
+        document = letter(with_demo, demo_cases()[name], ORIGIN)
+        assert [len(reader(pdf(document, paper)).pages) for paper in ("a4", "letter")] == [1, 1], name
 
 
 def test_where_it_departs_the_letter_says_so_and_why(with_demo: "Recommender") -> None:

@@ -22,6 +22,7 @@ from recommender.domain.statement import (
     tooth,
 )
 from recommender.wording.templates import DEFAULT, WordingError, language, languages, template
+from recommender.wording.values import value
 from recommender.wording.words import Words
 from tests.wording.gather import MARK, teeth_read, unmarked
 
@@ -139,3 +140,20 @@ def test_what_a_language_lacks_is_said_in_english() -> None:
     assert "infeasible.no_carrier" not in language("de").templates
     assert german.text(lacking) == Words().text(lacking)
     assert german.said(quantity(0.25, "mm", 2)) == "0,25 mm"
+
+
+@pytest.mark.parametrize(
+    ("found", "unit", "said"),
+    [
+        (0.25, "mm", "0.25 mm"),
+        (7.0, "mm", "7 mm"),
+        ((0.2, 0.45), "mm", "0.20 to 0.45 mm"),
+        (3.0, "teeth", "3"),  # the label counts teeth already
+        (True, "", "yes"),
+        (None, "mm", "not recorded"),
+        ([], "", "none"),
+        (frozenset({"rest_seat", "crown"}), "", "crown, rest seat"),
+    ],
+)
+def test_a_value_is_said_with_its_unit(found: object, unit: str, said: str) -> None:
+    assert value(Words(), found, unit) == said

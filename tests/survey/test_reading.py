@@ -1,5 +1,6 @@
 """STL, PLY and OBJ within limits; hostile and cut-off files refused with one sentence."""
 
+import re
 import tomllib
 
 import numpy as np
@@ -154,3 +155,7 @@ def test_the_screens_let_a_scan_pass_that_may_be_read() -> None:
     assert f"--server.maxUploadSize={most}" in arguments(8501, no_browser=True)
     beside = app_script().parent / ".streamlit" / "config.toml"
     assert tomllib.loads(beside.read_text(encoding="utf-8"))["server"]["maxUploadSize"] == most
+    # no place for a file offers more than the server lets pass
+    sources = [page.read_text(encoding="utf-8") for page in app_script().parent.glob("recommender/screens/**/*.py")]
+    assert any("max_upload_size=MOST_UPLOAD_MB" in source for source in sources)
+    assert all(int(size) <= most for source in sources for size in re.findall(r"max_upload_size=(\d+)", source))

@@ -359,7 +359,7 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
         return
     from recommender.wording.values import value
 
-    made = table("", "decision", "alike", "case", "choice", "case", "choice", "differs in")
+    made = table("", "decision", "likeness", "case", "choice", "case", "choice", "differs in")
     for one in found:
         differs = "; ".join(
             f"{line.label} ({', '.join(value(words, each, line.unit) for each in (line.here, line.there))})"
@@ -371,7 +371,7 @@ def conflicts(where: str | None, decision: str | None, most: int, as_json: bool,
             for side in (one.first, one.second)
             for text in (_place(side, words), words.option(kind, side.choice))
         )
-        made.add_row(words.term("decision", kind), f"{one.alike:.0%}", *sides, differs)
+        made.add_row(words.term("decision", kind), f"{one.alike:.2f}", *sides, differs)
     output.console().print(made)
     click.echo(
         words.told("library.conflicts", number=number)

@@ -119,7 +119,7 @@ def _title(one: "Conflict") -> str:
         for each in sides
     )
     choices = " / ".join(words.option(each.kind, each.choice) for each in sides)
-    return words.told("library.alike", choices=choices, first=first, second=second, alike=f"{one.alike:.0%}")
+    return words.told("library.alike", choices=choices, first=first, second=second, alike=f"{one.alike:.2f}")
 
 
 def _side_by_side(one: "Conflict") -> None:
@@ -134,7 +134,7 @@ def _side_by_side(one: "Conflict") -> None:
     theme.table(
         ["", one.first.case_id, one.second.case_id],
         rows,
-        caption=words.told("library.alike_over_what", alike=f"{one.alike:.0%}"),
+        caption=words.told("library.alike_over_what", alike=f"{one.alike:.2f}"),
     )
     columns = st.columns(2, gap="large")
     for column, each in zip(columns, (one.first, one.second), strict=True):

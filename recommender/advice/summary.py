@@ -73,6 +73,12 @@ def part_lines(analysis: "CaseAnalysis", framework: Framework) -> tuple[PartLine
     )
 
 
+def plain(statement: Statement) -> Statement:
+    """A rule's sentence without the figures computed for it."""
+    what = statement.arg("what") if statement.code == "rule_with_numbers" else None
+    return what if isinstance(what, Statement) else statement
+
+
 def result_in(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> DecisionResult:
     """The ranking at a decision; rests are ranked for the assembly that the framework carries there."""
     if decision.kind == "rest" and decision.tooth in framework.retainers:
@@ -109,7 +115,8 @@ def _why(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> 
             return bears
     departs = why_it_departs(framework, decision)
     if departs is not None:
-        return departs
+        other = _other_half(framework, decision)
+        return departs if other is None else _why(analysis, framework, other)
     best = max(
         (
             line
@@ -120,7 +127,7 @@ def _why(analysis: "CaseAnalysis", framework: Framework, decision: Decision) -> 
         default=None,
     )
     if best is not None:
-        return best.statement
+        return plain(best.statement)
     if decision.kind == "retainer" and decision.tooth in framework.rests:
         return _why_rest(analysis, framework, decision.tooth)
     return None
@@ -131,6 +138,17 @@ def why_it_departs(framework: Framework, decision: Decision) -> Statement | None
     for departure in framework.departures:
         if departure.decision == decision.key:
             return _first(departure.statement.arg("why"))
+    return None
+
+
+def _other_half(framework: Framework, decision: Decision) -> Decision | None:
+    """The other half of a clasp on two teeth, where it leads there by itself: its reason is that of the whole clasp."""
+    taken = taken_at(framework, decision)
+    for retainer in framework.design.retainers or () if decision.kind == "retainer" else ():
+        if retainer.tooth == decision.tooth and retainer.partner is not None:
+            other = Decision("retainer", retainer.partner)
+            if taken_at(framework, other) == taken and why_it_departs(framework, other) is None:
+                return other
     return None
 
 

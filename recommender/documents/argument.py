@@ -6,6 +6,7 @@ In the dentist's words: no points, no likeness, no ids of other cases.
 from collections.abc import Iterator
 
 from recommender.advice.model import Contribution, Framework, Recommendation
+from recommender.advice.summary import plain
 from recommender.documents.departures import Departure
 from recommender.documents.proposal import Origin, Proposal
 from recommender.domain.statement import Arg, Choice, Field, Statement, Word, say, several
@@ -46,15 +47,6 @@ def reasons(proposal: Proposal) -> dict[str, Statement]:
         if seat.reasons:
             found[f"indirect_retainer:{seat.tooth}"] = plain(seat.reasons[0])
     return found
-
-
-def plain(statement: Statement) -> Statement:
-    """A rule's sentence without the figures computed for it."""
-    if statement.code == "rule_with_numbers":
-        what = statement.arg("what")
-        assert isinstance(what, Statement)
-        return what
-    return statement
 
 
 def remarks(found: tuple[Departure, ...]) -> list[Statement]:

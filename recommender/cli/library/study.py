@@ -130,6 +130,8 @@ def coverage(where: str | None, picture: Path | None, most: int, drafts: bool, a
     if as_json:
         output.emit({"format": 1} | found.document() | {"citations": carried})
         return
+    from recommender.domain.labels import word_label
+
     made = table(
         output.told("library.cases_most_wanted", cases=found.cases),
         "kind of arch",
@@ -143,7 +145,8 @@ def coverage(where: str | None, picture: Path | None, most: int, drafts: bool, a
     lacking = table("options that no case of an arch and class uses, commonest arches first", "arch", "class",
                     "decision", "option")  # fmt: skip
     for absent in found.absent[:most]:
-        lacking.add_row(absent.arch, absent.kennedy, absent.decision, absent.option)
+        arch = word_label("arch", absent.arch)
+        lacking.add_row(arch, absent.kennedy, *_named(absent.decision, absent.option))
     output.console().print(lacking)
     if found.most_helpful is not None:
         click.echo(output.told("library.case_would_help_most", text=found.most_helpful.text))
@@ -226,6 +229,14 @@ def survival(
         _print_survival(where, decision, chosen, drafts, as_json)
 
 
+def _named(decision: str, option: str) -> tuple[str, str]:
+    """A decision (``connector.mandible`` where connectors are told apart by arch) and an option of it in words."""
+    from recommender.wording.words import words_in
+
+    kind = decision.partition(".")[0]
+    return words_in().term("decision", kind), words_in().option(kind, option)
+
+
 def _own_definition(where: str | None) -> str | None:
     from recommender.precedents.store.opening import configured, is_database
 
@@ -271,7 +282,7 @@ def _print_survival(
     for curve in found.curves:
         cells = [_point(point) for point in curve.points]
         made.add_row(
-            curve.decision, curve.option, str(curve.cases), str(curve.units), str(curve.failures), *cells
+            *_named(curve.decision, curve.option), str(curve.cases), str(curve.units), str(curve.failures), *cells
         )
     output.console().print(made)
     click.echo(

@@ -80,9 +80,13 @@ def _parts(found: current_advice.Answer, framework: "Framework", lines: "tuple[P
     """The lines; how sure each is comes in its place when the page has been quiet for a moment."""
     sure = _how_sure(found, framework)
     rows: list[list[object]] = []
+    before = ""
     for line in lines:
+        why = _why(line)
         asks = "; ".join(words.said(one) for one in line.asks) or "–"
-        rows.append([_what(line), words.runs(line.teeth) or "–", _why(line), _word(line, sure), asks])
+        because = words.told("screen.as_above") if why == before else why
+        rows.append([_what(line), words.runs(line.teeth) or "–", because, _word(line, sure), asks])
+        before = why
     heads = ["part", "on", "because", "how sure", "dentist prepares"]
     theme.table(heads, rows, name="Part by part", css="casebook-parts")
     if sure is not None:

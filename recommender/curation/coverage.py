@@ -16,7 +16,7 @@ from recommender.curation.seen import Looked, Seen, look
 from recommender.curation.usage import PER_DECISION
 from recommender.domain import vocabulary as v
 from recommender.domain.case import Case
-from recommender.domain.statement import count, quantity
+from recommender.domain.statement import Choice, count, quantity, several
 from recommender.wording.words import words_in
 
 
@@ -282,6 +282,6 @@ def _most_helpful(cells: Sequence[Cell], placed: Sequence[Seen]) -> Suggestion |
         arch=cell.label,
         held=cell.held,
         expected=quantity(cell.expected),
-        options=", ".join(f"{decision} {option}" for decision, option in wanted.items()),
+        options=several((Choice(decision, option) for decision, option in wanted.items()), "and"),
     )
     return Suggestion(cell, wanted, outcome, text)

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 F = TypeVar("F")
 
@@ -24,6 +24,13 @@ def _root() -> Path:
 def shared(*parts: str) -> Path:
     """Path of a file or folder in the project's ``shared/``, e.g. ``shared("rules", "rests.yaml")``."""
     return _root().joinpath("shared", *parts)
+
+
+def read_yaml(content: bytes | str) -> Any:
+    """What a YAML text of our own says, by the fast safe loader. Raises ``yaml.YAMLError``."""
+    import yaml
+
+    return yaml.load(content, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
 
 
 def demo_library() -> Path:

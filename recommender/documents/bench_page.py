@@ -7,7 +7,7 @@ from recommender.documents.drawing import arch_drawing
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.proposal import Proposal
 from recommender.documents.survey_lines import cast_said, tilt_said, tilts
-from recommender.documents.wording import runs_in, where
+from recommender.documents.wording import heading, runs_in, where
 from recommender.domain.case import Case
 from recommender.domain.designs import Base
 from recommender.domain.statement import Arg, Choice, Several, Statement, Word, count, quantity, say, several
@@ -29,20 +29,19 @@ def bench_page(layout: Layout, proposal: Proposal, words: Words) -> list[blocks.
     questions = [cell for point in question_points(proposal.before_metal) for cell in point.cells]
     if questions:
         found += [
-            _heading("before_metal", words),
+            heading("ticket.section.before_metal", words),
             blocks.items([words.said(one) for one in questions], large=True),
         ]
-    found += [_heading("build", words), blocks.items(words.lines(_frame(layout, proposal)), large=True)]
+    found += [
+        heading("ticket.section.build", words),
+        blocks.items(words.lines(_frame(layout, proposal)), large=True),
+    ]
     drawing = arch_drawing(
         proposal.case, proposal.design, numbering=words.numbering, language=words.language,
         with_labels=False, with_legend=False, with_undercuts=False, faults=proposal.faults,
     )  # fmt: skip
     found.append(blocks.figure(drawing.svg, drawing.alt_text, _DRAWING))
     return [*found, *_teeth(layout, proposal, words), *_spaces(proposal, words)]
-
-
-def _heading(name: str, words: Words) -> blocks.Block:
-    return blocks.heading(words.text(say(f"ticket.section.{name}")))
 
 
 def _frame(layout: Layout, proposal: Proposal) -> list[Statement]:

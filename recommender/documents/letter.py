@@ -28,7 +28,7 @@ from recommender.documents.drawing import arch_drawing
 from recommender.documents.no_framework import without_framework
 from recommender.documents.proposal import Origin, Proposal, flagged, proposal_of
 from recommender.documents.request import measured, requested
-from recommender.documents.wording import SIGNATURE, foot, subtitle
+from recommender.documents.wording import SIGNATURE, foot, heading, subtitle
 from recommender.domain.case import Case
 from recommender.domain.statement import Choice, Name, Quantity, Said, Statement, say
 from recommender.wording.words import Words, words_in
@@ -134,10 +134,6 @@ def letter_about(
     )
 
 
-def _heading(name: str, words: Words) -> blocks.Block:
-    return blocks.heading(words.text(say(f"letter.section.{name}")))
-
-
 def _opening(asked: Asked, words: Words) -> list[blocks.Block]:
     case = asked.proposal.case
     found = []
@@ -207,7 +203,7 @@ def _departures(analysis: "CaseAnalysis", asked: Asked, words: Words) -> list[bl
     found = []
     if asked.departures:
         head, widths = ("item", "asked", "proposed", "why"), (1.1, 1.2, 1.2, 2.8, 1.7)
-        found = [_heading("departures", words), ticks(asked.departures, head, widths, words)]
+        found = [heading("letter.section.departures", words), ticks(asked.departures, head, widths, words)]
     elif asked.proposal.case.prescription.model_dump(exclude_none=True, exclude={"note", "not"}):
         found = [blocks.paragraph(words.text(say("letter.follows")))]
     lines = words.lines(remarks(departures(analysis, asked.proposal)))
@@ -215,16 +211,16 @@ def _departures(analysis: "CaseAnalysis", asked: Asked, words: Words) -> list[bl
 
 
 def _preparation(asked: Asked, words: Words) -> list[blocks.Block]:
-    heading = _heading("preparation", words)
+    headed = heading("letter.section.preparation", words)
     if not asked.preparation:
-        return [heading, blocks.paragraph(words.text(say("letter.no_preparation")))]
-    return [heading, ticks(asked.preparation, (), (4.6, 3.0), words)]
+        return [headed, blocks.paragraph(words.text(say("letter.no_preparation")))]
+    return [headed, ticks(asked.preparation, (), (4.6, 3.0), words)]
 
 
 def _questions(asked: Asked, words: Words) -> list[blocks.Block]:
     if not asked.questions:
         return []
-    return [_heading("before_metal", words), ticks(asked.questions, (), (5.2, 3.0), words)]
+    return [heading("letter.section.before_metal", words), ticks(asked.questions, (), (5.2, 3.0), words)]
 
 
 def _notes(
@@ -235,7 +231,7 @@ def _notes(
     lines = words.lines([say("papers.ended", what=line) for line in told])
     more = words.lines([*alternatives(answer, framework), *earlier(proposal, origin)])
     found = [blocks.items(lines, small=True)] if lines else []
-    return [_heading("cautions", words), *found, blocks.items(more, small=True, spare=1)]
+    return [heading("letter.section.cautions", words), *found, blocks.items(more, small=True, spare=1)]
 
 
 def _closing(code: str, words: Words) -> list[blocks.Block]:

@@ -5,7 +5,7 @@ from recommender.documents import blocks
 from recommender.documents.drawing import arch_drawing
 from recommender.documents.proposal import Origin
 from recommender.documents.request import requested
-from recommender.documents.wording import SIGNATURE, fields_said, foot, subtitle
+from recommender.documents.wording import SIGNATURE, fields_said, foot, heading, subtitle
 from recommender.domain.decision import Decision
 from recommender.domain.designs import Design
 from recommender.domain.statement import say, several
@@ -25,7 +25,7 @@ def without_framework(answer: Recommendation, origin: Origin, words: Words) -> b
         case, Design(), numbering=words.numbering, language=words.language, with_legend=False
     )
     body = [blocks.paragraph(text(say("letter.opening_none"))), *requested(case, words)]
-    body += [_heading("none", words), blocks.paragraph(text(say("letter.none_text")))]
+    body += [heading("letter.section.none", words), blocks.paragraph(text(say("letter.none_text")))]
     body.append(blocks.figure(drawing.svg, drawing.alt_text, 0.8))
     rows = _closed_places(answer, words)
     if rows:
@@ -35,8 +35,8 @@ def without_framework(answer: Recommendation, origin: Origin, words: Words) -> b
         body.append(blocks.paragraph(text(say("letter.none_together"))))
     gaps = words.lines(fields_said(case, [gap.field for gap in answer.not_recorded[: 3 * _GAPS]]))[:_GAPS]
     if gaps:
-        body += [_heading("gaps", words), blocks.items(gaps, small=True)]
-    body += [_heading("cautions", words), blocks.items(words.lines(answer.cautions), small=True)]
+        body += [heading("letter.section.gaps", words), blocks.items(gaps, small=True)]
+    body += [heading("letter.section.cautions", words), blocks.items(words.lines(answer.cautions), small=True)]
     body.append(
         blocks.answer(
             text(say("letter.signing_none")),
@@ -50,10 +50,6 @@ def without_framework(answer: Recommendation, origin: Origin, words: Words) -> b
     return blocks.Document(
         text(say("letter.title")), subtitle(answer, _NO_CODE, words), words.language, at_the_foot, tuple(body)
     )
-
-
-def _heading(name: str, words: Words) -> blocks.Block:
-    return blocks.heading(words.text(say(f"letter.section.{name}")))
 
 
 def _closed_places(answer: Recommendation, words: Words) -> list[list[str]]:

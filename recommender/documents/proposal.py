@@ -11,18 +11,14 @@ from recommender.domain.case import Case
 from recommender.domain.designs import Design
 from recommender.domain.statement import Name, Statement, say, several
 from recommender.domain.statement import count as number_of
-from recommender.wording.words import words_in
+from recommender.wording.words import StatedError, words_in
 
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
 
 
-class NoDesignError(ValueError):
+class NoDesignError(StatedError):
     """Nothing to draw or print: no framework of that number, or no design of the case's own; ``statement`` says so."""
-
-    def __init__(self, statement: Statement) -> None:
-        super().__init__(words_in().text(statement))
-        self.statement = statement
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,10 @@ from recommender.documents.drawing import arch_drawing
 from recommender.documents.drawing.layout import Layout
 from recommender.documents.proposal import Origin, Proposal
 from recommender.documents.survey_lines import found_undercuts, survey_lines
-from recommender.documents.wording import fields_said, foot, where
+from recommender.documents.wording import fields_said, foot, heading, where
 from recommender.domain.statement import Arg, Choice, Name, Said, Statement, Word, say, several
 from recommender.domain.statement import teeth as teeth_of
-from recommender.wording.words import Words, words_in
+from recommender.wording.words import StatedError, Words, words_in
 
 _MOST_FIELDS = 40
 _NAMED = 5
@@ -22,15 +22,11 @@ _SHRINK = (1.0, 0.9, 0.8, 0.72, 0.64, 0.56, 0.48)
 _SIGNATURE = ("checked", "finished", "released", "date")
 
 
-class ProvisionalError(ValueError):
+class ProvisionalError(StatedError):
     """The design rests on facts that were not recorded, and no reason was given to print its ticket all the same.
 
     ``statement`` says what is open.
     """
-
-    def __init__(self, statement: Statement) -> None:
-        super().__init__(words_in().text(statement))
-        self.statement = statement
 
 
 def ticket(
@@ -82,31 +78,32 @@ def _details(layout: Layout, proposal: Proposal, words: Words, sources: "_Source
         case, proposal.design, numbering=words.numbering, language=words.language,
         provisional=proposal.provisional, faults=proposal.faults,
     )  # fmt: skip
-    found = [_heading("survey", words), blocks.items(words.lines(survey_lines(case)))]
+    found = [heading("ticket.section.survey", words), blocks.items(words.lines(survey_lines(case)))]
     found += found_undercuts(case, words)
     if proposal.provisional and proposal.unverified:
         lines = words.lines(fields_said(case, proposal.unverified[:_MOST_FIELDS]))
-        found += [_heading("unrecorded", words), blocks.items(lines, small=True)]
+        found += [heading("ticket.section.unrecorded", words), blocks.items(lines, small=True)]
     framework = proposal.framework
     unsettled = [
         check.statement for check in (framework.checks if framework else ()) if check.outcome == "not_checked"
     ]
     if unsettled:
-        found += [_heading("open_checks", words), blocks.items(words.lines(unsettled), small=True)]
+        found += [heading("ticket.section.open_checks", words), blocks.items(words.lines(unsettled), small=True)]
     found += [
-        _heading("blockout", words),
+        heading("ticket.section.blockout", words),
         _numbered(instructions("blockout", layout, proposal, words), sources),
     ]
     found += _wax(layout, proposal, words, sources)
     found += _order(layout, proposal, words, sources)
     steps = words.lines(rule_steps(proposal))
     if steps:
-        found += [_heading("steps", words), blocks.items(steps, small=True)]
-    found += [_heading("checks", words), _numbered(instructions("checks", layout, proposal, words), sources)]
+        found += [heading("ticket.section.steps", words), blocks.items(steps, small=True)]
+    checks = instructions("checks", layout, proposal, words)
+    found += [heading("ticket.section.checks", words), _numbered(checks, sources)]
     signature = [words.text(say(f"ticket.signature.{name}")) for name in _SIGNATURE]
-    found += [_heading("signed", words), blocks.answer("", (), "", signature)]
+    found += [heading("ticket.section.signed", words), blocks.answer("", (), "", signature)]
     found.append(blocks.figure(drawing.svg, drawing.alt_text, 0.8))
-    return [*found, _heading("sources", words), blocks.items(sources.lines(), small=True)]
+    return [*found, heading("ticket.section.sources", words), blocks.items(sources.lines(), small=True)]
 
 
 class _Sources:
@@ -134,10 +131,6 @@ def _letters(index: int) -> str:
     return chr(ord("a") + index) if index < 26 else _letters(index // 26 - 1) + chr(ord("a") + index % 26)
 
 
-def _heading(name: str, words: Words) -> blocks.Block:
-    return blocks.heading(words.text(say(f"ticket.section.{name}")))
-
-
 def _numbered(lines: list[Instruction], sources: _Sources) -> blocks.Block:
     return blocks.items([sources.marked(Said(line.text), line.source) for line in lines], numbered=True)
 
@@ -154,7 +147,7 @@ def _wax(layout: Layout, proposal: Proposal, words: Words, sources: _Sources) ->
         for part in wax_parts(layout, proposal)
     ]
     head = [words.text(say(f"ticket.head.{name}")) for name in ("part", "at", "section", "tip")]
-    return [_heading("wax", words), blocks.table(head, rows, (1.7, 1.1, 4, 1.6))] if rows else []
+    return [heading("ticket.section.wax", words), blocks.table(head, rows, (1.7, 1.1, 4, 1.6))] if rows else []
 
 
 def _order(layout: Layout, proposal: Proposal, words: Words, sources: _Sources) -> list[blocks.Block]:
@@ -163,7 +156,7 @@ def _order(layout: Layout, proposal: Proposal, words: Words, sources: _Sources) 
     for tooth in layout.frame.order:
         if tooth in wanted:
             by_kind.setdefault(wanted[tooth], []).append(tooth)
-    found: list[blocks.Block] = [_heading("order", words)]
+    found: list[blocks.Block] = [heading("ticket.section.order", words)]
     for kind, teeth in by_kind.items():
         entry = content("bench")["order"][kind]
         named = say("papers.at", what=Choice("replacement", kind), teeth=teeth_of(teeth))

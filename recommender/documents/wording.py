@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from recommender.advice.model import Recommendation
+from recommender.documents import blocks
 from recommender.documents.proposal import Origin
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER, is_tooth
@@ -72,6 +73,11 @@ def where(arch: str, numbers: Sequence[int]) -> Statement:
         else:
             parts += [tooth(one) for one in run]
     return say("papers.row", parts=several(parts, "comma"))
+
+
+def heading(code: str, words: Words) -> blocks.Block:
+    """The heading of a part of a paper, such as ``letter.section.asked``."""
+    return blocks.heading(words.text(say(code)))
 
 
 def foot(case: Case, origin: Origin, code: str, who: str) -> Statement:

@@ -15,7 +15,7 @@ from recommender.domain.errors import CaseError, Problem, did_you_mean, shown
 from recommender.domain.measures import Record
 from recommender.domain.options import Arm, Catalogue, Family, Option, Tip
 from recommender.domain.validation import read_model
-from recommender.resources import shared
+from recommender.resources import read_yaml, shared
 
 M = TypeVar("M", bound=Record)
 
@@ -107,11 +107,10 @@ def load_folder(folder: Path) -> Catalogue:
     """The catalogue of a folder of option files."""
     import yaml
 
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     documents: dict[str, Any] = {}
     for path in sorted(folder.glob("*.yaml")):
         try:
-            documents[path.name] = yaml.load(path.read_bytes(), Loader=loader)
+            documents[path.name] = read_yaml(path.read_bytes())
         except yaml.YAMLError as error:
             raise CaseError([Problem(str(path), "", shown(str(error)), "a YAML file")], path.name) from None
     return build(documents)

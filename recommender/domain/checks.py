@@ -307,12 +307,9 @@ class _Limit:
 @cache
 def _limits() -> _Limit:
     """The patterns of ``shared/ranges.yaml`` as one tree, so that a case is gone through once."""
-    import yaml
+    from recommender.resources import read_yaml, shared
 
-    from recommender.resources import shared
-
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    document = yaml.load(shared("ranges.yaml").read_bytes(), Loader=loader)
+    document = read_yaml(shared("ranges.yaml").read_bytes())
     root = _Limit()
     for entry in document["ranges"]:
         node = root

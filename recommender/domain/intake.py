@@ -10,6 +10,7 @@ from recommender.domain import dentition, numbering
 from recommender.domain.case import Case, DentistAnswer
 from recommender.domain.checks import check
 from recommender.domain.errors import CaseError, Problem, did_you_mean, shown
+from recommender.domain.measures import is_number
 from recommender.domain.parsing import Document, Path, child, field_name
 from recommender.domain.shape import Shape, case_shape
 from recommender.domain.validation import Issue, issues_of
@@ -283,7 +284,7 @@ def _hint(shape: Shape | None, path: list[Any], value: Any) -> str:
         return _NONE_MISSING
     if path == ["id"] and isinstance(value, (int, float)) and not isinstance(value, bool):
         return f'put the id in quotes: "{shown(value)}"'
-    if path == ["patient", "age"] and _is_number(value) and value > 89:
+    if path == ["patient", "age"] and is_number(value) and value > 89:
         return 'write "90+" for every age over 89'
     kinds = {shape.kind, *(choice.kind for choice in shape.choices)}
     if "flag" in kinds and isinstance(value, str) and value.lower() in _FLAG_WORDS:
@@ -297,7 +298,3 @@ def _hint(shape: Shape | None, path: list[Any], value: Any) -> str:
     if shape.kind == "list" and isinstance(value, str):
         return f"write [{shown(value)}]"
     return did_you_mean(value, words) if words else ""
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)

@@ -7,17 +7,14 @@ from typing import Any
 
 from recommender.domain.dentition import is_tooth
 from recommender.domain.numbering import display
-from recommender.resources import shared
+from recommender.resources import read_yaml, shared
 
 _SITES = re.compile(r"\[(\d+)\]")
 
 
 @cache
 def _document() -> dict[str, Any]:
-    import yaml
-
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    document: dict[str, Any] = yaml.load(shared("vocabulary.yaml").read_bytes(), Loader=loader)
+    document: dict[str, Any] = read_yaml(shared("vocabulary.yaml").read_bytes())
     return document
 
 

@@ -26,7 +26,7 @@ from itertools import product
 from typing import Any
 
 from recommender.domain import catalogue
-from recommender.resources import shared
+from recommender.resources import read_yaml, shared
 
 LANGUAGES = ("any", "en", "de", "fr", "es", "it", "pt", "pl", "nl")
 OPTION_KINDS = ("retainer", "connector", "replacement", "rest", "alloy")
@@ -337,8 +337,5 @@ def _stemmed(words: Iterable[str]) -> str:
 
 
 def _yaml(*parts: str) -> dict[str, Any]:
-    import yaml
-
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    value: dict[str, Any] = yaml.load(shared(*parts).read_bytes(), Loader=loader)
+    value: dict[str, Any] = read_yaml(shared(*parts).read_bytes())
     return value

@@ -4,7 +4,7 @@ Lengths are millimetres, ages years, angles degrees.
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeGuard
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -25,6 +25,11 @@ OverjetDepth = Annotated[float, Field(ge=-20, le=30, allow_inf_nan=False)]
 FieldPath = Annotated[str, Field(min_length=1, max_length=120)]
 Age = Annotated[int, Field(ge=0, le=89)] | Literal["90+"]
 Text = Annotated[str, Field(max_length=5000)]
+
+
+def is_number(value: object) -> TypeGuard[float]:
+    """Whether a value is a number: yes and no are none."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 class Record(BaseModel):

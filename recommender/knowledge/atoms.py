@@ -13,13 +13,13 @@ from dataclasses import dataclass, field
 from typing import Literal
 from weakref import WeakValueDictionary
 
+from recommender.domain.measures import is_number
 from recommender.knowledge.comparisons import (
     Get,
     Groups,
     Run,
     Truth,
     Word,
-    is_number,
     run_against,
     run_group,
     run_member,
@@ -103,7 +103,7 @@ def always(truth: bool = True) -> Atom:
 
 def compare(fact: str, op: str, value: Word) -> Atom:
     text = f"{fact} {op} {word_text(value)}"
-    run = run_words(fact, op, (value,)) if not is_number(value) else run_number(fact, op, value)  # type: ignore[arg-type]
+    run = run_words(fact, op, (value,)) if not is_number(value) else run_number(fact, op, value)
     return _intern(text, lambda: Atom("compare", text, run, fact, op, (value,)))
 
 

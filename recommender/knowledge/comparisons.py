@@ -7,6 +7,7 @@ number, every word that is left. Otherwise it is ``None``.
 import operator
 from collections.abc import Callable, Mapping, Sequence
 
+from recommender.domain.measures import is_number
 from recommender.facts.values import Fact, Scope
 
 Truth = bool | None
@@ -21,17 +22,13 @@ _EXACT: dict[str, Callable[[float, float], bool]] = {
 _INFINITY = float("inf")
 
 
-def is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
-
-
 def bounds_of(fact: Fact | None) -> tuple[float, float] | None:
     """Least and most that the number may be; ``None`` when nothing is known or it is no number."""
     if fact is None:
         return None
     value = fact.value
     if value is not None:
-        if isinstance(value, (int, float)) and not isinstance(value, bool):
+        if is_number(value):
             return value, value
         return None
     low, high = fact.low, fact.high

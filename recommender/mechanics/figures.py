@@ -12,10 +12,8 @@ from types import MappingProxyType
 from typing import Any, ParamSpec, TypeVar
 from weakref import WeakKeyDictionary
 
-import yaml
-
 from recommender.mechanics.bands import Band
-from recommender.resources import InForce, shared
+from recommender.resources import InForce, read_yaml, shared
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -42,8 +40,7 @@ def document(name: str) -> Mapping[str, Any]:
 @cache
 def _packaged(name: str) -> Mapping[str, Any]:
     path = shared(f"{name}.yaml")
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    loaded = yaml.load(path.read_text(encoding="utf-8"), Loader=loader)  # a safe loader either way
+    loaded = read_yaml(path.read_bytes())
     if not isinstance(loaded, dict) or loaded.get("format") != 1:
         raise ValueError(f"{path}: expected a mapping with `format: 1`")
     return MappingProxyType(loaded)

@@ -53,12 +53,9 @@ class OutcomeValue:
 @cache
 def outcome_figures() -> OutcomeFigures:
     """The project's figures."""
-    import yaml
+    from recommender.resources import read_yaml, shared
 
-    from recommender.resources import shared
-
-    text = shared("scoring.yaml").read_text(encoding="utf-8")
-    return OutcomeFigures.of(yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader)))
+    return OutcomeFigures.of(read_yaml(shared("scoring.yaml").read_bytes()))
 
 
 def outcome_known(case: Case) -> bool:

@@ -8,6 +8,7 @@ from typing import Protocol
 from recommender.domain import reader
 from recommender.domain.case import Case
 from recommender.domain.errors import CaseError
+from recommender.resources import read_yaml
 
 
 class CaseSource(Protocol):
@@ -104,7 +105,7 @@ def _quick(content: bytes, path: Path) -> Case:
     import yaml
 
     try:
-        return Case.model_validate(yaml.load(content, getattr(yaml, "CSafeLoader", yaml.SafeLoader)))
+        return Case.model_validate(read_yaml(content))
     except (ValueError, yaml.YAMLError):
         return reader.read_bytes(content, str(path))
 

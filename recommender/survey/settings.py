@@ -4,9 +4,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-import yaml
-
-from recommender.resources import InForce, shared
+from recommender.resources import InForce, read_yaml, shared
 
 in_force: InForce[Mapping[str, Any]] = InForce("survey")
 
@@ -19,6 +17,5 @@ def settings() -> Mapping[str, Any]:
 
 @cache
 def _packaged() -> Mapping[str, Any]:
-    with shared("survey.yaml").open(encoding="utf-8") as file:
-        loaded: dict[str, Any] = yaml.load(file, Loader=yaml.CSafeLoader)
+    loaded: dict[str, Any] = read_yaml(shared("survey.yaml").read_bytes())
     return loaded

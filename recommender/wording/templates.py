@@ -23,7 +23,7 @@ from pathlib import Path
 from string import Formatter
 from typing import Any
 
-from recommender.resources import shared
+from recommender.resources import read_yaml, shared
 
 DEFAULT = "en"
 SECTIONS = ("terms", "labels", "format")
@@ -96,13 +96,10 @@ def languages() -> tuple[str, ...]:
 @cache
 def language(name: str = DEFAULT) -> Language:
     """One language. Raises :class:`WordingError` where a file cannot be used or an entry stands twice."""
-    import yaml
-
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     templates: dict[str, Template] = {}
     sections: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
     for path in _files(name):
-        held = yaml.load(path.read_bytes(), Loader=loader)
+        held = read_yaml(path.read_bytes())
         if not isinstance(held, dict):
             raise WordingError(
                 f"{path.name}: found {type(held).__name__}; codes with their templates are allowed"

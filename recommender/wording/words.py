@@ -296,6 +296,14 @@ def _as_arg(value: Arg | str | int | Path) -> Arg:
     return count(value) if isinstance(value, int) else value
 
 
+class StatedError(ValueError):
+    """Something that cannot be done; ``statement`` says why, the message in English with ISO 3950 numbers."""
+
+    def __init__(self, statement: Statement) -> None:
+        super().__init__(words_in().text(statement))
+        self.statement = statement
+
+
 @cache
 def words_in(numbering: str = "iso", language: str = DEFAULT) -> Words:
     """The words of a numbering and language, kept so that what was said once is not built again."""

@@ -10,7 +10,7 @@ from recommender.cli.library.common import HELP, database, table, told
 from recommender.domain.statement import Word
 
 if TYPE_CHECKING:
-    from recommender.precedents.store.team.people import Entry
+    pass
 
 
 @click.group(context_settings=HELP)
@@ -76,13 +76,8 @@ def list_people(where: str | None, as_json: bool) -> None:
         return
     shown = table("People", "alias", "role", "log-in", "database user", "since", "until")
     for entry in found:
-        shown.add_row(*_row(entry))
+        shown.add_row(*entry.row())
     output.console().print(shown)
-
-
-def _row(entry: "Entry") -> list[str]:
-    ended = "" if entry.ended is None else entry.ended[:10]
-    return [entry.alias, entry.role, entry.login or "", entry.database_user or "", entry.at[:10], ended]
 
 
 @people.command(context_settings=HELP)

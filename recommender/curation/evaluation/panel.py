@@ -13,15 +13,13 @@ from itertools import permutations
 from pathlib import Path
 from typing import Any
 
-import yaml
-
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import Decision, Framework
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.curation.evaluation.published import short_label
 from recommender.domain.case import Case
 from recommender.domain.reader import read_case
-from recommender.resources import shared
+from recommender.resources import read_yaml, shared
 
 KINDS = ("kennedy", "connector", "retainer", "rest", "replacement", "alloy", "indirect")
 Seats = frozenset[tuple[int, str]]
@@ -90,8 +88,7 @@ def panel_cases(folder: Path | None = None) -> Iterator[tuple[Case, dict[str, di
     for path in sorted((root / "cases").glob("*.yaml")):
         sets = {}
         for answers in sorted((root / "answers").iterdir()):
-            with (answers / path.name).open(encoding="utf-8") as stream:
-                raw = yaml.load(stream, yaml.CSafeLoader)
+            raw = read_yaml((answers / path.name).read_bytes())
             sets[answers.name] = {key: _answer(key, value) for key, value in raw.items()}
         yield read_case(path), sets
 

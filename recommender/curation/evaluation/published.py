@@ -10,15 +10,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import yaml
-
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.model import Decision, DecisionResult
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.domain.kennedy import classify
 from recommender.domain.statement import Several, count, several
-from recommender.resources import shared
+from recommender.resources import read_yaml, shared
 from recommender.wording.words import words_in
 
 _HIDDEN = ("expert", "source", "evidence")
@@ -65,8 +63,7 @@ class Agreement:
 
 
 def _load(path: Path) -> Any:
-    with path.open(encoding="utf-8") as stream:
-        return yaml.load(stream, yaml.CSafeLoader)
+    return read_yaml(path.read_bytes())
 
 
 @cache

@@ -11,8 +11,8 @@ from recommender.curation.teaching.exercises import Exercise, Question, feedback
 from recommender.domain.case import Case
 from recommender.domain.dentition import ARCH_ORDER
 from recommender.domain.labels import field_unit
+from recommender.domain.measures import is_number
 from recommender.domain.statement import Choice, quantity, several
-from recommender.knowledge.comparisons import is_number
 from recommender.precedents.store.documents import as_data, flatten
 from recommender.wording.words import Words
 

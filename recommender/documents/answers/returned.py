@@ -7,7 +7,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from recommender.documents.answers.fingerprint import CODE
 from recommender.domain.statement import Name, Said, Statement, count, say
-from recommender.wording.words import words_in
+from recommender.wording.words import StatedError
 
 KIND = "rpd-casebook dentist answer"
 VERSION = 1
@@ -18,12 +18,8 @@ Short = Annotated[str, Field(max_length=200)]
 Long = Annotated[str, Field(max_length=2000)]
 
 
-class AnswerError(ValueError):
+class AnswerError(StatedError):
     """A file that is no answer to this design; ``statement`` says why."""
-
-    def __init__(self, statement: Statement) -> None:
-        super().__init__(words_in().text(statement))
-        self.statement = statement
 
 
 class _Strict(BaseModel):

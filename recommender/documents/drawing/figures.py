@@ -4,15 +4,12 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-from recommender.resources import shared
+from recommender.resources import read_yaml, shared
 
 
 @cache
 def _document() -> dict[str, Any]:
-    import yaml
-
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    loaded: dict[str, Any] = yaml.load(shared("drawing.yaml").read_bytes(), Loader=loader)
+    loaded: dict[str, Any] = read_yaml(shared("drawing.yaml").read_bytes())
     return loaded
 
 

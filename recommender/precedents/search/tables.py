@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.facts.values import Fact, Value
+from recommender.resources import read_yaml
 
 GAP = 255
 CODES = 256
@@ -252,7 +253,7 @@ def parse(
     import yaml
 
     try:
-        raw = yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+        raw = read_yaml(text)
     except yaml.YAMLError as error:
         raise SimilarityError(f"{name}: {error}") from error
     return _likeness(raw, text, credit, options, name)

@@ -243,7 +243,7 @@ def faults_of(kept: Kept, *, full: bool) -> Iterator[str]:
 def fault_of_version(case_id: Any, version: dict[str, Any]) -> str:
     """What is wrong with a version; empty for a sound one."""
     document = version["document"]
-    if not isinstance(document, str) or documents.checksum(document) != version["checksum"]:
+    if not documents.is_sound(document, version["checksum"]):
         return "the document was changed after it was saved"
     try:
         data = orjson.loads(document)
@@ -304,7 +304,7 @@ def _beside(library: Library) -> tuple[str, ...]:
             found += [
                 f"the profile of the house adopted at {shown(row.at)} was changed after it was saved"
                 for row in connection.execute(select(profiles))
-                if not isinstance(row.document, str) or documents.checksum(row.document) != row.checksum
+                if not documents.is_sound(row.document, row.checksum)
             ]
     except UNREADABLE as error:
         found.append(f"{library.where}: what is kept beside the cases cannot be read ({_cause(error)})")
@@ -315,7 +315,7 @@ def _forms(connection: Connection) -> list[str]:
     return [
         f"case {shown(row.case_id)}: what its source said at its last import was changed after it was saved"
         for row in connection.execute(select(imported), execution_options=_STREAM)
-        if not isinstance(row.document, str) or documents.checksum(row.document) != row.checksum
+        if not documents.is_sound(row.document, row.checksum)
     ]
 
 

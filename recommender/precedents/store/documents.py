@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from threading import local
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeGuard
 
 import orjson
 
@@ -83,6 +83,11 @@ def load(text: str) -> Case:
 def checksum(text: str) -> str:
     """SHA-256 of the kept text, in hexadecimal."""
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def is_sound(document: object, kept: str) -> TypeGuard[str]:
+    """Whether a document is the text that was saved with this checksum."""
+    return isinstance(document, str) and checksum(document) == kept
 
 
 def flatten(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import insert, select
 
-from recommender.precedents.store.documents import checksum
+from recommender.precedents.store.documents import checksum, is_sound
 from recommender.precedents.store.errors import DamagedLibrary
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
@@ -51,7 +51,7 @@ def add(library: Library, document: str, who: str) -> None:
 
 
 def _sound(library: Library, row: Row) -> Row:
-    if not isinstance(row.document, str) or checksum(row.document) != row.checksum:
+    if not is_sound(row.document, row.checksum):
         raise DamagedLibrary(
             f"{library.where}: the profile of the house that was adopted at {row.at} was changed after it was saved; "
             "'library repair' takes it out, '--profile none' goes without it"

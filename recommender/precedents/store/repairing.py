@@ -126,7 +126,7 @@ def _named(kept: Kept) -> Any:
 
     for version in kept.versions:
         document = version["document"]
-        if isinstance(document, str) and documents.checksum(document) == version["checksum"]:
+        if documents.is_sound(document, version["checksum"]):
             return orjson.loads(document).get("id")
     return kept.case_id
 
@@ -135,7 +135,7 @@ def _forms(library: Library) -> dict[Any, str]:
     return {
         row["case_id"]: row["document"]
         for row in _readable(library, imported)
-        if isinstance(row["document"], str) and documents.checksum(row["document"]) == row["checksum"]
+        if documents.is_sound(row["document"], row["checksum"])
     }
 
 
@@ -209,7 +209,7 @@ def _beside(connection: Connection, table: Table, library: Library, spare: Libra
 
 def _fits(table: Table, row: Mapping[str, Any]) -> bool:
     if table in (imported, profiles):
-        return isinstance(row["document"], str) and documents.checksum(row["document"]) == row["checksum"]
+        return documents.is_sound(row["document"], row["checksum"])
     if table in (settings, mappings):
         import orjson
 

@@ -8,7 +8,7 @@ from recommender.screens.library import data
 from recommender.screens.ui import theme, words
 
 if TYPE_CHECKING:
-    from recommender.precedents.store.team.people import Entry
+    pass
 
 
 def part() -> None:
@@ -18,18 +18,13 @@ def part() -> None:
     found = listed(data.writing())
     theme.table(
         ["alias", "role", "log-in", "database user", "since", "until"],
-        [_row(entry) for entry in found],
+        [[*entry.row()] for entry in found],
         caption="People",
     )
     theme.note("The history names the alias. Whoever is removed keeps it there, and nothing that tells who it is.")
     _add()
     _remove([entry.alias for entry in found if entry.ended is None])
     _house()
-
-
-def _row(entry: "Entry") -> list[object]:
-    ended = "" if entry.ended is None else entry.ended[:10]
-    return [entry.alias, entry.role, entry.login or "", entry.database_user or "", entry.at[:10], ended]
 
 
 def _add() -> None:

@@ -8,7 +8,8 @@ from scipy.spatial import cKDTree
 
 from recommender.survey.arrays import Floats, Ints, unit
 from recommender.survey.generate.crowns import Crown
-from recommender.survey.generate.plan import Gap, Layout, Plan, lengths
+from recommender.survey.generate.plan import Gap, Layout, Plan
+from recommender.survey.lines import lengths
 
 FAR = 9.0
 _CELL_MM, _STEP_MM = 0.4, 0.02

@@ -9,6 +9,7 @@ from recommender.domain.dentition import ARCH_ORDER, position, quadrant
 from recommender.survey.arrays import Floats, unit
 from recommender.survey.dimensions import crown_size
 from recommender.survey.generate.crowns import Crown, Side
+from recommender.survey.lines import evenly, lengths
 
 _TAIL_MM, _STEP_MM = 14.0, 0.02
 # Width and depth of the arch at the second molars: middle of the published adult ranges of arch_form.csv.
@@ -68,18 +69,6 @@ def arch_curve(width: float, depth: float) -> Floats:
     start = line[0] + unit(line[0] - line[25]) * run
     end = line[-1] + unit(line[-1] - line[-26]) * run
     return evenly(np.vstack([start[::-1], line, end]), _STEP_MM)
-
-
-def evenly(line: Floats, step: float) -> Floats:
-    """A line of points resampled at equal steps along its length."""
-    along = lengths(line)
-    wanted = np.arange(0.0, along[-1], step)
-    return np.column_stack([np.interp(wanted, along, line[:, axis]) for axis in range(line.shape[1])])
-
-
-def lengths(line: Floats) -> Floats:
-    """Length along a line up to each of its points."""
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
 
 
 class Layout:

@@ -10,7 +10,7 @@ from recommender.advice.explanation.counterfactuals.links import Link, links_of,
 from recommender.advice.explanation.counterfactuals.probe import Prober, Standing
 from recommender.advice.explanation.counterfactuals.values import other_values, resolution
 from recommender.domain.fields import recorded_fields
-from recommender.domain.measures import Interval, expected
+from recommender.domain.measures import Interval, expected, is_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +135,7 @@ def _along(prober: Prober, path: str, lane: list[Any], wanted: str | None) -> Fl
     for value in lane:
         there = prober.with_value(path, value)
         if _flipped(prober, there, wanted):
-            if _number(value):
+            if is_number(value):
                 value = _drawn_back(prober, path, float(str(near)), value, wanted)
                 there = prober.with_value(path, value)
             assert there is not None
@@ -166,13 +166,9 @@ def _drawn_back(prober: Prober, path: str, near: float, far: Any, wanted: str | 
 def _distance(flip: Flip) -> float:
     """How far a number was moved; 0 for anything else, which keeps the order of the lanes."""
     now = expected(flip.now) if isinstance(flip.now, Interval) else flip.now
-    if _number(now) and _number(flip.value):
+    if is_number(now) and is_number(flip.value):
         return abs(float(str(flip.value)) - float(str(now)))
     return 0.0
-
-
-def _number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def gaps_in_question(prober: Prober) -> list[str]:

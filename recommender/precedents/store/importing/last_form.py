@@ -20,7 +20,7 @@ def last_forms(connection: Connection, ids: Sequence[str]) -> dict[str, str]:
     return {
         str(case_id): str(document)
         for case_id, document, checksum in connection.execute(query)
-        if documents.checksum(document) == checksum
+        if documents.is_sound(document, checksum)
     }
 
 

@@ -25,6 +25,11 @@ class Entry:
     at: str
     ended: str | None
 
+    def row(self) -> list[str]:
+        """Alias, role, log-in, database user, since and until, as a row of a table."""
+        known = self.login or "", self.database_user or ""
+        return [self.alias, self.role, *known, self.at[:10], (self.ended or "")[:10]]
+
 
 def listed(library: Library) -> list[Entry]:
     """Everybody, by alias. Raises ``NotAllowed`` for anybody but a steward, ``LibraryError`` without a team."""

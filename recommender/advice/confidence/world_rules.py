@@ -31,14 +31,17 @@ _SPEAKS = frozenset({"favours", "discourages", "blocks", "prepares"})
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One option from one approach: the rules that speak in every world, and those that speak in some."""
+    """One option from one approach: the rules that speak in every world, and those that speak in some; ``blocks`` are
+    those of both that block it."""
 
     judged: Judged
     fixed: tuple[Rule, ...]
     waiting: tuple[tuple[Rule, npt.NDArray[np.int8]], ...]
+    blocks: "tuple[Blocking, ...]"
     fields: frozenset[str]
 
 
+Blocking = tuple[Rule, npt.NDArray[np.int8] | None]
 WayStatus = tuple[Way, npt.NDArray[np.int8], frozenset[str]]
 
 
@@ -54,6 +57,8 @@ class WorldRules:
         self._refused: dict[tuple[int, str], tuple[Flags | bool, frozenset[str]]] = {}
         self._again: dict[tuple[str, str], dict[str, Rule]] = {}
         self._known_status: dict[tuple[Decision, str | None, str], list[WayStatus]] = {}
+        self._open = np.zeros(count, dtype=np.int8)
+        self._open.setflags(write=False)
 
     def scope(self, decision: Decision, side: str | None) -> WorldScope:
         """The scope of a decision seen from a side."""
@@ -88,6 +93,7 @@ class WorldRules:
         scope = base.extended(self.option_columns.layer(examined.decision, view.approach, option, layer))
         again = self._again_for(examined, option.id)
         fixed = [rule for rule in judged.fired if rule.id not in again]
+        blocks: list[Blocking] = [(rule, None) for rule in fixed if rule.effect == "blocks"] if judged.blocks else []
         waiting: list[tuple[Rule, npt.NDArray[np.int8]]] = []
         fields: frozenset[str] = NONE
         asked = [rule for rule in judged.undecided if rule.id not in again]
@@ -98,10 +104,14 @@ class WorldRules:
             if isinstance(held.levels, int):
                 if held.levels == 2:
                     fixed.append(rule)
+                    if rule.effect == "blocks":
+                        blocks.append((rule, None))
             else:
                 waiting.append((rule, held.levels))
                 fields |= held.fields
-        return Way(judged, tuple(fixed), tuple(waiting), fields)
+                if rule.effect == "blocks":
+                    blocks.append((rule, held.levels))
+        return Way(judged, tuple(fixed), tuple(waiting), tuple(blocks), fields)
 
     def _again_for(self, examined: DecisionAnalysis, identifier: str) -> Mapping[str, Rule]:
         """The rules about an option whose answer a record may turn although it looks settled."""
@@ -131,14 +141,12 @@ class WorldRules:
         self, decision: Decision, way: Way, facts: bool
     ) -> tuple[npt.NDArray[np.int8], frozenset[str]]:
         """Status of an option from one approach, in each world."""
+        if not (way.blocks if facts else way.judged.blocks):
+            return self._open, NONE
         status = np.zeros(self.count, dtype=np.int8)
         fields: frozenset[str] = NONE
-        blocks: list[tuple[Rule, npt.NDArray[np.int8] | None]] = [
-            (rule, None) for rule in (way.fixed if facts else way.judged.fired) if rule.effect == "blocks"
-        ]
-        if facts:
-            blocks += [(rule, levels) for rule, levels in way.waiting if rule.effect == "blocks"]
-        for rule, levels in blocks:
+        recorded = () if facts else tuple((rule, None) for rule in way.judged.fired if rule.effect == "blocks")
+        for rule, levels in way.blocks if facts else recorded:
             if rule.block is None:
                 continue
             worst = _STATUS[rule.block]

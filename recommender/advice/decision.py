@@ -11,7 +11,7 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 
-from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, Lines, OptionResult
+from recommender.advice.model import STATUS_ORDER, Decision, DecisionResult, Lines, OptionResult, Outer
 from recommender.advice.scoring.blend import Credit, Evidence, Votes, blended_bounds
 from recommender.advice.scoring.judge import Judged, judge
 from recommender.advice.scoring.lines import contributions
@@ -286,8 +286,12 @@ class DecisionAnalysis:
         judged = seen or self.chosen[identifier]
         ways = self.judged[identifier]
         evidence = self.evidence
-        bounds = (min(j.rules.bounds[0] for j in ways), max(j.rules.bounds[1] for j in ways))
-        low, high = blended_bounds(bounds, evidence.opinion_bounds(identifier), evidence.weight_bounds)
+
+        def outer() -> tuple[float, float]:
+            bounds = (min(j.rules.bounds[0] for j in ways), max(j.rules.bounds[1] for j in ways))
+            low, high = blended_bounds(bounds, evidence.opinion_bounds(identifier), evidence.weight_bounds)
+            return min(low, score), max(high, score)
+
         # A gap on any approach that is still possible keeps the choice provisional.
         unverified = tuple(dict.fromkeys(gap for way in ways if way.provisional for gap in way.unverified))
         said = {
@@ -295,7 +299,7 @@ class DecisionAnalysis:
             for effect in ("step", "caution")
         }
         return OptionResult(
-            identifier, judged.status, score, min(low, score), max(high, score), rank, judged.approach,
+            identifier, judged.status, score, Outer(outer), rank, judged.approach,
             bool(unverified), unverified, judged.rules.value, evidence.opinion(identifier), evidence.weight,
             Lines(lambda: contributions(judged, evidence, self.weights)),
             judged.blocks,

@@ -131,6 +131,40 @@ class Lines(Sequence[Contribution]):
         return tuple, (self._all(),)
 
 
+class Outer:
+    """The outer bound of a score over all that was not recorded; worked out when somebody asks for it."""
+
+    __slots__ = ("_held", "_make")
+
+    def __init__(self, make: Callable[[], tuple[float, float]]) -> None:
+        self._make: Callable[[], tuple[float, float]] | None = make
+        self._held = (0.0, 0.0)
+
+    def both(self) -> tuple[float, float]:
+        """The lowest and the highest score."""
+        make = self._make
+        if make is not None:
+            self._held = make()
+            self._make = None
+        return self._held
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Outer) and self.both() == other.both()
+
+    def __hash__(self) -> int:
+        return hash(self.both())
+
+    def __repr__(self) -> str:
+        return repr(self.both())
+
+    def __reduce__(self) -> "tuple[Callable[[tuple[float, float]], Outer], tuple[tuple[float, float]]]":
+        return _known_outer, (self.both(),)
+
+
+def _known_outer(both: tuple[float, float]) -> Outer:
+    return Outer(lambda: both)
+
+
 @dataclass(frozen=True, slots=True)
 class BlockedBy:
     """A block that holds, with the preparation that would remove it."""
@@ -149,8 +183,7 @@ class OptionResult:
     option: str
     status: Status
     score: float
-    low: float
-    high: float
+    outer: Outer
     rank: int
     approach: str | None
     provisional: bool
@@ -165,6 +198,16 @@ class OptionResult:
     facts: Mapping[str, object] = field(default_factory=dict)
     steps: tuple[Statement, ...] = ()
     cautions: tuple[Statement, ...] = ()
+
+    @property
+    def low(self) -> float:
+        """The score at worst, whatever was not recorded."""
+        return self.outer.both()[0]
+
+    @property
+    def high(self) -> float:
+        """The score at best."""
+        return self.outer.both()[1]
 
 
 @dataclass(frozen=True, slots=True)

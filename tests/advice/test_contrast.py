@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from recommender.advice.explanation.contrast import contrast, contrast_frameworks, grouped_by_criterion
-from recommender.advice.model import Contribution, Decision, OptionResult
+from recommender.advice.model import Contribution, Decision, OptionResult, Outer
 from recommender.advice.recommend import Recommender, recommendation
 from recommender.domain.case import Case
 from recommender.domain.reader import read_case
@@ -52,7 +52,7 @@ def test_a_contrast_turned_round_is_its_negative(rules_alone: Recommender, case:
 def _option(name: str, *lines: Contribution) -> OptionResult:
     score = fsum(line.points for line in lines)
     return OptionResult(
-        name, "open", score, score, score, 1, None, False, (), score, 50.0, 0.0, lines, (), ()
+        name, "open", score, Outer(lambda: (score, score)), 1, None, False, (), score, 50.0, 0.0, lines, (), ()
     )
 
 

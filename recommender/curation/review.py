@@ -32,7 +32,7 @@ class NotApprovable(LibraryError):  # noqa: N818
 
     def said(self, words: Words) -> str:
         """The same in the reader's words."""
-        return "\n  ".join([f"case {self.case_id} is not approved:", *words.lines(self.obstacles)])
+        return "\n  ".join([words.told("curation.not_approved", case=self.case_id), *words.lines(self.obstacles)])
 
 
 class NothingWaits(LibraryError):  # noqa: N818

@@ -186,9 +186,20 @@ def _generated(houses: int, keep: Path | None, as_json: bool) -> None:
     if as_json:
         output.emit({"format": 1, "houses": houses, "mean_coverage": means, "coverage": found})
         return
-    click.echo(f"Mean coverage over {houses} generated libraries, on cases that had no part in the sets:")
+    click.echo(output.told("evaluate.mean_coverage_over", houses=houses))
     for kind, mean in means.items():
-        click.echo(f"  {kind}: {mean:.1%} (least {min(found[kind]):.0%}, most {max(found[kind]):.0%})")
+        click.echo(
+
+                "  "
+                + output.told(
+                    "evaluate.least_most",
+                    kind=kind,
+                    mean=f"{mean:.1%}",
+                    min=f"{min(found[kind]):.0%}",
+                    max=f"{max(found[kind]):.0%}",
+                )
+
+        )
 
 
 @evaluate.command()
@@ -213,8 +224,10 @@ def standing(where: str | None, most: int | None, which: str, keep: Path | None,
     for name, counted in (("decisions", found.decisions), ("first frameworks", found.frameworks)):
         total = counted.total() or 1
         shares = ", ".join(f"{word.replace('_', ' ')} {counted[word]} ({counted[word] / total:.0%})" for word in WORDS)
-        click.echo(f"{counted.total()} {name} in {found.cases} cases: {shares}.")
-    click.echo(f"A dangerous question is open in {found.waiting} of {found.cases} cases.")
+        click.echo(
+            output.told("evaluate.cases", total=counted.total(), name=name, cases=found.cases, shares=shares)
+        )
+    click.echo(output.told("evaluate.dangerous_question_open", waiting=found.waiting, cases=found.cases))
 
 
 @evaluate.command()

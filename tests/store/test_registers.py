@@ -137,6 +137,29 @@ def test_rejected_rows_are_mended_and_brought_in_again(run: Run) -> None:
     assert json.loads(run("show", "NQ-103", "--json").stdout)["prescription"]["connector"] == "complete_plate"
 
 
+def test_cells_in_more_languages(tmp_path: Path, run: Run) -> None:
+    """Italian and Dutch; headings that are surnames too, or speak of a name, are headings."""
+    Path("it.csv").write_text(
+        "Numero scheda,Cognome E Nome,Arcata,Denti mancanti,Sesso,Igiene orale,Cresta,Denti pilastro,Supporto osseo,"
+        "Ganci,Connettore principale\nI-1,,superiore,26,F,buona,dura,\"25, 27\",\"buono, ridotto\",\"25 barra a I, 27 "
+        "circonferenziale\",barra palatina\n", encoding="utf-8",
+    )  # fmt: skip
+    Path("nl.csv").write_text(
+        "Opdrachtnr,Patient Name,Kaak,Ontbrekende elementen,Geslacht,Mondhygiëne,Kaakwal,Pijlerelementen,Botsteun,"
+        "Ankers,Grote verbinder\nI-2,,onder,36,v,goed,stevig,\"35, 37\",\"goed, verminderd\",\"35 I-anker, "
+        "37 ringanker\",linguale beugel\n", encoding="utf-8",
+    )  # fmt: skip
+    for name in ("it.csv", "nl.csv"):
+        assert "1 written" in run("import", name, "--guess", "--apply", "all").stdout
+    with open_database("cases.db") as library:
+        first, second = (library.get(case_id).case for case_id in ("I-1", "I-2"))
+    for case in (first, second):
+        assert (case.patient.sex, case.patient.hygiene, case.spans[0].ridge) == ("female", "good", "firm")
+        assert [abutment.bone_support for abutment in case.abutments] == ["good", "reduced"]
+    assert (first.prescription.connector, first.prescription.retainers[25]) == ("palatal_bar", "i_bar")
+    assert (second.prescription.connector, second.prescription.retainers[37]) == ("lingual_bar", "ring")
+
+
 # numbering: one for a whole table, never by the row
 
 

@@ -5,11 +5,13 @@ from collections.abc import Mapping, Sequence
 import orjson
 from sqlalchemy import delete, insert, select
 
+from recommender.domain.lexicon import guess_heading
 from recommender.precedents.store.errors import LibraryError, UnfitText
 from recommender.precedents.store.importing.columns import digest_of
 from recommender.precedents.store.library import Library
 from recommender.precedents.store.records import now
 from recommender.precedents.store.schema import mappings, settings
+from recommender.privacy.found import Found
 from recommender.privacy.gate import first_in
 
 _NAMED = "mapping:"
@@ -48,11 +50,17 @@ def save_named(library: Library, name: str, mapping: Mapping[str, str]) -> None:
     a heading that may identify somebody, ``NoSuchMapping`` for a name that is too long."""
     if not 0 < len(name) <= 40:
         raise NoSuchMapping("a mapping has a name of 1 to 40 signs")
-    for text in (name, *mapping):
-        found = first_in(text)
+    for text, found in ((name, first_in(name)), *((heading, _identity(heading)) for heading in mapping)):
         if found is not None:
             raise UnfitText(f"{text!r} holds {found.label}; give it another name")
     library.set_setting(f"{_NAMED}{name}", dict(mapping), act="import")
+
+
+def _identity(heading: str) -> Found | None:
+    """What in a heading may identify somebody; what the trade calls a field does not, though it be a surname as well
+    (``Sesso``) or speak of a name (``Patient Name``)."""
+    known = guess_heading(heading)
+    return None if known is not None and known.exact else first_in(heading)
 
 
 def remember(library: Library, names: Sequence[str], mapping: Mapping[str, str], *, who: str) -> None:
@@ -61,7 +69,7 @@ def remember(library: Library, names: Sequence[str], mapping: Mapping[str, str],
     Raises ``UnfitText`` for a heading that may identify somebody.
     """
     for name in names:
-        found = first_in(name)
+        found = _identity(name)
         if found is not None:  # a table without headings has a patient's row at its top
             raise UnfitText(f"the heading {name!r} holds {found.label}; give the table a row of headings")
     digest = digest_of(names)

@@ -124,8 +124,9 @@ def _plate_rest_sides(base: CaseColumns, fact: Fact) -> Column:
             how=("plate rest", tooth),
         )
 
+    places = display_figures()["plate_rest_positions"]
     sides = [
-        _any([fit(t) for t in base.facts.standing if side_of(t) == side and position(t) in (3, 4)])
+        _any([fit(t) for t in base.facts.standing if side_of(t) == side and position(t) in places])
         for side in ("right", "left")
     ]
     return _count(base, sides)

@@ -221,8 +221,8 @@ def opposed(clasp: Clasp, figures: CrownFigures) -> bool:
     rigid = [arc for arc in arcs(clasp, figures) if arc.rigid]
     if any(arc.reaches(across, figures.opposed_within) for arc in rigid):
         return True
-    before = any(arc.reaches(across - 45.0, 45.0) for arc in rigid)
-    return before and any(arc.reaches(across + 45.0, 45.0) for arc in rigid)
+    beside = figures.opposed_beside
+    return all(any(arc.reaches(across + turn, beside) for arc in rigid) for turn in (-beside, beside))
 
 
 def grows(clasp: Clasp) -> bool:

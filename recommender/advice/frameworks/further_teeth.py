@@ -44,13 +44,15 @@ def further_teeth(
 
 
 def end_rests(
-    facts: CaseFacts, parts: Mapping[int, tuple[Part, ...]], seats: Iterable[int], rearmost: float
+    facts: CaseFacts, parts: Mapping[int, tuple[Part, ...]], seats: Iterable[int], places: tuple[float, float]
 ) -> list[int]:
     """Teeth that could carry the end rest of a plate, one on each side on which nothing considered could.
 
-    The first premolar before the canine: a fossa is the better seat.
+    ``places``: the foremost and the rearmost, from the midline. The first premolar before the canine: a fossa is the
+    better seat.
     """
     found = []
+    foremost, rearmost = places
     for side in SIDES:
         able = {t for t, options in parts.items() if any(p.rested for p in options)} | set(seats)
         if any(side_of(t) == side and position(t) <= rearmost for t in able):
@@ -58,7 +60,7 @@ def end_rests(
         ends = [
             t
             for t in facts.standing
-            if side_of(t) == side and t not in parts and 3 <= position(t) <= rearmost
+            if side_of(t) == side and t not in parts and foremost <= position(t) <= rearmost
         ]
         found += sorted(ends, key=lambda t: -position(t))[:1]
     return found

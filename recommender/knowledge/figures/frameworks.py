@@ -55,6 +55,7 @@ class CrownFigures(Record):
     facial_brace: Degrees
     brace_short: Degrees
     opposed_within: Degrees
+    opposed_beside: Degrees
     gap_below: Degrees
     source: str
 

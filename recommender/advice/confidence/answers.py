@@ -254,6 +254,11 @@ class Asking:
         self.worths = worths_
         self._worth = worth
 
+    @property
+    def now(self) -> float:
+        """The acceptability of the best framework before anything is answered."""
+        return self._worth.now
+
     @cached_property
     def next(self) -> tuple[Ask, ...]:
         """The few fields worth most as a set, the first the best by itself."""

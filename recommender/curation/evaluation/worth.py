@@ -145,12 +145,12 @@ def _one(recommender: Recommender, thin: Case, masked: Sequence[str]) -> tuple[l
     frameworks = _frameworks(analysis)
     confidence = Confidence(analysis)
     asking = confidence.asking(frameworks)
-    worth, hangs_on = confidence.worth(frameworks)
+    _, hangs_on = confidence.worth(frameworks)
     rows = []
     for path in masked:
         if path not in hangs_on:
             continue
-        found = -worth.now
+        found = -asking.now  # the best of all frameworks that are known, those that rare answers bring up too
         for value, share in confidence.worlds.share(path).items():
             if share < _NEVER:
                 continue

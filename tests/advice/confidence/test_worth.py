@@ -105,6 +105,7 @@ def test_a_complete_case_leaves_nothing_to_ask(rules_alone: Recommender) -> None
         assert sure.acceptability.facts == 1.0
         assert sure.standing.word == "firm"
     answer = recommendation(analysis)
+    assert confidence.frameworks(answer.frameworks)[0].standing.word == "firm"
     assert confidence.asking(answer.frameworks).next == ()
 
 

@@ -168,7 +168,8 @@ def _alone(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
             or (register and word.family and follows.given)
         )
         an_eponym = follows.plain and word.given < 2 and word.fold in folded("starters")
-        if pair and not word.plain and not an_eponym:
+        of_the_bench = word.fold in folded("bench") and follows.family < 2 and follows.given < 2
+        if pair and not word.plain and not an_eponym and not of_the_bench:
             yield word.start, follows.end, "name"
 
 

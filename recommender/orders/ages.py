@@ -94,7 +94,7 @@ def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes:
 def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
     at = index - 1
-    while at >= 0 and items[at].kind in ("filler", "open"):
+    while at >= 0 and items[at].kind in ("filler", "open", "comma"):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     return at >= 0 and items[at].path == _SEX and after in ("comma", "stop", "line", "hard", "close", "colon")

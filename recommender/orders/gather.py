@@ -34,6 +34,7 @@ _BARE = {
 _BY_FORM = "the connector of this form in this arch"
 # A word that leaves the choice between so many kinds of clasp says no more than "clasp".
 _ANY_CLASP = 4
+_TORUS = "palate.torus"
 _WISH = "patient.aesthetic_priority"
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
@@ -381,6 +382,9 @@ class Gatherer(Waiting):
                     continue
                 stated.add(item.path)
             room = item.path.split(".", 1)[0]
+            path = item.path
+            if path == _TORUS and (self.arch_at(item) or self._only_arch()) == "mandible":
+                path, room = "floor.torus", "floor"  # "large torus" in an order for the lower arch
             arch = _ARCH_OF_FIELD.get(room) or (None if room == "patient" else self.arch_at(item))
             if item.path == "patient.smile_line":
                 arch = "maxilla" if self.arch_at(item) is None else self.arch_at(item)
@@ -402,7 +406,11 @@ class Gatherer(Waiting):
                 else (min(item.start, denied.start), max(item.end, denied.end))
             )
             words = self.words(start, end)
-            self._propose(item.path, value, words, (), mark, arch)
+            self._propose(path, value, words, (), mark, arch)
+
+    def _only_arch(self) -> str | None:
+        named = {arch for arch in self._place.values() if arch is not None}
+        return next(iter(named)) if len(named) == 1 else None
 
     def _denied(self, index: int) -> Item | None:
         for step in (-1, 1):

@@ -54,7 +54,9 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
                 parts[-1].append(Item("comma", item.start, item.end, ";"))
         elif item.kind == "line":
             held = [one for one in parts[-1] if one.kind not in ("filler", "mark", "arch")]
-            if held and held[-1].kind in ("colon", "comma", "and"):
+            if held and held[-1].kind in ("comma", "and"):
+                continue
+            if held and held[-1].kind == "colon" and not any(is_concept(one) for one in held):
                 continue
             parts.append([])
         else:
@@ -63,6 +65,7 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
                 parts.append([])
     parts = [_answered(parts[at - 1], part) if at else part for at, part in enumerate(parts)]
     joined: list[list[Item]] = []
+    listed = -1  # the part that a heading began, while lines with nothing but teeth go on
     for part in parts:
         only_concepts = bool(joined) and _only(joined[-1], concepts=True) and _only(part, concepts=False)
         goes_on = bool(joined) and part[:1] and part[0].value == ";" and _only(part, concepts=False)
@@ -70,6 +73,9 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
             joined[-1] = [*joined[-1], *part]
         elif only_concepts:
             joined[-1] = [*joined[-1], Item("colon", part[0].start, part[0].start), *part]
+            listed = len(joined) - 1
+        elif listed == len(joined) - 1 and joined and _only(part, concepts=False):
+            joined[-1] = [*joined[-1], Item("comma", part[0].start, part[0].start, ","), *part]
         else:
             joined.append(part)
     return iter(joined)

@@ -43,11 +43,29 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     for at, item in enumerate(items):
         if item.kind != "role":
             continue
+        if item.value == "missing" and replaces(item):
+            _denied(items, at)
         if item.value == "absent":
             _nearest(items, at)
         elif item.value == "missing" and _is_participle(item) and _in_future(items, at, tokens):
             item.value = "extraction"
     return items
+
+
+def _denied(items: Sequence[Item], at: int) -> None:
+    """``we do not replace``, ``ersetzen wir nicht``: a denial right beside a word of replacing makes it one of leaving."""
+    for step in (-1, 1):
+        place = at + step
+        while 0 <= place < len(items) and items[place].kind == "filler":
+            place += step
+        if not 0 <= place < len(items) or items[place].kind != "negation":
+            continue
+        beyond = items[place + step] if 0 <= place + step < len(items) else None
+        if step > 0 and beyond is not None and beyond.kind not in (*_ENDS, "comma", "close", "filler"):
+            continue  # "replace 14, no clasp": the denial belongs to what follows
+        items[at].value = "absent"
+        items[place].kind = "filler"
+        return
 
 
 def _nearest(items: list[Item], at: int) -> None:

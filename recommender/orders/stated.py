@@ -256,7 +256,7 @@ def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int
         values = _allergens(items[position], tokens)
         if values:
             found, last = [*found, *values], position
-        elif items[position].kind not in ("and", "comma", "or", "filler"):
+        elif items[position].kind not in ("and", "comma", "or", "filler", "to", "on", "from"):
             break
         position += 1
     if found:

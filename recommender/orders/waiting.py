@@ -30,6 +30,8 @@ _OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last")
 _NAMED = "the teeth named before"
 # More teeth than so many that are named nowhere were not meant to be gone.
 _FEW = 4
+# Words for a clasp that mean other things as well, where no tooth stands beside them ("will ring").
+_MEANS_OTHERS_TOO = ("ring", "anneau", "anillo", "stud", "bola", "facing")
 SAID_BEFORE = "said before with its teeth"
 _CLASPED_KINDS = ("retainer", "rest", "site")
 
@@ -114,12 +116,20 @@ class Waiting(Notes):
         )
         denied = statement.denied and statement.item.kind == "role"
         all_of_them = self._them_after(statement.item)
+        one_before = not self._named_here and len(self._older) == 1 and len(self._older[0].refs) == 1
+        if one_before and statement.item.path.startswith("abutments.") and not self._parted(statement):
+            statement.teeth = list(self._older)
         if corrected and before is not None:
             statement.teeth = list(before.teeth)
         elif all_of_them or (denied and len(self._named_here) == 1):
             statement.teeth = list(self._named_here or self._older)
         if statement.teeth:
             statement.mark = statement.mark or _NAMED
+
+    def _parted(self, statement: Statement) -> bool:
+        """Whether a line break stands between a statement and the teeth named before it."""
+        start = self._older[0].end
+        return any(item.kind == "line" and start <= item.start <= statement.item.start for item in self._items)
 
     def _them_after(self, item: Item) -> bool:
         """Whether "on all of them" stands beside an item."""
@@ -225,6 +235,9 @@ class Waiting(Notes):
             return self._spaces.places(Ref(0, 0, relative="beside", side=side, arch=arch), arch), (
                 "the teeth beside the spaces"
             )
+        phrase = statement.item.match.meanings[0].phrase.lower() if statement.item.match is not None else ""
+        if phrase in _MEANS_OTHERS_TOO:
+            return [], SAID_BEFORE
         placed = {
             one.value for _, one in self.found.proposals if one.path.startswith("prescription.retainers[")
         }

@@ -9,6 +9,7 @@ from recommender.orders.text import Token
 
 _AGES = range(10, 120)
 _SURELY_AGE = range(49, 111)
+_VERBS = ("is", "ist", "est", "turned", "nearly", "almost", "fast", "presque", "casi")
 _ADULTS = range(16, 111)
 _OLDEST = 90
 _LETTERS = {"m": "male", "f": "female", "w": "female"}
@@ -88,7 +89,8 @@ def _is_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Se
 def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
     """Whether a number is an age by the word for a sex beside it."""
     beside = _right_after_sex(items, index) or _letter_follows(items, index, tokens, sexes)
-    return items[index].value in _ADULTS and beside
+    said = items[index].value in _SURELY_AGE and tokens[items[index].start - 1].folded in _VERBS
+    return items[index].value in _ADULTS and (beside or said)
 
 
 def _right_after_sex(items: Sequence[Item], index: int) -> bool:

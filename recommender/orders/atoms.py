@@ -125,7 +125,7 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 item.kind == "or"
                 and atoms
                 and atoms[-1].kind == "teeth"
-                and _unknown_follows(sentence, place)
+                and _open_choice(sentence, place)
             ):
                 atoms[-1].item.value.doubtful = True
             elif (
@@ -303,6 +303,12 @@ def _only_wishes(sentence: Sequence[Item], place: int) -> bool:
         if item.kind in ("comma", "teeth", *ALONE) or is_concept(item):
             return False
     return False
+
+
+def _open_choice(sentence: Sequence[Item], place: int) -> bool:
+    """Whether teeth, or a word that the lexicon does not know, follow an "or" after teeth ("on 43 or on 34")."""
+    following = next((item for item in sentence[place + 1 :] if item.kind not in ("filler", "on")), None)
+    return following is not None and following.kind in ("teeth", "word", "heading")
 
 
 def _unknown_follows(sentence: Sequence[Item], place: int) -> bool:

@@ -18,7 +18,7 @@ CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled"
 _ORDER = (
     "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "quadrant", "role",
     "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
-    "years", "before", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition", "dentition_of",
+    "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition", "dentition_of",
     "wears",
 )  # fmt: skip
 _JOIN_ORDER = (
@@ -103,6 +103,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     if meaning.kind == "role" and meaning.identifier == "nothing" and tokens[at].folded in _nays():
         meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
     kind, value = meaning.kind, meaning.identifier
+    if kind == "spoken":
+        return _spoken(tokens, at, found, int(value), languages)
     if value == "nor" and tokens[at].folded == "noch" and not _has_neither(tokens, at):
         return Item("filler", at, found.end, "filler", found)
     if kind == "join":
@@ -122,6 +124,15 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
     written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
     return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _spoken(tokens: Sequence[Token], at: int, found: Match, number: int, languages: Sequence[str]) -> Item:
+    """A number in words: an age where years follow or "of" stands before it; else it only counts."""
+    after = match(tokens, found.end, languages) if found.end < len(tokens) else None
+    if after is not None and after.of("years") is not None:
+        return Item("age", at, after.end, number)
+    of_so_many = at > 0 and tokens[at - 1].folded in ("of", "von", "aged") and after is None
+    return Item("age" if of_so_many else "filler", at, found.end, number)
 
 
 def _has_neither(tokens: Sequence[Token], at: int) -> bool:

@@ -230,6 +230,8 @@ def _exclusive(one: Element, other: Element) -> bool:
     if any(is_role(item, "nothing") for item in (first, second)):
         return any(grips) and all(grips)
     gone = any(is_role(item, "missing", "absent", "free_end") for item in (first, second))
+    if gone and any(is_role(item, "standing") for item in (first, second)):
+        return True
     carried = any(
         item.kind in ("retainer", "rest") or is_role(item, "clasp") or item.path.startswith("abutments.")
         for item in (first, second)

@@ -200,7 +200,7 @@ def _single(
     around = at < len(items) and items[at].kind == "relative" and items[at].value == "around"
     if around:
         at += 1
-        while at < len(items) and items[at].kind in ("filler", "from", "on"):
+        while at < len(items) and items[at].kind in ("filler", "from", "on", "to"):
             at += 1
         inner = _single(items, at, tokens, before)
         return (replace(inner[0], start=items[start].start, relative="around"), inner[1]) if inner else None

@@ -10,11 +10,12 @@ from dataclasses import replace
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
-from recommender.orders.model import Proposal, Words
+from recommender.orders.model import Proposal, Question, Words
 from recommender.orders.settle import Settled, meant
 from recommender.orders.text import Token
 
 _BESIDE = "words beside it were not understood"
+_ASKED = "something is asked about words beside it"
 _ELSEWHERE = "other words about it were not understood"
 _LISTS = ("missing", "absent", "extraction", "standing", "last", "others", "unformed")
 _OF_ITS_TEETH = "something else is said of this tooth that was not understood"
@@ -85,6 +86,20 @@ def beside_unread(
         else _marked(one, parts.of(one.words), strange, turned, beside, teeth)
         for one in proposals
     ]  # fmt: skip
+
+
+def beside_question(
+    proposals: Sequence[Proposal], tokens: Sequence[Token], items: Sequence[Item], asked: Sequence[Question]
+) -> list[Proposal]:
+    """The proposals, marked where a question is asked about words in the same part of their sentence."""
+    parts = _Parts(tokens, items)
+    doubtful = {part for one in asked if one.words.text for part in parts.of(one.words)}
+    return [
+        replace(one, marked=_ASKED)
+        if not one.marked and not one.path.startswith(_BY_THEMSELVES) and parts.of(one.words) & doubtful
+        else one
+        for one in proposals
+    ]
 
 
 def _is_in(item: Item, words: Words, tokens: Sequence[Token]) -> bool:

@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 from recommender.domain import lexicon as lx
+from recommender.orders.spoken_numbers import spoken
 from recommender.orders.text import Token, tokens_of
 
 # Kinds that steer a sentence: only in the language of the order. A trade term counts in every language.
@@ -40,11 +41,12 @@ _STEERING = frozenset(
         "otherwise",
         "again",
         "bare",
+        "spoken",
     }
 )
 # Kinds that a misspelt word is not taken for: joints and words that say nothing are too short and too many.
 _NOT_MISSPELT = (
-    "filler", "unit", "before", "join", "talk", "years", "counted", "them", "formerly", "another", "degree", "wears",
+    "filler", "unit", "before", "join", "talk", "spoken", "years", "counted", "them", "formerly", "another", "degree", "wears",
     "otherwise", "again",
 )  # fmt: skip
 # Retainers that may be named without the word for a clasp, and the fewest letters of what is left.
@@ -157,6 +159,8 @@ def _meanings() -> Iterator[Meaning]:
         for statement, entry_ in lx.document("findings")[section].items():
             for language, phrase in lx.spoken(entry_):
                 yield Meaning(kind, statement, language, phrase)
+    for language, phrase, number in spoken():
+        yield Meaning("spoken", str(number), language, phrase)
     yield from _steering()
     yield from _teeth()
 

@@ -17,7 +17,7 @@ from recommender.orders.links import statements_of
 from recommender.orders.lost import with_losses
 from recommender.orders.mentions import with_teeth
 from recommender.orders.model import ArchOrder, Question, Words
-from recommender.orders.not_understood import beside_unread
+from recommender.orders.not_understood import beside_question, beside_unread
 from recommender.orders.opposing import with_opposing
 from recommender.orders.phrases import languages_of, spelt
 from recommender.orders.refs import Teeth
@@ -179,6 +179,7 @@ def _by_arch(
         parts.proposals = beside_unread(
             parts.proposals, tokens, items, [words for _, words in (*unread, *withheld)], place, settled
         )
+        parts.proposals = beside_question(parts.proposals, tokens, items, parts.questions)
         here = [words for where, words in unread if where in (None, arch) or only]
         kept = [words for where, words in withheld if where in (None, arch) or only]
         if here:

@@ -31,6 +31,9 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             where = item.kind == "group" and item.extra.get("written") in _WHERE
             if where and not _is_place_of_clasps(items, at, sentence):
                 item.kind = "word"  # "the canine in front", "an Akers each, one in front": a place, no teeth
+    for first, colon, second in zip(items, items[1:], items[2:], strict=False):
+        if first.kind == second.kind == "arch" and colon.kind == "colon":
+            first.kind = "filler"  # "Maxilar: inferior" is the name of the field
     _again(items)
     _bare(items)
     for sentence in _sentences(items):
@@ -39,6 +42,8 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         says = any(items[at].kind in _SAYS or _is_clasp(items[at]) for at in sentence)
         for at in sentence:
             item = items[at]
+            if item.kind == "relative" and item.value == "beside" and _number_right_after(items, at):
+                item.value = "around"  # "the teeth next to 46"
             if item.kind == "relative" and item.value == "last":
                 if _beside_number(items, at):
                     item.kind = "role"
@@ -166,6 +171,11 @@ def _next(items: Sequence[Item], at: int, step: int, skipped: Sequence[str] = _Q
 def _followed_by_number(items: Sequence[Item], at: int) -> bool:
     following = _next(items, at, 1)
     return following is not None and following.kind in (*_NAMES, "quadrant")
+
+
+def _number_right_after(items: Sequence[Item], at: int) -> bool:
+    following = _next(items, at, 1, ("filler", "to", "from", "on"))
+    return following is not None and following.kind == "number"
 
 
 def _beside_number(items: Sequence[Item], at: int) -> bool:

@@ -121,12 +121,7 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                     denial = item
             elif item.kind == "nor":
                 denial = item
-            elif (
-                item.kind == "or"
-                and atoms
-                and atoms[-1].kind == "teeth"
-                and _open_choice(sentence, place)
-            ):
+            elif item.kind == "or" and atoms and atoms[-1].kind == "teeth" and _open_choice(sentence, place):
                 atoms[-1].item.value.doubtful = True
             elif (
                 item.kind == "or"

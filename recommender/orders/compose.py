@@ -18,6 +18,7 @@ _ALLOY = "prescription.alloy"
 # Retainers that are no clasp: a clasp may well be ruled out beside them.
 _NO_CLASP = ("rest_only", "none")
 _OF_SPACE = "the space it is said of was not read for certain"
+_ALL = "said of no space: taken for all"
 _TORN = "other words of the order contradict a part of it"
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
@@ -230,6 +231,17 @@ def _spans(held: Sequence[Proposal], arch: str | None) -> tuple[list[Proposal], 
             made.append(
                 Proposal(path, one.value, one.words, fitting[0], one.marked or (_OF_SPACE if unsure else ""))
             )
+        elif not one.teeth and len(fitting) > 1:
+            made += [
+                Proposal(
+                    f"spans[{space[0]}].{one.path.split('.', 1)[1]}",
+                    one.value,
+                    one.words,
+                    space,
+                    one.marked or _ALL,
+                )
+                for space in fitting
+            ]
         else:
             questions.append(Question(one.words, "of which space?"))
     return made, questions

@@ -18,8 +18,8 @@ CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled"
 _ORDER = (
     "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "quadrant", "role",
     "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
-    "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition", "dentition_of",
-    "wears",
+    "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition",
+    "dentition_of", "wears",
 )  # fmt: skip
 _JOIN_ORDER = (
     "nor",

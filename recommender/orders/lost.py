@@ -53,7 +53,7 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 
 
 def _denied(items: Sequence[Item], at: int) -> None:
-    """``we do not replace``, ``ersetzen wir nicht``: a denial right beside a word of replacing makes it one of leaving."""
+    """``we do not replace``, ``ersetzen wir nicht``: a denial right beside a word of replacing turns it."""
     for step in (-1, 1):
         place = at + step
         while 0 <= place < len(items) and items[place].kind == "filler":

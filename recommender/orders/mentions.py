@@ -10,6 +10,7 @@ from recommender.orders.refs import LAST_POSITION, Ref, Teeth
 from recommender.orders.text import Token
 
 _LAST_TOOTH = 48
+_NAMES = ("number", "name", "group", "filler")
 _MODIFIERS = ("quadrant", "side", "arch")
 # A premolar or molar of which the order says no more: the one beside the space.
 _ONE = {"one_molar": (6, 7), "one_premolar": (4, 5)}
@@ -70,7 +71,8 @@ def _place_bare(items: Sequence[Item]) -> None:
             known = last = carried = both = None
         elif item.kind in ("quadrant", "side"):
             following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")
-            if last is not None and following in ("stop", "hard", "line", "comma"):
+            unplaced = last is not None and any(not (ref.quadrant or ref.side) for ref in last.refs)
+            if last is not None and unplaced and following in ("stop", "hard", "line", "comma"):
                 last.refs = [
                     ref if ref.quadrant or ref.side else _modified(ref, item, ()) for ref in last.refs
                 ]
@@ -197,13 +199,6 @@ def _single(
     """One mention: modifiers, a number or a name, modifiers."""
     start, known = at, Ref(0, 0)
     colon = False
-    around = at < len(items) and items[at].kind == "relative" and items[at].value == "around"
-    if around:
-        at += 1
-        while at < len(items) and items[at].kind in ("filler", "from", "on", "to"):
-            at += 1
-        inner = _single(items, at, tokens, before)
-        return (replace(inner[0], start=items[start].start, relative="around"), inner[1]) if inner else None
     while at < len(items) and (
         items[at].kind in _MODIFIERS
         or (items[at].kind in ("filler", "all", "on", "from") and at > start)
@@ -218,6 +213,12 @@ def _single(
         at += 1
     if at >= len(items) or items[at].kind not in ("number", "name", "group", "relative"):
         return None
+    if items[at].kind == "relative" and items[at].value == "around":
+        at += 1
+        while at < len(items) and items[at].kind in ("filler", "from", "on", "to"):
+            at += 1
+        inner = _single(items, at, tokens, before)
+        return (replace(inner[0], start=items[start].start, relative="around"), inner[1]) if inner else None
     ref = _core(items[at], known, tokens)
     if ref is None:
         return None
@@ -260,6 +261,8 @@ def _modified(ref: Ref, item: Item, tokens: Sequence[Token]) -> Ref:
 
 
 def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
+    if item.kind == "relative" and item.value == "around":
+        return None
     if item.kind == "relative":
         return (
             replace(ref, relative=str(item.value), many=True, names=())
@@ -368,7 +371,11 @@ def _begins_mention(items: Sequence[Item], at: int) -> bool:
         following += 1
     if items[at].kind == "name":
         return False
-    colon = following < len(items) and items[following].kind == "colon"
+    colon = (
+        following + 1 < len(items)
+        and items[following].kind == "colon"
+        and items[following + 1].kind in _NAMES
+    )
     return following < len(items) and (
         items[following].kind in ("number", "name", "group", "relative") or colon
     )

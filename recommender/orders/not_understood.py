@@ -112,6 +112,8 @@ def _fields_of(left: Sequence[Item], tokens: Sequence[Token]) -> set[str]:
     for item in left:
         if item.kind == "role" and item.value in _LISTS:
             fields |= {"missing", "absent", "planned_extractions"}
+        if item.match is not None and any(one.identifier == "palate.vault" for one in item.match.meanings):
+            fields.add("prescription.connector")
         words = " ".join(token.text for token in tokens[item.start : item.end])
         if len(words) > 2 and lx.lookup("allergen", words):
             fields.add("patient.allergy")

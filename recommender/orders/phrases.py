@@ -46,8 +46,8 @@ _STEERING = frozenset(
 )
 # Kinds that a misspelt word is not taken for: joints and words that say nothing are too short and too many.
 _NOT_MISSPELT = (
-    "filler", "unit", "before", "join", "talk", "spoken", "years", "counted", "them", "formerly", "another", "degree", "wears",
-    "otherwise", "again",
+    "filler", "unit", "before", "join", "talk", "spoken", "years", "counted", "them", "formerly", "another", "degree",
+    "wears", "otherwise", "again",
 )  # fmt: skip
 # Retainers that may be named without the word for a clasp, and the fewest letters of what is left.
 _HEADLESS = frozenset(
@@ -363,7 +363,12 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False  # "zwei" counts, "Zweier" is a tooth
     exact = (
         meaning.kind == "group"
-        or (meaning.kind == "relative" and " " not in meaning.phrase and meaning.language != "de")
+        or (
+            meaning.kind == "relative"
+            and " " not in meaning.phrase
+            and (meaning.language != "de" or meaning.identifier == "all")
+        )
+        or (meaning.kind == "dentition" and lx.fold(meaning.phrase).startswith("dent"))
         or meaning.phrase in (*_BY_NUMBER, "thirds")
         or meaning.identifier.startswith("patient.sex")
     )
@@ -373,6 +378,8 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False  # "u.li." is lower left, "u li" may be "and left"
     if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":
         return False
+    if meaning.kind == "arch" and len(letters) == 1 and languages[0] != "en":
+        return False  # the L of "L'incisive"
     if meaning.kind == "arch" and lx.fold(written) in _HIGH_OR_LOW:
         return False  # "ligne du sourire haute": high, and no arch
     if len(letters) <= _SHORT and letters.isupper():

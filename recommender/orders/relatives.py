@@ -43,7 +43,9 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         for at in sentence:
             item = items[at]
             if item.kind == "relative" and item.value == "beside" and _number_right_after(items, at):
-                item.value = "around"  # "the teeth next to 46"
+                # "the teeth next to 46", but "the neighbouring teeth 45 and 47" names them
+                joined = items[at + 1].kind in ("to", "from", "on")
+                item.kind, item.value = ("relative", "around") if joined else ("filler", "filler")
             if item.kind == "relative" and item.value == "last":
                 if _beside_number(items, at):
                     item.kind = "role"

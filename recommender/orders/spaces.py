@@ -13,6 +13,7 @@ REMAINDER = "all but the teeth said to stand, third molars left out"
 BEHIND_LAST = "everything behind the last tooth, third molars left out"
 UNNAMED = "neither said to stand nor to be replaced, third molars left out"
 SOME_REPLACED = "only some of the teeth that are gone are said to be replaced"
+OTHER_SIDE = "a side is named on which nothing is said to be missing"
 FREE_END = "a free end: everything behind the last clasped tooth, third molars left out"
 
 

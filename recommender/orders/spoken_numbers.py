@@ -1,4 +1,4 @@
-"""Numbers in words from twenty to ninety-nine, as ages are written ("seventy-two", "achtundsechzig", "sesenta y seis")."""
+"""Numbers in words from twenty to ninety-nine, as ages are written ("seventy-two", "sesenta y seis")."""
 
 from collections.abc import Iterator
 from functools import cache

@@ -16,6 +16,7 @@ from recommender.orders.settle import meant
 from recommender.orders.spaces import (
     BEHIND_LAST,
     FREE_END,
+    OTHER_SIDE,
     REMAINDER,
     SOME_REPLACED,
     UNNAMED,
@@ -30,6 +31,7 @@ _OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last")
 _NAMED = "the teeth named before"
 # More teeth than so many that are named nowhere were not meant to be gone.
 _FEW = 4
+_QUADRANTS = {"right": (1, 4), "left": (2, 3)}
 # Words for a clasp that mean other things as well, where no tooth stands beside them ("will ring").
 _MEANS_OTHERS_TOO = ("ring", "anneau", "anillo", "stud", "bola", "facing")
 SAID_BEFORE = "said before with its teeth"
@@ -93,7 +95,10 @@ class Waiting(Notes):
         rest = item.kind in ("rest", "site") or item.value == "rest_only"
         if rest and not statement.teeth and last is not None:
             clasp = last.item.kind == "retainer" or last.item.value == "clasp"
-            if last.sentence == statement.sentence and last.teeth and clasp:
+            near = last.sentence == statement.sentence or (
+                item.value == "rest_only" and last.denied and last.sentence == statement.sentence - 1
+            )
+            if near and last.teeth and clasp:
                 self._before_rest[id(item)] = last
         if item.kind in ("retainer", "role", "unsettled"):
             self._last = statement
@@ -129,7 +134,9 @@ class Waiting(Notes):
     def _parted(self, statement: Statement) -> bool:
         """Whether a line break stands between a statement and the teeth named before it."""
         start = self._older[0].end
-        return any(item.kind == "line" and start <= item.start <= statement.item.start for item in self._items)
+        return any(
+            item.kind == "line" and start <= item.start <= statement.item.start for item in self._items
+        )
 
     def _them_after(self, item: Item) -> bool:
         """Whether "on all of them" stands beside an item."""
@@ -158,6 +165,43 @@ class Waiting(Notes):
         )
         for statement in self._later:
             self._handle(statement)
+        self._sides_agree()
+
+    def _sides_agree(self) -> None:
+        """Asks where a side is named by itself on which nothing is said to be missing ("left side free ending")."""
+        for at, item in enumerate(self._items):
+            if item.kind != "side" or item.value not in _QUADRANTS or not self._speaks_of_loss(at):
+                continue
+            for arch in ARCHES:
+                missing = self._listed("missing", arch)
+                if missing and not {quadrant(tooth) for tooth in missing} & set(_QUADRANTS[str(item.value)]):
+                    words = self.words(item.start, item.end)
+                    self._ask(
+                        arch, words, f"nothing is said to be missing on the {item.value}: which side is it?"
+                    )
+                    self.found.proposals = [
+                        (place, replace(one, marked=one.marked or OTHER_SIDE))
+                        if one.path == "missing"
+                        else (place, one)
+                        for place, one in self.found.proposals
+                    ]
+
+    def _speaks_of_loss(self, at: int) -> bool:
+        """Whether the part of the sentence in which a side stands speaks of a space and denies nothing."""
+        part: list[Item] = []
+        for step in (-1, 1):
+            place = at + step
+            while 0 <= place < len(self._items) and self._items[place].kind not in (
+                "comma",
+                "hard",
+                "stop",
+                "line",
+            ):
+                part.append(self._items[place])
+                place += step
+        kinds = {one.kind for one in part}
+        lost = any(one.kind == "role" and one.value in ("missing", "free_end") for one in part)
+        return lost and not kinds & {"negation", "teeth", "retainer", "connector"}
 
     def _listed(self, path: str, arch: str) -> set[int]:
         return {

@@ -169,6 +169,7 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
         atom = Atom(item, kind, between, dropped=instead and kind != "teeth", bracketed=outside is not None)
         if denial is not None and kind == "teeth" and aside and "negation" in between:
             between, denial = {"comma"}, None  # "no metal on 23": neither said nor denied of a clasp
+            item.extra["without_metal"] = True
             continue
         if denial is not None and not _reaches(atoms, atom):
             denial = None

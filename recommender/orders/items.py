@@ -16,8 +16,8 @@ from recommender.orders.text import Token
 CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled")
 # Where one phrase means several things, what it is taken for.
 _ORDER = (
-    "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "quadrant", "role",
-    "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
+    "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "earlier", "quadrant",
+    "role", "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
     "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition",
     "dentition_of", "wears",
 )  # fmt: skip

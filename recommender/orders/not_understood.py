@@ -7,6 +7,7 @@ among them whatever is said of these teeth.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
@@ -15,6 +16,9 @@ from recommender.orders.settle import Settled, meant
 from recommender.orders.text import Token
 
 _BESIDE = "words beside it were not understood"
+# Connectors that cross the middle of the palate, and words for a middle that may stay free under others.
+_CROSSING = ("palatal_strap", "complete_plate", "palatal_bar", "metal_resin_plate")
+_MIDDLE = ("middle", "mitte", "milieu", "centre", "centro", "medio")
 _ASKED = "something is asked about words beside it"
 _ELSEWHERE = "other words about it were not understood"
 _LISTS = ("missing", "absent", "extraction", "standing", "last", "others", "unformed")
@@ -100,6 +104,30 @@ def beside_question(
         else one
         for one in proposals
     ]
+
+
+def palate_free(
+    proposals: Sequence[Proposal], tokens: Sequence[Token], unread: Sequence[Words]
+) -> list[Question]:
+    """A question where the palate is to stay free and a connector that crosses it is ordered."""
+    crossing = [one for one in proposals if one.path == "prescription.connector" and one.value in _CROSSING]
+    if not crossing:
+        return []
+    palate, free = _folded("headings", "palate.vault"), _folded("order", "kept_free")
+    return [
+        Question(words, "the palate is to stay free: does the connector cross it?")
+        for words in unread
+        if (here := {t.folded for t in tokens if words.start <= t.start < words.end}) & palate
+        and here & free
+        and not here & set(_MIDDLE)
+    ]
+
+
+@cache
+def _folded(name: str, section: str) -> frozenset[str]:
+    document = lx.document(name)
+    entry = document["headings"][section] if name == "headings" else document[section]
+    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(entry))
 
 
 def _is_in(item: Item, words: Words, tokens: Sequence[Token]) -> bool:

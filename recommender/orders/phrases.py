@@ -42,6 +42,7 @@ _STEERING = frozenset(
         "again",
         "bare",
         "spoken",
+        "earlier",
     }
 )
 # Kinds that a misspelt word is not taken for: joints and words that say nothing are too short and too many.
@@ -185,7 +186,7 @@ def _steering() -> Iterator[Meaning]:
     }  # fmt: skip
     for kind in (
         "condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing", "permits", "them",
-        "talk", "formerly", "another", "degree", "all_but", "wears", "otherwise", "again",
+        "talk", "formerly", "another", "degree", "all_but", "wears", "otherwise", "again", "earlier",
     ):  # fmt: skip
         yield from _listed(kind, kind, order[named.get(kind, kind)])
     yield from _listed("filler", "polite", order["polite"])

@@ -17,7 +17,7 @@ from recommender.orders.links import statements_of
 from recommender.orders.lost import with_losses
 from recommender.orders.mentions import with_teeth
 from recommender.orders.model import ArchOrder, Question, Words
-from recommender.orders.not_understood import beside_question, beside_unread
+from recommender.orders.not_understood import beside_question, beside_unread, palate_free
 from recommender.orders.opposing import with_opposing
 from recommender.orders.phrases import languages_of, spelt
 from recommender.orders.refs import Teeth
@@ -32,7 +32,7 @@ MOST_LETTERS = 20_000
 _LOUD = frozenset(
     {"word", "heading", "number", "measure", "age", "name", "group", "negation", "role", "site", "retainer", "rest",
      "replacement", "alloy", "unsettled", "fact", "visible", "teeth", "behind", "onward", "except", "instead", "unsure",
-     "connector", "relative", "formerly", "another", "talk"}
+     "connector", "relative", "formerly", "another", "talk", "earlier"}
 )  # fmt: skip
 _UNKNOWN = ("word", "unsure", "degree", "formerly", "another", "heading", "talk")
 _SILENT = ("arch", "filler", "mark", "stop", "line", "comma", "hard")
@@ -77,6 +77,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     for statement in statements:
         gatherer.take(statement)
     gatherer.take_facts()
+    gatherer.ask_about_earlier()
     for teeth in idle:
         _idle(gatherer, teeth, items, place, settled)
     gatherer.finish()
@@ -184,7 +185,7 @@ def _by_arch(
         kept = [words for where, words in withheld if where in (None, arch) or only]
         if here:
             parts.case.setdefault("prescription", {})["note"] = "; ".join(words.text for words in here)
-        asked = list(parts.questions)
+        asked = [*parts.questions, *palate_free(parts.proposals, tokens, here)]
         if not parts.proposals and not asked and any(item.kind not in _SILENT for item in items):
             asked.append(
                 Question(Words(text.strip()[:60], 0, min(60, len(text))), "which teeth, and what for?")

@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
+from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of, position, quadrant
 from recommender.orders.found import Notes
 from recommender.orders.items import Item
@@ -31,11 +33,19 @@ _OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last")
 _NAMED = "the teeth named before"
 # More teeth than so many that are named nowhere were not meant to be gone.
 _FEW = 4
+# With so many clasped teeth a tooth without metal leaves nothing open.
+_CLASPS_ENOUGH = 2
 _QUADRANTS = {"right": (1, 4), "left": (2, 3)}
 # Words for a clasp that mean other things as well, where no tooth stands beside them ("will ring").
 _MEANS_OTHERS_TOO = ("ring", "anneau", "anillo", "stud", "bola", "facing")
 SAID_BEFORE = "said before with its teeth"
 _CLASPED_KINDS = ("retainer", "rest", "site")
+
+
+@cache
+def this_time() -> tuple[str, ...]:
+    """Phrases that set an order off against an earlier one, folded."""
+    return tuple(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["this_time"]))
 
 
 class Waiting(Notes):
@@ -151,6 +161,16 @@ class Waiting(Notes):
                 return True
         return False
 
+    def ask_about_earlier(self) -> None:
+        """Asks what an earlier order said where this one only refers to it."""
+        for item in self._items:
+            if item.kind == "earlier":
+                self._ask(
+                    self.arch_at(item),
+                    self.words(item.start, item.end),
+                    "an earlier order is meant: which words of it?",
+                )
+
     # when everything else is taken
 
     def finish(self) -> None:
@@ -166,6 +186,25 @@ class Waiting(Notes):
         for statement in self._later:
             self._handle(statement)
         self._sides_agree()
+        self._without_metal()
+
+    def _without_metal(self) -> None:
+        """Asks about teeth beside a space that are to bear no metal, where the order names fewer than two clasps."""
+        if self._spaces is None or len(set(clasped(self.found.proposals, None))) >= _CLASPS_ENOUGH:
+            return
+        for item in self._items:
+            if item.kind != "teeth" or not item.extra.get("without_metal"):
+                continue
+            arch = self.arch_at(item)
+            teeth, _ = self.resolved(item.value, arch, item)
+            if set(teeth) & set(self._spaces.places(Ref(0, 0, relative="beside", arch=arch), arch)):
+                words = self.words(item.start, item.end)
+                self._ask(
+                    arch,
+                    words,
+                    "no metal on these teeth: no clasp, or one of another material?",
+                    tuple(teeth),
+                )
 
     def _sides_agree(self) -> None:
         """Asks where a side is named by itself on which nothing is said to be missing ("left side free ending")."""
@@ -180,9 +219,7 @@ class Waiting(Notes):
                         arch, words, f"nothing is said to be missing on the {item.value}: which side is it?"
                     )
                     self.found.proposals = [
-                        (place, replace(one, marked=one.marked or OTHER_SIDE))
-                        if one.path == "missing"
-                        else (place, one)
+                        (place, replace(one, marked=one.marked or OTHER_SIDE)) if one.teeth else (place, one)
                         for place, one in self.found.proposals
                     ]
 
@@ -200,6 +237,9 @@ class Waiting(Notes):
                 part.append(self._items[place])
                 place += step
         kinds = {one.kind for one in part}
+        again = {self._tokens[place].folded for one in part for place in range(one.start, one.end)}
+        if any(set(phrase.split()) <= again for phrase in this_time()):
+            return True
         lost = any(one.kind == "role" and one.value in ("missing", "free_end") for one in part)
         return lost and not kinds & {"negation", "teeth", "retainer", "connector"}
 

@@ -102,6 +102,8 @@ def score(order: Mapping[str, Any]) -> Score:
         elif any(one in got for one in ("missing", "prescription.connector")):
             made.faults.append(f"{label}: a line for {key} that the order does not state")
             made.wrong += 1
+        if _lacks_third_molars(wanted, got):
+            got["absent"] = wanted["absent"]
         for path, value in wanted.items():
             made.stated += 1
             if got.get(path) == value:
@@ -128,6 +130,12 @@ def score(order: Mapping[str, Any]) -> Score:
             why = "; ".join(f"{q.words.text!r} {q.why}" for one in found.values() for q in one.ask)
             made.faults.append(f"{label}: asks ({why})")
     return made
+
+
+def _lacks_third_molars(wanted: Mapping[str, Any], got: Mapping[str, Any]) -> bool:
+    """Whether only third molars are missing from the teeth that are not replaced: they are gone by implication."""
+    left = wanted.get("absent", frozenset()) ^ got.get("absent", frozenset())
+    return bool(left) and "absent" in wanted and all(tooth % 10 == 8 for tooth in left)
 
 
 def _plain(path: str) -> str:

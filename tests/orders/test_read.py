@@ -37,7 +37,7 @@ def test_it_asks_where_it_must_and_seldom_else() -> None:
     assert total.asked_of_clear <= 0.15 * total.clear
 
 
-@pytest.mark.parametrize("order", ALL[::5], ids=lambda order: str(order["text"])[:40])
+@pytest.mark.parametrize("order", ALL[::9], ids=lambda order: str(order["text"])[:40])
 def test_what_it_proposes_is_a_case(order: dict[str, object]) -> None:
     for one in read_order(str(order["text"])):
         if one.arch is not None:
@@ -50,7 +50,7 @@ def test_what_it_proposes_is_a_case(order: dict[str, object]) -> None:
                 read_value(case, "order")
 
 
-@pytest.mark.parametrize("order", ALL[::3], ids=lambda order: str(order["text"])[:40])
+@pytest.mark.parametrize("order", ALL[::7], ids=lambda order: str(order["text"])[:40])
 def test_every_proposal_names_its_words_and_every_field_its_proposal(order: dict[str, object]) -> None:
     text = str(order["text"])
     for one in read_order(text):

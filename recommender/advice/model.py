@@ -62,7 +62,7 @@ class PreparationStep:
 class Cited:
     """A recorded field behind a line, and the option's score after deleting that field and running again.
 
-    ``without_this`` is ``None`` until it has been worked out (``advice.faithful``).
+    ``without_this`` is ``None`` until it has been worked out (``advice.explanation.ablation``).
     """
 
     value: object

@@ -63,10 +63,10 @@ class Recommender:
         from recommender.advice.explanation.ablation import Ablation
 
         answer = recommendation(analysis, frameworks)
-        faithful = Ablation(analysis)
+        ablation = Ablation(analysis)
 
         def cite(result: DecisionResult) -> DecisionResult:
-            return faithful.cite(result, [option.option for option in result.ranked[:top]])
+            return ablation.cite(result, [option.option for option in result.ranked[:top]])
 
         return replace(
             answer,

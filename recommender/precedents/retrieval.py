@@ -91,7 +91,7 @@ class Retrieval:
 
 @dataclass(frozen=True, slots=True)
 class Wider:
-    """The candidates of one hearing, as rows: ``complete`` is ``False`` when only some of them are here."""
+    """The candidates of one search, as rows: ``complete`` is ``False`` when only some of them are here."""
 
     shelf: Shelf
     asked: Query

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from recommender.curation.evaluation.leave_one_out import evaluate_library
+from recommender.curation.evaluation.leave_one_out import evaluate_some
 from recommender.resources import demo_library
 
 pytest.importorskip("distributed")
@@ -26,14 +26,14 @@ def test_same_rows_on_two_workers(folder: Path) -> None:
     import joblib
     from distributed import Client, LocalCluster
 
-    expected = evaluate_library(str(folder), batch=2)
+    expected = evaluate_some(str(folder), batch=2, most=None)[0]
     assert len(expected) > CASES
     with (
         LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
         Client(cluster) as client,
         joblib.parallel_config(backend="dask"),
     ):
-        assert evaluate_library(str(folder), jobs=-1, batch=2) == expected
+        assert evaluate_some(str(folder), jobs=-1, batch=2, most=None)[0] == expected
         workers = client.run(_worked)
     assert len(workers) == 2
     assert sum(workers.values()) > 0

@@ -39,12 +39,12 @@ class Possible(Protocol):
 
     @property
     def pulls(self) -> Mapping[str, Sequence[float]]:
-        """Ceiling times worth of every voice that has a worth, by what it chose."""
+        """Ceiling times worth of every precedent that has a worth, by what it chose."""
         ...
 
     @property
     def worths(self) -> Mapping[str, tuple[float, float]] | None:
-        """Least and greatest worth of each choice where voices are too many to list; else ``None``."""
+        """Least and greatest worth of each choice where precedents are too many to list; else ``None``."""
         ...
 
 
@@ -59,10 +59,10 @@ class Votes:
     def pulls(self) -> Mapping[str, Sequence[float]]:
         """Ceiling times worth, by what was chosen."""
         by_choice: dict[str, list[float]] = {}
-        for voice in self.each:
-            pull = voice.ceiling * voice.situation.worth
+        for vote in self.each:
+            pull = vote.ceiling * vote.situation.worth
             if pull:
-                by_choice.setdefault(voice.situation.choice or "", []).append(pull)
+                by_choice.setdefault(vote.situation.choice or "", []).append(pull)
         return by_choice
 
 
@@ -114,7 +114,7 @@ class Evidence:
         return spoken
 
     @cached_property
-    def _voices(self) -> dict[str, list[tuple[float, float]]]:
+    def _pulls_by_choice(self) -> dict[str, list[tuple[float, float]]]:
         """The most that each neighbour may say, and its worth, by what it chose."""
         found: dict[str, list[tuple[float, float]]] = {}
         for each in self.neighbours:
@@ -125,10 +125,10 @@ class Evidence:
     def opinion(self, option: str) -> float:
         """``P(o)``, the sum of the shares and 50; 50 without precedents."""
         points: list[float] = []
-        for choice, voices in self._voices.items():
+        for choice, pulls in self._pulls_by_choice.items():
             credit = self.credit(option, choice)
             if credit:
-                points += [most * (credit * worth) for most, worth in voices]
+                points += [most * (credit * worth) for most, worth in pulls]
         return 50.0 + fsum(points)
 
     def opinion_bounds(self, option: str) -> tuple[float, float]:
@@ -152,7 +152,7 @@ class Evidence:
         return min(low, now), max(high, now)
 
     def _reach(self, option: str) -> list[float]:
-        """The furthest that each voice could pull for this option; only choices that speak of it are looked at."""
+        """The furthest that each precedent could pull for this option; only choices that speak of it are looked at."""
         found: list[float] = []
         for choice, pulls in self._pulls.items():
             said = self.credit(option, choice)
@@ -162,7 +162,7 @@ class Evidence:
 
     @cached_property
     def _pulls(self) -> dict[str, Sequence[float]]:
-        """Ceiling times worth of every voice, by what it chose; only the strongest k each way can matter."""
+        """Ceiling times worth of every precedent, by what it chose; only the strongest k each way can matter."""
         k = len(self.neighbours)
         return {
             choice: pulls if len(pulls) <= 2 * k else (ordered := sorted(pulls))[:k] + ordered[-k:]

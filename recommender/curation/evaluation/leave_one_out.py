@@ -56,13 +56,6 @@ MOST = 2_000
 """Of more cases, so many are advised, evenly chosen, unless every one is asked for (common practice, no source)."""
 
 
-def evaluate_library(
-    where: str | None, jobs: int = 1, batch: int = 8, progress: Progress = lambda _done, _of: None
-) -> list[Row]:
-    """Rows for every approved case of a library with a design. ``where`` as on the command line."""
-    return evaluate_some(where, jobs, batch, progress, most=None)[0]
-
-
 def evaluate_some(
     where: str | None,
     jobs: int = 1,

@@ -146,14 +146,14 @@ def admitted() -> str | None:
 
     if not by_log_in():
         return None
-    desk, person = store(), current()
+    own, person = store(), current()
     try:
         if person is not None:
-            if time.monotonic() - float(desk.get(_SEEN, 0.0)) > _EVERY_SECONDS:
+            if time.monotonic() - float(own.get(_SEEN, 0.0)) > _EVERY_SECONDS:
                 if not team.still_there(_service(meant()), person):
                     forget()
                     return words_in().told("screen.session_ended")
-                desk[_SEEN] = time.monotonic()
+                own[_SEEN] = time.monotonic()
             return None
         said = claims()
         if not said:
@@ -166,7 +166,7 @@ def admitted() -> str | None:
     except (NotAllowed, NotLoggedIn) as error:
         text = str(error)
         return f"{capital(text)}."
-    desk[_PERSON], desk[_SEEN] = person, time.monotonic()
+    own[_PERSON], own[_SEEN] = person, time.monotonic()
     return None
 
 
@@ -194,9 +194,9 @@ def _by_role(where: str) -> "Library":
 
 def forget() -> None:
     """Let go of everything that this session holds of whoever was at work."""
-    desk = store()
-    for name in [name for name in desk if name != visitor.LOCK]:
-        desk.pop(name)
+    own = store()
+    for name in [name for name in own if name != visitor.LOCK]:
+        own.pop(name)
     for key in list(st.session_state):
         if key != visitor.DESK:
             del st.session_state[key]

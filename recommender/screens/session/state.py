@@ -43,10 +43,10 @@ def open_case(
     kept: Sequence[Mapping[str, Any]] = (),
 ) -> None:
     """Take a case in hand. ``seen`` is its stored revision, 0 for one that is not saved yet; ``kept`` its history."""
-    desk = store()
-    desk[_UNDO] = history.unpacked(new, chosen or {}, kept)
-    desk[_REDO], desk[_CONFLICT], desk[_SEEN] = [], None, seen
-    _hold(desk, new, dict(chosen or {}))
+    own = store()
+    own[_UNDO] = history.unpacked(new, chosen or {}, kept)
+    own[_REDO], own[_CONFLICT], own[_SEEN] = [], None, seen
+    _hold(own, new, dict(chosen or {}))
 
 
 def open_by_id(case_id: str) -> bool:
@@ -84,17 +84,17 @@ def change(new: Case, chosen: Mapping[str, Any] | None = None, *, at: str = "") 
     except ValidationError:
         refuse(at, _why_not(data))
         return False
-    desk = store()
-    held, before = desk.get(_CASE), dict(desk.get(_CHOICES) or {})
+    own = store()
+    held, before = own.get(_CASE), dict(own.get(_CHOICES) or {})
     wanted = before if chosen is None else dict(chosen)
     if held is not None and (held != sound or wanted != before):
-        desk[_UNDO] = [*desk.get(_UNDO, []), (held, before)][-MOST_UNDO:]
-        desk[_REDO] = []
+        own[_UNDO] = [*own.get(_UNDO, []), (held, before)][-MOST_UNDO:]
+        own[_REDO] = []
     if held is None or held.id != sound.id:
-        desk[_SEEN] = drafts.revision(sound.id)
-    _hold(desk, sound, wanted)
-    _unsaved(desk)
-    _save(desk)
+        own[_SEEN] = drafts.revision(sound.id)
+    _hold(own, sound, wanted)
+    _unsaved(own)
+    _save(own)
     return True
 
 
@@ -154,52 +154,52 @@ def redo() -> None:
 
 
 def _step(source: str, other: str) -> None:
-    desk = store()
-    held, stack = desk.get(_CASE), list(desk.get(source, []))
+    own = store()
+    held, stack = own.get(_CASE), list(own.get(source, []))
     if held is None or not stack:
         return
     before, chosen = stack.pop()
-    desk[source] = stack
-    desk[other] = [*desk.get(other, []), (held, dict(desk.get(_CHOICES) or {}))]
+    own[source] = stack
+    own[other] = [*own.get(other, []), (held, dict(own.get(_CHOICES) or {}))]
     if before.id != held.id:
-        desk[_SEEN] = drafts.revision(before.id)
-    _hold(desk, before, dict(chosen))
-    _unsaved(desk)
-    _save(desk)
+        own[_SEEN] = drafts.revision(before.id)
+    _hold(own, before, dict(chosen))
+    _unsaved(own)
+    _save(own)
 
 
-def _hold(desk: dict[str, Any], new: Case, chosen: dict[str, Any]) -> None:
-    desk[_CASE] = new
-    desk[_CHOICES] = chosen
-    desk.pop(_TROUBLE, None)
-    desk.pop(_REFUSED, None)
+def _hold(own: dict[str, Any], new: Case, chosen: dict[str, Any]) -> None:
+    own[_CASE] = new
+    own[_CHOICES] = chosen
+    own.pop(_TROUBLE, None)
+    own.pop(_REFUSED, None)
 
 
-def _unsaved(desk: dict[str, Any]) -> None:
+def _unsaved(own: dict[str, Any]) -> None:
     """Notes, before anything can break off the run, that the case has to be saved and which entry changed it."""
-    desk[_UNSAVED] = True
-    entry = desk.pop(visitor.ENTRY, None)
+    own[_UNSAVED] = True
+    entry = own.pop(visitor.ENTRY, None)
     if entry is not None:
         name, number = entry
-        desk[name] = number
+        own[name] = number
 
 
-def _save(desk: dict[str, Any]) -> None:
+def _save(own: dict[str, Any]) -> None:
     """Save the case in hand; what another tab saved meanwhile is never written over unseen."""
-    held = desk.get(_CASE)
-    if held is None or desk.get(_CONFLICT) is not None:
+    held = own.get(_CASE)
+    if held is None or own.get(_CONFLICT) is not None:
         return
-    made = dict(desk.get(_CHOICES) or {})
+    made = dict(own.get(_CHOICES) or {})
     try:
-        undo = history.packed(held, made, desk.get(_UNDO, []))
-        draft = drafts.save(held, int(desk.get(_SEEN, 0)), made, undo)
+        undo = history.packed(held, made, own.get(_UNDO, []))
+        draft = drafts.save(held, int(own.get(_SEEN, 0)), made, undo)
     except drafts.ChangedElsewhere as other:
-        desk[_CONFLICT] = other.stored
+        own[_CONFLICT] = other.stored
     except drafts.DraftError as error:
-        desk[_TROUBLE] = _told("screen.not_saved", why=str(error))
+        own[_TROUBLE] = _told("screen.not_saved", why=str(error))
     else:
-        desk[_SEEN] = draft.revision
-    desk.pop(_UNSAVED, None)  # not where the run was broken off: the next one saves
+        own[_SEEN] = draft.revision
+    own.pop(_UNSAVED, None)  # not where the run was broken off: the next one saves
 
 
 # -- two tabs on one case --------------------------------------------------------------------------------
@@ -213,24 +213,24 @@ def conflict() -> drafts.Draft | None:
 
 def take_theirs() -> None:
     """Go on with what the other tab saved; this tab's version can be had back by undo."""
-    desk = store()
-    stored, held = desk.get(_CONFLICT), desk.get(_CASE)
+    own = store()
+    stored, held = own.get(_CONFLICT), own.get(_CASE)
     if stored is None or held is None:
         return
-    desk[_UNDO] = [*desk.get(_UNDO, []), (held, dict(desk.get(_CHOICES) or {}))]
-    desk[_CONFLICT], desk[_SEEN] = None, stored.revision
-    _hold(desk, stored.case, dict(stored.choices))
+    own[_UNDO] = [*own.get(_UNDO, []), (held, dict(own.get(_CHOICES) or {}))]
+    own[_CONFLICT], own[_SEEN] = None, stored.revision
+    _hold(own, stored.case, dict(stored.choices))
 
 
 def keep_mine() -> None:
     """Save this tab's version over what the other tab saved, which has now been seen."""
-    desk = store()
-    stored = desk.get(_CONFLICT)
+    own = store()
+    stored = own.get(_CONFLICT)
     if stored is None:
         return
-    desk[_UNDO] = [*desk.get(_UNDO, []), (stored.case, dict(stored.choices))]
-    desk[_CONFLICT], desk[_SEEN] = None, stored.revision
-    _save(desk)
+    own[_UNDO] = [*own.get(_UNDO, []), (stored.case, dict(stored.choices))]
+    own[_CONFLICT], own[_SEEN] = None, stored.revision
+    _save(own)
 
 
 def sync() -> None:

@@ -174,6 +174,12 @@ def test_a_whole_framework_is_drawn_and_checked(place, cases):
     boxes = [box for box in at.selectbox if str(box.key).startswith("practice.whole.")]
     connector = next(box for box in boxes if str(box.key).endswith("connector"))
     connector.select_index(list(connector.options).index("lingual bar")).run()
+    tooth = next(int(str(box.key).rsplit(":", 1)[1]) for box in boxes if ".retainer:" in str(box.key))
+    at.session_state["practice.whole.tooth"] = tooth  # as a click on the arch leaves it
+    at.run()
+    first = [str(box.key) for box in at.selectbox if str(box.key).startswith("practice.whole.")]
+    assert first[0].endswith(f"retainer:{tooth}")
+    assert len(first) == len(set(first)) == len(boxes)
     widget(at, "button", "practice.check").click().run(timeout=60)
     assert not at.exception
     said = words_on(at)

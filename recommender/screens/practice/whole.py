@@ -7,14 +7,18 @@ import streamlit as st
 from recommender.screens.library import data
 from recommender.screens.practice import data as own
 from recommender.screens.practice.exercise import ask, opened
-from recommender.screens.session import drawings, library_in_use
-from recommender.screens.ui import theme, words
+from recommender.screens.session import drawings, library_in_use, state
+from recommender.screens.ui import chart, theme, words
 
 if TYPE_CHECKING:
-    from recommender.curation.teaching.exercises import Exercise
+    from collections.abc import Sequence
+
+    from recommender.curation.teaching.exercises import Exercise, Question
     from recommender.curation.teaching.whole import Told
 
 _MARKS = {"passed": "✓", "passed_with_preparation": "◐", "not_checked": "○", "failed": "✕"}
+_TOOTH = "practice.whole.tooth"
+_HINT = "A click on a tooth, or Enter, brings what it may carry to the top; arrow keys move."
 _HEADS = {
     "connector": "Major connector", "retainer": "Retainers", "rest": "Rests", "replacement": "Replacement teeth",
 }  # fmt: skip
@@ -28,6 +32,8 @@ def part() -> None:
         return
     st.markdown(words.told("practice.exercise_choose_parts", id=made.id, kennedy=made.kennedy))
     left, right = st.columns([1, 1], gap="large")
+    with left:
+        chart.arch_chart(made.case, state.numbering(), _on_click, f"practice.whole.chart.{made.id}", _HINT)
     with right:
         answers = _choices(made)
     with left:
@@ -46,19 +52,35 @@ def part() -> None:
         _say(held[key])
 
 
+def _on_click(click: chart.Click) -> None:
+    st.session_state[_TOOTH] = click.tooth
+
+
 def _choices(made: "Exercise") -> dict[str, str]:
-    """A choice for each decision; what is left open is chosen by the program when it is checked."""
+    """A choice for each decision, those on the tooth that was clicked first; what is left open is chosen by the program
+    when it is checked."""
     answers: dict[str, str] = {}
+    tooth = st.session_state.get(_TOOTH)
+    here = [question for question in made.questions if tooth and question.decision.tooth == tooth]
+    if tooth:
+        st.markdown(f"**On {words.teeth([tooth])}**")
+        if not here:
+            theme.note("Nothing is decided on this tooth.")
+        _asked(made, here, answers)
     for kind, head in _HEADS.items():
-        asked = [question for question in made.questions if question.decision.kind == kind]
+        asked = [one for one in made.questions if one.decision.kind == kind and one not in here]
         if not asked:
             continue
         with st.expander(head, expanded=kind in ("connector", "retainer")):
-            for question in asked:
-                answer = ask(question, f"practice.whole.{made.id}", "left to the program")
-                if answer is not None:
-                    answers[question.decision.key] = answer
+            _asked(made, asked, answers)
     return answers
+
+
+def _asked(made: "Exercise", questions: "Sequence[Question]", answers: dict[str, str]) -> None:
+    for question in questions:
+        answer = ask(question, f"practice.whole.{made.id}", "left to the program")
+        if answer is not None:
+            answers[question.decision.key] = answer
 
 
 def _say(found: "Told") -> None:

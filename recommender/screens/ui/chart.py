@@ -128,8 +128,14 @@ def clicks_after(value: Any, seen: int) -> list[tuple[int, Click]]:
     return numbered.after(value, "clicks", seen, lambda one: Click(int(one["tooth"]), bool(one["run"])))
 
 
-def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], key: str) -> None:
-    """Draw the arch of a case; ``on_click`` is called with every tooth that is marked, in order."""
+_HINT = "Arrow keys move, Enter marks a tooth, Shift with a click or Enter marks the run since the last one."
+
+
+def arch_chart(
+    case: Case, numbering: str, on_click: Callable[[Click], None], key: str, hint: str = _HINT
+) -> None:
+    """Draw the arch of a case; ``on_click`` is called with every tooth that is marked, in order. ``hint``: what a click
+    and the keys do."""
     from recommender.domain.dentition import ARCH_ORDER
 
     def mark(click: Click) -> None:
@@ -143,8 +149,7 @@ def arch_chart(case: Case, numbering: str, on_click: Callable[[Click], None], ke
             "order": list(ARCH_ORDER[case.arch]),
             "seen": numbered.seen(key),
             "label": "The arch, seen facing the patient: the patient's right is on the left.",
-            "hint": "The patient's right is on the left. Arrow keys move, Enter marks a tooth, Shift with a click or "
-            "Enter marks the run since the last one.",
+            "hint": f"The patient's right is on the left. {hint}",
         },
         on_clicked_change=numbered.take(key, "clicked", clicks_after, mark),
     )

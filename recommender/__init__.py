@@ -8,10 +8,10 @@ The public names below are those of ``recommender.api``, imported when they are 
 the order in which data passes through them, stand in DEVELOPERS.md.
 """
 
-from typing import TYPE_CHECKING, Any
-
 from recommender.version import __version__ as __version__
 
+# known to type checkers; the module ``typing`` would be most of what a bare import costs
+TYPE_CHECKING = False
 if TYPE_CHECKING:
     from recommender.api import Advice as Advice
     from recommender.api import CaseError as CaseError
@@ -36,11 +36,12 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     if name in __all__:
         from importlib import import_module
 
-        return getattr(import_module("recommender.api"), name)
+        found: object = getattr(import_module("recommender.api"), name)
+        return found
     raise AttributeError(f"module 'recommender' has no attribute {name!r}")
 
 

@@ -13,7 +13,8 @@ import pytest
 from tests.screens import browser as b
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
-PAGES = ("", "advice", "precedents", "talk", "library", "practice", "rules")
+PAGES = ("", "survey", "advice", "precedents", "talk", "library", "practice", "rules")
+_CASE = "?case=harbour-0001"
 # What the framework below draws by itself and no page can change: markup of its menu and of the frames around widgets.
 NOT_OURS = ('[data-testid="stSidebarNav"]', '[data-testid="stToolbar"]', '[data-testid="stDataFrame"]')
 
@@ -29,8 +30,8 @@ def test_no_serious_violation_of_ours(chromium, address, axe, scheme):
     context = chromium.new_context(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
     page = context.new_page()
     found = []
-    for name in PAGES:
-        b.open_at(page, f"{address}/{name}?case=harbour-0001")
+    for name in ("/", *(f"{name}{_CASE}" for name in PAGES)):  # a newcomer's first screen, then every page with a case
+        b.open_at(page, f"{address}/{name.removeprefix('/')}")
         page.add_script_tag(path=axe)
         result = page.evaluate(
             "([out, rules]) => axe.run({exclude: out.map(s => [s])}, {runOnly: rules})",
@@ -50,7 +51,7 @@ def test_nothing_is_cut_off_sideways(chromium, address, width):
     context = chromium.new_context(viewport={"width": width, "height": 450})
     page = context.new_page()
     for name in PAGES:
-        b.open_at(page, f"{address}/{name}?case=harbour-0001")
+        b.open_at(page, f"{address}/{name}{_CASE}")
         main = page.get_by_test_id("stMain")
         wide, room = main.evaluate("m => [m.scrollWidth, m.clientWidth]")
         assert wide <= room + 1, f"{name or 'case'} at {width}: {wide} in {room}"

@@ -8,7 +8,7 @@ from recommender.advice.recommend import Recommender
 from recommender.curation.evaluation.leave_one_out import as_it_came
 from recommender.curation.evaluation.rule_trial import FRAMEWORK, kinds, try_rules
 from recommender.domain.case import Case
-from recommender.knowledge.drafts import differences
+from recommender.knowledge.differences import differences
 from recommender.knowledge.load import packaged_knowledge
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.source import demo_source

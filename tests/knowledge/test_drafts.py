@@ -17,6 +17,7 @@ from recommender.facts.derive import CaseFacts, derive
 from recommender.facts.option import retainer_layer
 from recommender.facts.values import Fact
 from recommender.knowledge import adopted, drafts
+from recommender.knowledge.differences import differences
 from recommender.knowledge.drafts import DraftError
 from recommender.knowledge.figures.files import FILES, NAMES
 from recommender.knowledge.in_force import knowledge
@@ -47,7 +48,7 @@ def test_a_new_draft_judges_as_the_packaged_rules_do(folder: Path) -> None:
     found = drafts.read(folder)
     assert found.problems == ()
     assert found.knowledge is not None
-    assert drafts.differences(packaged_knowledge(), found.knowledge).none
+    assert differences(packaged_knowledge(), found.knowledge).none
     assert [rule.id for rule in found.knowledge.rules] == [rule.id for rule in packaged_knowledge().rules]
 
 
@@ -80,7 +81,7 @@ def test_changing_one_rule_leaves_the_rest_byte_for_byte(folder: Path) -> None:
     found = drafts.read(folder)
     assert found.knowledge is not None
     assert found.knowledge.rule(name).points == 3.5
-    changed = drafts.differences(packaged_knowledge(), found.knowledge)
+    changed = differences(packaged_knowledge(), found.knowledge)
     assert (changed.changed, changed.added, changed.removed, changed.weights) == ((name,), (), (), ())
     drafts.change_rule(folder, name, before.text)
     assert before.path.read_text(encoding="utf-8") == whole
@@ -92,11 +93,11 @@ def test_a_rule_is_taken_out_and_put_back(folder: Path) -> None:
     drafts.change_rule(folder, name, "")
     found = drafts.read(folder)
     assert found.knowledge is not None
-    assert drafts.differences(packaged_knowledge(), found.knowledge).removed == (name,)
+    assert differences(packaged_knowledge(), found.knowledge).removed == (name,)
     drafts.add_rule(folder, "own.yaml", entry.text)
     again = drafts.read(folder)
     assert again.knowledge is not None
-    assert drafts.differences(packaged_knowledge(), again.knowledge).none
+    assert differences(packaged_knowledge(), again.knowledge).none
     assert again.knowledge.rule(name).place.startswith(str(folder / "rules" / "own.yaml"))
 
 
@@ -141,7 +142,7 @@ def test_weights_and_shifts_keep_their_comments(folder: Path) -> None:
     assert found.knowledge.criteria.base["retainer"]["appearance"] == 20.5
     assert found.knowledge.criteria.shifts[1].add == -3
     old = packaged_knowledge().criteria.base["retainer"]["appearance"]
-    changed = drafts.differences(packaged_knowledge(), found.knowledge)
+    changed = differences(packaged_knowledge(), found.knowledge)
     assert changed.weights == (("retainer", "appearance", old, 20.5),)
     assert changed.shifts
 
@@ -218,7 +219,7 @@ def test_adopted_files_that_were_changed_are_refused(folder: Path, monkeypatch: 
     with pytest.raises(CaseError, match="nothing was adopted"):
         knowledge()
     made = adopted.adopt(folder, who="educator", why="as packaged")
-    assert drafts.differences(packaged_knowledge(), knowledge()).none
+    assert differences(packaged_knowledge(), knowledge()).none
     with (made.folder / "criteria.yaml").open("a", encoding="utf-8") as stream:
         stream.write("# later\n")
     adopted.forget()
@@ -264,7 +265,7 @@ def test_a_draft_holds_every_file_of_figures_and_may_change_any(folder: Path) ->
     found = drafts.read(folder)
     assert found.problems == ()
     assert found.knowledge is not None
-    told = {name: (path, new) for name, path, _, new in drafts.differences(before, found.knowledge).figures}
+    told = {name: (path, new) for name, path, _, new in differences(before, found.knowledge).figures}
     assert told == {name: (_path(steps), number) for name, steps, number in changes}
     assert found.knowledge.scoring.kappa == 45.0
     assert found.knowledge.models is not None
@@ -316,7 +317,7 @@ def test_a_file_of_figures_that_is_left_out_counts_as_packaged(folder: Path) -> 
     shutil.rmtree(folder / drafts.FIGURES)
     found = drafts.read(folder)
     assert found.knowledge is not None
-    assert drafts.differences(packaged_knowledge(), found.knowledge).none
+    assert differences(packaged_knowledge(), found.knowledge).none
     drafts.set_figure(folder, "display.yaml", ("recent_extraction_months",), 9)
     assert [name for name, _ in drafts.figure_files(folder)] == ["display.yaml"]
 

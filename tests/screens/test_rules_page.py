@@ -6,6 +6,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from recommender.knowledge import adopted, drafts
+from recommender.knowledge.differences import differences
 from recommender.knowledge.in_force import knowledge
 from recommender.knowledge.load import packaged_knowledge
 from recommender.knowledge.packaged import RULES_ENVIRONMENT
@@ -124,7 +125,7 @@ def test_weights_are_changed_one_by_one(folder):
     box.set_value(old + 7)
     next(one for one in at.button if one.label == "Keep these weights").click().run()
     assert "1 weights changed" in words_on(at)
-    changed = drafts.differences(packaged_knowledge(), drafts.read(folder).knowledge)
+    changed = differences(packaged_knowledge(), drafts.read(folder).knowledge)
     assert changed.weights == (("retainer", "appearance", old, old + 7),)
 
 

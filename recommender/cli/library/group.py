@@ -13,6 +13,7 @@ _BRING_IN = "recommender.cli.library.bring_in"
 _BULK = "recommender.cli.library.bulk"
 _TAKE_OUT = "recommender.cli.library.take_out"
 _STUDY = "recommender.cli.library.study"
+_COMPARING = "recommender.cli.library.comparing"
 _INDEX = "recommender.cli.library.index"
 _PEOPLE = "recommender.cli.library.people"
 # verb -> (module, attribute, one-line help shown without loading the module)
@@ -37,8 +38,8 @@ _VERBS: dict[str, tuple[str, str, str]] = {
     "check": (_STUDY, "check", "Look the library through: files, rules, identity."),
     "coverage": (_STUDY, "coverage", "What the library covers and lacks."),
     "survival": (_STUDY, "survival", "How long each option lasted, by Kaplan and Meier."),
-    "duplicates": (_STUDY, "duplicates", "Cases that nearly repeat each other."),
-    "conflicts": (_STUDY, "conflicts", "The same situation, another choice."),
+    "duplicates": (_COMPARING, "duplicates", "Cases that nearly repeat each other."),
+    "conflicts": (_COMPARING, "conflicts", "The same situation, another choice."),
     "index": (_INDEX, "index", "Keep the cases of a large library ready to be asked at once."),
     "people": (_PEOPLE, "people", "Who works in a library on PostgreSQL, and in which role."),
     "backup": (_STORE, "backup", "Copy the library while it is in use, and verify the copy."),

@@ -9,7 +9,7 @@ import click
 
 from recommender.cli import output
 from recommender.cli.advise.libraries import library_option, recommender_for
-from recommender.cli.teach.evaluate import evaluate
+from recommender.cli.teach.evaluate_library import evaluate
 from recommender.domain.statement import quantity, say
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from recommender.curation.evaluation.leave_one_out import choices
 from recommender.curation.evaluation.shares import exact
 from recommender.domain.case import Case
 from recommender.domain.statement import Arg, Choice, say, several
-from recommender.knowledge.drafts import Differences, differences
+from recommender.knowledge.differences import Differences, differences
 from recommender.knowledge.house import Profile, in_house
 from recommender.knowledge.model import Knowledge
 from recommender.precedents.library import PrecedentLibrary

@@ -29,7 +29,7 @@ def shorter(place: str, folder: Path) -> str:
 
 def show_differences(found: Draft) -> None:
     """What the draft changes about the packaged rules."""
-    from recommender.knowledge.drafts import differences
+    from recommender.knowledge.differences import differences
     from recommender.knowledge.load import packaged_knowledge
 
     assert found.knowledge is not None

@@ -22,13 +22,13 @@ _MOST = 200
 
 def trial(folder: Path) -> None:
     """What would change, and on which cases."""
-    from recommender.knowledge import drafts
+    from recommender.knowledge.differences import differences
 
     found = own.draft(folder)
     problems(found)
     if found.knowledge is None:
         return
-    changed = drafts.differences(own.known(), found.knowledge)
+    changed = differences(own.known(), found.knowledge)
     st.write(words.told("rulebook.each_case_advised", shown_where=theme.literal(data.shown_where())))
     if changed.none:
         st.write("The draft says what the rules in use say: nothing would change.")

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from recommender.curation.evaluation.shares import Share
     from recommender.wording.words import Words
 
-from recommender.cli.teach.evaluate import evaluate
+from recommender.cli.teach.evaluate import evaluate as evaluate
 
 
 @evaluate.command("leave-one-out")

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from recommender.domain.statement import Teeth
 from recommender.screens.library import data
 from recommender.screens.practice import data as own
 from recommender.screens.practice.exercise import ask, opened
@@ -63,7 +64,7 @@ def _choices(made: "Exercise") -> dict[str, str]:
     tooth = st.session_state.get(_TOOTH)
     here = [question for question in made.questions if tooth and question.decision.tooth == tooth]
     if tooth:
-        st.markdown(f"**On {words.teeth([tooth])}**")
+        st.markdown(f"**{words.told('practice.on', tooth=Teeth((tooth,)))}**")
         if not here:
             theme.note("Nothing is decided on this tooth.")
         _asked(made, here, answers)

@@ -13,7 +13,7 @@ from typing import Any
 import streamlit as st
 
 from recommender.domain.case import Case
-from recommender.screens.ui import numbered
+from recommender.screens.ui import numbered, words
 
 _HTML = """
 <div class="arch" role="group"></div>
@@ -149,7 +149,7 @@ def arch_chart(
             "order": list(ARCH_ORDER[case.arch]),
             "seen": numbered.seen(key),
             "label": "The arch, seen facing the patient: the patient's right is on the left.",
-            "hint": f"The patient's right is on the left. {hint}",
+            "hint": words.told("screen.arch_hint", hint=hint),
         },
         on_clicked_change=numbered.take(key, "clicked", clicks_after, mark),
     )

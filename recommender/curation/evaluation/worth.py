@@ -96,7 +96,7 @@ def worth_held(
     what was found before, which is taken over, and to which each case is added."""
     fields: list[OneField] = []
     first: list[tuple[str, str]] = []
-    kept, number = Kept(keep, f"worth of {masked} masked"), 0
+    kept, number = Kept(keep, f"worth of {masked} masked, all known"), 0
     for case in cases:
         found = kept.known(case.id)
         if found is None:
@@ -127,11 +127,12 @@ def _thin(recommender: Recommender, case: Case, masked: int) -> tuple[Case, list
     return thin, chosen
 
 
-def _acceptability(analysis: CaseAnalysis) -> tuple[Confidence, float]:
-    """How often the best of the proposed frameworks stands."""
-    confidence = Confidence(analysis)
-    worth, _ = confidence.worth(_frameworks(analysis))
-    return confidence, worth.now
+def _acceptability(analysis: CaseAnalysis) -> float:
+    """How often the best framework that is known stands: of those proposed and what lies next to them, and unless one
+    of these always stands, of what rare answers bring up."""
+    confidence, frameworks = Confidence(analysis), _frameworks(analysis)
+    found = confidence.worth(frameworks)[0].now
+    return found if found > 1 - LEAST else max(found, confidence.asking(frameworks).now)
 
 
 def _frameworks(analysis: CaseAnalysis) -> tuple[Framework, ...]:
@@ -155,7 +156,7 @@ def _one(recommender: Recommender, thin: Case, masked: Sequence[str]) -> tuple[l
             if share < _NEVER:
                 continue
             given = with_field(thin, path, list(value) if isinstance(value, tuple) else value)
-            found += share * _acceptability(recommender.work(given))[1]
+            found += share * _acceptability(recommender.work(given))
         rows.append(OneField(thin.id, path, asking.worths.get(path, 0.0), max(0.0, found)))
     named = asking.next[0].field if asking.next else None
     return rows, named if named in masked else None

@@ -101,7 +101,7 @@ def shows_words(tooth: int, line: str | None, lower: str | None, last: int | Non
     return _words(left_twin(tooth), line, lower, last)
 
 
-@remembered(8192)
+@remembered(1 << 15)
 def _share(
     tooth: int,
     stretches: tuple[FacialRun, ...],

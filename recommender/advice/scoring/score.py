@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import fsum
+from operator import mul
 
 from recommender.facts.values import Scope
 from recommender.knowledge.evidence import flattened
@@ -119,7 +120,7 @@ def rule_score(
         score = scores[name] = _clamp(reached)
         if score != reached:
             caps[name] = score - reached
-    value = fsum(weights.share[name] * score for name, score in scores.items())
+    value = fsum(map(mul, weights.share.values(), scores.values()))  # both by criterion, in one order
     return RuleScore(value, scores, caps, starts, fired, undecided, weights)
 
 

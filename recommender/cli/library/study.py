@@ -80,7 +80,9 @@ def _findings(where: str | None, rules: bool, words: "Words") -> Any:
     if isinstance(stored, DatabaseSource):
         from recommender.precedents.store.checking import faults
 
-        yield from (("damage", line) for line in faults(stored.library))
+        with progress("as it was saved", stored.count()) as step:
+            damage = faults(stored.library, step)
+        yield from (("damage", line) for line in damage)
         with progress("looking", stored.count()) as step:
             looks = [
                 one

@@ -6,7 +6,7 @@ what was saved under that case, and, in full, whether the columns say what the n
 """
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
@@ -29,6 +29,7 @@ UNREADABLE = (
 )  # fmt: skip
 _STREAM = {"stream_results": True, "max_row_buffer": 500}
 _SHOWN = 8
+_TOLD = 100  # cases between two words on how far it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +65,16 @@ class Kept:
     trouble: list[str] = field(default_factory=list)
 
 
-def find(library: Library, *, full: bool = True) -> Damage:
-    """What is damaged. Without ``full``: only what would change an export. Raises ``DamagedLibrary`` where nothing at
+def find(library: Library, *, full: bool = True, told: Callable[[int], None] = lambda _done: None) -> Damage:
+    """What is damaged. Without ``full``: only what would change an export. ``told`` hears now and then how many cases
+    were looked at. Raises ``DamagedLibrary`` where nothing at
     all can be read, ``NotAllowed`` for somebody of a team who may not look at the whole history."""
     library.require("see_drafts")
     whole = structure(library)
     found: dict[str, tuple[str, ...]] = {}
-    for kept in salvaged(library, whole=bool(whole)):
+    for done, kept in enumerate(salvaged(library, whole=bool(whole))):
+        if done % _TOLD == 0:
+            told(done)
         wrong = tuple(faults_of(kept, full=full))
         if wrong:
             found[shown(kept.case_id)] = wrong
@@ -79,9 +83,9 @@ def find(library: Library, *, full: bool = True) -> Damage:
     return Damage(whole, found)
 
 
-def faults(library: Library) -> list[str]:
+def faults(library: Library, told: Callable[[int], None] = lambda _done: None) -> list[str]:
     """One line for each thing that is wrong; empty for a sound library."""
-    return find(library).lines()
+    return find(library, told=told).lines()
 
 
 def uneven(library: Library) -> set[str]:

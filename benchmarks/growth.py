@@ -115,7 +115,7 @@ def measured(command: list[str], folder: Path) -> Measured:
 def _watch(process: "subprocess.Popen[str]", most: list[float]) -> None:
     while process.poll() is None:
         most[0] = max(most[0], sum(map(_share, _tree(process.pid))))
-        time.sleep(0.1)
+        time.sleep(0.5)  # a look at large processes holds them up
 
 
 def _tree(pid: int) -> list[int]:

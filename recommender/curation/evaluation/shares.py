@@ -50,8 +50,10 @@ def share(held: Held, cases: Sequence[Hashable], confidence: float = CONFIDENCE)
     if total in (0, len(told)) or number == 1:
         low, high = exact(number if total else 0, number, confidence) if total in (0, len(told)) else (0.0, 1.0)
         return Share(total, len(told), number, low, high)
-    lots = np.random.default_rng([number, total]).multinomial(number, np.full(number, 1 / number), RESAMPLES)
-    drawn = (lots @ counted) / (lots @ size)
+    # cases with as many held of as many are drawn as one group: the same resampling, without a number for each case
+    alike, often = np.unique(np.column_stack((counted, size)), axis=0, return_counts=True)
+    lots = np.random.default_rng([number, total]).multinomial(number, often / number, RESAMPLES)
+    drawn = (lots @ alike[:, 0]) / (lots @ alike[:, 1])
     edge = (1 - confidence) / 2
     low, high = np.quantile(drawn, [edge, 1 - edge])
     return Share(total, len(told), number, float(low), float(high))

@@ -78,12 +78,14 @@ def summary(rows: Sequence[Row]) -> Summary:
     common = commonest(rows)
     kinds = [kind for kind in ("retainer", "rest", "connector", "replacement") if any(row.kind == kind for row in rows)]
     by_kind = {kind: _told([row for row in rows if row.kind == kind], common) for kind in kinds}
-    options = sorted({(row.kind, row.choice) for row in rows})
+    options: dict[tuple[str, str], list[Row]] = {}
+    for row in rows:
+        options.setdefault((row.kind, row.choice), []).append(row)
     led = [row for row in rows if row.lead is not None]
     return Summary(
         len({row.case_id for row in rows}),
         {"all": _told(rows, common), **by_kind},
-        {pair: _first([row for row in rows if (row.kind, row.choice) == pair]) for pair in options},
+        {pair: _first(options[pair]) for pair in sorted(options)},
         {ends: _first([r for r in led if r.lead is not None and ends[0] <= r.lead < ends[1]]) for ends in LEADS},
         _first([row for row in rows if row.kind == "retainer" and row.choice in WITHOUT_CLASP]),
         _share(rows, lambda row: (row.rank == 1) != (row.rules_rank == 1)),
@@ -100,11 +102,15 @@ def commonest(rows: Iterable[Row]) -> dict[tuple[str, str, int], str]:
     for row in rows:
         counts.setdefault(_stratum(row), Counter())[row.choice] += 1
         own.setdefault((row.case_id, *_stratum(row)), Counter())[row.choice] += 1
-    found = {}
-    for row in rows:
-        others = counts[_stratum(row)] - own[row.case_id, *_stratum(row)]
-        found[row.case_id, row.kind, row.tooth] = min(others, key=lambda o: (-others[o], o)) if others else ""
-    return found
+    ordered = {stratum: sorted(held, key=lambda o: (-held[o], o)) for stratum, held in counts.items()}
+    told: dict[tuple[str, str, str], str] = {}
+    for (case_id, *stratum), mine in own.items():
+        every = counts[stratum[0], stratum[1]]
+        # the first that the case did not choose, or one of its own where others chose that as often
+        rivals = [*mine, *(o for o in ordered[stratum[0], stratum[1]] if o not in mine)][: len(mine) + 1]
+        others = {o: every[o] - mine[o] for o in rivals if every[o] > mine[o]}
+        told[case_id, stratum[0], stratum[1]] = min(others, key=lambda o: (-others[o], o)) if others else ""
+    return {(row.case_id, row.kind, row.tooth): told[row.case_id, *_stratum(row)] for row in rows}
 
 
 def _stratum(row: Row) -> tuple[str, str]:

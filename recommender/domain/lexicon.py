@@ -21,7 +21,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import product
 from typing import Any
 
@@ -99,6 +99,7 @@ class Heading:
     exact: bool = True
 
 
+@lru_cache(maxsize=50_000)
 def fold(text: str) -> str:
     """Lower case without accents; ``ß`` becomes ``ss``."""
     plain = unicodedata.normalize("NFKD", text.translate(_LETTERS).lower().translate(_LETTERS))
@@ -115,6 +116,7 @@ def misspelt_by(phrase: str) -> int:
     return 0 if len(phrase) < _LEAST_NEAR else 1 if len(phrase) < _LEAST_NEAR_BY_TWO else 2
 
 
+@lru_cache(maxsize=50_000)
 def stem(word: str) -> str:
     """A folded word without its ending of number, gender or case; four letters remain (``bars``: three)."""
     if word.isdigit():

@@ -110,7 +110,7 @@ def _trie() -> _Node:
         _listed_words("not_without_clasp_word", lx.stem),
     )
     for meaning in _meanings():
-        words = [token for token in tokens_of(meaning.phrase) if token.is_word or token.is_number]
+        words = [token for token in _phrase_tokens(meaning.phrase) if token.is_word or token.is_number]
         keys = [token.key for token in words] or [meaning.phrase]
         _plant(root, keys, meaning)
         short = [key for key in keys if key not in _LINKING]
@@ -141,7 +141,18 @@ def _plant(node: _Node, keys: Iterable[str], meaning: Meaning) -> None:
     node.meanings.append(meaning)
 
 
-def _meanings() -> Iterator[Meaning]:
+@cache
+def _meanings() -> tuple[Meaning, ...]:
+    """Everything that a phrase of the lexicon may mean."""
+    return tuple(_gathered())
+
+
+@cache
+def _phrase_tokens(phrase: str) -> tuple[Token, ...]:
+    return tuple(tokens_of(phrase))
+
+
+def _gathered() -> Iterator[Meaning]:
     for entry in lx.lexicon().of(*lx.OPTION_KINDS, "arch", "numbering", "heading"):
         if entry.kind == "rest" and len(entry.words) == 1 and entry.identifier in entry.words:
             continue  # "mesial" alone is a site, and "long" or "none" no rest, in running text
@@ -221,12 +232,12 @@ def _known() -> dict[str, dict[str, tuple[str, ...]]]:
     every: dict[str, set[str]] = {}
     trade: dict[str, set[str]] = {}
     for meaning in _meanings():
-        for token in tokens_of(meaning.phrase):
+        for token in _phrase_tokens(meaning.phrase):
             if token.is_word:
                 every.setdefault(token.folded, set()).add(meaning.language)
                 if meaning.kind not in _NOT_MISSPELT:
                     trade.setdefault(token.folded, set()).add(meaning.language)
-        joined = "".join(token.folded for token in tokens_of(meaning.phrase) if token.is_word)
+        joined = "".join(token.folded for token in _phrase_tokens(meaning.phrase) if token.is_word)
         if "-" in meaning.phrase and meaning.language == "de":
             trade.setdefault(joined, set()).add("de")
     return {
@@ -246,7 +257,7 @@ def _spoken_words() -> dict[str, frozenset[str]]:
     found: dict[str, set[str]] = {}
     for meaning in _meanings():
         if meaning.kind in _STEERING or meaning.kind in ("name", "group", "arch", "quadrant", "heading"):
-            for token in tokens_of(meaning.phrase):
+            for token in _phrase_tokens(meaning.phrase):
                 if token.is_word and meaning.language != "any":
                     found.setdefault(token.folded, set()).add(meaning.language)
     return {word: frozenset(langs) for word, langs in found.items()}
@@ -270,6 +281,12 @@ def languages_of(tokens: Sequence[Token]) -> tuple[str, ...]:
     return (ranked[0], *second)
 
 
+@cache
+def _correctable(languages: frozenset[str]) -> tuple[str, ...]:
+    """Words of these languages that a misspelt word may mean."""
+    return tuple(word for word, langs in _known()["trade"].items() if len(word) > 3 and languages & set(langs))
+
+
 def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
     """The tokens with misspelt words brought to the one word of the trade that they are closest to.
 
@@ -279,8 +296,7 @@ def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
     from rapidfuzz import process
     from rapidfuzz.distance import OSA
 
-    wanted = {*languages, "any", "en"}
-    words = [word for word, langs in _known()["trade"].items() if len(word) > 3 and wanted & set(langs)]
+    words = _correctable(frozenset((*languages, "any", "en")))
     made: list[Token] = []
     tied: dict[int, tuple[str, ...]] = {}
     for token in tokens:

@@ -34,6 +34,7 @@ class Found:
     everywhere: list[tuple[str | None, str, Words]] = field(default_factory=list)
     bases: list[tuple[str | None, str, Words]] = field(default_factory=list)
     last: list[tuple[str, list[int], Words]] = field(default_factory=list)
+    upto: dict[str, int] = field(default_factory=dict)
     replaced: list[Words] = field(default_factory=list)
     free_end: list[tuple[str | None, Words]] = field(default_factory=list)
     talked_of: set[int] = field(default_factory=set)

@@ -162,6 +162,11 @@ class Gatherer(Waiting):
             return
         if not teeth:
             return
+        if role == "missing" and any(one.upto for one in statement.teeth):
+            for tooth in teeth:
+                known = self.found.upto.get(arch_of(tooth), 0)
+                self.found.upto[arch_of(tooth)] = max(known, tooth % 10)
+            return
         if role in _LISTS:
             if replaces(statement.item):
                 self.found.replaced.append(words)

@@ -196,7 +196,8 @@ def _taken(elements: Sequence[Element], places: Sequence[int]) -> Teeth:
     minus = next(
         (elements[place].item.value.minus for place in places if elements[place].item.value.minus), None
     )
-    return Teeth([ref for ref in refs if ref is not None], joints, alternative, minus)
+    upto = any(elements[place].item.value.upto for place in places)
+    return Teeth([ref for ref in refs if ref is not None], joints, alternative, minus, upto=upto)
 
 
 def _statement(

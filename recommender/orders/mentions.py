@@ -28,10 +28,17 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
             at += 1
             continue
         teeth, after = found
+        teeth.upto = _only_end(made)
         made.append(Item("teeth", items[at].start, items[after - 1].end, teeth))
         at = after
     _place_bare(made)
     return _spelt_out(made)
+
+
+def _only_end(before: Sequence[Item]) -> bool:
+    """Whether "up to" stands before a list that no other tooth begins ("replace up to the second molars")."""
+    left = [item for item in before if item.kind != "filler"]
+    return len(left) > 1 and left[-1].kind == "to" and left[-2].kind == "role"
 
 
 def _spelt_out(items: list[Item]) -> list[Item]:

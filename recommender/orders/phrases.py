@@ -284,7 +284,9 @@ def languages_of(tokens: Sequence[Token]) -> tuple[str, ...]:
 @cache
 def _correctable(languages: frozenset[str]) -> tuple[str, ...]:
     """Words of these languages that a misspelt word may mean."""
-    return tuple(word for word, langs in _known()["trade"].items() if len(word) > 3 and languages & set(langs))
+    return tuple(
+        word for word, langs in _known()["trade"].items() if len(word) > 3 and languages & set(langs)
+    )
 
 
 def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:

@@ -73,6 +73,7 @@ class Teeth:
     alternative: bool = False
     minus: "Teeth | None" = None
     doubtful: bool = False
+    upto: bool = False
 
     @property
     def relative(self) -> bool:

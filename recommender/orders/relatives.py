@@ -53,6 +53,10 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                     item.kind = "word"
             elif item.kind == "role" and item.value == "free_end" and _names_last(items, sentence):
                 item.kind = "filler"  # which teeth these are is said by the last ones
+            elif (
+                item.kind == "relative" and item.value == "all" and _is_way(_next(items, at, 1, ("filler",)))
+            ):
+                item.kind = "filler"  # "all teeth behind 34"
             elif item.kind == "relative" and item.value == "all" and not _is_gone(items, sentence):
                 item.kind = "them" if says and not named else "word"
             elif _is_abutments(item) and says and not _followed_by_number(items, at):
@@ -175,6 +179,10 @@ def _followed_by_number(items: Sequence[Item], at: int) -> bool:
     return following is not None and following.kind in (*_NAMES, "quadrant")
 
 
+def _is_way(item: Item | None) -> bool:
+    return item is not None and item.kind in ("behind", "onward")
+
+
 def _number_right_after(items: Sequence[Item], at: int) -> bool:
     following = _next(items, at, 1, ("filler", "to", "from", "on"))
     return following is not None and following.kind == "number"
@@ -259,6 +267,9 @@ def with_exceptions(items: list[Item]) -> list[Item]:
             elif item.kind == "except" and (spared := _teeth_after(items, at)) is not None:
                 earlier = [items[i] for i in range(at - 1, sentence.start - 1, -1)]
                 owner = next((one for one in earlier if one.kind == "teeth"), None)
+                if owner is None:  # "all but 13 and 23 all teeth are gone"
+                    later = [items[i] for i in range(spared + 1, sentence.stop)]
+                    owner = next((one for one in later if one.kind == "teeth" and one.value.relative), None)
                 whole = next((one for one in earlier if one.kind == "all"), None)
                 if owner is not None:
                     _spare(items, at, spared, owner)

@@ -42,12 +42,15 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
 
 def _without_conditions(items: list[Item]) -> list[Item]:
     """Findings under a condition ("if the floor is high"), or of somebody else, are none."""
-    conditional = False
+    conditional = inside = False
     part: list[Item] = []
     for item in [*items, Item("stop", 0, 0)]:
         ends = item.kind in ("hard", "stop", "line")
         conditional = (conditional or item.kind == "condition") and not ends
-        if conditional and item.kind == "fact":
+        inside = (inside or item.kind == "open") and item.kind != "close" and not ends
+        if (
+            conditional and item.kind == "fact" and not inside
+        ):  # "if there is room (floor 9 mm)": in brackets it is known
             item.kind = "word"
         if ends or item.kind == "comma":
             _of_others(part)

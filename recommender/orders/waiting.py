@@ -32,7 +32,7 @@ PLACES_OF_REST = ("toward", "away")
 _OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last")
 _NAMED = "the teeth named before"
 # More teeth than so many that are named nowhere were not meant to be gone.
-_FEW = 4
+_FEW, _LAST = 4, 8
 # With so many clasped teeth a tooth without metal leaves nothing open.
 _CLASPS_ENOUGH = 2
 _QUADRANTS = {"right": (1, 4), "left": (2, 3)}
@@ -257,7 +257,8 @@ class Waiting(Notes):
         rest = any(place in (None, arch) for place, _ in found.rest_missing)
         if standing and (not missing or rest):
             named = set().union(*(teeth for teeth, _ in standing))
-            self._state(arch, left_over(arch, named, self._listed("absent", arch)), standing[0][1], REMAINDER)
+            left, last = left_over(arch, named, self._listed("absent", arch)), found.upto.get(arch, _LAST)
+            self._state(arch, [tooth for tooth in left if position(tooth) <= last], standing[0][1], REMAINDER)
             return
         if missing and standing:
             self._leave(arch, standing, missing)

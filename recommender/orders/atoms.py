@@ -137,7 +137,9 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 conditional = True
                 if _is_plain_if(item) and "comma" not in between:
                     _conditioned(atoms)
-            elif item.kind == "otherwise" and (_has_condition(sentence, place) or wished):
+            elif item.kind == "otherwise" and (
+                _has_condition(sentence, place) or wished or _other_connector(atoms, sentence, place)
+            ):
                 conditional = True
                 _conditioned(atoms)
             elif item.kind == "instead":
@@ -274,6 +276,12 @@ def _conditioned(atoms: Sequence[Atom]) -> bool:
     if last is not None:
         last.item.extra["wished"] = True
     return last is not None
+
+
+def _other_connector(atoms: Sequence[Atom], sentence: Sequence[Item], place: int) -> bool:
+    """Whether a way out names another connector after one ("lingual bar; otherwise a plate")."""
+    named = any(atom.item.kind == "connector" and not atom.denied for atom in atoms)
+    return named and any(item.kind == "connector" for item in sentence[place + 1 :])
 
 
 def _has_condition(sentence: Sequence[Item], place: int) -> bool:

@@ -14,6 +14,7 @@ from recommender.orders.settle import Meant, Settled, depends, meant
 from recommender.orders.spaces import Spaces
 from recommender.orders.text import Token
 
+_NO_SPACES = Spaces({}, frozenset(), frozenset())
 # What to mark where teeth are said by their place.
 _PLACED = {
     "beside": "the teeth beside the spaces",
@@ -137,7 +138,10 @@ class Notes:
                     mark or "the teeth before and behind it",
                 )
             elif one.ref.relative and one.ref.relative != "around":
-                placed = self._spaces.places(one.ref, arch) if self._spaces is not None else []
+                # "all" without an "except", or beside teeth that stand, is said of the teeth that are gone
+                literal = teeth.minus is not None and not self.found.standing
+                spaces = self._spaces or (_NO_SPACES if literal else None)
+                placed = spaces.places(one.ref, arch) if spaces is not None else []
                 found, mark = [*found, *placed], mark or _PLACED.get(one.ref.relative, "")
             elif one.teeth:
                 found += one.teeth

@@ -69,7 +69,15 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
     for part in parts:
         only_concepts = bool(joined) and _only(joined[-1], concepts=True) and _only(part, concepts=False)
         goes_on = bool(joined) and part[:1] and part[0].value == ";" and _only(part, concepts=False)
-        if goes_on and any(item.kind == "role" for item in joined[-1]):
+        way_out = bool(joined) and len(part) > 1 and part[0].value == ";" and part[1].kind == "otherwise"
+        first_list = (
+            bool(joined)
+            and part[:1]
+            and part[0].value == ";"
+            and _only(joined[-1], concepts=False)
+            and any(item.kind == "role" and item.value == "missing" for item in part)
+        )
+        if way_out or first_list or (goes_on and any(item.kind == "role" for item in joined[-1])):
             joined[-1] = [*joined[-1], *part]
         elif only_concepts:
             joined[-1] = [*joined[-1], Item("colon", part[0].start, part[0].start), *part]

@@ -140,6 +140,8 @@ or (items[seen].kind == "filler" and seen > after)
         )
         if following is None or (fresh and len(teeth.refs) > 1 and not following[0].by_name):
             break  # an article after a comma begins a list of its own
+        if following[0].relative and not joint & {"and", "comma"}:
+            break  # "all but 13 and 23 all teeth are gone"
         ref, after = following
         last = teeth.refs[-1]
         if last.way_too or (last.way and items[at].kind in ("behind", "onward", "from")):

@@ -93,7 +93,7 @@ def document(agreement: "Agreement", words: "Words") -> dict[str, Any]:
         "verdicts": [
             {
                 "item": v.item, "ask": v.ask, "expected": v.expected, "found": v.found, "agrees": v.agrees,
-                "rank": v.rank, "excluded": v.excluded, "why": words.said(v.why), "source": v.source,
+                "below": v.below, "rank": v.rank, "excluded": v.excluded, "why": words.said(v.why), "source": v.source,
                 "explained": "" if v.agrees else explained(v),
             }
             for v in agreement.verdicts

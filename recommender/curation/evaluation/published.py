@@ -74,7 +74,7 @@ def _explained() -> Mapping[str, Mapping[str, str]]:
 
 def explained(verdict: Verdict) -> str:
     """One sentence why the published choice does not come first here; empty where nobody has looked into it yet."""
-    return _explained().get(verdict.item, {}).get(verdict.ask, "")
+    return "" if verdict.below else _explained().get(verdict.item, {}).get(verdict.ask, "")
 
 
 def published_cases(folder: Path | None = None) -> list[tuple[Case, Mapping[str, Any], str]]:

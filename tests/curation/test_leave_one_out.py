@@ -1,5 +1,6 @@
 """Leave-one-out says what it means: nothing is passed over, and every share has an honest interval."""
 
+import numpy as np
 import pytest
 
 from recommender.advice.recommend import Recommender
@@ -42,6 +43,19 @@ def test_the_commonest_leaves_the_own_case_out() -> None:
     found = commonest(rows)
     assert found["a", "retainer", 14] == "rpa"
     assert found["c", "retainer", 14] == "i_bar"
+
+
+def test_the_commonest_as_counted_one_by_one() -> None:
+    """Against plain counting of the other cases' choices, ties to the first in the alphabet."""
+    lots = np.random.default_rng(3)
+    rows = [
+        Row(f"case-{lots.integers(12)}", ["retainer", "rest"][lots.integers(2)], tooth, "abcd"[lots.integers(4)], 1, 1)
+        for tooth in range(60)
+    ]
+    for row in rows:
+        others = [each.choice for each in rows if each.kind == row.kind and each.case_id != row.case_id]
+        wanted = min(sorted(set(others)), key=lambda choice: -others.count(choice), default="")
+        assert commonest(rows)[row.case_id, row.kind, row.tooth] == wanted
 
 
 def test_rests_and_empty_teeth_are_looked_up() -> None:

@@ -31,7 +31,7 @@ def part() -> None:
         )
     st.markdown("#### Within which options the accepted choice lies")
     if len(data.heads()) > _MOST_SETS:
-        theme.note("A library of this size is looked through with `rpd-casebook evaluate prediction-sets`.")
+        theme.note("A library of this size is looked through in a terminal, by whoever keeps it.")
     elif st.toggle("Advise each approved case without itself now", key="library.sets"):
         _sets(
             looked_through(("prediction sets",), _with_sets, "Each approved case, advised without itself …")

@@ -174,7 +174,8 @@ def _fields(search: "Search") -> list[str]:
 
 def _table(told: "list[Told]", caption: str) -> None:
     rows: list[list[object]] = [
-        [one.case_id, "✕ refused" if one.refused else "✓", one.done or one.refused] for one in told[:_SHOWN]
+        [one.case_id, "✕ refused" if one.refused else "✓", data.on_page(one.done or one.refused)]
+        for one in told[:_SHOWN]
     ]
     theme.table(["case", "", "what would happen, or why not"], rows, caption=caption)
     if len(told) > _SHOWN:

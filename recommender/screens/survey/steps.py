@@ -239,8 +239,8 @@ def take_over_step(case: Case, kept: ScanInHand, result: Survey) -> None:
     )  # fmt: skip
     st.download_button(
         "Keep the marks", scans.marks_file(kept), "marks.yaml", "application/yaml", key="scan.marks",
-        help="What was marked and confirmed, without the scan: for 'rpd-casebook survey SCAN --marks'. Keep it beside "
-        "the scan, and as safe.",
+        help="What was marked and confirmed, without the scan: for surveying the same scan again in a terminal. "
+        "Keep it beside the scan, and as safe.",
     )  # fmt: skip
     if case.survey is not None and case.survey.confirmed:
         told = ", ".join(state.tooth(tooth) for tooth in case.survey.confirmed)

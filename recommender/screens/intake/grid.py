@@ -19,7 +19,7 @@ _HEADS = {
     "undercuts_mm": "", "undercuts_level_mm": "", "embrasure_clearance_mm": "over ridge",
     "rest_clearance_mm": "over seat", "crown_height_mm": "crown height",
     "clearance_mm": "clearance", "width_mm": "width", "ridge_loss": "ridge loss",
-    "facial_depth_mm": "facial depth", "set_teeth": "to set", "months_since_extraction": "healing",
+    "facial_depth_mm": "facial depth", "set_teeth": "set teeth", "months_since_extraction": "healing",
     "vestibule_depth_mm": "sulcus depth", "tissue_undercut": "overhang", "frenum_near": "frenum in the way",
 }  # fmt: skip
 
@@ -169,5 +169,5 @@ def column_label(path: str, column: str) -> str:
     else:
         label = _HEADS.get(column) or words.field(path).rsplit(", ", 1)[-1]
     # what measures undercuts is said above their table
-    unit = "" if above.startswith("undercuts") else field_unit(path)
+    unit = "" if above.startswith("undercuts") or column == "set_teeth" else field_unit(path)
     return f"{label} ({unit})" if unit else label

@@ -8,7 +8,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import ARCH_ORDER, position, runs
 from recommender.domain.fields import split
-from recommender.orders.found import Found
+from recommender.orders.found import PLACED, Found
 from recommender.orders.model import Proposal, Question
 
 # Retainers that stand on a tooth or root that counts as missing.
@@ -112,6 +112,7 @@ def _bases(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Pro
 def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], list[Question]]:
     questions: list[Question] = []
     dropped: set[int] = set()
+    dropped_as_general: set[int] = set()
     by_path: dict[str, list[int]] = defaultdict(list)
     for index, one in enumerate(held):
         if one.path not in LISTS and not one.path.startswith("prescription.not"):
@@ -122,6 +123,11 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
             continue
         if path == "patient.allergy" and [] not in values:
             continue
+        if path.startswith("prescription.retainers[") and any(value != values[0] for value in values):
+            general = {index for index in indices if held[index].marked in PLACED.values()}
+            if general and len({str(held[index].value) for index in indices if index not in general}) == 1:
+                dropped_as_general |= general  # "Akers beside every gap, but 35 RPI"
+                continue
         if any(value != values[0] for value in values):
             dropped |= set(indices)
             named = " and ".join(dict.fromkeys(f'"{held[index].words.text}"' for index in indices))
@@ -129,7 +135,7 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
                 Question(held[indices[-1]].words, f"contradicts itself: {named}", held[indices[0]].teeth)
             )
     clashes, more = _clashes(held)
-    kept = [one for index, one in enumerate(held) if index not in dropped]
+    kept = [one for index, one in enumerate(held) if index not in dropped | dropped_as_general]
     left = [(one, _without(one, clashes)) for one in kept]
     torn = {one.words.start for one, now in left if now is not one} | {
         held[index].words.start for index in dropped

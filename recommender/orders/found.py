@@ -16,7 +16,7 @@ from recommender.orders.text import Token
 
 _NO_SPACES = Spaces({}, frozenset(), frozenset())
 # What to mark where teeth are said by their place.
-_PLACED = {
+PLACED = {
     "beside": "the teeth beside the spaces",
     "abutments": "the abutments: those named so, else the teeth beside the spaces",
     "last": "the last tooth on each side",
@@ -142,7 +142,7 @@ class Notes:
                 literal = teeth.minus is not None and not self.found.standing
                 spaces = self._spaces or (_NO_SPACES if literal else None)
                 placed = spaces.places(one.ref, arch) if spaces is not None else []
-                found, mark = [*found, *placed], mark or _PLACED.get(one.ref.relative, "")
+                found, mark = [*found, *placed], mark or PLACED.get(one.ref.relative, "")
             elif one.teeth:
                 found += one.teeth
                 mark = mark or self._short(one)

@@ -241,7 +241,8 @@ class Waiting(Notes):
         if any(set(phrase.split()) <= again for phrase in this_time()):
             return True
         lost = any(one.kind == "role" and one.value in ("missing", "free_end") for one in part)
-        return lost and not kinds & {"negation", "teeth", "retainer", "connector"}
+        nothing = any(one.kind == "role" and one.value == "nothing" for one in part)
+        return lost and not nothing and not kinds & {"negation", "teeth", "retainer", "connector"}
 
     def _listed(self, path: str, arch: str) -> set[int]:
         return {

@@ -1,5 +1,7 @@
 """The order reader on orders written in many hands: what it finds, what it takes over, what it asks."""
 
+from functools import cache
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -8,7 +10,7 @@ from recommender.domain.reader import read_value
 from recommender.orders.model import said, tooth_in_words
 from recommender.orders.read import MOST_LETTERS, OrderTooLongError, read_order
 from recommender.wording.words import Words
-from tests.orders.scoring import HERE, fields, orders, score_of
+from tests.orders.scoring import HERE, Score, fields, orders, score_of
 
 FILES = sorted(path.name for path in HERE.glob("orders_*.yaml"))
 ALL = [order for name in FILES for order in orders(name)]
@@ -20,19 +22,24 @@ _PIECES = [
 ]  # fmt: skip
 
 
+@cache
+def _total() -> Score:
+    return score_of(*FILES)
+
+
 def test_there_are_enough_orders_in_four_languages() -> None:
     assert len(ALL) >= 150
     assert len(FILES) >= 4
 
 
 def test_fields_are_found_and_none_is_taken_over_wrongly() -> None:
-    total = score_of(*FILES)
+    total = _total()
     assert total.right >= 0.95 * total.stated, "\n".join(total.faults)
     assert total.wrong == 0, "\n".join(total.faults)
 
 
 def test_it_asks_where_it_must_and_seldom_else() -> None:
-    total = score_of(*FILES)
+    total = _total()
     assert total.asked == total.to_ask, "\n".join(total.faults)
     assert total.asked_of_clear <= 0.15 * total.clear
 

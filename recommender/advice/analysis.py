@@ -71,7 +71,9 @@ class CaseAnalysis:
         if key not in self._examined_rests:
             first = self._first_rests.get(tooth)
             if first is None:
-                found = self._first_rests[tooth] = self.engine.examine(self.facts, Decision("rest", tooth), assembly)
+                found = self._first_rests[tooth] = self.engine.examine(
+                    self.facts, Decision("rest", tooth), assembly
+                )
             else:
                 found = OtherRests(first, assembly)
             self._examined_rests[key] = found
@@ -110,9 +112,7 @@ class CaseAnalysis:
     def _usable_for_lead(self, tooth: int) -> tuple[str, ...]:
         analysis = self.examine(Decision("rest", tooth))
         return tuple(
-            rest
-            for rest in analysis.order()
-            if rest != "none" and analysis.chosen[rest].status in USABLE
+            rest for rest in analysis.order() if rest != "none" and analysis.chosen[rest].status in USABLE
         )
 
     def _rest_order(self, tooth: int) -> RestOrder:

@@ -59,14 +59,22 @@ def _beside(analysis: "CaseAnalysis", framework: Framework, item: ReviewItem) ->
 
 
 def _instead(
-    analysis: "CaseAnalysis", framework: Framework, item: ReviewItem, result: DecisionResult, asked: str, proposed: str
+    analysis: "CaseAnalysis",
+    framework: Framework,
+    item: ReviewItem,
+    result: DecisionResult,
+    asked: str,
+    proposed: str,
 ) -> ReviewItem:
     """The item with the option that the framework carries in place of the one that leads."""
     known = analysis.engine.knowledge.figures.review
     wanted, taken = result.option(asked), result.option(proposed)
     difference = contrast(taken, wanted)
     own = why_it_departs(framework, item.decision)
-    reasons = (*((own,) if own else ()), *reasons_against(item.decision.kind, wanted, taken, difference, known.reasons))
+    reasons = (
+        *((own,) if own else ()),
+        *reasons_against(item.decision.kind, wanted, taken, difference, known.reasons),
+    )
     if item.verdict == "conflicts":
         reasons = item.reasons
     school = other_school(analysis, item.decision, asked, proposed) if item.school is not None else None

@@ -44,7 +44,9 @@ def _spoken(analysis: "CaseAnalysis", effect: str) -> tuple[Statement, ...]:
                     "said_of_allergy", rule=rule.id, source=rule.source, what=rule.statement,
                     allergens=several((Word("allergen", one) for one in named), "and"),
                 )  # fmt: skip
-            said[say("asked_in_vain", rule=rule.id, source=rule.source, what=what) if in_vain else what] = None
+            said[say("asked_in_vain", rule=rule.id, source=rule.source, what=what) if in_vain else what] = (
+                None
+            )
     return tuple(said)
 
 

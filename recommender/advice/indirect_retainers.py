@@ -31,7 +31,11 @@ def indirect_seats(engine: Engine, facts: CaseFacts) -> tuple[Seat, ...]:
         side = facts.approaches(tooth)[0]
         scope = facts.toward(tooth, side)
         weights = criterion_weights(engine.knowledge.criteria, "indirect_retainer", scope)
-        layers = {rest: seat_layer(facts, tooth, rest, pair) for rest in sites[tooth_type(tooth)] if rest in catalogue}
+        layers = {
+            rest: seat_layer(facts, tooth, rest, pair)
+            for rest in sites[tooth_type(tooth)]
+            if rest in catalogue
+        }
         layers = {rest: layer for rest, layer in layers.items() if (layer["lever.arm_mm"].high or 0.0) > 0}
         for rest, outcome in rules.evaluate(scope, layers).items():
             judged = judge(

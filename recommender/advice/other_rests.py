@@ -35,7 +35,11 @@ class OtherRests(DecisionAnalysis):
     def views(self) -> list[View]:
         given = known(self.given or "none", "missing")
         return [
-            View(view.approach, view.scope, {name: {**layer, _ASSEMBLY: given} for name, layer in view.layers.items()})
+            View(
+                view.approach,
+                view.scope,
+                {name: {**layer, _ASSEMBLY: given} for name, layer in view.layers.items()},
+            )
             for view in self._first.views
         ]
 

@@ -22,6 +22,8 @@ def differ(before: Knowledge | None, after: Knowledge) -> bool:
 
 def derived(cases: Iterable[Case], knowledge: Knowledge) -> PrecedentLibrary:
     """The precedents of these cases by the figures of ``knowledge``, all worked out now."""
-    likeness = likeness_of(knowledge.figures.similarity.model_dump(exclude_none=True), knowledge.catalogue.credit)
+    likeness = likeness_of(
+        knowledge.figures.similarity.model_dump(exclude_none=True), knowledge.catalogue.credit
+    )
     outcomes = OutcomeFigures.of(knowledge.figures.scoring.model_dump())
     return PrecedentLibrary.build(all_situations(cases, likeness, outcomes, knowledge.models), likeness)

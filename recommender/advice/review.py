@@ -40,6 +40,7 @@ from recommender.knowledge.figures.review import School
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
 
+
 @dataclass(frozen=True, slots=True)
 class ReviewItem:
     """One choice. ``asked`` is ``None`` for what is left out; ``lead`` is ``None`` where nothing can be proposed.

@@ -17,9 +17,7 @@ def school_of(analysis: "CaseAnalysis", decision: Decision, option: str) -> Scho
     return None
 
 
-def other_school(
-    analysis: "CaseAnalysis", decision: Decision, asked: str, lead: str | None
-) -> School | None:
+def other_school(analysis: "CaseAnalysis", decision: Decision, asked: str, lead: str | None) -> School | None:
     """The school that a prescription follows where the proposal does not follow it as well."""
     found = school_of(analysis, decision, asked)
     if found is None or (lead is not None and found == school_of(analysis, decision, lead)):

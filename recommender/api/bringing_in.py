@@ -57,7 +57,9 @@ def keep_mapping(library: "Library", register: "Register", who: str, name: str |
     whole: dict[str, str] = {}
     for part in register.parts:
         meant = {
-            one.name: one.meaning for one in part.columns.columns if one.name and one.name not in (one.meaning, REASON)
+            one.name: one.meaning
+            for one in part.columns.columns
+            if one.name and one.name not in (one.meaning, REASON)
         }
         remember(library, part.columns.names, meant, who=who)
         whole |= meant

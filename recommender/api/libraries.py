@@ -108,4 +108,6 @@ def _recommender(where: str, version: str, approved_only: bool, profile: str, di
     base = knowledge_of(kept_in(source, where), profile)
     if where == "none":
         return Recommender(None, base, approved_only=approved_only)
-    return Recommender(precedents_of(source), base, approved_only=approved_only, records=partial(approved_of, source))
+    return Recommender(
+        precedents_of(source), base, approved_only=approved_only, records=partial(approved_of, source)
+    )

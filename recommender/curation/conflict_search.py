@@ -117,7 +117,9 @@ def _rows_of(shelf: Shelf) -> Iterator[_Rows]:
             )
         cases = np.unique(part.columns.case_ids[at], return_inverse=True)[1]
         upper = (part.columns.flags[at] & MAXILLA) > 0
-        yield _Rows(part, at, part.columns.codes[at], choices[at].astype(np.int64), cases.astype(np.int64), upper)
+        yield _Rows(
+            part, at, part.columns.codes[at], choices[at].astype(np.int64), cases.astype(np.int64), upper
+        )
 
 
 def _pairs(
@@ -127,7 +129,9 @@ def _pairs(
     # what counts, and how much, goes by the arch of the first of the two
     arches = ((True, "maxilla"), (False, "mandible"))
     measures = [(upper, _Measure(shelf.features, arch, given)) for upper, arch in arches]
-    one_way = all(np.array_equal(item.feature.table, item.feature.table.T) for item in shelf.features.weighted)
+    one_way = all(
+        np.array_equal(item.feature.table, item.feature.table.T) for item in shelf.features.weighted
+    )
     size, columns = len(rows.at), np.ascontiguousarray(rows.codes.T)
     seen: list[npt.NDArray[np.float64]] = []
     keys: list[Ints] = []

@@ -25,7 +25,9 @@ class Contradiction:
     @property
     def statement(self) -> Statement:
         """What goes against what."""
-        blocks = (say("contradiction.why", why=block.statement, cited=Said(block.source)) for block in self.blocks)
+        blocks = (
+            say("contradiction.why", why=block.statement, cited=Said(block.source)) for block in self.blocks
+        )
         return say(
             "contradiction",
             decision=self.decision,

@@ -179,9 +179,12 @@ def covered(looked: Looked, weigh: Figures | None = None) -> Coverage:
     held = sorted(looked.cases, key=lambda case: case.id)
     weigh = weigh or figures()
     placed = [case for case in held if case.number]
-    used = Counter((decision, option) for case in held for decision, one in case.uses.items() for option in one)
+    used = Counter(
+        (decision, option) for case in held for decision, one in case.uses.items() for option in one
+    )
     options = {
-        decision: {option: used[decision, option] for option in known} for decision, known in PER_DECISION.items()
+        decision: {option: used[decision, option] for option in known}
+        for decision, known in PER_DECISION.items()
     }
     pairs = [(decision, option, count) for decision in options for option, count in options[decision].items()]
     with_outcome = [case for case in held if case.followed]
@@ -273,7 +276,9 @@ def _most_helpful(cells: Sequence[Cell], placed: Sequence[Seen]) -> Suggestion |
     for decision in ("retainer", f"connector.{cell.arch}", "replacement"):
         # known elsewhere in this arch, but with the fewest precedents in this class
         here = Counter(option for case in alike for option in case.uses_of(decision))
-        arch = Counter(option for case in placed if case.arch == cell.arch for option in case.uses_of(decision))
+        arch = Counter(
+            option for case in placed if case.arch == cell.arch for option in case.uses_of(decision)
+        )
         known = [option for option in PER_DECISION[decision] if option not in ("none", "leave_open")]
         wanted[decision.split(".")[0]] = min((here[option], -arch[option], option) for option in known)[2]
     outcome = sum(case.followed for case in alike) * 2 < len(alike) or not alike

@@ -73,9 +73,7 @@ def _documents(library: Library, ids: Sequence[str]) -> dict[str, dict[str, Any]
     }
 
 
-def _side_by_side(
-    pairs: Iterable[tuple[str, str, float]], data: Mapping[str, dict[str, Any]]
-) -> list[Pair]:
+def _side_by_side(pairs: Iterable[tuple[str, str, float]], data: Mapping[str, dict[str, Any]]) -> list[Pair]:
     found = [
         Pair(first, second, share, tuple(_differing(data[first], data[second])))
         for first, second, share in pairs

@@ -47,7 +47,9 @@ def look_at_library(
     several = jobs if source.count() >= _WORTH else 1
     if rules and several > 1:
         contradictions.made_ready()  # once, before there are several processes
-    for looks, damaged in shared_out(partial(_look, rules), batched(source.latest_versions(), _CHUNK), several):
+    for looks, damaged in shared_out(
+        partial(_look, rules), batched(source.latest_versions(), _CHUNK), several
+    ):
         source.left_out.update(damaged)
         marked = [one.case_id for one in looks if one.hits]
         with source.library.reading() as connection:

@@ -32,7 +32,9 @@ class NotApprovable(LibraryError):  # noqa: N818
 
     def said(self, words: Words) -> str:
         """The same in the reader's words."""
-        return "\n  ".join([words.told("curation.not_approved", case=self.case_id), *words.lines(self.obstacles)])
+        return "\n  ".join(
+            [words.told("curation.not_approved", case=self.case_id), *words.lines(self.obstacles)]
+        )
 
 
 class NothingWaits(LibraryError):  # noqa: N818
@@ -48,10 +50,7 @@ def obstacles(
         found.append(say("obstacle.four_eyes"))
     if case.design is None:
         found.append(say("obstacle.no_design"))
-    found += [
-        say("obstacle.identity", hit=Said(str(hit)))
-        for hit in looked_at.unseen(library, case)
-    ]
+    found += [say("obstacle.identity", hit=Said(str(hit))) for hit in looked_at.unseen(library, case)]
     against = contradictions(case)
     if against and not reason.strip():
         found += [say("obstacle.against_rule", what=what) for what in against]
@@ -72,7 +71,9 @@ def approve(
     library.require("approve")
     held = library.get(case_id)
     gate.checked_reason(reason)
-    standing = obstacles(library, _reviewed(held.case, "approved", reason, teaching_note), reason, contradictions)
+    standing = obstacles(
+        library, _reviewed(held.case, "approved", reason, teaching_note), reason, contradictions
+    )
     if standing:
         raise NotApprovable(case_id, standing)
     if documents.status(held.case) == "approved" and teaching_note is None and not reason:
@@ -80,9 +81,7 @@ def approve(
     return _put(library, held, opened, "approved", who=who, reason=reason, teaching_note=teaching_note)
 
 
-def turn_down(
-    library: Library, case_id: str, *, who: str, reason: str, opened: int | None = None
-) -> Version:
+def turn_down(library: Library, case_id: str, *, who: str, reason: str, opened: int | None = None) -> Version:
     """Decides against a change of an approved case: what serves becomes the latest version again, approved as before.
 
     Raises ``UnfitText`` without a reason, ``NothingWaits`` where no change waits.

@@ -21,7 +21,9 @@ def look_at_stored(
     found = Looked()
     seen = 0
     several = jobs if source.count() >= _WORTH else 1
-    for number, looked, damaged in shared_out(partial(_look, drafts), batched(source.serving(), _CHUNK), several):
+    for number, looked, damaged in shared_out(
+        partial(_look, drafts), batched(source.serving(), _CHUNK), several
+    ):
         found.add(looked)
         source.left_out.update(damaged)
         seen += number

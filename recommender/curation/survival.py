@@ -64,9 +64,7 @@ def figures() -> Figures:
         for entry in known.definitions
     )
     few = known.too_few
-    return Figures(
-        known.default, definitions, few.units, few.at_risk, known.confidence, tuple(known.months)
-    )
+    return Figures(known.default, definitions, few.units, few.at_risk, known.confidence, tuple(known.months))
 
 
 @dataclass(frozen=True, slots=True)

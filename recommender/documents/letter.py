@@ -117,7 +117,11 @@ def letter_about(
         return without_framework(answer, origin, words)
     asked = asked_of(analysis, answer, framework, said)
     proposal = asked.proposal
-    body = [*_opening(asked, words), *requested(answer.case, words), *_wishes(analysis, answer, proposal, words)]
+    body = [
+        *_opening(asked, words),
+        *requested(answer.case, words),
+        *_wishes(analysis, answer, proposal, words),
+    ]
     body += _proposed(proposal, words)
     body += _departures(analysis, asked, words)
     body += _preparation(asked, words)
@@ -150,7 +154,9 @@ def _wishes(
     analysis: "CaseAnalysis", answer: Recommendation, proposal: Proposal, words: Words
 ) -> list[blocks.Block]:
     """The wishes of the note, each answered, without points; what only a person can answer is left to the cover."""
-    told = [line for line in note_answered(analysis, answer, proposal.framework) if line.code != "phone.note_open"]
+    told = [
+        line for line in note_answered(analysis, answer, proposal.framework) if line.code != "phone.note_open"
+    ]
     plain = [_wish(line, analysis.engine.knowledge.scoring.near_tie) for line in told]
     return [blocks.paragraph(" ".join(words.lines(plain)), small=True)] if plain else []
 

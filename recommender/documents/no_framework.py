@@ -36,7 +36,10 @@ def without_framework(answer: Recommendation, origin: Origin, words: Words) -> b
     gaps = words.lines(fields_said(case, [gap.field for gap in answer.not_recorded[: 3 * _GAPS]]))[:_GAPS]
     if gaps:
         body += [heading("letter.section.gaps", words), blocks.items(gaps, small=True)]
-    body += [heading("letter.section.cautions", words), blocks.items(words.lines(answer.cautions), small=True)]
+    body += [
+        heading("letter.section.cautions", words),
+        blocks.items(words.lines(answer.cautions), small=True),
+    ]
     body.append(
         blocks.answer(
             text(say("letter.signing_none")),

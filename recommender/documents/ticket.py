@@ -88,7 +88,10 @@ def _details(layout: Layout, proposal: Proposal, words: Words, sources: "_Source
         check.statement for check in (framework.checks if framework else ()) if check.outcome == "not_checked"
     ]
     if unsettled:
-        found += [heading("ticket.section.open_checks", words), blocks.items(words.lines(unsettled), small=True)]
+        found += [
+            heading("ticket.section.open_checks", words),
+            blocks.items(words.lines(unsettled), small=True),
+        ]
     found += [
         heading("ticket.section.blockout", words),
         _numbered(instructions("blockout", layout, proposal, words), sources),
@@ -147,7 +150,9 @@ def _wax(layout: Layout, proposal: Proposal, words: Words, sources: _Sources) ->
         for part in wax_parts(layout, proposal)
     ]
     head = [words.text(say(f"ticket.head.{name}")) for name in ("part", "at", "section", "tip")]
-    return [heading("ticket.section.wax", words), blocks.table(head, rows, (1.7, 1.1, 4, 1.6))] if rows else []
+    return (
+        [heading("ticket.section.wax", words), blocks.table(head, rows, (1.7, 1.1, 4, 1.6))] if rows else []
+    )
 
 
 def _order(layout: Layout, proposal: Proposal, words: Words, sources: _Sources) -> list[blocks.Block]:

@@ -72,7 +72,9 @@ class ArmEntry(Record):
     alloy: v.Alloy
     level: Annotated[
         list[Share],
-        Field(min_length=2, max_length=2, description="two numbers from 0 to 1: at the origin and at the tip"),
+        Field(
+            min_length=2, max_length=2, description="two numbers from 0 to 1: at the origin and at the tip"
+        ),
     ]
 
 

@@ -68,7 +68,9 @@ def _naming_teeth(shape: Shape) -> tuple[tuple[str, Shape], ...]:
     known = _NAMING.get(id(shape))
     if known is None:
         named = (
-            (key, inner) for key, inner in shape.fields.items() if (shape.model, key) in _NAMED_IN or _names(inner)
+            (key, inner)
+            for key, inner in shape.fields.items()
+            if (shape.model, key) in _NAMED_IN or _names(inner)
         )
         known = _NAMING[id(shape)] = shape, tuple(named)
     return known[1]
@@ -104,7 +106,9 @@ class _Intake:
         arch = raw.get("arch")
         self._arch = arch if isinstance(arch, str) and arch in dentition.ARCH_ORDER else None
         # as nearly every tooth is written
-        self._plain = frozenset(dentition.ARCH_ORDER[arch]) if self._arch and self._system == "iso" else frozenset()
+        self._plain = (
+            frozenset(dentition.ARCH_ORDER[arch]) if self._arch and self._system == "iso" else frozenset()
+        )
 
     def normalise(self) -> dict[str, Any]:
         """New values with integer tooth keys in ISO 3950 and without ``numbering``."""

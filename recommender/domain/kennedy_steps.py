@@ -81,7 +81,9 @@ class Narrator:
     def _deciding(self, spaces: Sequence[Space], number: str) -> Step:
         if number in ("I", "II"):
             teeth = tuple(tooth for space in spaces if space.support == "extension" for tooth in space.teeth)
-            return Step(5, say("kennedy.class_1" if number == "I" else "kennedy.class_2", teeth=Teeth(teeth)), teeth)
+            return Step(
+                5, say("kennedy.class_1" if number == "I" else "kennedy.class_2", teeth=Teeth(teeth)), teeth
+            )
         if number == "IV":
             teeth = spaces[0].teeth
             return Step(5, say("kennedy.class_4", teeth=Teeth(teeth)), teeth)

@@ -147,7 +147,9 @@ Arg: TypeAlias = (
 
 def say(code: str, *, rule: str | None = None, source: str | None = None, **args: Arg) -> Statement:
     """A statement with its arguments by name; an argument that is ``None`` is left out."""
-    return Statement(code, tuple((key, value) for key, value in args.items() if value is not None), rule, source)
+    return Statement(
+        code, tuple((key, value) for key, value in args.items() if value is not None), rule, source
+    )
 
 
 def several(items: Iterable[Arg], joint: str = "semicolon") -> Several | None:

@@ -1,6 +1,5 @@
 """What a sinking extension base does to the tip of an arm."""
 
-
 from recommender.domain.case import Case
 from recommender.domain.dentition import (
     ARCH_ORDER,

@@ -1,6 +1,5 @@
 """How much of an arm the lips leave in view, from what a case records of the lips and the tooth."""
 
-
 from recommender.domain.case import Case
 from recommender.domain.dentition import arch_of, mirror, opposite, position, side_of
 from recommender.domain.findings import Abutment

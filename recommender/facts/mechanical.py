@@ -22,7 +22,15 @@ from recommender.mechanics.clasp import retentive_arm, section_family
 from recommender.mechanics.figures import figures, remembered
 from recommender.mechanics.teeth import tooth_size
 
-__all__ = ["arm_facts", "arm_loads", "case_geometry", "connector_facts", "shows_fact", "space_facts", "tip_travel_fact"]
+__all__ = [
+    "arm_facts",
+    "arm_loads",
+    "case_geometry",
+    "connector_facts",
+    "shows_fact",
+    "space_facts",
+    "tip_travel_fact",
+]
 
 
 def case_geometry(case: Case) -> ArchGeometry:

@@ -95,7 +95,9 @@ def adopt_again(folder: Path, number: str, *, who: str, why: str) -> Adoption:
 
 def _put(folder: Path, source: Path, who: str, why: str) -> Adoption:
     found = first_in(who)
-    if not _WHO.fullmatch(who.strip()) or (found is not None and (found.kind != "name" or " " in found.words)):
+    if not _WHO.fullmatch(who.strip()) or (
+        found is not None and (found.kind != "name" or " " in found.words)
+    ):
         raise DraftError(
             "who: give a role or initials, 1 to 40 letters, digits, spaces and . _ / - (never a patient)"
         )
@@ -142,7 +144,10 @@ def digest(folder: Path) -> str:
     """SHA-256 over names and bytes of the rules, the criteria and the figures in a folder."""
     total = hashlib.sha256()
     named = [(path.name, path) for path in [*drafts.rule_files(folder), folder / CRITERIA]]
-    for name, path in [*named, *((f"{drafts.FIGURES}/{name}", path) for name, path in drafts.figure_files(folder))]:
+    for name, path in [
+        *named,
+        *((f"{drafts.FIGURES}/{name}", path) for name, path in drafts.figure_files(folder)),
+    ]:
         data = path.read_bytes()
         total.update(f"{name}\0{len(data)}\0".encode())
         total.update(data)

@@ -23,9 +23,7 @@ class Differences:
     @property
     def none(self) -> bool:
         """Whether the two judge alike."""
-        return not (
-            self.added or self.removed or self.changed or self.weights or self.shifts or self.figures
-        )
+        return not (self.added or self.removed or self.changed or self.weights or self.shifts or self.figures)
 
 
 def differences(before: Knowledge, after: Knowledge) -> Differences:

@@ -187,7 +187,8 @@ class Prepared:
                 elif whole is None:
                     undecided[place].append(step.rule)
         return {
-            option: Outcome(tuple(fired[place]), tuple(undecided[place])) for place, option in enumerate(options)
+            option: Outcome(tuple(fired[place]), tuple(undecided[place]))
+            for place, option in enumerate(options)
         }
 
     @property

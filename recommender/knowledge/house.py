@@ -72,8 +72,12 @@ class Decided(Record):
     counts: Annotated[float, Field(ge=0, le=200, allow_inf_nan=False)] = 0.0
     neighbours: Annotated[int, Field(ge=1, le=1000)]
     kappa: Annotated[float, Field(ge=0.1, le=1e6, allow_inf_nan=False)]
-    likeness: dict[str, Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]] = Field(default_factory=dict)
-    weighs: dict[str, Annotated[float, Field(ge=-100, le=100, allow_inf_nan=False)]] = Field(default_factory=dict)
+    likeness: dict[str, Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]] = Field(
+        default_factory=dict
+    )
+    weighs: dict[str, Annotated[float, Field(ge=-100, le=100, allow_inf_nan=False)]] = Field(
+        default_factory=dict
+    )
     habits: list[Habit] = Field(default_factory=list)
     measured: Measured
 
@@ -122,9 +126,13 @@ def in_house(base: Knowledge, profile: Profile) -> Knowledge:
         if found.habits:
             weights[kind][HOUSE] = found.counts
             options[kind] = {
-                name: replace(option, starts={**option.starts, HOUSE: MIDDLE}) for name, option in options[kind].items()
+                name: replace(option, starts={**option.starts, HOUSE: MIDDLE})
+                for name, option in options[kind].items()
             }
-    rules = (*base.rules, *(rule for kind, found in profile.decisions.items() for rule in _rules(kind, found, base)))
+    rules = (
+        *base.rules,
+        *(rule for kind, found in profile.decisions.items() for rule in _rules(kind, found, base)),
+    )
     house = House(
         profile.digest,
         {
@@ -145,7 +153,9 @@ def _rules(kind: Kind, found: Decided, base: Knowledge) -> Iterator[Rule]:
         where = f"decisions.{kind}.habits[{number}]"
         unknown = set(habit.options) - set(base.catalogue.options[kind])
         if unknown:
-            raise ProfileError(f"{where}.options: found {', '.join(sorted(unknown))}, allowed options of {kind}")
+            raise ProfileError(
+                f"{where}.options: found {', '.join(sorted(unknown))}, allowed options of {kind}"
+            )
         condition = _condition(habit.when, kind, where, base.registry)
         yield Rule(
             id=f"{HOUSE}.{kind}.{number}",
@@ -181,7 +191,9 @@ def _feature_weights(base: Knowledge, kind: Kind, found: Decided) -> Mapping[str
     unknown = set(found.likeness) - set(groups)
     if unknown:
         allowed = ", ".join(groups)
-        raise ProfileError(f"decisions.{kind}.likeness: found {', '.join(sorted(unknown))}, allowed {allowed}")
+        raise ProfileError(
+            f"decisions.{kind}.likeness: found {', '.join(sorted(unknown))}, allowed {allowed}"
+        )
     published = getattr(base.figures.similarity.kinds, kind).weights
     group_of = {name: group for group, names in groups.items() for name in names}
     return {

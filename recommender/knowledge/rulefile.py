@@ -33,7 +33,9 @@ Sentence = Annotated[str, Field(max_length=5000, pattern=r"\S", description="a s
 _SCORED = {"favours": 1, "discourages": -1, "prepares": -1}
 _OWN_STAGE: Mapping[str, Stage] = {"case": "case", "framework": "framework"}
 _ID_WORDS = "3 to 80 small letters, digits and _, beginning with a letter"
-_POINTS = "a number more than 0, at most 50, for favours; less than 0, at least -50, for discourages and prepares"
+_POINTS = (
+    "a number more than 0, at most 50, for favours; less than 0, at least -50, for discourages and prepares"
+)
 _NAMED_OPTIONS = "a list of identifiers or family:NAME; left out = every option"
 
 
@@ -177,7 +179,9 @@ def _issues(entry: RuleEntry, setting: Setting) -> Iterator[Issue]:
         yield Issue(("criterion",), " | ".join(setting.criteria), found="nothing")
     elif entry.criterion is not None and entry.criterion not in setting.criteria:
         close = get_close_matches(entry.criterion, setting.criteria, n=1)
-        yield Issue(("criterion",), " | ".join(setting.criteria), f"did you mean {close[0]}?" if close else "")
+        yield Issue(
+            ("criterion",), " | ".join(setting.criteria), f"did you mean {close[0]}?" if close else ""
+        )
     if _line(entry.source) == NO_SOURCE and entry.found != "common_practice":
         yield Issue(("found",), f'common_practice where the source is "{NO_SOURCE}"')
 

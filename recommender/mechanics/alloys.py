@@ -30,5 +30,3 @@ def material(name: str) -> Material:
     return Material(
         name, table_or_list(block["modulus"]), table_or_list(block["proof"]), table_or_list(block["density"])
     )
-
-

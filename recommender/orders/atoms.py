@@ -71,7 +71,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
     denial: Item | None = None
     instead = False
     has_rest = any(_is_rest(item) for item in sentence)
-    seats = any(item.kind == "role" and item.value == "rest_seat" for item in sentence)
+    _refer_back(sentence)
+    seats = any(is_role(item, "rest_seat") and not item.extra.get("refers") for item in sentence)
     outside: tuple[set[str], int] | None = None
     conditional = False
     aside = False
@@ -88,6 +89,7 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
         if kind == "concept" and _of_all_named(sentence, place):
             kind = "alone"  # "clasps on all four": the teeth were named before
         kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
+        kind = "alone" if item.extra.get("refers") else kind
         if conditional and item.kind in ("negation", "nor"):
             continue
         if item.kind == "site" and (not has_rest or _names_another(sentence, place)):
@@ -187,6 +189,23 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
         atoms.append(atom)
         between, instead = set(), False
     return atoms
+
+
+def _refer_back(sentence: Sequence[Item]) -> None:
+    """``distal rest on 14, seats cut there``: seats of which their part of the sentence says no more lie where the
+    rests named before do."""
+    parts: list[list[Item]] = [[]]
+    for item in sentence:
+        if item.kind in ("comma", "open", "close"):
+            parts.append([])
+        else:
+            parts[-1].append(item)
+    for part in parts:
+        seats = [item for item in part if is_role(item, "rest_seat")]
+        alone = not any(item.kind in ("teeth", "site", "rest", "colon", "negation") for item in part)
+        if seats and alone:
+            for item in seats:
+                item.extra["refers"] = True
 
 
 def _is_design(item: Item) -> bool:
@@ -374,6 +393,7 @@ def without_general_words(atoms: list[Atom]) -> tuple[list[Atom], list[Item]]:
     made: list[Atom] = []
     for index, atom in enumerate(atoms):
         general = atom.item.kind == "role" and str(atom.item.value) in GENERIC
+        general = general and not atom.item.extra.get("refers")
         if general and not atom.denied:
             value = str(atom.item.value)
             specific = [

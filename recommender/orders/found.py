@@ -146,6 +146,8 @@ class Notes:
             elif one.teeth:
                 found += one.teeth
                 mark = mark or self._short(one)
+                if one.ref.guessed and len(one.teeth) > 1:
+                    mark = mark or "no side is named: taken for both"
                 if one.ref.third or one.ref.way or one.ref.way_too:
                     mark = mark or "third molars left out"
             elif one.both is not None:

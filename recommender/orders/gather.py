@@ -34,6 +34,7 @@ _BARE = {
 _BY_FORM = "the connector of this form in this arch"
 # A word that leaves the choice between so many kinds of clasp says no more than "clasp".
 _ANY_CLASP = 4
+SEATS = "taken for the rests named before"
 _TORUS = "palate.torus"
 _WISH = "patient.aesthetic_priority"
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
@@ -41,6 +42,11 @@ _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
 class Gatherer(Waiting):
     """Works through the statements of one order."""
+
+    def __init__(self, *given: Any) -> None:
+        super().__init__(*given)
+        self._seats: list[Statement] = []
+        self._rests: list[tuple[int, int, str]] = []
 
     def take(self, statement: Statement) -> None:
         """One statement into proposals or questions; what it does not cover stays unread."""
@@ -133,6 +139,8 @@ class Gatherer(Waiting):
             self._cover(statement)
             self._each("prescription.rests[{}]", "none", teeth, self._span(statement), mark)
             return
+        if role == "rest_seat" and statement.item.extra.get("refers") and not statement.denied:
+            self._seats.append(statement)
         if role in ("visible", "indirect", "rest", "rest_seat"):
             return
         teeth, mark = self._teeth_of(statement, arch)
@@ -300,8 +308,21 @@ class Gatherer(Waiting):
                 self._each(f"prescription.not.{path}[{{}}]", [side], [tooth], words, mark)
             else:
                 self._each(f"prescription.{path}[{{}}]", side, [tooth], words, mark)
+                if path == "rests":
+                    self._rests.append((statement.sentence, tooth, side))
                 if path == "rests" and self._only_beside(statement):
                     self._each("prescription.retainers[{}]", "rest_only", [tooth], words, mark)
+
+    def take_seats(self) -> None:
+        """Seats said of rests named before ("the seats are cut"): of those of its sentence, else of the one before."""
+        for statement in self._seats:
+            for back in (0, 1):
+                meant = [one for one in self._rests if one[0] == statement.sentence - back]
+                if meant:
+                    self._cover(statement)
+                    for _, tooth, side in meant:
+                        self._each("abutments[{}].rest_seats", [side], [tooth], self._span(statement), SEATS)
+                    break
 
     def _only_beside(self, statement: Statement) -> bool:
         """Whether "only" stands right beside a rest ("nur Cingulumauflage", "cingulum rest only")."""

@@ -147,7 +147,7 @@ def _names_teeth(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> 
     found = match(tokens, at, languages)
     named = (
         found is not None and found.of("name", "group", "quadrant", "side", "arch", "relative") is not None
-    )
+    ) or (found is not None and any(one.identifier == "abutments.tooth" for one in found.meanings))
     skipped = found is not None and found.of("filler", "counted") is not None
     return tokens[at].is_number or named or (skipped and _names_teeth(tokens, at + 1, languages))
 
@@ -308,11 +308,18 @@ def _measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item
             if float(text) <= _MOST_COUNTED and found is not None:
                 return Item("filler", at, found.end, "filler")
             continue
+        if found is not None and found.of("before") and _is_degree(tokens, found.end):
+            continue  # "31 degré 2": a tooth and the degree of its mobility
         if found is not None and unit is not None and found.of("role", "join") is None:
             return Item("measure", at, found.end, float(text), extra={"unit": unit.phrase})
     if "." in text and text.startswith("0"):
         return Item("measure", at, end, float(text), extra={"unit": "mm"})
     return None
+
+
+def _is_degree(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a small number, Arabic or Roman, stands here."""
+    return at < len(tokens) and tokens[at].folded in ("0", "1", "2", "3", "i", "ii", "iii")
 
 
 def _is_and(tokens: Sequence[Token], at: int, found: Match, languages: Sequence[str]) -> bool:

@@ -3,11 +3,13 @@
 A pass over the items before their sentences are cut into phrases.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
+from recommender.orders.refs import Teeth
 from recommender.orders.text import Token
 
 _ENDS = ("hard", "stop", "line")
@@ -41,6 +43,9 @@ def replaces(item: Item) -> bool:
 def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with what is not replaced, or still to be extracted, said of the right teeth."""
     for at, item in enumerate(items):
+        if item.kind == "teeth":
+            _bounded(items, at, tokens)
+    for at, item in enumerate(items):
         if item.kind != "role":
             continue
         if item.value == "missing" and replaces(item):
@@ -50,6 +55,55 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         elif item.value == "missing" and _is_participle(item) and _in_future(items, at, tokens):
             item.value = "extraction"
     return items
+
+
+def _bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
+    """``between 33 and 37 all is missing``, ``behind 34 nothing is left``: the teeth named bound those gone."""
+    teeth: Teeth = items[at].value
+    between = (
+        len(teeth.refs) == 2
+        and teeth.joints[1] <= {"and", "filler"}
+        and tokens[items[at].start].folded in _listed("between")
+        and not any(ref.upto or ref.way or ref.relative for ref in teeth.refs)
+    )
+    if not between and teeth.refs[0].way != "behind":
+        return
+    beside = [*_run(items, at, -1), *_run(items, at, 1)]
+    gone = [
+        one
+        for one in beside
+        if (one.kind == "role" and (one.value in ("missing", "nothing")))
+        or (one.match is not None and any(m.phrase in _listed("nothing_there") for m in one.match.meanings))
+    ]
+    if not gone:
+        return
+    if gone[0].value != "missing":
+        gone[0].kind, gone[0].value = "role", "missing"
+    for one in beside:
+        if one.kind == "teeth":
+            one.kind = "filler"
+    if between:
+        first, last = teeth.refs
+        items[at].value = Teeth([replace(first, upto=last, inner=True, end=last.end)], [frozenset()])
+
+
+def _run(items: Sequence[Item], at: int, step: int) -> Iterator[Item]:
+    """From a list of teeth in one direction the words that can say that something, or all, is gone there."""
+    at += step
+    said = False
+    while 0 <= at < len(items):
+        item = items[at]
+        everything = item.kind == "teeth" and [ref.relative for ref in item.value.refs] == ["all"]
+        if (
+            everything
+            or (item.kind == "role" and not said)
+            or (item.kind == "filler" and item.match is not None)
+        ):
+            yield item
+        elif item.kind not in ("filler", "all", "counted") and not (item.kind == "comma" and step > 0):
+            return
+        said = said or item.kind == "role"
+        at += step
 
 
 def _denied(items: Sequence[Item], at: int) -> None:

@@ -14,6 +14,8 @@ _NAMES = ("number", "name", "group", "filler")
 _MODIFIERS = ("quadrant", "side", "arch")
 # A premolar or molar of which the order says no more: the one beside the space.
 _ONE = {"one_molar": (6, 7), "one_premolar": (4, 5)}
+# Words before a German name of a tooth that make it one tooth.
+_OF_ONE = ("der", "den", "dem", "des", "ein", "einen", "einem", "am", "im", "vom", "zum", "ok", "uk")
 _PLURALS = ("pramolaren", "molaren", "muelas", "premiers", "premieres", "primeros", "incisives")
 
 
@@ -280,7 +282,8 @@ def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
         )
     if item.kind == "name":
         plural = bool(item.extra.get("plural")) or (item.match is not None and _plural(item, tokens))
-        return replace(ref, names=(int(item.value),), many=ref.many or plural)
+        guessed = not plural and not ref.many and _either_number(item, tokens)
+        return replace(ref, names=(int(item.value),), many=ref.many or plural or guessed, guessed=guessed)
     if item.kind == "group":
         entry = lx.document("teeth")["groups"][int(item.value)]
         return replace(ref, names=tuple(entry["positions"]), third=bool(entry.get("third")), many=True)
@@ -306,6 +309,14 @@ def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
     if ref.quadrant is not None and run:
         return replace(ref, digits=tuple(int(digit) for digit in written), compact=True)
     return replace(ref, number=item.value, compact=glued and item.value <= LAST_POSITION)
+
+
+def _either_number(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a German name of a tooth may be one or more ("Siebener fehlen"): no article says that it is one."""
+    word = tokens[item.end - 1]
+    alike = item.end - item.start <= 2 and (word.meant or word.folded).endswith("er")
+    before = tokens[item.start - 1].folded if item.start else ""
+    return alike and before not in _OF_ONE and not before.endswith(("er", "en"))
 
 
 def _plural(item: Item, tokens: Sequence[Token]) -> bool:

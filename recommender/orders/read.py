@@ -81,6 +81,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     for teeth in idle:
         _idle(gatherer, teeth, items, place, settled)
     gatherer.finish()
+    gatherer.take_seats()
     return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches)
 
 

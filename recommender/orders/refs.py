@@ -43,6 +43,8 @@ class Ref:
     short: bool = False
     after: bool = False
     upto: "Ref | None" = None
+    inner: bool = False  # of a range only what lies between its ends
+    guessed: bool = False  # a name that may be one tooth or one on each side
     way: str = ""
     way_too: str = ""  # the way of the mention before, where this one lies on the other side
     relative: str = ""  # a place among the spaces (beside, last, all), settled when these are known
@@ -99,7 +101,10 @@ def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...
         return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way_too == "onward"))
     if ref.upto is not None:
         last = _one(ref.upto, system, first[-1])
-        return _span(first[0], last[-1])
+        span = _span(first[0], last[-1])
+        if ref.inner and len(span) < 3:
+            raise NotATooth("no tooth lies between them")
+        return span[1:-1] if ref.inner else span
     if ref.way:
         return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way == "onward"))
     return first

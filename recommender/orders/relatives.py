@@ -62,6 +62,8 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             elif _is_abutments(item) and says and not _followed_by_number(items, at):
                 if _after_on(items, at) or not named:
                     item.kind, item.value = "relative", "abutments"
+            elif item.kind == "side" and item.value == _LEFT and _nothing_left(items, at, tokens):
+                item.kind, item.value = "filler", "filler"
             elif item.kind == "side" and item.value == _LEFT and _says_remaining(items, sentence, at, tokens):
                 item.kind, item.value = "role", "standing"
     return items
@@ -194,7 +196,7 @@ def _beside_number(items: Sequence[Item], at: int) -> bool:
 
 
 def _after_on(items: Sequence[Item], at: int) -> bool:
-    before = _next(items, at, -1)
+    before = _next(items, at, -1, (*_QUIET, "side"))
     return before is not None and before.kind in ("on", "from", "to")
 
 
@@ -210,6 +212,17 @@ def _says_remaining(items: Sequence[Item], sentence: range, at: int, tokens: Seq
     earlier = [items[place] for place in range(sentence.start, at)]
     words = {tokens[place].folded for item in earlier for place in range(item.start, item.end)}
     return any(item.kind in _LEFT_AFTER for item in earlier) or bool(words & set(_HAS))
+
+
+def _nothing_left(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether a "left" only says that nothing remains ("nothing left behind 34")."""
+    before = items[at - 1] if at else None
+    return (
+        tokens[items[at].start].folded == _LEFT
+        and before is not None
+        and before.kind == "role"
+        and before.value == "nothing"
+    )
 
 
 def with_sides(items: list[Item]) -> list[Item]:

@@ -11,6 +11,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.shape import Shape, case_shape
 from recommender.orders.ages import with_ages
+from recommender.orders.degrees import with_degrees
 from recommender.orders.items import Item, scanned
 from recommender.orders.text import Token
 
@@ -30,7 +31,7 @@ _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """All items of an order, in the order of the text."""
-    items = _facts(with_ages(scanned(tokens, languages), tokens, languages), tokens)
+    items = _facts(with_degrees(with_ages(scanned(tokens, languages), tokens, languages), tokens), tokens)
     for item in items:
         if item.kind == "heading" and item.value == _SEATS:
             item.kind, item.value = "role", "rest_seat"

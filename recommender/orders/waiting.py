@@ -48,6 +48,17 @@ def this_time() -> tuple[str, ...]:
     return tuple(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["this_time"]))
 
 
+def _bounds(teeth: Teeth) -> Teeth:
+    """The teeth beside which others are said to be gone ("behind 34 and 44", "between 33 and 37")."""
+    refs: list[Ref] = []
+    for ref in teeth.refs:
+        if ref.way == "behind" or ref.way_too == "behind":
+            refs.append(replace(ref, way="", way_too=""))
+        elif ref.inner and ref.upto is not None:
+            refs += [replace(ref, inner=False, upto=None), ref.upto]
+    return Teeth(refs, [frozenset()] * len(refs))
+
+
 class Waiting(Notes):
     """Gives statements the teeth that they refer to, and takes those that wait when everything else is taken."""
 
@@ -94,6 +105,9 @@ class Waiting(Notes):
         elif statement.teeth and kept:
             self._named_here += [one for one in statement.teeth if one not in self._named_here]
             self._named_before = self._named_here
+        elif item.kind == "role" and item.value in ("missing", "standing"):
+            self._named_here += [_bounds(one) for one in statement.teeth if _bounds(one).refs]
+            self._named_before = self._named_here or self._named_before
         last = self._last
         same = last is not None and last.sentence == statement.sentence
         if last is not None and same and replaces(item) and last.item.value == "extraction":
@@ -290,6 +304,8 @@ class Waiting(Notes):
         held = [(at, one) for at, (place, one) in listed if one.path == "missing" and place == arch]
         replaced = {tooth for _, one in held if one.words in self.found.replaced for tooth in one.value}
         gone = {tooth for _, one in held if one.words not in self.found.replaced for tooth in one.value}
+        if replaced <= self._listed("planned_extractions", arch):
+            return  # that a tooth yet to be extracted is replaced has to be said: it says nothing of the others
         if not replaced or not replaced < gone:
             return
         for at, one in held:

@@ -231,7 +231,9 @@ def _account(
         difference = 1.0 if row is None else int(row[other]) / ONE
         name, verdict = feature.name, _verdict(code, other, difference, near)
         values = here.features.get(name), there.features.get(name)
-        lines.append(FeatureAccount(name, feature.label, *values, verdict, difference, weight / total, feature.unit))
+        lines.append(
+            FeatureAccount(name, feature.label, *values, verdict, difference, weight / total, feature.unit)
+        )
     return tuple(lines)
 
 

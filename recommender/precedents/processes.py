@@ -47,9 +47,7 @@ def _context() -> multiprocessing.context.BaseContext:
     return multiprocessing.get_context("fork" if alone else "spawn")
 
 
-def shared_out(
-    work: Callable[[_Thing], _Made], things: Iterable[_Thing], jobs: int
-) -> Iterator[_Made]:
+def shared_out(work: Callable[[_Thing], _Made], things: Iterable[_Thing], jobs: int) -> Iterator[_Made]:
     """``work`` of each thing, in order, done by ``jobs`` processes; few are on their way at a time, so that memory does
     not grow with them. With one job everything is done here. A stop half-way ends the processes at once, whatever they
     are at: ``work`` only reads."""

@@ -22,7 +22,9 @@ def value(words: "Words", found: Any, unit: str = "") -> str:
         return _measure(words, found[0], found[1], unit)
     if isinstance(found, (list, tuple, set, frozenset)):
         said = [_plain(item) for item in found]
-        return ", ".join(said if isinstance(found, (list, tuple)) else sorted(said)) or words.term("recorded", "none")
+        return ", ".join(said if isinstance(found, (list, tuple)) else sorted(said)) or words.term(
+            "recorded", "none"
+        )
     return _plain(found)
 
 

@@ -79,7 +79,9 @@ class FrameworkWorlds:
                 line[places[part]] = share
         changes = np.array([self._change(decision, option, moved, facts) for decision, option in places])
         blocked = np.isneginf(changes)
-        scores = np.array([each.score for each in self.pool])[:, None] + shares @ np.where(blocked, 0.0, changes)
+        scores = np.array([each.score for each in self.pool])[:, None] + shares @ np.where(
+            blocked, 0.0, changes
+        )
         scores[(shares > 0).astype(np.float64) @ blocked > 0] = -np.inf
         return scores
 
@@ -92,7 +94,9 @@ class FrameworkWorlds:
             if tooth in considered
         }
         for tooth, option in each.replacements.items():
-            found[Decision("replacement", tooth), option] = weights.replacement / max(1, len(each.replacements))
+            found[Decision("replacement", tooth), option] = weights.replacement / max(
+                1, len(each.replacements)
+            )
         found[Decision("connector"), each.connector] = weights.connector
         return found
 

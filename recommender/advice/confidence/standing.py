@@ -74,7 +74,9 @@ class Answers:
         told = [self.codes(path) for path in self.every]
         sizes = np.array([len(values) for _, values in told])
         firsts = np.cumsum(sizes) - sizes
-        cells = np.concatenate([codes + first for (codes, _), first in zip(told, firsts.tolist(), strict=True)])
+        cells = np.concatenate(
+            [codes + first for (codes, _), first in zip(told, firsts.tolist(), strict=True)]
+        )
         total = int(sizes.sum())
         count = np.bincount(cells, minlength=total)
         held = np.bincount(cells, weights=np.tile(self.stands, len(told)), minlength=total)

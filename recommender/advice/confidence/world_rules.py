@@ -93,7 +93,9 @@ class WorldRules:
         scope = base.extended(self.option_columns.layer(examined.decision, view.approach, option, layer))
         again = self._again_for(examined, option.id)
         fixed = [rule for rule in judged.fired if rule.id not in again]
-        blocks: list[Blocking] = [(rule, None) for rule in fixed if rule.effect == "blocks"] if judged.blocks else []
+        blocks: list[Blocking] = (
+            [(rule, None) for rule in fixed if rule.effect == "blocks"] if judged.blocks else []
+        )
         waiting: list[tuple[Rule, npt.NDArray[np.int8]]] = []
         fields: frozenset[str] = NONE
         asked = [rule for rule in judged.undecided if rule.id not in again]
@@ -145,7 +147,9 @@ class WorldRules:
             return self._open, NONE
         status = np.zeros(self.count, dtype=np.int8)
         fields: frozenset[str] = NONE
-        recorded = () if facts else tuple((rule, None) for rule in way.judged.fired if rule.effect == "blocks")
+        recorded = (
+            () if facts else tuple((rule, None) for rule in way.judged.fired if rule.effect == "blocks")
+        )
         for rule, levels in way.blocks if facts else recorded:
             if rule.block is None:
                 continue

@@ -23,7 +23,9 @@ from recommender.precedents.search.columns import APPROVED, PRESENT
 if TYPE_CHECKING:
     from recommender.advice.analysis import CaseAnalysis
 
-_SEEN: "WeakKeyDictionary[PrecedentLibrary, dict[tuple[str, int, bool], tuple[float, ...]]]" = WeakKeyDictionary()
+_SEEN: "WeakKeyDictionary[PrecedentLibrary, dict[tuple[str, int, bool], tuple[float, ...]]]" = (
+    WeakKeyDictionary()
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +147,9 @@ def certainty(
     for name in known.steps_down:
         if {**holds, "disputed": disputed}.get(name) and at > 0:
             at -= 1
-            reasons.append(say("sure.one_less", why=say("sure.unlike" if name == "outside" else f"sure.{name}")))
+            reasons.append(
+                say("sure.one_less", why=say("sure.unlike" if name == "outside" else f"sure.{name}"))
+            )
     return levels[at], tuple(reasons)
 
 
@@ -166,7 +170,9 @@ def level_of(knowledge: Knowledge, kind: str, identifier: str, source: str | Non
     return str(getattr(known.by_found, found))
 
 
-def _nearness(analysis: "CaseAnalysis", decision: Decision) -> tuple[float | None, float | None, float | None]:
+def _nearness(
+    analysis: "CaseAnalysis", decision: Decision
+) -> tuple[float | None, float | None, float | None]:
     """Likeness of the nearest precedent over what was recorded, the library's median, and the share below."""
     neighbours = analysis.examine(decision).evidence.neighbours
     library = analysis.engine.library
@@ -239,7 +245,11 @@ def _with_words(analysis: "CaseAnalysis", result: DecisionResult, found: Grading
     words += _precedent_words(found, kind, known.near_precedent)
     if found.unrecorded_share:
         words.append(
-            say("sure.unrecorded", share=quantity(found.unrecorded_share, "share"), waiting=count(found.waiting_rules))
+            say(
+                "sure.unrecorded",
+                share=quantity(found.unrecorded_share, "share"),
+                waiting=count(found.waiting_rules),
+            )
         )
     if found.provisional:
         words.append(say("sure.provisional"))
@@ -266,5 +276,7 @@ def _precedent_words(found: Grading, kind: str, near: float) -> list[Statement]:
     nearest = quantity(found.nearest, "share")
     words.append(say("sure.near" if found.nearest >= near else "sure.not_near", likeness=nearest))
     if found.outside and found.usual is not None and found.below is not None:
-        words.append(say("sure.outside", usual=quantity(found.usual, "share"), below=quantity(found.below, "share")))
+        words.append(
+            say("sure.outside", usual=quantity(found.usual, "share"), below=quantity(found.below, "share"))
+        )
     return words

@@ -72,7 +72,10 @@ def gather(
     settled = chosen_seats(facts.classification.number or "", seats)
     if any("needs_rests_at_ends" in option.parts for option, _ in connectors):
         rules = base.figures.frameworks.rules
-        places = rules["left_alone"].figures["foremost_position"], rules["plate_ends"].figures["rearmost_position"]
+        places = (
+            rules["left_alone"].figures["foremost_position"],
+            rules["plate_ends"].figures["rearmost_position"],
+        )
         for tooth in end_rests(facts, found.parts, (seat.tooth for seat in settled), places):
             found.add(tooth, analysis.decide(Decision("retainer", tooth)), further=True, only="rest_only")
     found.make_do(results)

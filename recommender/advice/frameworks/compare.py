@@ -60,7 +60,9 @@ def _traded(
         for name in {*weighed_first, *weighed_other}
     }
     for code, sign in (("frameworks.gives_up", -1), ("frameworks.gains", 1)):
-        told = sorted((-abs(points), name) for name, points in moved.items() if points * sign >= WORTH_SAYING)[:3]
+        told = sorted(
+            (-abs(points), name) for name, points in moved.items() if points * sign >= WORTH_SAYING
+        )[:3]
         if told:
             lines = (
                 say("frameworks.criterion", criterion=Word("criterion", name), points=quantity(-points))

@@ -36,7 +36,11 @@ def further_teeth(
             if not holding and not free:  # nothing else there could hold
                 free = [t for t in left if position(t) == places.last_resort]
             free.sort(
-                key=lambda t: (position(t) == places.last_of_all, abs(position(t) - places.nearest), -position(t))
+                key=lambda t: (
+                    position(t) == places.last_of_all,
+                    abs(position(t) - places.nearest),
+                    -position(t),
+                )
             )
             wanted.update(dict.fromkeys(free))
         found += list(wanted)[: figures.each_side]

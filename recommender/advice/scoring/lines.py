@@ -54,7 +54,9 @@ def contributions(judged: Judged, evidence: Evidence, weights: Weights) -> tuple
     for criterion, over in judged.rules.caps.items():
         share = published[criterion]
         if criterion == HOUSE:
-            lines.append(Contribution(HOUSE, "house.cap", (1 - w) * share * over, say("house.cap"), source=HOUSE))
+            lines.append(
+                Contribution(HOUSE, "house.cap", (1 - w) * share * over, say("house.cap"), source=HOUSE)
+            )
         elif share:
             said = say("score.cap", criterion=Word("criterion", criterion), end=count(100 if over < 0 else 0))
             lines.append(Contribution("cap", f"cap-{criterion}", (1 - w) * share * over, said, criterion))

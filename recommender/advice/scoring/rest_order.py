@@ -47,11 +47,7 @@ class RestOrder:
             seen = (STATUS_ORDER.index(status), -value, way.view.approach or "")
             best[way.option] = min(seen, best.get(way.option, seen))
         order = sorted(best, key=lambda rest: (best[rest][0], best[rest][1], rest))
-        return tuple(
-            rest
-            for rest in order
-            if rest != "none" and STATUS_ORDER[best[rest][0]] in USABLE
-        )
+        return tuple(rest for rest in order if rest != "none" and STATUS_ORDER[best[rest][0]] in USABLE)
 
 
 class _Way:

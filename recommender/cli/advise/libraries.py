@@ -95,7 +95,11 @@ def recommender_for(where: str | None, as_json: bool, *, approved_only: bool = T
         library = precedents(where)  # says first what is wrong with the library itself
         base = knowledge_of(address, asked_profile())
         # the records are looked at only where it is asked how sure a choice is
-        records = None if library is None else lambda most: libraries.approved_of(libraries.open_source(address), most)
+        records = (
+            None
+            if library is None
+            else lambda most: libraries.approved_of(libraries.open_source(address), most)
+        )
         return Recommender(library, base, approved_only=approved_only, records=records)
     except CaseError as error:
         output.report(error, as_json)

@@ -46,9 +46,7 @@ def recommend(
     )
 
 
-def document(
-    recommender: "Recommender", case: Case, top: int | None, words: "Words"
-) -> dict[str, Any]:
+def document(recommender: "Recommender", case: Case, top: int | None, words: "Words") -> dict[str, Any]:
     """The answer in the result format, with every cited field's ``without_this`` and how sure each choice is."""
     from recommender.advice.analysis import NoAdviceError
     from recommender.advice.confidence.answers import Confidence

@@ -46,9 +46,13 @@ if TYPE_CHECKING:
 @click.option("--map", "mapped", multiple=True, metavar="HEADING=FIELD[,FIELD]",
               help="Tables: what a column means, e.g. 'Jaw=arch'; remembered for these headings.")  # fmt: skip
 @click.option("--ignore", multiple=True, metavar="HEADING", help="Tables: a column to leave out; remembered.")
-@click.option("--guess", is_flag=True, help="Tables: take over what the trial guessed of the headings; remembered.")
+@click.option(
+    "--guess", is_flag=True, help="Tables: take over what the trial guessed of the headings; remembered."
+)
 @click.option("--ignore-rest", is_flag=True, help="Tables: leave out every column that is not understood.")
-@click.option("--mapping", "named_mapping", default=None, metavar="NAME", help="Tables: use the mapping saved as NAME.")
+@click.option(
+    "--mapping", "named_mapping", default=None, metavar="NAME", help="Tables: use the mapping saved as NAME."
+)
 @click.option("--save-mapping", default=None, metavar="NAME", help="Tables: save the mapping in use as NAME.")
 @click.option("--rejected", type=click.Path(path_type=Path, dir_okay=False), default=None,
               help="Tables: write the rows that cannot come in to this table, the reason in a column.")  # fmt: skip
@@ -141,7 +145,9 @@ def _register(
     if not is_table(path):
         given = [name for name in ("numbering", "wanted", "named_mapping", "save_mapping") if table[name]]
         if given or mapping:
-            raise click.UsageError(f"{path}: columns, worksheets and numbering are told of tables only (.csv, .xlsx)")
+            raise click.UsageError(
+                f"{path}: columns, worksheets and numbering are told of tables only (.csv, .xlsx)"
+            )
         return None
     found = open_register(
         library, path, mapping, saved_as=table["named_mapping"], wanted=table["wanted"], numbering=table["numbering"],
@@ -166,7 +172,9 @@ def _register(
     return found
 
 
-def _rows(path: Path, register: "Register | None", *, keep_status: bool) -> tuple[Iterator["Row"], int | None]:
+def _rows(
+    path: Path, register: "Register | None", *, keep_status: bool
+) -> tuple[Iterator["Row"], int | None]:
     from recommender.precedents.store.importing import rows as incoming
     from recommender.precedents.store.importing.reading import ready_rows
 
@@ -181,7 +189,9 @@ def _keeper(rejected: Path | None, register: "Register | None") -> "Rejected | N
     if rejected is None:
         return None
     if register is None:
-        raise click.UsageError("--rejected: only rows of a table can be written out again; mend the files themselves")
+        raise click.UsageError(
+            "--rejected: only rows of a table can be written out again; mend the files themselves"
+        )
     check_name(rejected)
     return Rejected(register)
 

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 @library_option()
 @who_option()
 @click.option("--reason", "why", default="", help="Kept with every case; only approving can do without.")
-@click.option("--status", type=click.Choice(["draft", "approved", "retired"]), default=None, help="In this state.")
+@click.option(
+    "--status", type=click.Choice(["draft", "approved", "retired"]), default=None, help="In this state."
+)
 @click.option("--arch", type=click.Choice(["maxilla", "mandible"]), default=None, help="Of this arch.")
 @click.option("--kennedy", default=None, help="Of this class, as in 'Class II, modification 1'.")
 @click.option("--with-outcome", is_flag=True, help="Of which it is known how they fared.")
@@ -49,7 +51,9 @@ def bulk(
 
         meant = Search(ids=ids, outcome_known=True if with_outcome else None, **search)
         with database(where, write=apply) as library:
-            for one in act_on(library, act, meant, who=who, why=why, field=field, trial=not apply, words=words):
+            for one in act_on(
+                library, act, meant, who=who, why=why, field=field, trial=not apply, words=words
+            ):
                 done += bool(one.done)
                 refused += bool(one.refused)
                 if as_json:

@@ -309,7 +309,13 @@ def _event(text: str) -> Any:
 @click.option("--teaching-note", default=None, help="What it teaches.")
 @output.words_options()
 def approve(
-    case: str, where: str | None, opened: int | None, who: str, why: str, teaching_note: str | None, words: "Words"
+    case: str,
+    where: str | None,
+    opened: int | None,
+    who: str,
+    why: str,
+    teaching_note: str | None,
+    words: "Words",
 ) -> None:
     """Let a case count as a precedent.
 

@@ -19,7 +19,11 @@ _PEOPLE = "recommender.cli.library.people"
 # verb -> (module, attribute, one-line help shown without loading the module)
 _VERBS: dict[str, tuple[str, str, str]] = {
     "init": (_STORE, "init", "Make a library: a copy of the demo cases, or empty."),
-    "import": (_BRING_IN, "import_cases", "Bring in a folder, zip, JSON Lines, CSV or XLSX; a dry run first."),
+    "import": (
+        _BRING_IN,
+        "import_cases",
+        "Bring in a folder, zip, JSON Lines, CSV or XLSX; a dry run first.",
+    ),
     "export": (_TAKE_OUT, "export_cases", "Write cases out: YAML, JSON, zip, CSV, XLSX, Turtle, JSON-LD."),
     "list": (_CASES, "list_cases", "The cases, filtered."),
     "show": (_CASES, "show", "One case, in any of its versions."),

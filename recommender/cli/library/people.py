@@ -28,7 +28,9 @@ def people() -> None:
 
 @people.command(context_settings=HELP)
 @library_option()
-@click.option("--prefix", default=None, help="Beginning of the names of its roles. Left out: the name of the database.")
+@click.option(
+    "--prefix", default=None, help="Beginning of the names of its roles. Left out: the name of the database."
+)
 def start(where: str | None, prefix: str | None) -> None:
     """Make a library one that a team shares, or renew its guard after a change of shared/roles.yaml.
 
@@ -114,10 +116,18 @@ def me(where: str | None) -> None:
 
 @people.command(context_settings=HELP)
 @library_option()
-@click.option("--four-eyes/--no-four-eyes", default=None, help="Whether somebody else approves what one entered.")
-@click.option("--session-minutes", type=click.IntRange(1, 100_000), default=None, help="How long a log-in lasts.")
-@click.option("--idle-minutes", type=click.IntRange(1, 100_000), default=None, help="How long without a click.")
-def house(where: str | None, four_eyes: bool | None, session_minutes: int | None, idle_minutes: int | None) -> None:
+@click.option(
+    "--four-eyes/--no-four-eyes", default=None, help="Whether somebody else approves what one entered."
+)
+@click.option(
+    "--session-minutes", type=click.IntRange(1, 100_000), default=None, help="How long a log-in lasts."
+)
+@click.option(
+    "--idle-minutes", type=click.IntRange(1, 100_000), default=None, help="How long without a click."
+)
+def house(
+    where: str | None, four_eyes: bool | None, session_minutes: int | None, idle_minutes: int | None
+) -> None:
     """Show what the house has settled; with options, change it. For a steward."""
     given = {"four_eyes": four_eyes, "session_minutes": session_minutes, "idle_minutes": idle_minutes}
     changed: dict[str, object] = {name: value for name, value in given.items() if value is not None}

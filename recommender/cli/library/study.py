@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from recommender.wording.words import Words
 
 
-
 def looked_through(library: "CaseSource", *, drafts: bool) -> "Looked":
     """What the approved cases of a library are (``drafts``: all), with progress; a database by several processes."""
     from recommender.curation.seen import look
@@ -279,7 +278,11 @@ def _print_survival(
     for curve in found.curves:
         cells = [_point(point) for point in curve.points]
         made.add_row(
-            *_named(curve.decision, curve.option), str(curve.cases), str(curve.units), str(curve.failures), *cells
+            *_named(curve.decision, curve.option),
+            str(curve.cases),
+            str(curve.units),
+            str(curve.failures),
+            *cells,
         )
     output.console().print(made)
     click.echo(

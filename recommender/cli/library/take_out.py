@@ -18,9 +18,7 @@ _BY_SUFFIX = {
 @click.command("export", context_settings=HELP)
 @click.argument("path", type=click.Path(path_type=Path))
 @library_option()
-@click.option(
-    "--as", "form", type=click.Choice(FORMS), default=None, help="Left out: by the ending of PATH."
-)
+@click.option("--as", "form", type=click.Choice(FORMS), default=None, help="Left out: by the ending of PATH.")
 @click.option("--status", type=click.Choice(["draft", "approved", "retired"]), default=None,
               help="Only cases in this state.")  # fmt: skip
 @click.option("--sound", is_flag=True, help="Of a damaged library: what is sound. Says what is left out.")

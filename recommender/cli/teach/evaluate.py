@@ -9,7 +9,6 @@ from recommender.cli.advise.libraries import library_option, recommender_for
 from recommender.domain.statement import Word
 
 if TYPE_CHECKING:
-
     from recommender.curation.evaluation.panel import PanelAgreement, Tally
     from recommender.curation.evaluation.published import Agreement
     from recommender.wording.words import Words

@@ -189,16 +189,14 @@ def _generated(houses: int, keep: Path | None, as_json: bool) -> None:
     click.echo(output.told("evaluate.mean_coverage_over", houses=houses))
     for kind, mean in means.items():
         click.echo(
-
-                "  "
-                + output.told(
-                    "evaluate.least_most",
-                    kind=kind,
-                    mean=f"{mean:.1%}",
-                    min=f"{min(found[kind]):.0%}",
-                    max=f"{max(found[kind]):.0%}",
-                )
-
+            "  "
+            + output.told(
+                "evaluate.least_most",
+                kind=kind,
+                mean=f"{mean:.1%}",
+                min=f"{min(found[kind]):.0%}",
+                max=f"{max(found[kind]):.0%}",
+            )
         )
 
 
@@ -223,7 +221,9 @@ def standing(where: str | None, most: int | None, which: str, keep: Path | None,
         return
     for name, counted in (("decisions", found.decisions), ("first frameworks", found.frameworks)):
         total = counted.total() or 1
-        shares = ", ".join(f"{word.replace('_', ' ')} {counted[word]} ({counted[word] / total:.0%})" for word in WORDS)
+        shares = ", ".join(
+            f"{word.replace('_', ' ')} {counted[word]} ({counted[word] / total:.0%})" for word in WORDS
+        )
         click.echo(
             output.told("evaluate.cases", total=counted.total(), name=name, cases=found.cases, shares=shares)
         )
@@ -234,7 +234,9 @@ def standing(where: str | None, most: int | None, which: str, keep: Path | None,
 @library_option()
 @most_option
 @cases_option
-@click.option("--masked", type=click.IntRange(1, 40), default=6, show_default=True, help="Facts masked in each case.")
+@click.option(
+    "--masked", type=click.IntRange(1, 40), default=6, show_default=True, help="Facts masked in each case."
+)
 @keep_option
 @output.json_option()
 def worth(
@@ -269,7 +271,9 @@ def worth(
 @library_option()
 @most_option
 @cases_option
-@click.option("--worlds", type=click.IntRange(1, 400), default=8, show_default=True, help="Worlds of each case.")
+@click.option(
+    "--worlds", type=click.IntRange(1, 400), default=8, show_default=True, help="Worlds of each case."
+)
 @output.json_option()
 def frameworks(where: str | None, most: int | None, which: str, worlds: int, as_json: bool) -> None:
     """How far the acceptability of whole frameworks is off, against asking the solver again in some worlds.

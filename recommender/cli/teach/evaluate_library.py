@@ -24,10 +24,16 @@ from recommender.cli.teach.evaluate import evaluate as evaluate
 @library_option()
 @output.json_option()
 @click.option("--jobs", type=int, default=1, show_default=True, help="Processes at work; -1 for all.")
-@click.option("--every", is_flag=True, help="Advise every case of a large library, not 2,000 of them, evenly chosen.")
-@click.option("--curve", is_flag=True, help="Also how it goes as the library grows (works every case out once more).")
+@click.option(
+    "--every", is_flag=True, help="Advise every case of a large library, not 2,000 of them, evenly chosen."
+)
+@click.option(
+    "--curve", is_flag=True, help="Also how it goes as the library grows (works every case out once more)."
+)
 @output.words_options()
-def leave_one_out(where: str | None, as_json: bool, jobs: int, curve: bool, every: bool, words: "Words") -> None:
+def leave_one_out(
+    where: str | None, as_json: bool, jobs: int, curve: bool, every: bool, words: "Words"
+) -> None:
     """Each approved case advised without itself and its near-duplicates: how often its own choices come first.
 
     Rests and teeth that carry nothing count. Beside it: the rules alone, and always the commonest choice of the other

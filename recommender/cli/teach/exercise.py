@@ -220,7 +220,9 @@ def results(where: str | None, learner: str | None, as_json: bool) -> None:
             f"{number} {words.term('standing', name)}" for name, number in one.by_standing.items() if number
         )
         click.echo(
-            output.told("practice.answers", learner=one.learner, answers=one.answers, standing=standing or None)
+            output.told(
+                "practice.answers", learner=one.learner, answers=one.answers, standing=standing or None
+            )
         )
         if one.principles:
             made = table("principles missed", "rule", "due", "missed", "met since")

@@ -64,7 +64,12 @@ def _document(learner: str | None, found: "list[Week]", known: "Known | None") -
          "telling": known.telling[item]}
         for item in known.often()
     ]  # fmt: skip
-    return {"format": 1, "learner": learner, "weeks": weekly, **({} if known is None else {"items": told_items})}
+    return {
+        "format": 1,
+        "learner": learner,
+        "weeks": weekly,
+        **({} if known is None else {"items": told_items}),
+    }
 
 
 def _print_items(known: "Known") -> None:

@@ -91,7 +91,9 @@ def _print(found: "Told", words: "Words") -> None:
         click.echo(f"  - {words.text(line)}")
 
 
-def _document(identifier: str, given: "Mapping[str, str]", found: "Told", words: "Words") -> dict[str, object]:
+def _document(
+    identifier: str, given: "Mapping[str, str]", found: "Told", words: "Words"
+) -> dict[str, object]:
     from recommender.documents.results.stated import listed, stated
 
     made = found.framework

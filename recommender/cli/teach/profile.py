@@ -30,7 +30,9 @@ def profile() -> None:
 
 @profile.command()
 @library_option()
-@click.option("-o", "target", type=click.Path(dir_okay=False), default=None, help="Write the profile to this file.")
+@click.option(
+    "-o", "target", type=click.Path(dir_okay=False), default=None, help="Write the profile to this file."
+)
 @output.json_option()
 @output.words_options()
 def learn(where: str | None, target: str | None, as_json: bool, words: "Words") -> None:
@@ -127,10 +129,18 @@ def try_it(file: str, where: str | None, as_json: bool, words: "Words") -> None:
     if as_json:
         output.emit(
             {
-                "format": 1, "cases": trial.cases, "decisions": trial.decisions, "judged": trial.judged,
-                "agree_before": trial.agree_before, "agree_after": trial.agree_after, "changes": changes,
+                "format": 1,
+                "cases": trial.cases,
+                "decisions": trial.decisions,
+                "judged": trial.judged,
+                "agree_before": trial.agree_before,
+                "agree_after": trial.agree_after,
+                "changes": changes,
                 "verdict": {
-                    "better": judged.better, "worse": judged.worse, "neither": judged.neither, "low": judged.low,
+                    "better": judged.better,
+                    "worse": judged.worse,
+                    "neither": judged.neither,
+                    "low": judged.low,
                     "high": judged.high,
                 },
             }

@@ -217,7 +217,9 @@ def summed(judgements: Sequence[Judgement]) -> Calibration:
             stood[place[each.case]] += each.stood
         drawn = chance.integers(0, len(cases), (_REDRAWN, len(cases)))
         seen = number[drawn].sum(axis=1)
-        rates = stood[drawn].sum(axis=1)[seen > 0] / seen[seen > 0]  # a draw without any of these says nothing
+        rates = (
+            stood[drawn].sum(axis=1)[seen > 0] / seen[seen > 0]
+        )  # a draw without any of these says nothing
         ends = np.quantile(rates, (0.025, 0.975))
         tenths.append(
             Tenth(

@@ -112,9 +112,7 @@ def of_a_house(cases: Sequence[Case], seed: int, known: Mapping[str, CaseAnalysi
         design: dict[str, Any] = {
             "connector": chosen[Decision("connector")],
             "retainers": [
-                DesignRetainer(tooth=d.tooth, assembly=o)
-                for d, o in chosen.items()
-                if d.kind == "retainer"
+                DesignRetainer(tooth=d.tooth, assembly=o) for d, o in chosen.items() if d.kind == "retainer"
             ],
             "replacements": {d.tooth: o for d, o in chosen.items() if d.kind == "replacement"},
         }

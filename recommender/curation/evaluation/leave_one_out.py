@@ -69,11 +69,18 @@ def evaluate_some(
     """
     _RECOMMENDERS.pop(where, None)  # the library may have changed since it was asked last
     known, cases = _known(where)
-    chosen = known if most is None or len(known) <= most else [known[at * len(known) // most] for at in range(most)]
+    chosen = (
+        known
+        if most is None or len(known) <= most
+        else [known[at * len(known) // most] for at in range(most)]
+    )
     twins = _twins(near_pairs(known, LEAST_OVERLAP))
     ids = [one.case_id for one in chosen]
     work = [
-        (part if cases is None else [cases[one] for one in part], {one: twins[one] for one in part if one in twins})
+        (
+            part if cases is None else [cases[one] for one in part],
+            {one: twins[one] for one in part if one in twins},
+        )
         for part in batched(ids, batch)
     ]
     rows: list[Row] = []
@@ -147,7 +154,9 @@ _SOURCES: dict[tuple[str | None, int], CaseSource] = {}
 
 
 def evaluate_batch(
-    where: str | None, cases: Sequence[Case] | Sequence[str], twins: Mapping[str, frozenset[str]] | None = None
+    where: str | None,
+    cases: Sequence[Case] | Sequence[str],
+    twins: Mapping[str, frozenset[str]] | None = None,
 ) -> list[Row]:
     """The rows of some cases (or of those of these ids). Each worker opens the library once."""
     from recommender.precedents.store.opening import open_library
@@ -190,7 +199,9 @@ def _read(source: CaseSource, cases: Sequence[Case] | Sequence[str]) -> Iterator
 
 def as_it_came(case: Case) -> Case:
     """The case without its design and what followed."""
-    return case.model_copy(update={"design": None, "prescription": None, "outcome": None, "dentist_answer": None})
+    return case.model_copy(
+        update={"design": None, "prescription": None, "outcome": None, "dentist_answer": None}
+    )
 
 
 def compare(case: Case, analysis: CaseAnalysis) -> list[Row]:

@@ -124,7 +124,12 @@ def short_label(case: Case) -> str:
 def _ranked(result: DecisionResult, accepted: Iterable[str]) -> tuple[int, str, bool, Several | None]:
     """Best rank among the accepted options, that option, whether it is excluded, and by what."""
     best = min((result.option(option) for option in accepted), key=lambda option: option.rank)
-    return best.rank, best.option, best.status == "excluded", several([block.statement for block in best.blocked_by])
+    return (
+        best.rank,
+        best.option,
+        best.status == "excluded",
+        several([block.statement for block in best.blocked_by]),
+    )
 
 
 def _choices(analysis: CaseAnalysis, expert: Mapping[str, Any], source: str) -> list[Verdict]:
@@ -283,7 +288,9 @@ def _option_item(result: DecisionResult, expect: Mapping[str, Any]) -> tuple[str
     return status, agrees, None, False
 
 
-def _seat_order(analysis: CaseAnalysis, better: list[Mapping[str, Any]]) -> tuple[str, bool, int | None, bool]:
+def _seat_order(
+    analysis: CaseAnalysis, better: list[Mapping[str, Any]]
+) -> tuple[str, bool, int | None, bool]:
     seats = [(seat.tooth, seat.rest) for seat in recommendation(analysis, 0).indirect_retainers]
     places = []
     for wanted in better:
@@ -292,7 +299,9 @@ def _seat_order(analysis: CaseAnalysis, better: list[Mapping[str, Any]]) -> tupl
     return str(seats[:4]), places[0] < places[1], None, False
 
 
-def _number(analysis: CaseAnalysis, quantity: str, value: float, tol: float) -> tuple[str, bool, int | None, bool]:
+def _number(
+    analysis: CaseAnalysis, quantity: str, value: float, tol: float
+) -> tuple[str, bool, int | None, bool]:
     if quantity == "rests":
         framework = recommendation(analysis, 1).frameworks[0]
         count = sum(1 for rest in framework.rests.values() if rest != "none")

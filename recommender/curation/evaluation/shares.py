@@ -48,7 +48,9 @@ def share(held: Held, cases: Sequence[Hashable], confidence: float = CONFIDENCE)
     counted, size = np.bincount(where, weights=told), np.bincount(where).astype(float)
     total, number = int(told.sum()), len(names)
     if total in (0, len(told)) or number == 1:
-        low, high = exact(number if total else 0, number, confidence) if total in (0, len(told)) else (0.0, 1.0)
+        low, high = (
+            exact(number if total else 0, number, confidence) if total in (0, len(told)) else (0.0, 1.0)
+        )
         return Share(total, len(told), number, low, high)
     # cases with as many held of as many are drawn as one group: the same resampling, without a number for each case
     alike, often = np.unique(np.column_stack((counted, size)), axis=0, return_counts=True)

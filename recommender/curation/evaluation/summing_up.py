@@ -76,7 +76,11 @@ def summary(rows: Sequence[Row]) -> Summary:
     """Everything that the rows say; the order of the rows changes nothing."""
     rows = sorted(rows, key=lambda row: (row.case_id, row.kind, row.tooth))
     common = commonest(rows)
-    kinds = [kind for kind in ("retainer", "rest", "connector", "replacement") if any(row.kind == kind for row in rows)]
+    kinds = [
+        kind
+        for kind in ("retainer", "rest", "connector", "replacement")
+        if any(row.kind == kind for row in rows)
+    ]
     by_kind = {kind: _told([row for row in rows if row.kind == kind], common) for kind in kinds}
     options: dict[tuple[str, str], list[Row]] = {}
     for row in rows:
@@ -86,7 +90,10 @@ def summary(rows: Sequence[Row]) -> Summary:
         len({row.case_id for row in rows}),
         {"all": _told(rows, common), **by_kind},
         {pair: _first(options[pair]) for pair in sorted(options)},
-        {ends: _first([r for r in led if r.lead is not None and ends[0] <= r.lead < ends[1]]) for ends in LEADS},
+        {
+            ends: _first([r for r in led if r.lead is not None and ends[0] <= r.lead < ends[1]])
+            for ends in LEADS
+        },
         _first([row for row in rows if row.kind == "retainer" and row.choice in WITHOUT_CLASP]),
         _share(rows, lambda row: (row.rank == 1) != (row.rules_rank == 1)),
         sum(row.status in ("advised_against", "excluded") for row in rows),

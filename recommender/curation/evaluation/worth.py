@@ -138,7 +138,9 @@ def _acceptability(analysis: CaseAnalysis) -> float:
 def _frameworks(analysis: CaseAnalysis) -> tuple[Framework, ...]:
     """The proposed frameworks, without the rest of a recommendation."""
     results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
-    return assemble_or_say_why(analysis, results, indirect_seats(analysis.engine, analysis.facts), FRAMEWORKS)[0]
+    return assemble_or_say_why(
+        analysis, results, indirect_seats(analysis.engine, analysis.facts), FRAMEWORKS
+    )[0]
 
 
 def _one(recommender: Recommender, thin: Case, masked: Sequence[str]) -> tuple[list[OneField], str | None]:

@@ -73,7 +73,9 @@ class Fitting:
         self.raw = float(raw.mean())
         self.by_criterion = table.scores * (STEP / raw[table.decision])[:, None]
         self.sets = tuple(_option_sets(table, base, figures.family))
-        self.member = np.array([[option in held for held in self.sets] for option in table.option], dtype=np.float64)
+        self.member = np.array(
+            [[option in held for held in self.sets] for option in table.option], dtype=np.float64
+        )
         self.truth = table.truth.astype(np.float64)
         self.supported = self._supported()
 
@@ -249,7 +251,10 @@ class Fitting:
             found, most = Line(criterion=int(of_criteria.argmax())), float(of_criteria.max())
         # a line made narrower by one more condition
         wider = [line for line in chosen if len(line.conditions) == 1 and line.conditions[0]]
-        places, wheres = [self.sets.index(line.options) for line in wider], [line.conditions[0] for line in wider]
+        places, wheres = (
+            [self.sets.index(line.options) for line in wider],
+            [line.conditions[0] for line in wider],
+        )
         there = member[:, places] * truth[:, wheres]
         pulls, holds = (there * missing[:, None]).T @ truth, (there * open_[:, None]).T @ truth
         for at, (line, place, where) in enumerate(zip(wider, places, wheres, strict=True)):
@@ -275,10 +280,7 @@ def _option_sets(table: Table, base: Knowledge, most: int) -> Iterator[tuple[int
     known = base.catalogue.options[table.kind]
     seen = set()
     for family in base.catalogue.families.values():
-        held = tuple(
-            place for place in sorted(present) if family.id in known[table.options[place]].families
-        )
+        held = tuple(place for place in sorted(present) if family.id in known[table.options[place]].families)
         if 1 < len(held) <= most and held not in seen:
             seen.add(held)
             yield held
-

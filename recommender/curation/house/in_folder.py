@@ -33,7 +33,9 @@ def parsed(path: Path) -> Profile:
     try:
         document = parsing.parse(limits.decode(limits.read_bytes(path), name), name)
     except OSError as error:
-        raise CaseError([Problem(name, "", f"cannot be read ({error.strerror})", "a profile file")], name) from error
+        raise CaseError(
+            [Problem(name, "", f"cannot be read ({error.strerror})", "a profile file")], name
+        ) from error
     problems = list(document.problems)
     found = None if problems else read_model(Profile, document.value, document.at, problems)
     if found is None:
@@ -70,7 +72,9 @@ class Folder:
     def kept(self) -> list[tuple[str, Profile, bool]]:
         """Number, profile, and whether it counts; the latest first."""
         number = self._current()
-        return [(path.stem, parsed(path), path.stem == number) for path in sorted(self._files(), reverse=True)]
+        return [
+            (path.stem, parsed(path), path.stem == number) for path in sorted(self._files(), reverse=True)
+        ]
 
     def adopt(self, profile: Profile, who: str) -> str:
         """Makes a profile count; returns its number. ``OSError`` where it cannot be written; nothing changes then."""
@@ -117,6 +121,7 @@ class Folder:
             return None
         if number and not _NUMBER.fullmatch(number):
             raise CaseError(
-                [Problem(str(self.path / _CURRENT), "", number[:20], "the number of a profile")], self.path.name
+                [Problem(str(self.path / _CURRENT), "", number[:20], "the number of a profile")],
+                self.path.name,
             )
         return number or None

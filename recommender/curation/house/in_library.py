@@ -60,6 +60,13 @@ def _profile(document: str, place: str) -> Profile:
         return Profile.model_validate_json(document)
     except ValidationError as error:
         raise CaseError(
-            [Problem(place, "profile", f"cannot be read ({error.error_count()} faults)", "a profile of this version")],
+            [
+                Problem(
+                    place,
+                    "profile",
+                    f"cannot be read ({error.error_count()} faults)",
+                    "a profile of this version",
+                )
+            ],
             "profile",
         ) from error

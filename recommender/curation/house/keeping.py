@@ -62,7 +62,9 @@ def read(path: Path) -> Profile:
     try:
         _put_in(found)
     except ProfileError as error:
-        raise CaseError([Problem(str(path), "", str(error), "what the knowledge in force knows")], path.name) from error
+        raise CaseError(
+            [Problem(str(path), "", str(error), "what the knowledge in force knows")], path.name
+        ) from error
     return found
 
 
@@ -113,7 +115,14 @@ def knowledge_of(library: "str | Library", profile: str = ADOPTED) -> Knowledge:
         return knowledge() if found is None else _put_in(found)
     except ProfileError as error:
         raise CaseError(
-            [Problem("profile", "", str(error), "what the knowledge in force knows; --profile none goes without it")],
+            [
+                Problem(
+                    "profile",
+                    "",
+                    str(error),
+                    "what the knowledge in force knows; --profile none goes without it",
+                )
+            ],
             "profile",
         ) from error
 

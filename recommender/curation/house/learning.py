@@ -98,7 +98,9 @@ def learn_from(
         teaches = table.teaches
         enough = teaches.sum() >= known.least_decisions
         if enough and len(set(family[table.case[teaches]])) >= known.folds * known.inner_folds:
-            with threadpool_limits(1):  # small products: threads would wait for each other longer than they work
+            with threadpool_limits(
+                1
+            ):  # small products: threads would wait for each other longer than they work
                 trials.append(_trial(table, base, known, family))
     progress("kinds of decision", len(made), len(made))
     judged = _holm(trials, known.adopt_below)
@@ -229,7 +231,9 @@ def paired_bootstrap(
     size = np.bincount(where).astype(float)
     if not gain.any():
         return 0.0, 0.0, 1.0
-    lots = np.random.default_rng(len(gain)).multinomial(len(gain), np.full(len(gain), 1 / len(gain)), resamples)
+    lots = np.random.default_rng(len(gain)).multinomial(
+        len(gain), np.full(len(gain), 1 / len(gain)), resamples
+    )
     drawn = (lots @ gain) / (lots @ size)
     edge = (1 - interval) / 2
     low, high = np.quantile(drawn, [edge, 1 - edge])

@@ -71,6 +71,8 @@ def fit(
         slope = x.T @ (raised / sums[choices.decision]) - picked + ridge * gone
         return whole + float(ridge @ (gone * gone)) / 2, slope
 
-    found = minimize(loss, first, jac=True, method="L-BFGS-B", bounds=Bounds(low, high), options={"maxiter": 200})
+    found = minimize(
+        loss, first, jac=True, method="L-BFGS-B", bounds=Bounds(low, high), options={"maxiter": 200}
+    )
     b: Floats = np.asarray(found.x) / spread
     return b

@@ -16,7 +16,9 @@ def profile_of(fitting: Fitting, fitted: Fitted) -> Decided:
     """The figures of a profile, rounded as they are written."""
     table, known = fitting.table, fitting.figures
     raw = fitting.raw
-    habits = [(line, points) for line, points in zip(fitted.lines, fitted.points, strict=True) if line.options]
+    habits = [
+        (line, points) for line, points in zip(fitted.lines, fitted.points, strict=True) if line.options
+    ]
     moved = sum((fitting.column(line) * points for line, points in habits), np.zeros(len(table.option)))
     most = float(np.abs(moved).max()) if habits else 0.0
     counts = min(known.most_counts, float(ceil(max(1.0, most * raw / ROOM)))) if habits else 0.0

@@ -158,7 +158,9 @@ class Reader:
             if decision not in known or (stored.kind == "rest" and assembly is None):
                 continue
             given = None if assembly is None else str(assembly)
-            examined = analysis.examine(decision) if given is None else analysis.examine_rest(stored.site, given)
+            examined = (
+                analysis.examine(decision) if given is None else analysis.examine_rest(stored.site, given)
+            )
             if stored.choice in examined.chosen:
                 found.append(self._made(number, stored, examined, given))
         return found
@@ -196,11 +198,11 @@ class Reader:
         """The decisions as a table for each kind; ``given`` conditions stand for those that these decisions part by."""
         by_kind = {kind: [one for one in made if one.situation.kind == kind] for kind in KINDS}
         told = given or {}
-        return {kind: self._table(kind, found, cuts, told.get(kind)) for kind, found in by_kind.items() if found}
+        return {
+            kind: self._table(kind, found, cuts, told.get(kind)) for kind, found in by_kind.items() if found
+        }
 
-    def _table(
-        self, kind: str, made: Sequence[Made], cuts: int, given: Sequence[Condition] | None
-    ) -> Table:
+    def _table(self, kind: str, made: Sequence[Made], cuts: int, given: Sequence[Condition] | None) -> Table:
         base, features = self.base, self.likeness.kinds[kind]
         known = given or conditions(features, [one.asked.features for one in made], base.registry, cuts)
         options = tuple(sorted(base.catalogue.options[kind]))

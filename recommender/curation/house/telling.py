@@ -45,8 +45,10 @@ def _decided(kind: Kind, found: Decided, base: Knowledge) -> list[Statement]:
     for name, add in found.weighs.items():
         lines.append(
             say(
-                "profile.weighs", criterion=Word("criterion", name),
-                published=quantity(weights[name], digits=0), now=quantity(weights[name] + add, digits=1),
+                "profile.weighs",
+                criterion=Word("criterion", name),
+                published=quantity(weights[name], digits=0),
+                now=quantity(weights[name] + add, digits=1),
             )
         )
     whole = sum(weights.values()) + sum(found.weighs.values()) + found.counts

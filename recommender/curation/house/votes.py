@@ -77,9 +77,7 @@ def alike(table: Table, heard: Places, family: Places, groups: Mapping[str, list
     return Alike(named, parts[keep], whole[keep], heard, barred, table.option, table.decision)
 
 
-def votes(
-    table: Table, found: Alike, multipliers: Mapping[str, float], k: int, lambda_: float
-) -> Votes:
+def votes(table: Table, found: Alike, multipliers: Mapping[str, float], k: int, lambda_: float) -> Votes:
     """The votes of the ``k`` nearest of those heard."""
     factor = np.array([multipliers.get(name, 1.0) for name in found.groups])
     whole = factor @ found.whole

@@ -202,7 +202,9 @@ class Examiner:
                 result = self.analysis.rest_for(decision.tooth, retainer)
             told = _feedback(self.analysis, result, answers[key], self._did.get(key), self.known)
             bare = decision.kind == "retainer" and decision.tooth in self._bare
-            said.append(_of_the_whole(told, near=_near_bare(result, told.answer, self.known)) if bare else told)
+            said.append(
+                _of_the_whole(told, near=_near_bare(result, told.answer, self.known)) if bare else told
+            )
         return said
 
 
@@ -228,7 +230,9 @@ def _unclasped(analysis: CaseAnalysis, did: Mapping[str, str]) -> frozenset[int]
 def _near_bare(result: DecisionResult, answer: str, known: Figures) -> bool:
     """Whether a clasp lies as near to the best option without one as a near tie does."""
     clasp = result.option(answer)
-    best = next((one for one in result.ranked if one.option in UNCLASPED and one.status == clasp.status), None)
+    best = next(
+        (one for one in result.ranked if one.option in UNCLASPED and one.status == clasp.status), None
+    )
     return best is not None and clasp.status in USABLE and abs(best.score - clasp.score) <= known.close
 
 
@@ -296,9 +300,16 @@ def _beside(neighbours: Sequence[Neighbour], decision: Decision, answer: str) ->
     """The nearest precedent that speaks for an answer, and the nearest that speaks against it: one that fared badly
     with it, or fared well with something else."""
     told = [one.situation for one in neighbours]
-    ours = next((n for n, s in zip(neighbours, told, strict=True) if s.choice == answer and s.worth > 0), None)
+    ours = next(
+        (n for n, s in zip(neighbours, told, strict=True) if s.choice == answer and s.worth > 0), None
+    )
     other = next(
-        (n for n, s in zip(neighbours, told, strict=True) if s.worth and (s.choice == answer) == (s.worth < 0)), None
+        (
+            n
+            for n, s in zip(neighbours, told, strict=True)
+            if s.worth and (s.choice == answer) == (s.worth < 0)
+        ),
+        None,
     )
     found = []
     for code, one in (("feedback.precedent_for", ours), ("feedback.precedent_against", other)):
@@ -313,11 +324,7 @@ def _beside(neighbours: Sequence[Neighbour], decision: Decision, answer: str) ->
 
 def _standing(option: OptionResult, first: OptionResult, known: Figures) -> Standing:
     behind = first.score - option.score
-    if (
-        option.status in USABLE
-        and option.status == first.status
-        and behind <= known.close
-    ):
+    if option.status in USABLE and option.status == first.status and behind <= known.close:
         return "favoured"
     if option.status == "open":
         return "acceptable" if behind <= known.wide else "behind"

@@ -183,7 +183,9 @@ def forget(library: Library, learner: str) -> int:
 
 def replies(library: Library) -> list[Reply]:
     """Every stored answer of every learner, as right or not."""
-    query = select(results.c.learner, results.c.case_id, results.c.decision, results.c.verdict).order_by(results.c.seq)
+    query = select(results.c.learner, results.c.case_id, results.c.decision, results.c.verdict).order_by(
+        results.c.seq
+    )
     with library.reading() as connection:
         rows = connection.execute(query)
         return [Reply(who, (case, decision), verdict in RIGHT) for who, case, decision, verdict in rows]
@@ -207,7 +209,11 @@ def next_exercise(
     for case_id in _candidates(library, done, given.candidates):
         held = library.get(case_id)
         made = exercise(held.case, held.revision, recommender, given)
-        key = (-float(len(due.intersection(made.principles))), -information(made, held_so_far, done.learner), case_id)
+        key = (
+            -float(len(due.intersection(made.principles))),
+            -information(made, held_so_far, done.learner),
+            case_id,
+        )
         if best is None or key < best[0]:
             best = (key, made)
     if best is None:

@@ -30,8 +30,10 @@ def weeks(answered: Iterable[Answered]) -> list[Week]:
     counted: dict[str, list[bool]] = {}
     for one in answered:
         day = datetime.fromisoformat(one.at.replace("Z", "+00:00")).date()
-        counted.setdefault((day - timedelta(days=day.weekday())).isoformat(), []).append(one.standing in RIGHT)
+        counted.setdefault((day - timedelta(days=day.weekday())).isoformat(), []).append(
+            one.standing in RIGHT
+        )
     return [
-        Week(monday, len(found), sum(found), *exact(sum(found), len(found))) for monday, found in
-        sorted(counted.items())
+        Week(monday, len(found), sum(found), *exact(sum(found), len(found)))
+        for monday, found in sorted(counted.items())
     ]

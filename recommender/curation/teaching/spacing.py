@@ -43,7 +43,11 @@ def _scheduler(recall: float, longest: int) -> "Scheduler":
 
     # days only: a principle is not met twice in ten minutes, and chance has no part in it
     return Scheduler(
-        desired_retention=recall, learning_steps=(), relearning_steps=(), maximum_interval=longest, enable_fuzzing=False
+        desired_retention=recall,
+        learning_steps=(),
+        relearning_steps=(),
+        maximum_interval=longest,
+        enable_fuzzing=False,
     )
 
 

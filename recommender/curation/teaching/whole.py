@@ -99,5 +99,6 @@ def _checks(made: Framework) -> tuple[Check, ...]:
         return made.checks
     what = say("check", rule=_ACCEPTED, what=say(f"between_parts.{_ACCEPTED}"), detail=several(against))
     return tuple(
-        replace(check, outcome="failed", statement=what) if check.id == _ACCEPTED else check for check in made.checks
+        replace(check, outcome="failed", statement=what) if check.id == _ACCEPTED else check
+        for check in made.checks
     )

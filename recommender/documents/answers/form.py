@@ -19,17 +19,21 @@ def answer_page(letter: "Document", asked: Asked, words: "Words") -> bytes:
     """The page, complete in itself: the letter's words and drawing, each point with its choices, room to sign."""
     text = words.text
     head = [block for block in letter.blocks if block["kind"] not in ("answer", "ticks")]
-    page = environment().get_template("answer.html.j2").render(
-        language=words.language,
-        title=letter.title,
-        subtitle=letter.subtitle,
-        foot=letter.footer,
-        blocks=_between(head),
-        sections=_sections(asked, words),
-        signing=text(say("letter.signing", design=Name(asked.code))),
-        says={name: text(say(f"form.{name}")) for name in _WORDS},
-        open_says=text(say("form.open", points=Name("{}"))),
-        answer={"kind": KIND, "version": VERSION, "case": asked.proposal.case.id, "design": asked.code},
+    page = (
+        environment()
+        .get_template("answer.html.j2")
+        .render(
+            language=words.language,
+            title=letter.title,
+            subtitle=letter.subtitle,
+            foot=letter.footer,
+            blocks=_between(head),
+            sections=_sections(asked, words),
+            signing=text(say("letter.signing", design=Name(asked.code))),
+            says={name: text(say(f"form.{name}")) for name in _WORDS},
+            open_says=text(say("form.open", points=Name("{}"))),
+            answer={"kind": KIND, "version": VERSION, "case": asked.proposal.case.id, "design": asked.code},
+        )
     )
     return page.encode("utf-8")
 

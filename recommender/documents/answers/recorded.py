@@ -117,9 +117,7 @@ def _answers(case: Case, asked: Asked, given: dict[str, PointAnswer]) -> Case:
     return case.model_copy(update={"dentist_answer": [*kept, *fresh] or None})
 
 
-def _facts(
-    case: Case, asked: Asked, given: dict[str, PointAnswer]
-) -> tuple[Case, list[Statement], bool]:
+def _facts(case: Case, asked: Asked, given: dict[str, PointAnswer]) -> tuple[Case, list[Statement], bool]:
     """The case with the facts that were answered, what was recorded, and whether any of them is cause for concern."""
     lines: list[Statement] = []
     concern = False

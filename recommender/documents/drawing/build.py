@@ -35,7 +35,9 @@ def build_parts(layout: Layout) -> tuple[list[DrawnPart], dict[DrawnPart, float]
     for abutment in layout.case.abutments or ():
         if abutment.tooth in layout.standing:
             marks.update(dict(undercut_marks(layout.frame, abutment, on_edge)))
-    parts = _teeth(layout) + _landmarks(layout, palate, joined) + joined + ground + replacements(layout) + held
+    parts = (
+        _teeth(layout) + _landmarks(layout, palate, joined) + joined + ground + replacements(layout) + held
+    )
     parts += _rests(layout) + list(marks) + _axis(layout) + _indirect(layout)
     return [part for part in parts if part.path or part.lines or not part.area.is_empty], marks
 
@@ -93,7 +95,9 @@ def _rests(layout: Layout) -> list[DrawnPart]:
         _of(part, f"{'indirect_retainer' if tooth in indirect else 'rest'}:{tooth}")
         for tooth, rest in layout.rests().items()
         if tooth in layout.standing
-        for part in rest_parts(layout.frame, tooth, rest, layout.rest_side(tooth, rest), layout.rest_joins(tooth))
+        for part in rest_parts(
+            layout.frame, tooth, rest, layout.rest_side(tooth, rest), layout.rest_joins(tooth)
+        )
     ]
 
 

@@ -34,7 +34,13 @@ class Page:
     """The paper of one drawing; lengths in mm, y down."""
 
     def __init__(
-        self, layout: Layout, words: Words, parts: Sequence[DrawnPart], *, labelled: bool, flagged: bool = False
+        self,
+        layout: Layout,
+        words: Words,
+        parts: Sequence[DrawnPart],
+        *,
+        labelled: bool,
+        flagged: bool = False,
     ) -> None:
         self.layout, self.says, self.parts = layout, words, parts
         self.frame = layout.frame

@@ -26,7 +26,12 @@ def with_confidence(
     for gap in document["not_recorded"]:
         gap["worth"] = asking.worths.get(gap["field"], 0.0)
     document["ask_next"] = [
-        {"field": ask.field, "worth": ask.worth, "adds": ask.adds, "would_change": list(asking.hangs_on(ask.field))}
+        {
+            "field": ask.field,
+            "worth": ask.worth,
+            "adds": ask.adds,
+            "would_change": list(asking.hangs_on(ask.field)),
+        }
         for ask in asking.next
     ]
     document["before_metal"] = [
@@ -44,7 +49,12 @@ def choice_document(words: Words, sure: ChoiceConfidence) -> dict[str, Any]:
         "standing": standing.word,
         "firm_if": [answer.field for answer in standing.answers],
         "firm_answers": [
-            {"field": answer.field, "answers": list(answer.values), "least": answer.least, "most": answer.most}
+            {
+                "field": answer.field,
+                "answers": list(answer.values),
+                "least": answer.least,
+                "most": answer.most,
+            }
             for answer in standing.answers
         ],
         "leads": standing.leads,

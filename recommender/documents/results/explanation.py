@@ -30,7 +30,8 @@ def explanation_document(words: Words, case_id: str, found: Explanation) -> dict
     option = option_document(words, found.option)
     del option["contributions"]
     option["blocked_by"] = [
-        block_document(words, block) | _path(found.paths, f"block/{block.id}") for block in found.option.blocked_by
+        block_document(words, block) | _path(found.paths, f"block/{block.id}")
+        for block in found.option.blocked_by
     ]
     return {
         "format": 1,
@@ -39,7 +40,9 @@ def explanation_document(words: Words, case_id: str, found: Explanation) -> dict
         "given": found.given,
         "leader": found.leader,
         "option": option,
-        "reasons": [contribution_document(words, line) | _path(found.paths, line_key(line)) for line in found.lines],
+        "reasons": [
+            contribution_document(words, line) | _path(found.paths, line_key(line)) for line in found.lines
+        ],
         "precedents": {
             "for": [_said(words, one) for one in found.precedents if one.points > 0],
             "against": [_said(words, one) for one in found.precedents if one.points < 0],

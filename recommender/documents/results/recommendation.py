@@ -76,7 +76,9 @@ def nothing_to_advise(words: Words, case: Case) -> dict[str, Any]:
         **{kind: {} for kind in ("retainers", "replacements", "rests")},
         **{kind: [] for kind in ("indirect_retainers", "frameworks", "preparation")},
         "no_framework": None,
-        **listed(words, "cautions", [nothing_said(case), *(question.statement for question in found.questions)]),
+        **listed(
+            words, "cautions", [nothing_said(case), *(question.statement for question in found.questions)]
+        ),
         "not_recorded": [],
     }
 
@@ -190,7 +192,10 @@ def framework_document(words: Words, framework: Framework) -> dict[str, Any]:
         "preparation": [step_document(step) for step in framework.preparation],
         "checks": [
             {
-                "id": check.id, "outcome": check.outcome, **stated(words, check.statement), "source": check.source,
+                "id": check.id,
+                "outcome": check.outcome,
+                **stated(words, check.statement),
+                "source": check.source,
             }
             for check in framework.checks
         ],

@@ -80,7 +80,9 @@ def _silent(_done: int, _of: int) -> None:
     return None
 
 
-def serve(source: Indexed, likeness: Likeness | None = None, progress: Progress = _silent, jobs: int = 1) -> Served:
+def serve(
+    source: Indexed, likeness: Likeness | None = None, progress: Progress = _silent, jobs: int = 1
+) -> Served:
     """The precedents of a source, exactly as if every case were derived now. Writes nothing.
 
     ``progress`` is called with how many of how many cases have been read; ``jobs`` processes derive them.
@@ -93,7 +95,9 @@ def serve(source: Indexed, likeness: Likeness | None = None, progress: Progress 
             text = saved.held_version(folder)
             if text is None:
                 break
-            found, why = _from_index(source, folder, text, derived, known, progress, jobs if likeness is None else 1)
+            found, why = _from_index(
+                source, folder, text, derived, known, progress, jobs if likeness is None else 1
+            )
             if found is not None:
                 return found
             if saved.held_version(folder) == text:

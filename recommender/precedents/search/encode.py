@@ -137,5 +137,7 @@ def query(
     costs *= counted.astype(np.uint32)[:, None]
     for place, band in within.items():
         if counted[place]:
-            np.multiply(tables.row(place, int(codes[place]), band), np.uint32(counted[place]), out=costs[place])
+            np.multiply(
+                tables.row(place, int(codes[place]), band), np.uint32(counted[place]), out=costs[place]
+            )
     return Query(codes, weights, costs, int(counted.sum()), int(weights.sum()), within)

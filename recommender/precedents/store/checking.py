@@ -119,7 +119,11 @@ def sound(library: Library, left_out: dict[str, str], *, serving: bool = False) 
         version = kept.versions[-1] if kept.versions else None
         if serving and not wrong and kept.head is not None and kept.head["serving"] is not None:
             version = next((v for v in kept.versions if v["revision"] == kept.head["serving"]), None)
-            wrong = [fault_of_version(kept.case_id, version)] if version else ["the revision that serves is not there"]
+            wrong = (
+                [fault_of_version(kept.case_id, version)]
+                if version
+                else ["the revision that serves is not there"]
+            )
             wrong = [line for line in wrong if line]
         if wrong or version is None:
             left_out[shown(kept.case_id)] = "; ".join(wrong)
@@ -212,7 +216,9 @@ def _one_by_one(library: Library, case_id: Any) -> Kept:
         except UNREADABLE as error:
             kept.trouble.append(f"a version after revision {revision} cannot be read ({_cause(error)})")
             revision += 1
-            if len(kept.trouble) > _SHOWN or (kept.head is not None and revision >= _whole(kept.head["revision"])):
+            if len(kept.trouble) > _SHOWN or (
+                kept.head is not None and revision >= _whole(kept.head["revision"])
+            ):
                 return kept
             continue
         if row is None or _whole(row["revision"]) <= revision:

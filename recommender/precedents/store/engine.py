@@ -249,7 +249,9 @@ def _translate(error: DBAPIError, place: str) -> LibraryError:
     if not state and "authentication failed" in str(original):
         return ServerGone(f"the server of {place} refused the user name or password")
     if not state and "permission denied for database" in str(original):
-        return NotAllowed(f"{place}: this user has no rights there; whoever looks after the library can give some")
+        return NotAllowed(
+            f"{place}: this user has no rights there; whoever looks after the library can give some"
+        )
     if error.connection_invalidated or not state or state.startswith(("08", "57P")):
         return ServerGone(
             f"the server of {place} cannot be reached or went away; the change in progress was undone, "
@@ -273,7 +275,11 @@ def _from_sqlite(error: sqlite3.Error, place: str) -> LibraryError:
         return ReadOnlyLibrary(f"{place} is read-only; nothing was changed")
     if name.startswith("SQLITE_NOTADB") or "not a database" in text:
         return NotALibrary(f"{place} is not a case library")
-    if name.startswith("SQLITE_CORRUPT") or "malformed" in text or text.startswith(("no such table", "no such column")):
+    if (
+        name.startswith("SQLITE_CORRUPT")
+        or "malformed" in text
+        or text.startswith(("no such table", "no such column"))
+    ):
         return DamagedLibrary(
             f"{place} is damaged; 'library check' names what is, 'library repair' mends it from history or a backup"
         )

@@ -45,7 +45,12 @@ class Library:
     """A library that is open. ``where`` is its address as it may be shown; use it as a context manager."""
 
     def __init__(
-        self, engine: Engine, where: str, *, read_only: bool, at_work: "Callable[[], Person | None] | None" = None
+        self,
+        engine: Engine,
+        where: str,
+        *,
+        read_only: bool,
+        at_work: "Callable[[], Person | None] | None" = None,
     ) -> None:
         """``at_work`` tells for each transaction who is at work in a library that a team shares."""
         self.engine = engine

@@ -58,8 +58,10 @@ def _sound(kept: Kept) -> dict[int, dict[str, Any]]:
     return {
         version["revision"]: version
         for version in kept.versions
-        if isinstance(version["revision"], int) and version["revision"] > 0
-        and version["kind"] in KINDS and not fault_of_version(kept.case_id, version)
+        if isinstance(version["revision"], int)
+        and version["revision"] > 0
+        and version["kind"] in KINDS
+        and not fault_of_version(kept.case_id, version)
     }
 
 

@@ -187,7 +187,9 @@ def _fill(connection: Connection, rows: list[Mended]) -> None:
         connection.execute(insert(versions).values(version))
 
 
-def _beside(connection: Connection, table: Table, library: Library, spare: Library | None, done: Repaired) -> None:
+def _beside(
+    connection: Connection, table: Table, library: Library, spare: Library | None, done: Repaired
+) -> None:
     rows = _readable(library, table)
     if spare is not None:
         keys = [column.name for column in table.primary_key.columns]

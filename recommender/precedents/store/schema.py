@@ -50,7 +50,9 @@ cases = Table(
     Column("updated_at", String(24), nullable=False),
     Column("dentition", String(220)),
     Column("sketch", BigInteger),
-    Column("serving", Integer),  # the approved revision that serves as a precedent; a later one waits for a reviewer
+    Column(
+        "serving", Integer
+    ),  # the approved revision that serves as a precedent; a later one waits for a reviewer
     Index("ix_cases_arch_kennedy", "arch", "kennedy"),
     Index("ix_cases_status", "status"),
     Index("ix_cases_fingerprint", "fingerprint"),

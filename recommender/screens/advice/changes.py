@@ -70,7 +70,9 @@ def _flips(flips: "Flips", kind: str) -> None:
         return
     rows: list[list[object]] = [
         [
-            words.field(f.path), words.value_at(f.path, f.now), words.value_at(f.path, f.value),
+            words.field(f.path),
+            words.value_at(f.path, f.now),
+            words.value_at(f.path, f.value),
             words.option(kind, f.leader),
         ]
         for f in flips.flips[:12]

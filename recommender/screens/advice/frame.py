@@ -40,7 +40,9 @@ def runners_up(found: current_advice.Answer) -> None:
         with column, st.container(border=True):
             behind = found.whole.frameworks[0].score - other.score
             tie = f"; {words.told('screen.equal_to_first')}" if behind <= near else ""
-            st.markdown(f"**{place}. {theme.literal(words.said(otherwise(other)))}** · {other.score:.1f}{tie}")
+            st.markdown(
+                f"**{place}. {theme.literal(words.said(otherwise(other)))}** · {other.score:.1f}{tie}"
+            )
             drawings.show(found.analysis.case, other.design, provisional=other.provisional, plain=True)
             st.markdown(
                 "\n".join(f"- {words.said(line)}" for line in other.gives_up)

@@ -153,7 +153,11 @@ def _column(path: str, column: str) -> Any:
     if shape.kind not in ("whole", "number"):
         return st.column_config.TextColumn(label)
     name = words.field(path).split(", ", 1)[-1]
-    limits = {} if shape.low is None or shape.high is None else {"low": f"{shape.low:g}", "high": f"{shape.high:g}"}
+    limits = (
+        {}
+        if shape.low is None or shape.high is None
+        else {"low": f"{shape.low:g}", "high": f"{shape.high:g}"}
+    )
     span = words.told("intake.column", field=name, **limits)
     # A number column drops a typed comma and turns 0,5 into 5; text keeps it, and "_read" understands it.
     return st.column_config.TextColumn(

@@ -54,10 +54,14 @@ def _source() -> Path | None:
         max_upload_size=MOST_UPLOAD_MB,
         key="library.files",
     )
-    typed = "" if person.by_log_in() else st.text_input(
-        "Or a file or folder on the machine that runs this program",
-        key="library.path",
-        persist_state="session",
+    typed = (
+        ""
+        if person.by_log_in()
+        else st.text_input(
+            "Or a file or folder on the machine that runs this program",
+            key="library.path",
+            persist_state="session",
+        )
     )
     if given:
         return _kept([(file.name, file.getvalue()) for file in given])
@@ -110,7 +114,10 @@ def _run(path: Path, register: "Register | None") -> None:
         )  # fmt: skip
     with right:
         named = st.multiselect(
-            "Let the file overwrite this too", list(_GUARDED), format_func=_GUARDED.__getitem__, key="library.named"
+            "Let the file overwrite this too",
+            list(_GUARDED),
+            format_func=_GUARDED.__getitem__,
+            key="library.named",
         )
     terms = Terms(data.who(), checked_reason(why), keep_status=keep, skip_near=skip, changed=changed,
                   named=frozenset(named))  # fmt: skip
@@ -127,7 +134,9 @@ def _run(path: Path, register: "Register | None") -> None:
     ready = counts["new"] + counts["changed"] + (0 if skip else counts["near_duplicate"])
     refused = tried.summary.refused
     if not ready:
-        st.info("Nothing to bring in: every row says nothing new, is left out, waits for a decision or is invalid.")
+        st.info(
+            "Nothing to bring in: every row says nothing new, is left out, waits for a decision or is invalid."
+        )
         return
     with st.container(horizontal=True):
         whole = st.button(
@@ -146,7 +155,9 @@ def _run(path: Path, register: "Register | None") -> None:
         )  # fmt: skip
     if whole or valid:
         done = trial.run(path, register, terms, stamp, "all" if whole else "valid")
-        st.session_state[_TRIED] = done if done.rejected else None  # what was rejected can still be downloaded
+        st.session_state[_TRIED] = (
+            done if done.rejected else None
+        )  # what was rejected can still be downloaded
         passed = (
             (" " + words.told("library.rows_were_done", passed_over=done.summary.passed_over))
             if done.summary.passed_over

@@ -202,7 +202,10 @@ def _keep() -> None:
                 return
             theme.table(
                 ["field", words.told("library.library_version", revision=stored.revision), "in hand"],
-                [[words.field(at), words.value_at(at, one), words.value_at(at, two)] for at, one, two in changed[:20]],
+                [
+                    [words.field(at), words.value_at(at, one), words.value_at(at, two)]
+                    for at, one, two in changed[:20]
+                ],
                 caption=words.told("library.fields_differ", changed=len(changed)),
             )
         why = st.text_input("Why (for the history)", key="library.keep_why")

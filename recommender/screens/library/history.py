@@ -52,7 +52,10 @@ def _compare(case_id: str) -> None:
         return
     theme.table(
         ["field", words.told("library.version", first=first), words.told("library.version", first=second)],
-        [[words.field(path), words.value_at(path, one), words.value_at(path, two)] for path, one, two in changed],
+        [
+            [words.field(path), words.value_at(path, one), words.value_at(path, two)]
+            for path, one, two in changed
+        ],
         caption=words.told("library.fields_differ", changed=len(changed)),
     )
 

@@ -133,7 +133,9 @@ def _learned() -> "Learned":
             words.told("house.learning", what=what, done=done, of=of),
         )
 
-    found = learn(list(library_in_use.library().cases()), knowledge(), library=data.shown_where(), progress=told)
+    found = learn(
+        list(library_in_use.library().cases()), knowledge(), library=data.shown_where(), progress=told
+    )
     bar.empty()
     return found
 

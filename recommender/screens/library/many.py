@@ -62,7 +62,14 @@ def _work() -> None:
     def run(*, trial: bool) -> "list[Told]":
         told: list[Told] = []
         steps = act_on(
-            data.writing(), act, search, who=data.who(), why=why, field=field, trial=trial, words=words.in_words()
+            data.writing(),
+            act,
+            search,
+            who=data.who(),
+            why=why,
+            field=field,
+            trial=trial,
+            words=words.in_words(),
         )
         for number, one in enumerate(steps, start=1):
             told.append(one)

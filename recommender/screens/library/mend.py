@@ -37,14 +37,22 @@ def mend() -> None:
     if not kept[1]:
         st.write("✓ Nothing is damaged.")
         return
-    theme.table(["what is wrong"], [[data.on_page(line)] for line in kept[1]], caption=f"Damage: {len(kept[1])}")
+    theme.table(
+        ["what is wrong"], [[data.on_page(line)] for line in kept[1]], caption=f"Damage: {len(kept[1])}"
+    )
     given = st.file_uploader(
         words.told("library.backup_take_what", most_upload_mb=MOST_UPLOAD_MB),
         type=["db"], key="library.spare", max_upload_size=MOST_UPLOAD_MB,
     )  # fmt: skip
-    sure = st.checkbox("Mend it; the damaged file is kept beside it under another name", key="library.mend_sure")
+    sure = st.checkbox(
+        "Mend it; the damaged file is kept beside it under another name", key="library.mend_sure"
+    )
     if st.button("Mend the library", disabled=not sure, key="library.mend"):
-        with data.told(), tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder, st.spinner("Mending …"):
+        with (
+            data.told(),
+            tempfile.TemporaryDirectory(prefix="rpd-casebook-") as folder,
+            st.spinner("Mending …"),
+        ):
             spare = None
             if given is not None:
                 spare = Path(folder) / "backup.db"

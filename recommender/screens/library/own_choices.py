@@ -49,18 +49,24 @@ def part() -> None:
     leads = [(_lead(low, high), held) for (low, high), held in found.by_lead.items()]
     with first:
         st.markdown("#### By size of the lead")
-        st.altair_chart(_leads(leads), width="stretch", alt="Share right by lead in points; the table says the same")
+        st.altair_chart(
+            _leads(leads), width="stretch", alt="Share right by lead in points; the table says the same"
+        )
     with second:
         st.markdown("#### As the library grows")
         st.altair_chart(_curve(curve), width="stretch", alt="Own choice first against cases in the library")
-    theme.table(["lead", "right"], [[name, _said(held)] for name, held in leads], caption="Lead over the runner-up")
+    theme.table(
+        ["lead", "right"], [[name, _said(held)] for name, held in leads], caption="Lead over the runner-up"
+    )
     with st.expander("By option that was chosen", expanded=False):
         ordered = sorted(found.by_option.items(), key=lambda item: (item[0][0], -item[1].of))
         dots = [
             (f"{words.term('decisions', kind)}: {words.option(kind, option)}", held)
             for (kind, option), held in ordered
         ]
-        st.altair_chart(_options(dots), width="stretch", alt="Own choice first by option; the table says the same")
+        st.altair_chart(
+            _options(dots), width="stretch", alt="Own choice first by option; the table says the same"
+        )
         theme.table(
             ["decision", "chosen", "came first"],
             [
@@ -183,4 +189,6 @@ def _options(dots: "list[tuple[str, Share]]") -> Any:
 
 def _dressed(chart: Any) -> Any:
     ink = theme.ink()
-    return chart.configure_axis(labelColor=ink, titleColor=ink).configure_legend(labelColor=ink, titleColor=ink)
+    return chart.configure_axis(labelColor=ink, titleColor=ink).configure_legend(
+        labelColor=ink, titleColor=ink
+    )

@@ -60,7 +60,10 @@ def _duplicates() -> None:
     pair = pairs[chosen]
     theme.table(
         ["field", pair.first, pair.second],
-        [[words.field(at), words.value_at(at, one), words.value_at(at, two)] for at, one, two in pair.differences]
+        [
+            [words.field(at), words.value_at(at, one), words.value_at(at, two)]
+            for at, one, two in pair.differences
+        ]
         or [[words.told("library.nothing_but_number"), "", ""]],
         caption="Where the two differ",
     )
@@ -129,7 +132,8 @@ def _side_by_side(one: "Conflict") -> None:
         ["approved", *(data.value(each.approved) for each in (one.first, one.second))],
     ]
     rows += [
-        [f"≠ {line.label}", *(words.value(each, line.unit) for each in (line.here, line.there))] for line in one.differs
+        [f"≠ {line.label}", *(words.value(each, line.unit) for each in (line.here, line.there))]
+        for line in one.differs
     ]
     theme.table(
         ["", one.first.case_id, one.second.case_id],

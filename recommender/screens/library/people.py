@@ -21,7 +21,9 @@ def part() -> None:
         [[*entry.row()] for entry in found],
         caption="People",
     )
-    theme.note("The history names the alias. Whoever is removed keeps it there, and nothing that tells who it is.")
+    theme.note(
+        "The history names the alias. Whoever is removed keeps it there, and nothing that tells who it is."
+    )
     _add()
     _remove([entry.alias for entry in found if entry.ended is None])
     _house()

@@ -108,7 +108,10 @@ def reliability(tenths: "Sequence[Tenth]") -> Any:
     import pandas as pd
 
     frame = pd.DataFrame(
-        [{"stated": t.stated, "stood": t.stood, "low": t.low, "high": t.high, "choices": t.number} for t in tenths]
+        [
+            {"stated": t.stated, "stood": t.stood, "low": t.low, "high": t.high, "choices": t.number}
+            for t in tenths
+        ]
     )
     share = alt.Scale(domain=[0, 1])
     percent = alt.Axis(format="%")

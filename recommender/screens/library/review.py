@@ -77,10 +77,15 @@ def _change(held: "Version") -> None:
             words.told("library.approved_serves_version", revision=serving.revision),
             words.told("library.changed_version", revision=held.revision),
         ],
-        [[words.field(path), words.value_at(path, one), words.value_at(path, two)] for path, one, two in changed[:40]],
+        [
+            [words.field(path), words.value_at(path, one), words.value_at(path, two)]
+            for path, one, two in changed[:40]
+        ],
         caption=words.told("library.change_approved_case", changed=len(changed)),
     )
-    theme.note("Until you decide, advice is drawn from the approved version. Approve the change, or turn it down.")
+    theme.note(
+        "Until you decide, advice is drawn from the approved version. Approve the change, or turn it down."
+    )
     with st.expander("Turn the change down"), st.form("library.turn_down", border=False):
         why = st.text_input("Reason")
         if st.form_submit_button("Turn it down"):

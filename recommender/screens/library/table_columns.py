@@ -25,7 +25,9 @@ def register(path: Path) -> "Register | None":
     tables, _ = tables_of(path)
     wanted = [table.sheet for table in tables if table.sheet]
     if len(wanted) > 1:
-        wanted = st.multiselect("Worksheets to read", wanted, default=wanted, key=f"library.sheets.{path.name}")
+        wanted = st.multiselect(
+            "Worksheets to read", wanted, default=wanted, key=f"library.sheets.{path.name}"
+        )
         tables = [table for table in tables if table.sheet in wanted]
     numbering = st.radio(
         "Teeth are numbered", list(_NUMBERING), format_func=_NUMBERING.__getitem__, key="library.numbering",
@@ -37,7 +39,9 @@ def register(path: Path) -> "Register | None":
         known |= mapping_for(data.writing(), names)
     saved_as = _saved()
     known |= named_mapping(data.writing(), saved_as) if saved_as else {}
-    chosen = _chosen(list(dict.fromkeys(name for names in rows for name in names if name)), known, saved_as or "")
+    chosen = _chosen(
+        list(dict.fromkeys(name for names in rows for name in names if name)), known, saved_as or ""
+    )
     if lacking := _lacking(rows, chosen):
         st.info(words.told("library.no_column_means", lacking=", ".join(lacking)))
         return None

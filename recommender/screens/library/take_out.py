@@ -73,7 +73,9 @@ def _export() -> None:
             person.require("export")
             left_out: dict[str, str] = {}
             try:
-                made = _written(str(form), status, left_out if sound else None, lambda n: _tell(bar, n, total))
+                made = _written(
+                    str(form), status, left_out if sound else None, lambda n: _tell(bar, n, total)
+                )
             finally:
                 bar.empty()
             st.session_state["library.file"] = (wanted, made, left_out)

@@ -58,7 +58,10 @@ def _principles(found: "tuple[Principle, ...]", at: str) -> None:
         [sentence(one.id), "now" if one.is_due(at) else one.due[:10], one.missed, one.met] for one in found
     ]
     theme.table(
-        ["principle", "due", "missed", "met since"], rows, numbers=(2, 3), caption="Principles that you missed"
+        ["principle", "due", "missed", "met since"],
+        rows,
+        numbers=(2, 3),
+        caption="Principles that you missed",
     )
     theme.note(words.told("practice.principle_comes_back", recall=f"{known.recall:.0%}", leaves=known.leaves))
 

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from recommender.precedents.store.library import Library
 
 
-
 def library_name() -> str:
     """Where the library is: as chosen in this session, else as configured (``RPD_CASEBOOK_LIBRARY``, the
     configuration file), else ``demo``; for a team over the connection of whoever has logged in."""
@@ -43,7 +42,9 @@ def library_version() -> str:
 
 def recommender(approved_only: bool = True) -> "Recommender":
     """A recommender over the current library, shared by all sessions until the library changes."""
-    where = person.meant()  # a team's advice is the same for everybody, and read over the service of the screens
+    where = (
+        person.meant()
+    )  # a team's advice is the same for everybody, and read over the service of the screens
     version = _source(where).version()
     _await_index(where, version)
     return _recommender(where, version, approved_only, profile_stamp())

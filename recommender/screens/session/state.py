@@ -247,7 +247,9 @@ def sync() -> None:
             store()[_TROUBLE] = _told("screen.no_such_case", case=repr(asked))
             st.query_params.pop("case", None)
     elif held is not None:
-        if store().get(_UNSAVED) and conflict() is None:  # the run was broken off between the change and its saving
+        if (
+            store().get(_UNSAVED) and conflict() is None
+        ):  # the run was broken off between the change and its saving
             with visitor.alone():
                 _save(store())
         if asked != held.id:

@@ -177,7 +177,8 @@ def runs(numbers: "list[int] | tuple[int, ...]") -> str:
 
     found = dentition.runs(dentition.arch_of(numbers[0]), numbers) if numbers else []
     return ", ".join(
-        f"{state.tooth(run[0])}\u2060–\u2060{state.tooth(run[-1])}" if len(run) > 2 else teeth(run) for run in found
+        f"{state.tooth(run[0])}\u2060–\u2060{state.tooth(run[-1])}" if len(run) > 2 else teeth(run)
+        for run in found
     )
 
 

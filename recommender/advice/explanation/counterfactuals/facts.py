@@ -219,4 +219,6 @@ def worths(prober: Prober, links: dict[str, Link] | None = None) -> FieldEffects
                 ),
             )
         )
-    return FieldEffects(tuple(sorted(found, key=lambda worth: worth.order)), prober.runs - start, tuple(not_tried))
+    return FieldEffects(
+        tuple(sorted(found, key=lambda worth: worth.order)), prober.runs - start, tuple(not_tried)
+    )

@@ -174,7 +174,10 @@ def plans(prober: Prober, result: OptionResult) -> tuple[Plan, ...]:
     if len(own) > most.steps:
         sets.append(own)
     priced = sorted(
-        ((price_of(prober.case, steps, option, result.approach, prober.preparation), steps) for steps in sets),
+        (
+            (price_of(prober.case, steps, option, result.approach, prober.preparation), steps)
+            for steps in sets
+        ),
         key=lambda item: (item[0].order, len(item[1]), [(s.surface, s.action) for s in item[1]]),
     )
     found: list[Plan] = []

@@ -54,7 +54,9 @@ class Balance(BetweenParts):
             return Finding("not_checked", (say("force_not_known", teeth=teeth(unknown)),) if unknown else ())
         found = self.breaches(whole.choice)
         said = say("hold_of_sides", right=Quantity(*bands[0], "N", 0), left=Quantity(*bands[1], "N", 0))
-        return Finding("failed", tuple(b.said for b in found if b.said)) if found else Finding("passed", (said,))
+        return (
+            Finding("failed", tuple(b.said for b in found if b.said)) if found else Finding("passed", (said,))
+        )
 
 
 def hold(held: list[Part]) -> tuple[tuple[float, float], tuple[float, float]] | None:

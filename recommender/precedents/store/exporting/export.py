@@ -192,7 +192,9 @@ def to_xlsx(read: Callable[[], Iterable[Case]], path: Path, progress: Progress =
             row.append(cell)
         sheet.append(row)
         progress(count)
-    whole = io.BytesIO()  # an archive that cannot be finished on a full disk would complain once more at its end
+    whole = (
+        io.BytesIO()
+    )  # an archive that cannot be finished on a full disk would complain once more at its end
     book.save(whole)
     with replacing(path) as part:
         part.write_bytes(whole.getbuffer())

@@ -106,8 +106,12 @@ def _write(library: Library, connection: Connection, batch: Sequence[Item], term
     library.add_all(connection, fresh, who=terms.who, why=terms.why, kind="imported")
     stale = sorted(held)
     for item in batch:
-        if item.opened and item.entry is not None and not library.change(
-            connection, item.entry, opened=item.opened, who=terms.who, why=terms.why, kind="imported"
+        if (
+            item.opened
+            and item.entry is not None
+            and not library.change(
+                connection, item.entry, opened=item.opened, who=terms.who, why=terms.why, kind="imported"
+            )
         ):
             stale.append(item.case_id)
     forms = {item.case_id: item.form for item in batch if item.case_id not in stale}

@@ -79,7 +79,9 @@ class Columns:
     @property
     def not_read(self) -> list[str]:
         """Every column that is not read, and why."""
-        return [f"{one.name!r}: {one.left_out}" for one in self.columns if one.left_out and one.name != REASON]
+        return [
+            f"{one.name!r}: {one.left_out}" for one in self.columns if one.left_out and one.name != REASON
+        ]
 
 
 def digest_of(names: Sequence[str]) -> str:
@@ -97,7 +99,9 @@ def heading_row(name: str, first: Cells) -> tuple[str, ...]:
     named = [one for one in names if one]
     doubled = sorted({one for one in named if named.count(one) > 1})
     if doubled:
-        raise BadSource(f"{name}:1: the heading {shown(doubled[0])} stands there twice; give each column its own")
+        raise BadSource(
+            f"{name}:1: the heading {shown(doubled[0])} stands there twice; give each column its own"
+        )
     if not named:
         raise BadSource(f"{name}:1: no headings; the first row names the columns")
     return names

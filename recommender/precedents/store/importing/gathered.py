@@ -49,10 +49,14 @@ class Gathering:
         found = [] if bare and not _ASSIGNED.search(text) else pairs(text)
         if found and all(said.teeth and said.words for said in found):
             return [
-                (tooth, said.words) for said in found for tooth in teeth_in(said.teeth, self.system, self.arch)
+                (tooth, said.words)
+                for said in found
+                for tooth in teeth_in(said.teeth, self.system, self.arch)
             ]
         concerned = self._concerned(one)
-        if len(concerned) == 1 or (one.group in ("map", "assembly") and concerned and not any(s.teeth for s in found)):
+        if len(concerned) == 1 or (
+            one.group in ("map", "assembly") and concerned and not any(s.teeth for s in found)
+        ):
             return [(tooth, text) for tooth in concerned]
         parts = _parallel(text)
         if one.group == "abutment" and concerned and len(parts) == len(concerned):
@@ -90,7 +94,9 @@ class Gathering:
 
     def into(self, data: dict[str, Any]) -> dict[str, Any]:
         """The plain values of the row with what was gathered."""
-        known = {entry.get("tooth"): entry for entry in data.get("abutments") or [] if isinstance(entry, dict)}
+        known = {
+            entry.get("tooth"): entry for entry in data.get("abutments") or [] if isinstance(entry, dict)
+        }
         for tooth, said in self._abutments.items():
             known.setdefault(tooth, {"tooth": tooth})
             _merge(known[tooth], said)

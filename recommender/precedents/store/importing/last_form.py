@@ -16,7 +16,9 @@ def last_forms(connection: Connection, ids: Sequence[str]) -> dict[str, str]:
     out: what cannot be trusted is not known."""
     if not ids:
         return {}
-    query = select(imported.c.case_id, imported.c.document, imported.c.checksum).where(imported.c.case_id.in_(ids))
+    query = select(imported.c.case_id, imported.c.document, imported.c.checksum).where(
+        imported.c.case_id.in_(ids)
+    )
     return {
         str(case_id): str(document)
         for case_id, document, checksum in connection.execute(query)

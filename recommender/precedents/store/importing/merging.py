@@ -59,7 +59,9 @@ def collides(
     differing = [
         name
         for name in _TEETH
-        if name in given and name in held and _teeth(given[name]) != _teeth(held[name])
+        if name in given
+        and name in held
+        and _teeth(given[name]) != _teeth(held[name])
         and (last is None or _teeth(given[name]) != _teeth(last.get(name)))
     ]
     if not differing:
@@ -90,7 +92,9 @@ def kept_out(given: Any, *known: Any, path: str = "") -> Any:
         lists = [_keyed(path, given, one, _MISSING) for one in known if isinstance(one, list)]
         found = [one for one in lists if one is not None]
         if found:
-            return [kept_out(value, *(one[1].get(key) for one in found)) for key, value in found[0][0].items()]
+            return [
+                kept_out(value, *(one[1].get(key) for one in found)) for key, value in found[0][0].items()
+            ]
     return given
 
 
@@ -120,7 +124,9 @@ class _Merging:
         self.decision, self.named = decision, named
         self.changes: list[Change] = []
 
-    def mapping(self, last: Any, given: Mapping[str, Any], held: Mapping[str, Any], path: str) -> dict[str, Any]:
+    def mapping(
+        self, last: Any, given: Mapping[str, Any], held: Mapping[str, Any], path: str
+    ) -> dict[str, Any]:
         before = last if isinstance(last, dict) else {}
         made = dict(held)
         for key, value in given.items():
@@ -200,7 +206,11 @@ def _another_person(path: str, held: Any, given: Any) -> bool:
 def _same(one: Any, other: Any) -> bool:
     if one is _MISSING or other is _MISSING:
         return one is other
-    if isinstance(one, list) and isinstance(other, list) and not any(isinstance(i, (dict, list)) for i in one):
+    if (
+        isinstance(one, list)
+        and isinstance(other, list)
+        and not any(isinstance(i, (dict, list)) for i in one)
+    ):
         # lists of words or teeth: the order in which they were written is no news
         return sorted(map(repr, one)) == sorted(map(repr, other))
     return bool(one == other)

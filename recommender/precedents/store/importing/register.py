@@ -76,7 +76,11 @@ def open_register(
         try:
             names = sheets.headings(table)
             seen.update(names)
-            meant = {heading: field for heading, field in {**remembered(names), **mapping}.items() if heading in names}
+            meant = {
+                heading: field
+                for heading, field in {**remembered(names), **mapping}.items()
+                if heading in names
+            }
             understood.append((table, understand(table.name, names, meant, guessing=guessing, rest=rest)))
         except BadSource as error:
             if wanted or len(tables) == 1:
@@ -89,5 +93,7 @@ def open_register(
         raise BadSource(f"{path}:1: mapped, but not among the headings: {', '.join(map(repr, unknown))}")
     for table, columns in understood:
         not_read += [f"{table.name}: column {told} (not read)" for told in columns.not_read]
-    parts = tuple(Part(table, columns, numbering or sheets.settled(table, columns)) for table, columns in understood)
+    parts = tuple(
+        Part(table, columns, numbering or sheets.settled(table, columns)) for table, columns in understood
+    )
     return Register(path, parts, tuple(not_read))

@@ -97,7 +97,9 @@ def _word(text: str, kind: str, shape: Shape) -> str:
         from recommender.domain.errors import did_you_mean
 
         hint = did_you_mean(text, words)
-    raise CellError(f'"{text}"', "true | false | yes | no" if shape.kind == "flag" else shape.describe(), hint)
+    raise CellError(
+        f'"{text}"', "true | false | yes | no" if shape.kind == "flag" else shape.describe(), hint
+    )
 
 
 def _number(text: str, path: str, shape: Shape) -> int | float | None:

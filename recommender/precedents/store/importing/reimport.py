@@ -47,8 +47,12 @@ def met(row: Row, meeting: Meeting, terms: Terms) -> tuple[Report, Entry | None]
     try:
         case = _case(row.place, meeting, found)
     except CaseError as error:
-        problems = tuple(replace(one, hint=one.hint or "as merged with the library") for one in error.problems)
-        return Report(row.place, case_id, "invalid", problems=problems, notes=row.notes, changes=found.changes), None
+        problems = tuple(
+            replace(one, hint=one.hint or "as merged with the library") for one in error.problems
+        )
+        return Report(
+            row.place, case_id, "invalid", problems=problems, notes=row.notes, changes=found.changes
+        ), None
     case, review_changes, notes = _with_review(case, meeting, found, terms)
     changes = (*found.changes, *review_changes)
     data = documents.as_data(case)
@@ -102,7 +106,9 @@ def _with_review(
     note = _teaching_note(meeting, given, terms)
     review = case.review
     if note != (review.teaching_note if review else None):
-        case = case.model_copy(update={"review": (review or Review()).model_copy(update={"teaching_note": note})})
+        case = case.model_copy(
+            update={"review": (review or Review()).model_copy(update={"teaching_note": note})}
+        )
     changed = documents.dump(case) != meeting.held.document
     case, told = with_review(held, case, unseen) if changed else (held, "")
     return case, (), (*notes, *([told] if told else []))
@@ -111,7 +117,10 @@ def _with_review(
 def _teaching_note(meeting: Meeting, given: Review, terms: Terms) -> str | None:
     """The library's, else the file's; the file's news only where nobody changed it here."""
     held = meeting.held.case.review
-    here, last = held.teaching_note if held else None, ((meeting.last or {}).get("review") or {}).get("teaching_note")
+    here, last = (
+        held.teaching_note if held else None,
+        ((meeting.last or {}).get("review") or {}).get("teaching_note"),
+    )
     news = given.teaching_note is not None and given.teaching_note != last
     if news and (here is None or here == last or "review" in terms.named):
         return given.teaching_note

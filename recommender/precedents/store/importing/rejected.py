@@ -32,7 +32,9 @@ class Rejected:
     def watched(self, rows: Iterable[Row]) -> Iterator[Row]:
         """The rows, each remembered until its report comes."""
         for row in rows:
-            names = next(p.columns.names for p in self.register.parts if row.place.startswith(f"{p.table.name}:"))
+            names = next(
+                p.columns.names for p in self.register.parts if row.place.startswith(f"{p.table.name}:")
+            )
             self._waiting[row.place] = (names, row.cells)
             yield row
 
@@ -85,11 +87,15 @@ def _workbook(header: list[str], rows: list[list[Any]]) -> bytes:
     for row in rows:
         made = []
         for value in row:
-            cell = WriteOnlyCell(sheet, value=escaped(_plain(value)) if isinstance(value, (str, Lacking)) else value)
+            cell = WriteOnlyCell(
+                sheet, value=escaped(_plain(value)) if isinstance(value, (str, Lacking)) else value
+            )
             if isinstance(value, (str, Lacking)):
                 cell.data_type = "s"
             made.append(cell)
         sheet.append(made)
-    whole = io.BytesIO()  # an archive that cannot be finished on a full disk would complain once more at its end
+    whole = (
+        io.BytesIO()
+    )  # an archive that cannot be finished on a full disk would complain once more at its end
     book.save(whole)
     return whole.getvalue()

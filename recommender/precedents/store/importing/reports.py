@@ -8,7 +8,9 @@ from recommender.domain.errors import Problem
 from recommender.precedents.store.errors import LibraryError
 from recommender.precedents.store.importing.merging import Change, Decision
 
-Verdict = Literal["new", "changed", "kept", "identical", "near_duplicate", "undecided", "collision", "invalid"]
+Verdict = Literal[
+    "new", "changed", "kept", "identical", "near_duplicate", "undecided", "collision", "invalid"
+]
 VERDICTS: tuple[Verdict, ...] = (
     "new", "changed", "kept", "identical", "near_duplicate", "undecided", "collision", "invalid",
 )  # fmt: skip

@@ -42,7 +42,11 @@ def settled(source: Path | Table, columns: Columns) -> str:
         return "iso"
     found = Evidence()
     for column in columns.columns:
-        found.take((one.tooth for one in column.targets if one.tooth is not None), None, f"the heading {column.name!r}")
+        found.take(
+            (one.tooth for one in column.targets if one.tooth is not None),
+            None,
+            f"the heading {column.name!r}",
+        )
     all_ = list(enumerate(columns.columns))
     toothed = [place for place, column in all_ if any(_holds_teeth(one) for one in column.targets)]
     listed = {place for place in toothed if all(_lists_teeth(one) for one in columns.columns[place].targets)}
@@ -113,7 +117,9 @@ class _Reader:
         self.order = sorted(range(len(self.columns)), key=lambda place: (self._rank(place), place))
 
     def _rank(self, place: int) -> int:
-        ranks = [_RANKS.get(one.base, _LATE if one.group != "plain" else 4) for one in self.columns[place].targets]
+        ranks = [
+            _RANKS.get(one.base, _LATE if one.group != "plain" else 4) for one in self.columns[place].targets
+        ]
         return min(ranks, default=4)
 
     def row(self, place: str, raw: Cells) -> Row:
@@ -232,10 +238,10 @@ def _columns_by_field(where: Mapping[str, int], data: Mapping[str, Any]) -> dict
 
 
 def _placed(problem: Problem, place: str, columns: Mapping[str, int]) -> Problem:
-    spoken = problem.field.replace("[", ".").replace("]", "")  # abutments[14].mobility, mapped as abutments.14.mobility
+    spoken = problem.field.replace("[", ".").replace(
+        "]", ""
+    )  # abutments[14].mobility, mapped as abutments.14.mobility
     short = ".".join(step for step in spoken.split(".") if not step.isdigit())
     column = next((columns[one] for one in (problem.field, spoken, short) if one in columns), None)
     at = f"{place}:{column}" if column else place
     return Problem(at, problem.field, problem.found, problem.allowed, problem.hint)
-
-

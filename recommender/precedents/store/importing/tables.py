@@ -122,7 +122,9 @@ def _opened(path: Path, *, values: bool = True) -> Iterator[Any]:
     except BadSource:
         raise
     except Exception as error:  # the reader fails in many ways on a file that is no workbook
-        raise BadSource(f"{path}: not a workbook that can be read ({type(error).__name__}: {error})") from error
+        raise BadSource(
+            f"{path}: not a workbook that can be read ({type(error).__name__}: {error})"
+        ) from error
     try:
         for sheet in book.worksheets:
             # a cell far out in an otherwise small sheet must not make every row as wide and long as it says
@@ -155,7 +157,12 @@ def _worksheet(path: Path, name: str) -> Iterator[tuple[int, Cells]]:
 
 def _with_formulas(cells: list[Any], behind: Cells) -> list[Any]:
     for place, formula in enumerate(behind):
-        if isinstance(formula, str) and formula.startswith("=") and place < len(cells) and cells[place] is None:
+        if (
+            isinstance(formula, str)
+            and formula.startswith("=")
+            and place < len(cells)
+            and cells[place] is None
+        ):
             cells[place] = Lacking(formula)
     return cells
 

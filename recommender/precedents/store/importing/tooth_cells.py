@@ -11,7 +11,8 @@ SYSTEMS = ("iso", "universal")
 _QUADRANT = {"ur": 10, "ul": 20, "ll": 30, "lr": 40}
 _ONE = r"(?:(?P<{0}q>U[RL]|L[RL])\s?(?P<{0}p>[1-8])|\#?(?P<{0}n>\d{{1,2}}))(?!\d)"
 _RANGE = re.compile(
-    rf"(?<!\d){_ONE.format('a')}(?:\s*(?:-|–|\.\.|\bto\b|\bbis\b|\bà\b|\ba\b)\s*{_ONE.format('b')})?", re.IGNORECASE
+    rf"(?<!\d){_ONE.format('a')}(?:\s*(?:-|–|\.\.|\bto\b|\bbis\b|\bà\b|\ba\b)\s*{_ONE.format('b')})?",
+    re.IGNORECASE,
 )
 # a tooth as quadrant and place with a stop between them, 1.5 for 15: two-digit ISO 3950, and never two teeth
 _STOPPED = re.compile(r"(?<![\d.])([1-4])\.([1-8])(?![\d.])")

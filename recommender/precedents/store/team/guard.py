@@ -73,7 +73,9 @@ def put_up(connection: Connection, prefix: str | None = None) -> str:
     owns = "SELECT pg_has_role(current_user, datdba, 'MEMBER') FROM pg_database WHERE datname = current_database()"
     makes = "SELECT rolsuper OR rolcreaterole FROM pg_roles WHERE rolname = current_user"
     if not connection.scalar(text(owns)) or not connection.scalar(text(makes)):
-        raise LibraryError(f"{user} has to own the database {database} and to have CREATEROLE; nothing was changed")
+        raise LibraryError(
+            f"{user} has to own the database {database} and to have CREATEROLE; nothing was changed"
+        )
     settled = House.model_validate({**roles().house.model_dump(), **held})
     put_setting(connection, SETTING, {**settled.model_dump(), "prefix": name})
     place = str(schema)
@@ -84,7 +86,9 @@ def put_up(connection: Connection, prefix: str | None = None) -> str:
 
 def house_of(connection: Connection) -> dict[str, object]:
     """What the house has settled, with the prefix of its roles; empty without a team."""
-    value = connection.scalar(settings.select().with_only_columns(settings.c.value).where(settings.c.key == SETTING))
+    value = connection.scalar(
+        settings.select().with_only_columns(settings.c.value).where(settings.c.key == SETTING)
+    )
     found: dict[str, object] = orjson.loads(value) if value else {}
     return found
 
@@ -145,8 +149,10 @@ def _guard() -> str:
 def _rights(prefix: str, schema: str) -> Iterator[str]:
     groups = {role: _name(f"{prefix}_{role}") for role in roles().roles} | {SERVICE: _name(f"{prefix}_app")}
     everybody = ", ".join(groups.values())
-    yield f"DO $$ BEGIN EXECUTE format('REVOKE ALL ON DATABASE %I FROM PUBLIC', current_database()); " \
-          f"EXECUTE format('GRANT CONNECT ON DATABASE %I TO {everybody}', current_database()); END $$"
+    yield (
+        f"DO $$ BEGIN EXECUTE format('REVOKE ALL ON DATABASE %I FROM PUBLIC', current_database()); "
+        f"EXECUTE format('GRANT CONNECT ON DATABASE %I TO {everybody}', current_database()); END $$"
+    )
     yield f"REVOKE ALL ON SCHEMA {_name(schema)} FROM PUBLIC"
     yield f"GRANT USAGE ON SCHEMA {_name(schema)} TO {everybody}"
     yield f"GRANT SELECT ON alembic_version TO {everybody}"

@@ -106,7 +106,9 @@ def settle(library: Library, changed: dict[str, object]) -> House:
     with library.writing("settings") as connection:
         _need_team(connection, library.where)
         held = house_of(connection)
-        new = House.model_validate({name: value for name, value in {**held, **changed}.items() if name != "prefix"})
+        new = House.model_validate(
+            {name: value for name, value in {**held, **changed}.items() if name != "prefix"}
+        )
         put_setting(connection, SETTING, {**new.model_dump(), "prefix": held["prefix"]})
     return new
 

@@ -62,7 +62,9 @@ def log_in(service: Library, claims: Mapping[str, Any], claim: str) -> Person:
     if not isinstance(name, str) or not name:
         raise NotAllowed(f"the provider of identities does not say who you are (no {claim!r})")
     if claim == "email" and claims.get("email_verified") is not True:
-        raise NotAllowed("the provider of identities has not verified your mail address; ask its administrator")
+        raise NotAllowed(
+            "the provider of identities has not verified your mail address; ask its administrator"
+        )
     at = claims.get("iat")
     if not isinstance(at, int | float):
         raise NotAllowed("the provider of identities does not say when you logged in (no 'iat')")

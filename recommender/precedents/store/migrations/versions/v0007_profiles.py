@@ -12,7 +12,9 @@ depends_on = None
 def upgrade() -> None:
     op.create_table(
         "profiles",
-        sa.Column("seq", sa.BigInteger().with_variant(sa.Integer, "sqlite"), autoincrement=True, nullable=False),
+        sa.Column(
+            "seq", sa.BigInteger().with_variant(sa.Integer, "sqlite"), autoincrement=True, nullable=False
+        ),
         sa.Column("who", sa.String(40), nullable=False),
         sa.Column("at", sa.String(24), nullable=False),
         sa.Column("document", sa.Text, nullable=False),

@@ -1,0 +1,88 @@
+"""Degrees of mobility in lists: "mobility 31 II, 41 II, 32 I", "grade 1 on 31 and 41, grade 2 on 42"."""
+
+from collections.abc import Sequence
+
+from recommender.orders.items import Item
+from recommender.orders.text import Token
+
+_PATH = "abutments.mobility"
+_ENDS = ("hard", "stop", "line")
+_ROMAN = {"i": 1, "ii": 2, "iii": 3}
+_MOST, _LEAST_TOOTH = 3, 9
+_BEFORE = ("filler", "colon", "open", "before")
+
+
+def with_degrees(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with every degree of a sentence that speaks of mobility as a fact of the teeth beside it."""
+    made: list[Item] = []
+    start = 0
+    for at in range(len(items) + 1):
+        if at == len(items) or items[at].kind in _ENDS:
+            made += _sentence(items[start:at], tokens)
+            made += items[at : at + 1]
+            start = at + 1
+    return made
+
+
+def _sentence(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    heading = next((item for item in items if _is_heading(item)), None)
+    if heading is None:
+        return items
+    found: list[Item] = []
+    at = 0
+    degrees = 0
+    while at < len(items):
+        item = items[at]
+        value = _degree(item, tokens)
+        if value is not None and at and items[at - 1] is not heading and _is_said(items, at, tokens):
+            first = at
+            while items[first - 1].kind in ("before", "open") or _is_degree_word(items[first - 1], tokens):
+                first -= 1
+            last = at + (
+                at + 1 < len(items) and items[first].kind == "open" and items[at + 1].kind == "close"
+            )
+            del found[len(found) - (at - first) :]
+            found.append(Item("fact", items[first].start, items[last].end, value, None, _PATH))
+            degrees, at = degrees + 1, last + 1
+            continue
+        found.append(item)
+        at += 1
+    alone = heading in found and not any(_says_value(found, at, heading, tokens) for at in range(len(found)))
+    if degrees and alone:
+        found[found.index(heading)] = Item("filler", heading.start, heading.end, "filler", heading.match)
+    return found
+
+
+def _is_heading(item: Item) -> bool:
+    return item.match is not None and any(
+        one.kind == "heading" and one.identifier == _PATH for one in item.match.meanings
+    )
+
+
+def _degree(item: Item, tokens: Sequence[Token]) -> int | None:
+    if item.end - item.start != 1:
+        return None
+    token = tokens[item.start]
+    if token.is_number and int(token.text) <= _MOST and len(token.text) == 1:
+        return int(token.text)
+    return _ROMAN.get(token.folded)
+
+
+def _is_degree_word(item: Item, tokens: Sequence[Token]) -> bool:
+    return item.kind == "word" and tokens[item.start].folded in ("degre", "grade", "grad", "grado", "degree")
+
+
+def _is_said(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether a degree stands right after the word for it, or right after a tooth."""
+    before = items[at - 1]
+    if before.kind == "before" or _is_degree_word(before, tokens):
+        return True
+    place = at - 1
+    while place > 0 and items[place].kind in _BEFORE:
+        place -= 1
+    return items[place].kind == "number" and int(items[place].value) > _LEAST_TOOTH
+
+
+def _says_value(items: Sequence[Item], at: int, heading: Item, tokens: Sequence[Token]) -> bool:
+    """Whether the name of the field has a degree of its own right after it."""
+    return items[at] is heading and at + 1 < len(items) and _degree(items[at + 1], tokens) is not None

@@ -69,7 +69,9 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
         elif (sex := _sex_of_patient(items, index, tokens)) is not None:
             made.append(Item("fact", item.start, item.end, sex, None, _SEX))
-        elif item.kind == "number" and _is_adult(items, index, tokens, sexes):
+        elif item.kind == "number" and (
+            _is_adult(items, index, tokens, sexes) or _after_sex(items, index, made)
+        ):
             made.append(_fact(_AGE, item, item.value))
         elif _is_date(items, index, made, tokens):
             made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
@@ -91,6 +93,13 @@ def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes:
     beside = _right_after_sex(items, index) or _letter_follows(items, index, tokens, sexes)
     said = items[index].value in _SURELY_AGE and tokens[items[index].start - 1].folded in _VERBS
     return items[index].value in _ADULTS and (beside or said)
+
+
+def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
+    """Whether a number stands right after the letter for a patient's sex and ends its part ("patient F 44")."""
+    after = items[index + 1].kind if index + 1 < len(items) else "stop"
+    ends = after in ("comma", "stop", "line", "hard", "close")
+    return bool(made) and made[-1].path == _SEX and ends and items[index].value in _ADULTS
 
 
 def _right_after_sex(items: Sequence[Item], index: int) -> bool:

@@ -14,7 +14,10 @@ from recommender.orders.items import Item
 _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
 # Concepts that stand by themselves.
 ALONE = ("connector", "alloy", "bare")
-GENERIC = {"clasp": ("retainer", "unsettled"), "rest": ("rest",), "rest_seat": ("rest",)}
+GENERIC = {"clasp": ("retainer", "unsettled"), "rest": ("rest",), "rest_seat": ("rest",), "planes": ()}
+
+
+_SITED = ("rest", "rest_seat", "planes")
 
 
 @cache
@@ -70,7 +73,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
     between: set[str] = set()
     denial: Item | None = None
     instead = False
-    has_rest = any(_is_rest(item) for item in sentence)
+    planes = any(is_role(item, "planes") for item in sentence)
+    has_rest = planes or any(_is_rest(item) for item in sentence)
     _refer_back(sentence)
     seats = any(is_role(item, "rest_seat") and not item.extra.get("refers") for item in sentence)
     outside: tuple[set[str], int] | None = None
@@ -164,6 +168,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
             if atoms and "comma" not in between and item.kind in _TALK and outside is None:
                 atoms[-1].talked = True
             continue
+        if planes and item.kind == "site":
+            item.extra["plane"] = True
         if seats and item.kind in ("site", "rest"):
             item.extra["seat"] = True
         if conditional:
@@ -398,7 +404,7 @@ def without_general_words(atoms: list[Atom]) -> tuple[list[Atom], list[Item]]:
             value = str(atom.item.value)
             specific = [
                 other for other in atoms
-                if other.item.kind in GENERIC[value] or (value in ("rest", "rest_seat") and other.item.kind == "site")
+                if other.item.kind in GENERIC[value] or (value in _SITED and other.item.kind == "site")
             ]  # fmt: skip
             before = atoms[index - 1] if index and "comma" not in atom.before else None
             after = (
@@ -408,7 +414,7 @@ def without_general_words(atoms: list[Atom]) -> tuple[list[Atom], list[Item]]:
             )
             beside = [one for one in (before, after) if one is not None and one in specific]
             headed = index == 0 and len(specific) > 0
-            if (value in ("rest", "rest_seat") and sited) or beside or headed:
+            if (value in _SITED and sited) or beside or headed:
                 following = atoms[index + 1] if index + 1 < len(atoms) else None
                 if following is not None:
                     following.before = (following.before | atom.before) - ({"colon"} if headed else set())

@@ -11,6 +11,7 @@ from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import Words
 from recommender.orders.sections import arch_of_connector
+from recommender.orders.spaces import at_end
 from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
 
 _LISTS = {
@@ -34,6 +35,7 @@ _BARE = {
 _BY_FORM = "the connector of this form in this arch"
 # A word that leaves the choice between so many kinds of clasp says no more than "clasp".
 _ANY_CLASP = 4
+ENDS = "in front and behind: the two teeth beside the space"
 SEATS = "taken for the rests named before"
 _TORUS = "palate.torus"
 _WISH = "patient.aesthetic_priority"
@@ -141,7 +143,9 @@ class Gatherer(Waiting):
             return
         if role == "rest_seat" and statement.item.extra.get("refers") and not statement.denied:
             self._seats.append(statement)
-        if role in ("visible", "indirect", "rest", "rest_seat"):
+        if role in ("visible", "indirect", "rest", "rest_seat", "planes"):
+            return
+        if role == "smile_end" and any(self._unsided(one, arch) for one in statement.teeth):
             return
         teeth, mark = self._teeth_of(statement, arch)
         words = self._span(statement)
@@ -154,6 +158,7 @@ class Gatherer(Waiting):
             return
         if role == "others":
             self._cover(statement)
+            self._up_to(statement, teeth, arch)
             self.found.rest_missing.append((arch, words))
             return
         if not statement.teeth:
@@ -170,10 +175,7 @@ class Gatherer(Waiting):
             return
         if not teeth:
             return
-        if role == "missing" and any(one.upto for one in statement.teeth):
-            for tooth in teeth:
-                known = self.found.upto.get(arch_of(tooth), 0)
-                self.found.upto[arch_of(tooth)] = max(known, tooth % 10)
+        if role == "missing" and self._up_to(statement, teeth, arch):
             return
         if role in _LISTS:
             if replaces(statement.item):
@@ -190,6 +192,8 @@ class Gatherer(Waiting):
         elif role == "standing":
             for group in by_arch(teeth):
                 self.found.standing.append((arch_of(group[0]), set(group), words))
+        elif role == "smile_end":
+            self._smile(statement, teeth, mark)
         elif role == "no_preparation":
             self._each("abutments[{}].preparable", False, teeth, words, mark)
         elif role == "nothing":
@@ -197,6 +201,22 @@ class Gatherer(Waiting):
                 "read as: no clasp" if statement.denied or self._denied_before(statement.item) else ""
             )
             self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
+
+    def _up_to(self, statement: Statement, teeth: Sequence[int], arch: str | None) -> bool:
+        """Keeps how far back an arch is replaced, where a statement only says that ("replace up to the 6s")."""
+        if not any(one.upto for one in statement.teeth):
+            return False
+        for tooth in teeth:
+            known = self.found.upto.get(arch_of(tooth), 0)
+            self.found.upto[arch_of(tooth)] = max(known, tooth % 10)
+        return True
+
+    def _smile(self, statement: Statement, teeth: Sequence[int], mark: str) -> None:
+        """The last tooth that the smile shows; of teeth on both sides none is taken alone."""
+        if len(teeth) == 1:
+            self._cover(statement)
+            words = self._span(statement)
+            self._propose("patient.last_tooth_in_smile", teeth[0], words, (), mark, arch_of(teeth[0]))
 
     def _clasp(self, statement: Statement, arch: str | None, teeth: list[int], mark: str) -> None:
         """A clasp of no stated kind: the tooth carries one (or none, where denied); the words stay for the note."""
@@ -292,6 +312,10 @@ class Gatherer(Waiting):
         self._cover(statement)
         item = statement.item
         value = str(item.value)
+        if (end := item.extra.get("end")) is not None:
+            teeth, mark = at_end(teeth, end), mark or ENDS
+            if not teeth:
+                self._ask(self.arch_at(item), words, "which tooth is in front, which behind?")
         for tooth in teeth:
             if value in PLACES_OF_REST:
                 side = self._side_of_rest(tooth, value)
@@ -301,7 +325,9 @@ class Gatherer(Waiting):
                 mark = mark or "read from the spaces"
             else:
                 side = value
-            if item.extra.get("seat"):
+            if item.extra.get("plane"):
+                self._each("abutments[{}].guiding_planes", [side], [tooth], words, mark)
+            elif item.extra.get("seat"):
                 if not statement.denied:
                     self._each("abutments[{}].rest_seats", [side], [tooth], words, mark)
             elif statement.denied:

@@ -17,6 +17,7 @@ _QUIET = ("filler", "counted", "all", "colon")
 # An English "left" that says that teeth are left, and what has to stand before the list for it.
 _LEFT, _LEFT_AFTER = "left", ("only", "standing")
 _WHERE = ("infront", "devant", "delante", "vorne", "front")
+_TURNED_REST, _TWO = ("toward", "away"), 2
 _OPPOSITE = {"right": "left", "left": "right"}
 _NEITHER = ("weder", "neither", "ni")
 _HAVING = ("has", "have", "had", "hat", "haben", "tiene", "conserva", "possede", "presente", "got")
@@ -26,6 +27,7 @@ _HAS = ("are", "has", "have", "just", "still", "is")
 def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with words for places as items of kind ``relative``, or as the role that they have beside numbers."""
     for sentence in _sentences(items):
+        _ends_of_spaces(items, sentence)
         for at in sentence:
             item = items[at]
             where = item.kind == "group" and item.extra.get("written") in _WHERE
@@ -76,6 +78,39 @@ def _sentences(items: Sequence[Item]) -> Iterator[range]:
             yield range(start, at)
             start = at + 1
     yield range(start, len(items))
+
+
+def _ends_of_spaces(items: Sequence[Item], sentence: range) -> None:
+    """``cingulum rest in front, mesial rest behind``: which of the two teeth beside a space each of two rests, or
+    of two clasps, is for (``end`` of the item: ``front`` or ``back``)."""
+    for kinds in (("rest", "site"), ("retainer",)):
+        ends: dict[str, tuple[Item, Item]] = {}
+        said = [at for at in sentence if items[at].kind in kinds and items[at].value not in _TURNED_REST]
+        for at in said:
+            after = at + 1
+            while after < sentence.stop and items[after].kind in ("filler", "site", "role"):
+                after += 1
+            if after < sentence.stop and (end := _end_of_space(items, after, sentence)):
+                ends.setdefault(end, (items[at], items[after]))
+        if "front" not in ends or len(said) < len(ends) or len(said) > _TWO:
+            continue
+        other = next((items[at] for at in said if items[at] is not ends["front"][0]), None)
+        if other is None or ("back" in ends and ends["back"][0] is not other):
+            continue
+        ends["front"][0].extra["end"], other.extra["end"] = "front", "back"
+        for _, place in ends.values():
+            place.kind = place.value = "filler"
+
+
+def _end_of_space(items: Sequence[Item], at: int, sentence: range) -> str:
+    """What a word for a place says that stands at the end of its part: ``front``, ``back`` or nothing."""
+    following = items[at + 1].kind if at + 1 < sentence.stop else "stop"
+    if following not in ("comma", "and", "close", "stop"):
+        return ""
+    item = items[at]
+    if item.kind == "group" and item.extra.get("written") in _WHERE:
+        return "front"
+    return "back" if item.kind == "behind" else ""
 
 
 def _is_place_of_clasps(items: Sequence[Item], at: int, sentence: range) -> bool:

@@ -116,6 +116,17 @@ def behind(teeth: Sequence[int], missing: set[int]) -> list[int]:
     return found
 
 
+def at_end(teeth: Sequence[int], end: str) -> list[int]:
+    """Of two teeth in each quadrant the one in ``front`` or at the ``back``; none where they are not two."""
+    found: list[int] = []
+    for side in sorted({quadrant(tooth) for tooth in teeth}):
+        pair = sorted((tooth for tooth in teeth if quadrant(tooth) == side), key=position)
+        if len(pair) != 2:
+            return []
+        found.append(pair[0] if end == "front" else pair[1])
+    return found
+
+
 def clasped(proposals: Sequence[tuple[str | None, Proposal]], arch: str | None) -> list[int]:
     """Teeth of an arch (or of any) that a retainer is asked for."""
     return [

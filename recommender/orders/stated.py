@@ -25,7 +25,7 @@ _BOUNDS = ("<", ">", "≤", "≥")
 _SEATS = "abutments.rest_seats"
 _SENTENCE_ENDS = ("hard", "stop", "line")
 # Fields of which an order speaks once, so that the only measure of the sentence is theirs.
-_ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm")
+_ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm", "spans.clearance_mm")
 _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 
@@ -36,6 +36,8 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         if item.kind == "heading" and item.value == _SEATS:
             item.kind, item.value = "role", "rest_seat"
     for rest, after in pairwise(items):
+        if rest.kind == "role" and rest.value == "standing" and after.kind == "measure":
+            rest.kind = rest.value = "filler"  # "has only 4 mm"
         if rest.kind == "rest" and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
     return _without_conditions(items)
@@ -160,7 +162,7 @@ def _following(items: list[Item], at: int) -> int:
 
 def _value(kind: str, run: list[Item], tokens: Sequence[Token], length: int) -> str | None:
     if len(run) < length or any(
-        one.kind in ("hard", "line", "stop", "comma", "colon", "number") for one in run
+        one.kind in ("hard", "line", "stop", "comma", "colon", "number", "open") for one in run
     ):
         return None
     words = [token.meant or token.text for one in run for token in tokens[one.start : one.end]]
@@ -257,6 +259,10 @@ def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int
     ):
         return at, position, _made(_ALLERGY, "none", items[at : position + 1])
     while position < len(items):
+        pair = _value("allergen", items[position : position + 2], tokens, 2)
+        if pair is not None and items[position + 1].kind == "word":
+            found, last, position = [*found, pair], position + 1, position + 2
+            continue
         values = _allergens(items[position], tokens)
         if values:
             found, last = [*found, *values], position

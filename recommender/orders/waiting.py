@@ -28,6 +28,7 @@ from recommender.orders.spaces import (
     left_over,
 )
 
+_IN_SADDLE, _ON_ROOTS = ("implant", "root"), ("stud", "double_crown", "attachment")
 PLACES_OF_REST = ("toward", "away")
 _OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last")
 _NAMED = "the teeth named before"
@@ -70,6 +71,7 @@ class Waiting(Notes):
         self._named_here: list[Teeth] = []
         self._older: list[Teeth] = []
         self._last: Statement | None = None
+        self._held: Statement | None = None
         self._before_rest: dict[int, Statement] = {}
 
     def _handle(self, statement: Statement) -> None:
@@ -81,7 +83,7 @@ class Waiting(Notes):
             gone = item.kind == "role" and item.value == "missing"
             places = {ref.relative for one in statement.teeth for ref in one.refs if ref.relative}
             return not (gone and places <= {"all"})
-        gone = item.kind == "role" and item.value in _OF_LOSS
+        gone = item.kind == "role" and item.value in (*_OF_LOSS, "smile_end")
         if not gone and any(self._unsided(teeth, self.arch_at(item)) for teeth in statement.teeth):
             return True
         homeless = item.kind in _CLASPED_KINDS and not statement.teeth and not statement.denied
@@ -124,6 +126,12 @@ class Waiting(Notes):
             )
             if near and last.teeth and clasp:
                 self._before_rest[id(item)] = last
+        if item.path == "abutments.kind" and item.value in _IN_SADDLE:
+            self._held = statement
+        held = self._held
+        on_root = item.kind == "retainer" and item.value in _ON_ROOTS and not statement.denied
+        if held is not None and held.sentence == statement.sentence and on_root and not statement.teeth:
+            statement.teeth, statement.mark = list(held.teeth), _NAMED
         if item.kind in ("retainer", "role", "unsettled"):
             self._last = statement
 

@@ -413,7 +413,7 @@ def without_general_words(atoms: list[Atom]) -> tuple[list[Atom], list[Item]]:
                 else None
             )
             beside = [one for one in (before, after) if one is not None and one in specific]
-            headed = index == 0 and len(specific) > 0
+            headed = index == 0 and len(specific) > 0 and not _takes_its_own(atoms)
             if (value in _SITED and sited) or beside or headed:
                 following = atoms[index + 1] if index + 1 < len(atoms) else None
                 if following is not None:
@@ -425,6 +425,13 @@ def without_general_words(atoms: list[Atom]) -> tuple[list[Atom], list[Item]]:
             continue
         made.append(atom)
     return made, heads
+
+
+def _takes_its_own(atoms: Sequence[Atom]) -> bool:
+    """``clasp on 34, and an embrasure clasp on 46``: a general word with its own teeth, each other with its own too."""
+    kinds = [atom.kind for atom in atoms[1:] if not is_role(atom.item, "clasp", "rest")]
+    turns = ["teeth" if place % 2 == 0 else "concept" for place in range(len(kinds))]
+    return len(kinds) >= 3 and len(kinds) % 2 == 1 and kinds == turns and "colon" not in atoms[1].before
 
 
 def _is_kind_of(atoms: Sequence[Atom], index: int) -> bool:

@@ -141,7 +141,9 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
         held[index].words.start for index in dropped
     }
     return [
-        replace(now, marked=_TORN) if now.words.start in torn and not now.marked else now
+        replace(now, marked=_TORN)
+        if (now.words.start in torn or (clashes["missing"] and now.path == "missing")) and not now.marked
+        else now
         for _, now in left
         if now is not None
     ], [*questions, *more]

@@ -1,11 +1,13 @@
-"""Degrees of mobility in lists: "mobility 31 II, 41 II, 32 I", "grade 1 on 31 and 41, grade 2 on 42"."""
+"""Figures in lists: "mobility 31 II, 41 II", "undercuts 34 MB 0.25 mm, 37 ML 0.5 mm", "room 36 4 mm, 46 6 mm"."""
 
 from collections.abc import Sequence
 
+from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
 from recommender.orders.text import Token
 
 _PATH = "abutments.mobility"
+_UNDERCUTS, _CLEARANCE = "abutments.undercuts_mm", "spans.clearance_mm"
 _ENDS = ("hard", "stop", "line")
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 _MOST, _LEAST_TOOTH = 3, 9
@@ -18,14 +20,14 @@ def with_degrees(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     start = 0
     for at in range(len(items) + 1):
         if at == len(items) or items[at].kind in _ENDS:
-            made += _sentence(items[start:at], tokens)
+            made += _measures(_sentence(items[start:at], tokens), tokens)
             made += items[at : at + 1]
             start = at + 1
     return made
 
 
 def _sentence(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
-    heading = next((item for item in items if _is_heading(item)), None)
+    heading = next((item for item in items if _is_heading(item, _PATH)), None)
     if heading is None:
         return items
     found: list[Item] = []
@@ -53,9 +55,40 @@ def _sentence(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     return found
 
 
-def _is_heading(item: Item) -> bool:
+def _measures(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Depths with their zones, and heights, of a sentence that names the field once and gives more than one."""
+    for path in (_UNDERCUTS, _CLEARANCE):
+        heading = next((item for item in items if _is_heading(item, path)), None)
+        figures = [at for at, item in enumerate(items) if _is_length(item)]
+        if heading is None or len(figures) < 2:
+            continue
+        made = list(items)
+        for at in reversed(figures):
+            before = made[at - 1] if at else None
+            zone = _zone(before, tokens) if before is not None and path == _UNDERCUTS else None
+            if path == _UNDERCUTS and (zone is None or before is None):
+                return items
+            first = before.start if before is not None and zone is not None else made[at].start
+            name = f"{path}.{zone}" if zone else path
+            fact = Item("fact", first, made[at].end, float(made[at].value), None, name)
+            made[at - bool(zone) : at + 1] = [fact]
+        made[made.index(heading)] = Item("filler", heading.start, heading.end, "filler", heading.match)
+        return made
+    return items
+
+
+def _is_length(item: Item) -> bool:
+    return item.kind == "measure" and str(item.extra.get("unit")) == "mm"
+
+
+def _zone(item: Item, tokens: Sequence[Token]) -> str | None:
+    word = " ".join(token.text for token in tokens[item.start : item.end])
+    return lx.lookup("zone", word) if item.kind in ("word", "site", "filler") and len(word) > 1 else None
+
+
+def _is_heading(item: Item, path: str) -> bool:
     return item.match is not None and any(
-        one.kind == "heading" and one.identifier == _PATH for one in item.match.meanings
+        one.kind == "heading" and one.identifier == path for one in item.match.meanings
     )
 
 

@@ -35,6 +35,7 @@ _BARE = {
 _BY_FORM = "the connector of this form in this arch"
 # A word that leaves the choice between so many kinds of clasp says no more than "clasp".
 _ANY_CLASP = 4
+NOT_REPLACED = "read as: not replaced"
 ENDS = "in front and behind: the two teeth beside the space"
 SEATS = "taken for the rests named before"
 _TORUS = "palate.torus"
@@ -47,6 +48,7 @@ class Gatherer(Waiting):
 
     def __init__(self, *given: Any) -> None:
         super().__init__(*given)
+        self._replacing = -1
         self._seats: list[Statement] = []
         self._rests: list[tuple[int, int, str]] = []
 
@@ -104,6 +106,10 @@ class Gatherer(Waiting):
             if not statement.denied:
                 kind, _, choice = value.partition(":")
                 self._cover(statement)
+                if kind == "alloy" and any(
+                    one.kind == kind and one.value in choice.split("|") for one in self._items
+                ):
+                    return  # "Ti frame (titanium grade 4)"
                 self._ask(
                     arch, words, "which: " + " or ".join(label(kind, one) for one in choice.split("|")) + "?"
                 )
@@ -179,6 +185,7 @@ class Gatherer(Waiting):
             return
         if role in _LISTS:
             if replaces(statement.item):
+                self._replacing = statement.sentence
                 self.found.replaced.append(words)
             for group in by_arch(teeth):
                 self._propose(_LISTS[role], group, words, tuple(group), mark, arch_of(group[0]))
@@ -196,6 +203,13 @@ class Gatherer(Waiting):
             self._smile(statement, teeth, mark)
         elif role == "no_preparation":
             self._each("abutments[{}].preparable", False, teeth, words, mark)
+        elif (
+            role == "nothing"
+            and statement.item.extra.get("guessed")
+            and self._replacing == statement.sentence
+        ):
+            for group in by_arch(teeth):  # "35 to 37 are replaced, 38 not"
+                self._propose("absent", group, words, tuple(group), NOT_REPLACED, arch_of(group[0]))
         elif role == "nothing":
             mark = mark or (
                 "read as: no clasp" if statement.denied or self._denied_before(statement.item) else ""

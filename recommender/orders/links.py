@@ -79,6 +79,8 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
         )
         if way_out or first_list or (goes_on and any(item.kind == "role" for item in joined[-1])):
             joined[-1] = [*joined[-1], *part]
+        elif bool(joined) and _only_sites(part) and any(_speaks_of_rests(item) for item in joined[-1]):
+            joined[-1] = [*joined[-1], Item("comma", part[0].start, part[0].start, ","), *part]
         elif only_concepts:
             joined[-1] = [*joined[-1], Item("colon", part[0].start, part[0].start), *part]
             listed = len(joined) - 1
@@ -87,6 +89,25 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
         else:
             joined.append(part)
     return iter(joined)
+
+
+def _only_sites(part: Sequence[Item]) -> bool:
+    """Whether a part only names teeth and the sides of them ("3 mesial, 14 mesial")."""
+    kinds = {item.kind for item in part}
+    return {"teeth", "site"} <= kinds and kinds <= {
+        "teeth",
+        "site",
+        "comma",
+        "and",
+        "filler",
+        "mark",
+        "on",
+        "colon",
+    }
+
+
+def _speaks_of_rests(item: Item) -> bool:
+    return item.kind == "rest" or is_role(item, "rest", "rest_seat")
 
 
 def _answered(before: Sequence[Item], part: list[Item]) -> list[Item]:
@@ -229,6 +250,11 @@ def _exclusive(one: Element, other: Element) -> bool:
     """Whether two concepts cannot hold of one tooth: two kinds of clasp, asked for and ruled out, missing and held."""
     first, second = one.item, other.item
     if one.denied != other.denied and "rest_only" in (first.value, second.value):
+        return False
+    if any(is_role(item, "nothing") for item in (first, second)) and "rest_only" in (
+        first.value,
+        second.value,
+    ):
         return False
     grips = [
         item.kind in ("retainer", "unsettled") or is_role(item, "clasp", "nothing")

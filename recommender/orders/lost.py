@@ -57,6 +57,91 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     return items
 
 
+def with_all_replaced(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """``14, 15 and 24 lost, all to be replaced (but 24)``: no new list; an exception is not replaced."""
+    gone = False
+    for at, item in enumerate(items):
+        if item.kind != "role" or item.value not in ("missing", "others"):
+            continue
+        whole = [] if item.value == "others" else _whole(items, at, tokens)
+        spared = _spared_after(items, max([at, *whole]))
+        if item.value == "others" or (gone and whole):
+            if spared is not None:
+                for one in items[spared : spared + 3]:
+                    if one.kind == "negation":
+                        one.kind = one.value = "filler"
+                items[spared].kind, items[spared].value = "role", "absent"
+                items[spared - 1].kind = (
+                    "comma" if items[spared - 1].kind == "filler" else items[spared - 1].kind
+                )
+                item.extra["spares"] = True
+            if item.value != "others":
+                for place in {at, *whole} - {spared}:
+                    items[place].kind = items[place].value = "filler"
+                if spared is not None:
+                    item.kind = "comma"
+        gone = gone or item.value == "missing"
+    return items
+
+
+def _whole(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> list[int]:
+    """Where "all", "all three" or "them all" stands beside a word of replacing that names no teeth itself."""
+    if not replaces(items[at]):
+        return []
+    found: list[int] = []
+    for step in (-1, 1):
+        place = at + step
+        while 0 <= place < len(items) and (
+            items[place].kind in ("filler", "all", "all_but", "counted", "side")
+            or _counts_all(items, place, tokens)
+        ):
+            if items[place].kind != "filler" or _counts_all(items, place, tokens):
+                found.append(place)
+            place += step
+            if found and items[found[-1]].kind == "all_but":
+                return found
+        if step > 0 and 0 <= place < len(items) and items[place].kind in ("teeth", "colon"):
+            return []
+    return (
+        found
+        if any(items[one].kind in ("all", "all_but") or _counts_all(items, one, tokens) for one in found)
+        else []
+    )
+
+
+def _counts_all(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether an item only counts the teeth named before ("les 3", "los tres"), or says "all" of them."""
+    item = items[at]
+    everything = item.kind == "teeth" and [ref.relative for ref in item.value.refs] == ["all"]
+    numeral = item.end - item.start == 1 and (
+        tokens[item.start].folded in _listed_numerals() or tokens[item.start].text in "23456789"
+    )
+    before = tokens[item.start - 1].folded if item.start else ""
+    if item.kind == "teeth" and len(item.value.refs) == 1 and item.end - item.start == 2:
+        before, numeral = tokens[item.start].folded, tokens[item.end - 1].text in "23456789"
+    return everything or (
+        item.kind in ("teeth", "filler", "number") and numeral and before in _listed("of_several")
+    )
+
+
+@cache
+def _listed_numerals() -> frozenset[str]:
+    return _listed("numerals")
+
+
+def _spared_after(items: Sequence[Item], at: int) -> int | None:
+    """The place of an "except" right after, teeth following it."""
+    at += items[at].kind != "all_but"
+    while at < len(items) and items[at].kind in ("filler", "comma", "all"):
+        at += 1
+    if at + 1 >= len(items) or items[at].kind not in ("except", "all_but"):
+        return None
+    after = at + 1
+    while after < len(items) and items[after].kind in ("filler", "on", "from", "negation"):
+        after += 1
+    return at if after < len(items) and items[after].kind == "teeth" else None
+
+
 def _bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
     """``between 33 and 37 all is missing``, ``behind 34 nothing is left``: the teeth named bound those gone."""
     teeth: Teeth = items[at].value

@@ -39,8 +39,13 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
 
 def _only_end(before: Sequence[Item]) -> bool:
     """Whether "up to" stands before a list that no other tooth begins ("replace up to the second molars")."""
-    left = [item for item in before if item.kind != "filler"]
-    return len(left) > 1 and left[-1].kind == "to" and left[-2].kind == "role"
+    left = [item for item in before if item.kind not in ("filler", "and")]
+    return len(left) > 1 and left[-1].kind == "to" and left[-2].kind == "role" and _says_up_to(left[-1])
+
+
+def _says_up_to(item: Item) -> bool:
+    """Whether a word of ranges says how far by itself; the French and Spanish "to" also only names a person."""
+    return item.match is None or item.match.meanings[0].phrase not in ("à", "au", "a", "al")
 
 
 def _spelt_out(items: list[Item]) -> list[Item]:
@@ -93,6 +98,14 @@ def _place_bare(items: Sequence[Item]) -> None:
                 known = both
             if known is None and carried is not None and index and items[index - 1].kind in ("on", "filler"):
                 known = carried if _joined_by_and(items, index) else None
+            if last is not None and _placed_after(item.value) and _joined_by_and(items, index):
+                placed = item.value.refs[-1]
+                last.refs = [
+                    replace(ref, quadrant=placed.quadrant, side=placed.side, arch=ref.arch or placed.arch)
+                    if ref.by_name and not (ref.quadrant or ref.side)
+                    else ref
+                    for ref in last.refs
+                ]
             if known is not None:
                 bare = list(takewhile(_needs_place, item.value.refs))
                 item.value.refs[: len(bare)] = [_modified(ref, known, ()) for ref in bare]
@@ -102,6 +115,12 @@ def _place_bare(items: Sequence[Item]) -> None:
             both = Item("side", 0, 0, "both") if ref.side == "both" and ref.by_name else None
             carried = Item("quadrant", 0, 0, ref.quadrant) if ref.quadrant and ref.by_name else carried
             known, last = None, item.value
+
+
+def _placed_after(teeth: Teeth) -> bool:
+    """Whether one tooth is named with its side or quadrant after it, as one word for a list may have it."""
+    ref = teeth.refs[-1]
+    return len(teeth.refs) == 1 and ref.by_name and ref.after and bool(ref.quadrant or ref.side)
 
 
 def _joined_by_and(items: Sequence[Item], at: int) -> bool:
@@ -321,9 +340,13 @@ def _either_number(item: Item, tokens: Sequence[Token]) -> bool:
 
 def _plural(item: Item, tokens: Sequence[Token]) -> bool:
     words = [token.meant or token.folded for token in tokens[item.start : item.end] if token.is_word]
-    return any(word.endswith(("ts", "zahne", "zahnen", "teeth")) or word in _PLURALS for word in words) or (
-        words[-1].endswith("s")
-    )
+    return any(
+        word.endswith(
+            ("ts", "iern", "chsern", "nern", "ufern", "eiern", "chtern", "zahne", "zahnen", "teeth")
+        )
+        or word in _PLURALS
+        for word in words
+    ) or (words[-1].endswith("s"))
 
 
 def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -> tuple[Ref, int] | None:

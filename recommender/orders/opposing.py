@@ -94,7 +94,7 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
         return
     arch = next((at for at in clause if items[at].kind == "arch"), None)
     against = next((at for at in clause if _speaks_of_opposing(items[at])), None)
-    state = next((at for at in clause if _is_state(items[at]) and at != arch), None)
+    state = next((at for at in clause if _is_state(items[at]) and (at != arch or against is not None)), None)
     if state is None or (arch is None and against is None):
         return
     value = _state(items[state])

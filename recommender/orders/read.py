@@ -14,7 +14,7 @@ from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import Item
 from recommender.orders.links import statements_of
-from recommender.orders.lost import with_losses
+from recommender.orders.lost import with_all_replaced, with_losses
 from recommender.orders.mentions import with_teeth
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.not_understood import beside_question, beside_unread, palate_free
@@ -56,9 +56,8 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(raw, languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
-    items = with_losses(
-        with_exceptions(with_teeth(with_relatives(with_sides(items), tokens), tokens)), tokens
-    )
+    items = with_teeth(with_relatives(with_sides(items), tokens), tokens)
+    items = with_losses(with_exceptions(with_all_replaced(items, tokens)), tokens)
     statements, idle = statements_of(items)
     place, named_arches = sections(items)
     if not named_arches:

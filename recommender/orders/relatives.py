@@ -59,6 +59,8 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                 item.kind == "relative" and item.value == "all" and _is_way(_next(items, at, 1, ("filler",)))
             ):
                 item.kind = "filler"  # "all teeth behind 34"
+            elif item.kind == "relative" and item.value == "all" and _all_stand(items, sentence, at):
+                item.kind = item.value = "filler"
             elif item.kind == "relative" and item.value == "all" and not _is_gone(items, sentence):
                 item.kind = "them" if says and not named else "word"
             elif _is_abutments(item) and says and not _followed_by_number(items, at):
@@ -190,6 +192,15 @@ def _names_last(items: Sequence[Item], sentence: range) -> bool:
     """Whether a sentence says by number which teeth are the last ones."""
     last = [at for at in sentence if items[at].value == "last" and items[at].kind in ("relative", "role")]
     return any(_beside_number(items, at) for at in last)
+
+
+def _all_stand(items: Sequence[Item], sentence: range, at: int) -> bool:
+    """``all other teeth are standing`` says nothing of those that are named; the word for it goes with it."""
+    following = _next(items, at, 1, ("filler", "arch", "side", "counted"))
+    if following is None or following.kind != "role" or following.value != "standing":
+        return False
+    following.kind = following.value = "filler"
+    return True
 
 
 def _is_clasp(item: Item) -> bool:

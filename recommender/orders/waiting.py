@@ -60,6 +60,12 @@ def _bounds(teeth: Teeth) -> Teeth:
     return Teeth(refs, [frozenset()] * len(refs))
 
 
+@cache
+def together() -> frozenset[str]:
+    """Words that join teeth to others named before, folded."""
+    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["together"]))
+
+
 class Waiting(Notes):
     """Gives statements the teeth that they refer to, and takes those that wait when everything else is taken."""
 
@@ -72,6 +78,7 @@ class Waiting(Notes):
         self._older: list[Teeth] = []
         self._last: Statement | None = None
         self._held: Statement | None = None
+        self._of_space: Statement | None = None
         self._before_rest: dict[int, Statement] = {}
 
     def _handle(self, statement: Statement) -> None:
@@ -102,6 +109,12 @@ class Waiting(Notes):
             self._named_before, self._named_here = self._older, []
         kept = item.kind in _CLASPED_KINDS or item.path.startswith("abutments.")
         kept = kept or (item.kind == "role" and item.value in ("clasp", "rest"))
+        if item.path.startswith("spans."):
+            self._of_space = statement
+        space = self._of_space
+        homeless = item.kind == "replacement" and not statement.teeth and not statement.denied
+        if homeless and space is not None and space.sentence == statement.sentence and space.teeth:
+            statement.teeth, statement.mark = list(space.teeth), _NAMED
         if not statement.teeth and kept:
             self._lend(statement)
         elif statement.teeth and kept:
@@ -115,7 +128,7 @@ class Waiting(Notes):
         if last is not None and same and replaces(item) and last.item.value == "extraction":
             if not statement.teeth:
                 statement.teeth, statement.mark = list(last.teeth), _NAMED
-            elif self._only_between(last.item, item):
+            elif self._only_between(last.item, item) or self._together(statement):
                 statement.teeth = [*last.teeth, *statement.teeth]
                 statement.mark = _NAMED
         rest = item.kind in ("rest", "site") or item.value == "rest_only"
@@ -140,6 +153,11 @@ class Waiting(Notes):
         start, end = self._at[id(first)], self._at[id(last)]
         between = [item.kind for item in self._items[start + 1 : end]]
         return set(between) <= {"and", "filler", "mark"}
+
+    def _together(self, statement: Statement) -> bool:
+        """Whether "together with" stands between a word of replacing and its teeth ("replace it along with 11")."""
+        start, end = statement.item.end, statement.teeth[0].start
+        return any(token.folded in together() for token in self._tokens[start : max(start, end + 1)])
 
     def _lend(self, statement: Statement) -> None:
         before = self._last

@@ -93,7 +93,7 @@ def test_killed_while_restoring(ordeal: Ordeal) -> None:
 
 
 def test_many_clients_at_once(where: str) -> None:
-    traffic = many_clients(where, 16, 16, 10.0 if LONG else 4.0)
+    traffic = many_clients(where, 16, 16, 10.0 if LONG else 8.0)
     assert traffic.errors == ()
     assert traffic.lost == ()
     # how much gets done depends on the machine; that something of each kind was done does not

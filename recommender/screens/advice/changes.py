@@ -90,7 +90,7 @@ def _more(changes: "Changes", kind: str) -> None:
             words.told("screen.price", enamel=quantity(plan.price.enamel_mm, "mm"), visits=plan.price.visits),
             words.told(f"screen.goal_{plan.goal}")
             if plan.reached
-            else words.told("screen.not_reached", status=words.marked(words.STATUS, plan.status)),
+            else words.told("screen.not_reached", status=words.listed("status", plan.status)),
             words.told(
                 {True: "screen.permitted", False: "screen.ruled_out", None: "screen.ask"}[plan.permitted]
             ),

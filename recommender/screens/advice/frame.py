@@ -19,7 +19,7 @@ def checks(framework: "Framework") -> None:
     for check in sorted(framework.checks, key=lambda check: _WORST_FIRST.index(check.outcome)):
         kept = check.outcome.startswith("passed")
         rows["kept" if kept else "open"].append(
-            [words.marked(words.OUTCOME, check.outcome), words.said(check.statement), check.source]
+            [words.listed("outcome", check.outcome), words.said(check.statement), check.source]
         )
     heads = ["outcome", "rule", "source"]
     if rows["open"]:

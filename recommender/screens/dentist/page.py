@@ -76,7 +76,7 @@ def _item(found: current_advice.Answer, framework: "Framework | None", item: "Re
     asked = words.option(kind, item.asked)
     follows = proposed == item.asked
     verdict = "school" if item.school is not None and not follows else item.verdict
-    title = f"{words.decision(item.decision)}: {words.marked(words.VERDICT, verdict)}"
+    title = f"{words.decision(item.decision)}: {words.listed('verdict', verdict)}"
     proposal = None if follows else words.option(kind, proposed)
     tail = words.told("screen.followed" if follows else "screen.asked", asked=asked, proposal=proposal)
     with st.expander(

@@ -113,7 +113,7 @@ def _against(held: "Version") -> None:
                 [
                     words.decision(one.decision),
                     words.option(one.decision.kind, one.option),
-                    words.marked(words.STATUS, one.status),
+                    words.listed("status", one.status),
                     words.said(block.statement),
                     block.source,
                 ]

@@ -13,26 +13,16 @@ from recommender.screens.ui import words
 if TYPE_CHECKING:
     from recommender.curation.teaching.exercises import Exercise, Feedback
 
-STANDING = {
-    "favoured": ("✓", "acceptable, among the leading"),
-    "acceptable": ("✓", "acceptable"),
-    "behind": ("◔", "not excluded, far behind"),
-    "needs_preparation": ("◐", "acceptable after preparation"),
-    "uncalled_for": ("○", "no clasp is called for here"),
-    "advised_against": ("△", "advised against"),
-    "excluded": ("✕", "excluded"),
-}
-
 
 def show(made: "Exercise", said: "Sequence[Feedback]") -> None:
     """Draw the feedback, the weightiest first."""
-    order = list(STANDING)
+    order = list(words.SYMBOLS["standing"])
     counts = Counter(str(one.standing) for one in said)
     st.markdown(
         words.told(
             "practice.to_say",
             listed=" · ".join(
-                f"{counts[name]} {words.marked(STANDING, name)}" for name in order if counts[name]
+                f"{counts[name]} {words.listed('standing', name)}" for name in order if counts[name]
             ),
         )
     )
@@ -53,7 +43,7 @@ def one_decision(said: "Feedback") -> None:
 def _one(said: "Feedback") -> None:
     kind = said.decision.kind
     weighty = said.standing in ("excluded", "advised_against", "uncalled_for", "behind")
-    standing = words.marked(STANDING, said.standing)
+    standing = words.listed("standing", said.standing)
     title = f"{words.decision(said.decision)}: {words.option(kind, said.answer)} — {standing}"
     with st.expander(title, expanded=weighty):
         for line in said.why:

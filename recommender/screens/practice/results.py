@@ -6,7 +6,6 @@ import streamlit as st
 
 from recommender.screens.library import data
 from recommender.screens.practice import data as own
-from recommender.screens.practice.feedback import STANDING
 from recommender.screens.rules.data import sentence
 from recommender.screens.session import person
 from recommender.screens.ui import theme, words
@@ -35,7 +34,7 @@ def part() -> None:
         else:
             theme.table(
                 ["where your choices stood", "choices"],
-                [[words.marked(STANDING, standing), number] for standing, number in done.by_standing.items()],
+                [[words.listed("standing", standing), number] for standing, number in done.by_standing.items()],
                 numbers=(1,),
                 caption=words.told("practice.choices", answers=done.answers, name=name),
             )
@@ -73,7 +72,7 @@ def _answers(done: "Progress") -> None:
             [
                 [
                     one.at[:16].replace("T", " "), one.exercise, one.decision,
-                    words.option(one.decision.split(":")[0], one.answer), words.marked(STANDING, one.standing),
+                    words.option(one.decision.split(":")[0], one.answer), words.listed("standing", one.standing),
                 ]
                 for one in reversed(done.answered[-200:])
             ],

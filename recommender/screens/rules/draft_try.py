@@ -130,8 +130,8 @@ def _barred(caption: str, lines: "tuple[Barred, ...]") -> None:
                     line.case_id,
                     _decision(line.decision),
                     _option(line.decision, line.option),
-                    words.marked(words.STATUS, line.before),
-                    words.marked(words.STATUS, line.after),
+                    words.listed("status", line.before),
+                    words.listed("status", line.after),
                 ]
                 for line in lines[:_MOST]
             ],

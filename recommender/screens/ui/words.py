@@ -32,26 +32,18 @@ NO_IDENTITY = (
     "Nothing that could identify a patient belongs in a case: no name, no date of birth, no chart number."
 )
 
-STATUS = {
-    "open": ("✓", "open"),
-    "needs_preparation": ("◐", "after preparation"),
-    "advised_against": ("△", "advised against"),
-    "excluded": ("✕", "excluded"),
-}
-OUTCOME = {
-    "passed": ("✓", "kept"),
-    "passed_with_preparation": ("◐", "kept after preparation"),
-    "not_checked": ("?", "not checked"),
-    "failed": ("✕", "not kept"),
-}
-VERDICT = {
-    "agrees": ("✓", "agrees"),
-    "acceptable": ("✓", "acceptable"),
-    "better_alternative": ("◐", "better alternative"),
-    "conflicts": ("✕", "conflicts"),
-    "left_out": ("?", "left out"),
-    "school": ("◐", "another published school"),
-}
+# symbols of the closed lists whose words stand in the templates, from the best to the worst
+SYMBOLS = {
+    "status": {"open": "✓", "needs_preparation": "◐", "advised_against": "△", "excluded": "✕"},
+    "outcome": {"passed": "✓", "passed_with_preparation": "◐", "not_checked": "?", "failed": "✕"},
+    "verdict": {
+        "agrees": "✓", "acceptable": "✓", "better_alternative": "◐", "conflicts": "✕", "left_out": "?", "school": "◐",
+    },
+    "standing": {
+        "favoured": "✓", "acceptable": "✓", "behind": "◔", "needs_preparation": "◐", "uncalled_for": "○",
+        "advised_against": "△", "excluded": "✕",
+    },
+}  # fmt: skip
 LIKENESS = {
     "alike": ("=", "alike"),
     "near": ("≈", "near"),
@@ -67,9 +59,14 @@ def marked(table: dict[str, tuple[str, str]], word: str) -> str:
     return f"{symbol} {text}"
 
 
+def listed(kind: str, word: str) -> str:
+    """A word of a closed list with its symbol, e.g. ``✕ excluded`` of the list ``status``."""
+    return f"{SYMBOLS[kind][word]} {in_words().term(kind, word)}"
+
+
 def status(option: "OptionResult") -> str:
     """The status of an option as recorded."""
-    return marked(STATUS, option.status)
+    return listed("status", option.status)
 
 
 def decision(asked: "Decision") -> str:

@@ -12,7 +12,7 @@ from recommender.orders.lost import replaces
 from recommender.orders.model import Words
 from recommender.orders.sections import arch_of_connector
 from recommender.orders.spaces import at_end
-from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
+from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting, lacking
 
 _LISTS = {
     "missing": "missing",
@@ -38,7 +38,7 @@ _ANY_CLASP = 4
 NOT_REPLACED = "read as: not replaced"
 ENDS = "in front and behind: the two teeth beside the space"
 SEATS = "taken for the rests named before"
-_TORUS = "palate.torus"
+_TORUS, _SEX = "palate.torus", "patient.sex"
 _WISH = "patient.aesthetic_priority"
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
@@ -326,6 +326,9 @@ class Gatherer(Waiting):
         self._cover(statement)
         item = statement.item
         value = str(item.value)
+        nth, of = item.extra.get("nth", (0, 0))
+        if of > 1 and len(teeth) == of:
+            teeth = [teeth[nth]]
         if (end := item.extra.get("end")) is not None:
             teeth, mark = at_end(teeth, end), mark or ENDS
             if not teeth:
@@ -478,11 +481,22 @@ class Gatherer(Waiting):
         named = {arch for arch in self._place.values() if arch is not None}
         return next(iter(named)) if len(named) == 1 else None
 
+    @staticmethod
+    def _lacks(item: Item) -> bool:
+        """Whether a word says that somebody does not have what was named before ("no los tiene")."""
+        meanings = item.match.meanings if item.kind == "role" and item.match is not None else ()
+        return any(one.phrase in lacking() for one in meanings)
+
     def _denied(self, index: int) -> Item | None:
         for step in (-1, 1):
             at = index + step
-            while 0 <= at < len(self._items) and self._items[at].kind in ("filler", "mark"):
+            while 0 <= at < len(self._items) and (
+                self._items[at].kind in ("filler", "mark")
+                or (step > 0 and (self._items[at].kind == "word" or self._items[at].path == _SEX))
+            ):  # "Würgereiz hat er nicht"
                 at += step
+            if 0 <= at < len(self._items) and step > 0 and self._lacks(self._items[at]):
+                return self._items[at]
             if not (0 <= at < len(self._items) and self._items[at].kind in ("negation", "except")):
                 continue
             following = self._items[at + 1].kind if at + 1 < len(self._items) else "stop"

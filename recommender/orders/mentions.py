@@ -62,10 +62,26 @@ def _spelt_out(items: list[Item]) -> list[Item]:
             numbers.refs[-1] = replace(numbers.refs[-1], end=run[3].end)
             made.append(Item("teeth", run[0].start, run[3].end, numbers))
             at += 4
+        elif (
+            [item.kind for item in run[:3]] == ["open", "teeth", "close"]
+            and all(ref.by_name and ref.many for ref in run[1].value.refs)
+            and _number_before(made)
+        ):  # "23-26 missing (lower incisors)"
+            at += 3
         else:
             made.append(items[at])
             at += 1
     return made
+
+
+def _number_before(items: Sequence[Item]) -> bool:
+    """Whether numbers of teeth stand before, with at most a word that says something of them between."""
+    for item in reversed(items[-3:]):
+        if item.kind == "teeth":
+            return all(ref.number is not None for ref in item.value.refs)
+        if item.kind not in ("role", "filler", "arch"):
+            return False
+    return False
 
 
 def _needs_place(ref: Ref) -> bool:

@@ -28,6 +28,8 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with words for places as items of kind ``relative``, or as the role that they have beside numbers."""
     for sentence in _sentences(items):
         _ends_of_spaces(items, sentence)
+        _respectively(items, sentence, tokens)
+        _groups_beside(items, sentence)
         for at in sentence:
             item = items[at]
             where = item.kind == "group" and item.extra.get("written") in _WHERE
@@ -102,6 +104,41 @@ def _ends_of_spaces(items: Sequence[Item], sentence: range) -> None:
         ends["front"][0].extra["end"], other.extra["end"] = "front", "back"
         for _, place in ends.values():
             place.kind = place.value = "filler"
+
+
+def _respectively(items: Sequence[Item], sentence: range, tokens: Sequence[Token]) -> None:
+    """``34, 37 with distal and mesial rests respectively``: the first of each two or three is for the first tooth
+    (``nth`` of the item: its place and how many they are)."""
+    for at in sentence:
+        if items[at].match is None or not items[at].match.of("respectively"):
+            continue
+        items[at].kind = items[at].value = "filler"
+        kinds: set[str] = set()
+        run: list[Item] = []
+        for place in range(at - 1, sentence.start - 1, -1):
+            item = items[place]
+            alike = {"retainer"} if item.kind == "retainer" else {"rest", "site"}
+            if item.kind in ("rest", "site", "retainer") and (not kinds or kinds == alike):
+                kinds = alike
+                run.insert(0, item)
+            elif item.kind not in ("filler", "and", "comma", "mark") and not _is_clasp(item):
+                break
+        for place, item in enumerate(run):
+            item.extra["nth"] = (place, len(run))
+
+
+def _groups_beside(items: Sequence[Item], sentence: range) -> None:
+    """``premolares y molares vecinos``: groups before words for the teeth beside the spaces name no others."""
+    for at in sentence:
+        if items[at].kind != "relative" or items[at].value != "beside":
+            continue
+        place = at - 1
+        while place >= sentence.start and items[place].kind in ("group", "and", "filler", "name"):
+            if items[place].kind in ("group", "name"):
+                items[place].kind = items[place].value = "filler"
+                for between in range(place + 1, at):
+                    items[between].kind = items[between].value = "filler"
+            place -= 1
 
 
 def _end_of_space(items: Sequence[Item], at: int, sentence: range) -> str:

@@ -38,7 +38,7 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     for rest, after in pairwise(items):
         if rest.kind == "role" and rest.value == "standing" and after.kind == "measure":
             rest.kind = rest.value = "filler"  # "has only 4 mm"
-        if rest.kind == "rest" and after.kind == "seat":
+        if rest.kind in ("rest", "site") and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
     return _without_conditions(items)
 

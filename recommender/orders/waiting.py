@@ -61,6 +61,12 @@ def _bounds(teeth: Teeth) -> Teeth:
 
 
 @cache
+def lacking() -> frozenset[str]:
+    """Phrases that say that somebody does not have what was named before."""
+    return frozenset(phrase for _, phrase in lx.spoken(lx.document("order")["lacking"]))
+
+
+@cache
 def together() -> frozenset[str]:
     """Words that join teeth to others named before, folded."""
     return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["together"]))

@@ -110,7 +110,7 @@ def _respectively(items: Sequence[Item], sentence: range, tokens: Sequence[Token
     """``34, 37 with distal and mesial rests respectively``: the first of each two or three is for the first tooth
     (``nth`` of the item: its place and how many they are)."""
     for at in sentence:
-        if items[at].match is None or not items[at].match.of("respectively"):
+        if items[at].kind != "respectively":
             continue
         items[at].kind = items[at].value = "filler"
         kinds: set[str] = set()

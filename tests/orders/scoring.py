@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -34,9 +35,11 @@ class Score:
         self.faults += other.faults
 
 
+@cache
 def orders(name: str) -> list[dict[str, Any]]:
     """The orders of one file."""
-    found: list[dict[str, Any]] = yaml.safe_load((HERE / name).read_text(encoding="utf-8"))["orders"]
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    found: list[dict[str, Any]] = yaml.load((HERE / name).read_text(encoding="utf-8"), loader)["orders"]
     return found
 
 

@@ -96,7 +96,14 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
         kind = "alone" if item.extra.get("refers") else kind
         if conditional and item.kind in ("negation", "nor"):
             continue
-        if item.kind == "site" and (not has_rest or _names_another(sentence, place)):
+        if (
+            item.kind == "site"
+            and not has_rest
+            and item.value == "cingulum"
+            and _teeth_beside(sentence, place)
+        ):
+            item.extra["restless"] = True  # "cingulum on 13 and 23" is a rest
+        elif item.kind == "site" and (not has_rest or _names_another(sentence, place)):
             kind = ""
         if not kind:
             if item.kind == "negation":
@@ -271,6 +278,13 @@ def _names_another(sentence: Sequence[Item], place: int) -> bool:
         return True
     following = sentence[place + 1] if place + 1 < len(sentence) else None
     return following is not None and following.kind in ("word", "heading", "fact", "retainer")
+
+
+def _teeth_beside(sentence: Sequence[Item], place: int) -> bool:
+    """Whether teeth stand right after an item, or end right before it."""
+    after = next((one for one in sentence[place + 1 :] if one.kind not in ("filler", "on")), None)
+    before = sentence[place - 1] if place else None
+    return any(one is not None and one.kind == "teeth" for one in (before, after))
 
 
 def _reaches_nothing(sentence: Sequence[Item], place: int) -> bool:

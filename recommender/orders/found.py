@@ -98,6 +98,8 @@ class Notes:
                 return "the only measure of its sentence"
             if item.extra.get("understood"):
                 return "understood from what is said, not stated"
+            if item.extra.get("restless"):
+                return "no word for a rest stands beside it"
             if item.extra.get("wished"):
                 return "said under a condition"
             if item.extra.get("guessed"):

@@ -19,7 +19,7 @@ _ORDER = (
     "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "earlier", "quadrant",
     "role", "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
     "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition",
-    "dentition_of", "wears", "respectively",
+    "dentition_of", "wears", "respectively", "also",
 )  # fmt: skip
 _JOIN_ORDER = (
     "nor",

@@ -79,7 +79,7 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
         )
         if way_out or first_list or (goes_on and any(item.kind == "role" for item in joined[-1])):
             joined[-1] = [*joined[-1], *part]
-        elif bool(joined) and _only_sites(part) and any(_speaks_of_rests(item) for item in joined[-1]):
+        elif bool(joined) and _goes_with(joined[-1], part):
             joined[-1] = [*joined[-1], Item("comma", part[0].start, part[0].start, ","), *part]
         elif only_concepts:
             joined[-1] = [*joined[-1], Item("colon", part[0].start, part[0].start), *part]
@@ -89,6 +89,18 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
         else:
             joined.append(part)
     return iter(joined)
+
+
+def _goes_with(before: Sequence[Item], part: Sequence[Item]) -> bool:
+    """Whether a part only goes on with what the one before it says."""
+    more = _is_too(part) and any(is_concept(item) for item in before)
+    return more or (_only_sites(part) and any(_speaks_of_rests(item) for item in before))
+
+
+def _is_too(part: Sequence[Item]) -> bool:
+    """Whether a part only adds teeth to what was said before ("16 and 26 too")."""
+    quiet = {item.kind for item in part} <= {"teeth", "comma", "and", "filler", "mark", "on", "also"}
+    return quiet and any(item.kind == "teeth" for item in part) and any(item.kind == "also" for item in part)
 
 
 def _only_sites(part: Sequence[Item]) -> bool:

@@ -61,6 +61,7 @@ def with_all_replaced(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """``14, 15 and 24 lost, all to be replaced (but 24)``: no new list; an exception is not replaced."""
     gone = False
     for at, item in enumerate(items):
+        gone = gone or (item.kind == "role" and item.value == "extraction")
         if item.kind != "role" or item.value not in ("missing", "others"):
             continue
         whole = [] if item.value == "others" else _whole(items, at, tokens)
@@ -80,6 +81,7 @@ def with_all_replaced(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                     items[place].kind = items[place].value = "filler"
                 if spared is not None:
                     item.kind = "comma"
+                item.extra["all_replaced"] = spared is None
         gone = gone or item.value == "missing"
     return items
 

@@ -44,12 +44,13 @@ _STEERING = frozenset(
         "spoken",
         "earlier",
         "respectively",
+        "also",
     }
 )
 # Kinds that a misspelt word is not taken for: joints and words that say nothing are too short and too many.
 _NOT_MISSPELT = (
     "filler", "unit", "before", "join", "talk", "spoken", "years", "counted", "them", "formerly", "another", "degree",
-    "wears", "otherwise", "again", "respectively",
+    "wears", "otherwise", "again", "respectively", "also",
 )  # fmt: skip
 # Retainers that may be named without the word for a clasp, and the fewest letters of what is left.
 _HEADLESS = frozenset(
@@ -199,7 +200,7 @@ def _steering() -> Iterator[Meaning]:
     for kind in (
         "condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing", "permits", "them",
         "talk", "formerly", "another", "degree", "all_but", "wears", "otherwise", "again", "earlier",
-        "respectively",
+        "respectively", "also",
     ):  # fmt: skip
         yield from _listed(kind, kind, order[named.get(kind, kind)])
     yield from _listed("filler", "polite", order["polite"])

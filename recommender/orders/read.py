@@ -72,6 +72,8 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     if not any(teeth.refs for teeth, _ in judged):
         judged = spoken
     settled = settle(judged, statements, languages, numbering or stated, named_arches)
+    if not any(place) and settled.system != "ambiguous":
+        place = _by_numbers(spoken, settled) * len(items)
     gatherer = Gatherer(text, tokens, items, place, settled)
     for statement in statements:
         gatherer.take(statement)
@@ -82,6 +84,18 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     gatherer.finish()
     gatherer.take_seats()
     return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches)
+
+
+def _by_numbers(spoken: Sequence[tuple[Teeth, str | None]], settled: Settled) -> list[str | None]:
+    """The one arch in which all numbers of an order lie, which then holds for teeth that are named without one."""
+    arches = {
+        arch_of(tooth)
+        for teeth, arch in spoken
+        for one in meant(teeth, arch, settled)
+        if one.ref.number is not None
+        for tooth in one.teeth
+    }
+    return [next(iter(arches)) if len(arches) == 1 else None]
 
 
 def _without(teeth: Teeth, stray: set[int]) -> Teeth:

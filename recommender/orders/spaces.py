@@ -83,7 +83,10 @@ class Spaces:
     def side_of_rest(self, tooth: int, toward: bool) -> str | None:
         """The end of a tooth towards its space (``mesial``, ``distal``), or away from it; ``None`` if unclear."""
         order = ARCH_ORDER[arch_of(tooth)]
-        gone = {*self.missing.get(arch_of(tooth), ()), *self.absent}
+        gone = {
+            *self.missing.get(arch_of(tooth), ()),
+            *(one for one in self.absent if position(one) < _THIRD),
+        }
         at = order.index(tooth)
         on_right = quadrant(tooth) in (1, 4)  # the order runs from the right third molar to the left one
         distal, mesial = (at - 1, at + 1) if on_right else (at + 1, at - 1)

@@ -39,6 +39,8 @@ _CLASPS_ENOUGH = 2
 _QUADRANTS = {"right": (1, 4), "left": (2, 3)}
 # Words for a clasp that mean other things as well, where no tooth stands beside them ("will ring").
 _MEANS_OTHERS_TOO = ("ring", "anneau", "anillo", "stud", "bola", "facing")
+NOT_BEYOND = "the order says how far back teeth are replaced"
+ALL_REPLACED = "all teeth named are to be replaced"
 SAID_BEFORE = "said before with its teeth"
 _CLASPED_KINDS = ("retainer", "rest", "site")
 
@@ -125,6 +127,9 @@ class Waiting(Notes):
             self._lend(statement)
         elif statement.teeth and kept:
             self._named_here += [one for one in statement.teeth if one not in self._named_here]
+            self._named_before = self._named_here
+        elif item.kind == "role" and item.value == "last" and statement.teeth:
+            self._named_here += statement.teeth
             self._named_before = self._named_here
         elif item.kind == "role" and item.value in ("missing", "standing"):
             self._named_here += [_bounds(one) for one in statement.teeth if _bounds(one).refs]
@@ -222,6 +227,7 @@ class Waiting(Notes):
     def finish(self) -> None:
         """Missing teeth that are stated without being named; then the statements that waited for them."""
         for arch in ARCHES:
+            self._replaces_all(arch)
             self._understand(arch)
         missing = {arch: frozenset(self._listed("missing", arch)) for arch in ARCHES}
         self._spaces = Spaces(
@@ -233,6 +239,18 @@ class Waiting(Notes):
             self._handle(statement)
         self._sides_agree()
         self._without_metal()
+
+    def _replaces_all(self, arch: str) -> None:
+        """Teeth yet to be extracted, where an order says that all teeth named are replaced."""
+        said = next((item for item in self._items if item.extra.get("all_replaced")), None)
+        left = (
+            self._listed("planned_extractions", arch)
+            - self._listed("missing", arch)
+            - self._listed("absent", arch)
+        )
+        if said is not None and left:
+            self.found.covered |= set(range(said.start, said.end))
+            self._state(arch, sorted(left), self.words(said.start, said.end), ALL_REPLACED)
 
     def _without_metal(self) -> None:
         """Asks about teeth beside a space that are to bear no metal, where the order names fewer than two clasps."""
@@ -307,6 +325,8 @@ class Waiting(Notes):
             left, last = left_over(arch, named, self._listed("absent", arch)), found.upto.get(arch, _LAST)
             self._state(arch, [tooth for tooth in left if position(tooth) <= last], standing[0][1], REMAINDER)
             return
+        if arch in found.upto:
+            self._not_beyond(arch, found.upto[arch])
         if missing and standing:
             self._leave(arch, standing, missing)
         self._replaced_only(arch)
@@ -317,6 +337,17 @@ class Waiting(Notes):
             if where in (None, arch) and not self._listed("missing", arch):
                 held = clasped(found.proposals, arch)
                 self._state(arch, behind([held[0], held[-1]] if held else [], missing), words, FREE_END)
+
+    def _not_beyond(self, arch: str, last: int) -> None:
+        """``17 to 20 missing, set teeth to the second molars``: what lies further back is not replaced."""
+        for at, (place, one) in enumerate(self.found.proposals):
+            if one.path != "missing" or place != arch or all(position(tooth) <= last for tooth in one.value):
+                continue
+            kept = [tooth for tooth in one.value if position(tooth) <= last]
+            left = [tooth for tooth in one.value if position(tooth) > last]
+            now = replace(one, value=kept, teeth=tuple(kept), marked=one.marked or NOT_BEYOND)
+            self.found.proposals[at] = (place, now)
+            self.found.proposals.append((place, Proposal("absent", left, one.words, tuple(left), NOT_BEYOND)))
 
     def _leave(self, arch: str, standing: Sequence[tuple[set[int], Words]], missing: set[int]) -> None:
         """Where the standing teeth and the replaced ones are both listed, the others are gone and not replaced."""

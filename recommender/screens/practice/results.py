@@ -34,7 +34,10 @@ def part() -> None:
         else:
             theme.table(
                 ["where your choices stood", "choices"],
-                [[words.listed("standing", standing), number] for standing, number in done.by_standing.items()],
+                [
+                    [words.listed("standing", standing), number]
+                    for standing, number in done.by_standing.items()
+                ],
                 numbers=(1,),
                 caption=words.told("practice.choices", answers=done.answers, name=name),
             )

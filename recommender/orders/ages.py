@@ -1,8 +1,10 @@
 """Ages and sexes in an order: by their unit, by the word before them, as a letter beside a number."""
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
+from recommender.domain import lexicon as lx
 from recommender.orders.counting import belongs_to_date, only_counts
 from recommender.orders.items import Item
 from recommender.orders.text import Token
@@ -48,6 +50,8 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             item.kind == "number" and item.value in _SURELY_AGE and _after_patient(items, index, tokens, True)
         ):
             made.append(_fact(_AGE, item, item.value))
+        elif item.kind == "age" and _is_duration(item, tokens):
+            made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
         elif item.kind == "age":
             made.append(
                 _fact(_AGE, item, item.value) if item.value in _AGES else Item("word", item.start, item.end)
@@ -93,6 +97,18 @@ def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes:
     beside = _right_after_sex(items, index) or _letter_follows(items, index, tokens, sexes)
     said = items[index].value in _SURELY_AGE and tokens[items[index].start - 1].folded in _VERBS
     return items[index].value in _ADULTS and (beside or said)
+
+
+def _is_duration(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether years are a time that has gone by ("depuis 10 ans", "10 years ago")."""
+    before = tokens[item.start - 1].folded if item.start else ""
+    after = tokens[item.end].folded if item.end < len(tokens) else ""
+    return before in _listed("duration") or after in _listed("duration")
+
+
+@cache
+def _listed(section: str) -> frozenset[str]:
+    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[section]))
 
 
 def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from recommender.domain import lexicon as lx
-from recommender.domain.dentition import ARCH_ORDER, position, runs
+from recommender.domain.dentition import ARCH_ORDER, arch_of, position, runs
 from recommender.domain.fields import split
 from recommender.orders.found import PLACED, Found
 from recommender.orders.model import Proposal, Question
@@ -19,6 +19,7 @@ _ALLOY = "prescription.alloy"
 _NO_CLASP = ("rest_only", "none")
 _OF_SPACE = "the space it is said of was not read for certain"
 _ALL = "said of no space: taken for all"
+_SINGLE = "an embrasure clasp lies between two teeth, and one is named"
 _TORN = "other words of the order contradict a part of it"
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
@@ -47,9 +48,25 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
         one for one in held if not (one.path.startswith("prescription.not.ret") and set(one.teeth) & gone)
     ]
     held, more = _without_contradictions(held)
+    held = [_paired(one, held) for one in held]
     held, spaces = _spans(held, arch)
     questions = [*questions, *more, *spaces, *_extractions(held)]
     return Composed(_case(held, arch), _sorted(held), _once(questions))
+
+
+def _paired(one: Proposal, held: Sequence[Proposal]) -> Proposal:
+    """Marks an embrasure clasp on a tooth without one on its neighbour: it lies between two teeth."""
+    if one.value != "embrasure" or not one.path.startswith("prescription.retainers[") or one.marked:
+        return one
+    order = ARCH_ORDER[arch_of(one.teeth[0])]
+    at = order.index(one.teeth[0])
+    beside = {order[place] for place in (at - 1, at + 1) if 0 <= place < len(order)}
+    pairs = {
+        other.teeth[0]
+        for other in held
+        if other.path.startswith("prescription.retainers[") and other.value == "embrasure"
+    }
+    return one if beside & pairs else replace(one, marked=_SINGLE)
 
 
 def _anywhere(proposal: Proposal) -> bool:

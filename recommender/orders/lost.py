@@ -45,6 +45,10 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     for at, item in enumerate(items):
         if item.kind == "teeth":
             _bounded(items, at, tokens)
+        following = items[at + 1].kind if at + 1 < len(items) else "stop"
+        added = item.kind == "and" and at and items[at - 1].kind == "teeth" and tokens[item.start].is_word
+        if added and following in (*_ENDS, "comma"):
+            item.kind = "also"  # "36 also"
     for at, item in enumerate(items):
         if item.kind != "role":
             continue

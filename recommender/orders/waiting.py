@@ -38,7 +38,19 @@ _FEW, _LAST = 4, 8
 _CLASPS_ENOUGH = 2
 _QUADRANTS = {"right": (1, 4), "left": (2, 3)}
 # Words for a clasp that mean other things as well, where no tooth stands beside them ("will ring").
-_MEANS_OTHERS_TOO = ("ring", "anneau", "anillo", "stud", "bola", "facing")
+_MEANS_OTHERS_TOO = (
+    "ring",
+    "anneau",
+    "anillo",
+    "stud",
+    "bola",
+    "facing",
+    "wire",
+    "draht",
+    "fil",
+    "alambre",
+    "carillas",
+)
 NOT_BEYOND = "the order says how far back teeth are replaced"
 ALL_REPLACED = "all teeth named are to be replaced"
 SAID_BEFORE = "said before with its teeth"

@@ -132,6 +132,13 @@ def _letter_follows(
 ) -> bool:
     """``teacher, 49, F,``: a number and a letter for a sex, each between commas."""
     run = items[index : index + 4]
+    if (
+        len(run) > 2
+        and run[1].kind == "comma"
+        and run[2].path == _SEX
+        and _after_patient(items, index, tokens, True)
+    ):
+        return True  # "Patient 28, männlich"
     commas = len(run) == 4 and run[1].kind == run[3].kind == "comma" and tokens[run[1].start].text == ","
     return commas and _is_sex(run[2], tokens, sexes) and index > 0 and items[index - 1].kind == "comma"
 

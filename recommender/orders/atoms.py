@@ -150,9 +150,7 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 conditional = True
                 if _is_plain_if(item) and "comma" not in between:
                     _conditioned(atoms)
-            elif item.kind == "otherwise" and (
-                _has_condition(sentence, place) or wished or _other_connector(atoms, sentence, place)
-            ):
+            elif item.kind == "otherwise" and (wished or _is_way_out(atoms, sentence, place)):
                 conditional = True
                 _conditioned(atoms)
             elif item.kind == "instead":
@@ -283,7 +281,7 @@ def _names_another(sentence: Sequence[Item], place: int) -> bool:
 def _teeth_beside(sentence: Sequence[Item], place: int) -> bool:
     """Whether teeth stand right after an item, or end right before it."""
     after = next((one for one in sentence[place + 1 :] if one.kind not in ("filler", "on")), None)
-    before = sentence[place - 1] if place else None
+    before = next((one for one in reversed(sentence[:place]) if one.kind not in ("filler", "on")), None)
     return any(one is not None and one.kind == "teeth" for one in (before, after))
 
 
@@ -321,6 +319,19 @@ def _other_connector(atoms: Sequence[Atom], sentence: Sequence[Item], place: int
     """Whether a way out names another connector after one ("lingual bar; otherwise a plate")."""
     named = any(atom.item.kind == "connector" and not atom.denied for atom in atoms)
     return named and any(item.kind == "connector" for item in sentence[place + 1 :])
+
+
+def _is_way_out(atoms: Sequence[Atom], sentence: Sequence[Item], place: int) -> bool:
+    """Whether an "otherwise" says what to do where what was said before cannot be done."""
+    other = _other_connector(atoms, sentence, place) or _other_clasp(atoms, sentence, place)
+    return other or _has_condition(sentence, place)
+
+
+def _other_clasp(atoms: Sequence[Atom], sentence: Sequence[Item], place: int) -> bool:
+    """Whether a way out names another clasp, without teeth of its own, after one ("RPI; otherwise a wire clasp")."""
+    named = any(atom.item.kind == "retainer" and not atom.denied for atom in atoms)
+    after = [item.kind for item in sentence[place + 1 :]]
+    return named and "retainer" in after and "teeth" not in after
 
 
 def _has_condition(sentence: Sequence[Item], place: int) -> bool:

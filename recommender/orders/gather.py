@@ -10,7 +10,7 @@ from recommender.orders.items import Item
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import Words
-from recommender.orders.sections import arch_of_connector
+from recommender.orders.sections import ARCHES, arch_of_connector
 from recommender.orders.spaces import at_end
 from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting, lacking
 
@@ -151,6 +151,13 @@ class Gatherer(Waiting):
             self._seats.append(statement)
         if role in ("visible", "indirect", "rest", "rest_seat", "planes"):
             return
+        if role in ("missing", "others") and (last := self._last_place(statement)):
+            for one in ARCHES if arch is None else (arch,):
+                self.found.upto[one] = max(self.found.upto.get(one, 0), last)
+            self._cover(statement)
+            if role == "others":
+                self.found.rest_missing.append((arch, self._span(statement)))
+            return
         if role == "smile_end" and any(self._unsided(one, arch) for one in statement.teeth):
             return
         teeth, mark = self._teeth_of(statement, arch)
@@ -215,6 +222,13 @@ class Gatherer(Waiting):
                 "read as: no clasp" if statement.denied or self._denied_before(statement.item) else ""
             )
             self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
+
+    def _last_place(self, statement: Statement) -> int:
+        """How far back teeth are replaced, where a bare digit says it ("replace up to 6"); 0 where none does."""
+        refs = [ref for one in statement.teeth if one.upto for ref in one.refs]
+        if len(refs) != 1 or self._settled.system == "universal" or not refs[0].is_digit:
+            return 0
+        return int(refs[0].number or 0)
 
     def _up_to(self, statement: Statement, teeth: Sequence[int], arch: str | None) -> bool:
         """Keeps how far back an arch is replaced, where a statement only says that ("replace up to the 6s")."""

@@ -68,7 +68,11 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     spoken = [(item.value, place[at]) for at, item in enumerate(items) if item.kind == "teeth"]
     stated = next((str(item.value) for item in items if item.kind == "numbering"), None)
     stray = {id(ref) for teeth in idle for ref in teeth.refs}
-    judged = [(_without(teeth, stray), arch) for teeth, arch in spoken]
+    judged = [
+        (_without(teeth, stray), arch)
+        for teeth, arch in spoken
+        if not (teeth.upto and len(teeth.refs) == 1 and teeth.refs[0].is_digit)
+    ]
     if not any(teeth.refs for teeth, _ in judged):
         judged = spoken
     settled = settle(judged, statements, languages, numbering or stated, named_arches)

@@ -53,6 +53,12 @@ class Ref:
     def by_name(self) -> bool:
         return bool(self.names) and self.number is None and not (self.relative and self.relative != "around")
 
+    @property
+    def is_digit(self) -> bool:
+        """Whether a mention is a bare digit, a place that is counted from the midline."""
+        bare = not (self.quadrant or self.side or self.hashed or self.digits or self.names or self.upto)
+        return bare and self.number is not None and self.number <= LAST_POSITION
+
     def within(self, arch: str | None) -> "Ref":
         """The mention with what its quadrant or the section of the order says about arch and side."""
         found_arch, side = _SIDES[self.quadrant] if self.quadrant else (self.arch or arch, self.side)

@@ -44,6 +44,12 @@ def test_it_asks_where_it_must_and_seldom_else() -> None:
     assert total.asked_of_clear <= 0.15 * total.clear
 
 
+def test_everyday_constructions_are_read_whole() -> None:
+    total = score_of("everyday.yaml")
+    assert total.clear >= 40
+    assert not total.faults, "\n".join(total.faults)
+
+
 @pytest.mark.parametrize("order", ALL[::9], ids=lambda order: str(order["text"])[:40])
 def test_what_it_proposes_is_a_case(order: dict[str, object]) -> None:
     for one in read_order(str(order["text"])):

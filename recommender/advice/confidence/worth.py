@@ -61,18 +61,26 @@ class Worth:
         if len(self.stands) < 2:
             return 0.0
         total = 0.0
-        for chosen_on, judged_on in self.parts:
-            marks = np.zeros((len(codes), len(values)))
-            marks[np.arange(len(codes)), codes] = 1.0
+        part = _halved(codes)
+        marks = np.zeros((len(codes), len(values)))
+        marks[np.arange(len(codes)), codes] = 1.0
+        for chosen_on, judged_on in ((part, ~part), (~part, part)):
             first, second = (
                 self.stands[:, chosen_on] @ marks[chosen_on],
                 self.stands[:, judged_on] @ marks[judged_on],
             )
             seen = marks[chosen_on].sum(axis=0)
-            whole = self.stands[:, chosen_on].mean(axis=1, keepdims=True)
-            # A cell with few worlds is drawn toward the whole, so that chance does not choose.
-            best = np.argmax((first + _RIDGE * whole) / (seen + _RIDGE), axis=0)
+            here = self.stands[:, chosen_on]
+            whole = here.mean(axis=1, keepdims=True)
             lead = int(np.argmax(whole[:, 0]))
+            # A cell with few worlds is drawn toward the whole, and another choice than the one that leads is taken only
+            # where it stands more often by more than a standard error of the worlds in which they differ, so that
+            # chance does not choose.
+            drawn = (first + _RIDGE * whole) / (seen + _RIDGE)
+            differ = first + first[lead] - 2 * ((here * here[lead]) @ marks[chosen_on])
+            sure = first - first[lead] > np.sqrt(differ)
+            sure[lead] = True
+            best = np.argmax(np.where(sure, drawn, -1.0), axis=0)
             gained = second[best, np.arange(len(values))].sum() - self.stands[lead, judged_on].sum()
             total += gained
         return float(max(0.0, total / len(codes)))
@@ -149,6 +157,22 @@ class Worth:
                 chosen.append(Ask(path, worths[path], best[0]))
             held += best[0] * len(best[1])
         return tuple(chosen)
+
+
+def _halved(codes: Codes) -> Flags:
+    """Half of the worlds of each value, so that a rare one is not met on one side alone; alike for the mirrored case,
+    whose worlds have their halves the other way round."""
+    half = len(codes) // 2
+    part = np.zeros(len(codes), dtype=bool)
+    for start, worlds in enumerate((slice(0, half), slice(half, None))):
+        own = codes[worlds]
+        order = np.argsort(own, kind="stable")
+        _, firsts, counts = np.unique(own[order], return_index=True, return_counts=True)
+        rank = np.arange(len(own)) - np.repeat(firsts, counts)
+        here = np.zeros(len(own), dtype=bool)
+        here[order] = (rank + start) % 2 == 0
+        part[worlds] = here
+    return part
 
 
 def worths(worth: Worth, paths: Iterable[str]) -> dict[str, float]:

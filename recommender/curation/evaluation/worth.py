@@ -96,7 +96,7 @@ def worth_held(
     what was found before, which is taken over, and to which each case is added."""
     fields: list[OneField] = []
     first: list[tuple[str, str]] = []
-    kept, number = Kept(keep, f"worth of {masked} masked, all known"), 0
+    kept, number = Kept(keep, f"worth of {masked} masked, all known, none where none is made"), 0
     for case in cases:
         found = kept.known(case.id)
         if found is None:
@@ -129,8 +129,10 @@ def _thin(recommender: Recommender, case: Case, masked: int) -> tuple[Case, list
 
 def _acceptability(analysis: CaseAnalysis) -> float:
     """How often the best framework that is known stands: of those proposed and what lies next to them, and unless one
-    of these always stands, of what rare answers bring up."""
+    of these always stands, of what rare answers bring up. Where none can be made, none stands."""
     confidence, frameworks = Confidence(analysis), _frameworks(analysis)
+    if not frameworks:
+        return 0.0
     found = confidence.worth(frameworks)[0].now
     return found if found > 1 - LEAST else max(found, confidence.asking(frameworks).now)
 

@@ -53,6 +53,20 @@ def test_two_fields_that_tell_the_same_are_not_asked_twice() -> None:
     assert not {"a", "copy"} <= set(named)
 
 
+def test_a_rare_answer_is_met_on_both_sides_and_chance_chooses_nothing() -> None:
+    """In 4 worlds of 400, all of one side by turns, the lead falls and another stands: worth 4 of 400. A choice that
+    stands elsewhere by chance is worth nothing."""
+    chance = np.random.default_rng(11)
+    rare = np.zeros(400, dtype=int)
+    rare[[127, 139, 327, 339]] = 1
+    idle = chance.integers(0, 8, 400)
+    lead = rare == 0
+    stands = np.array([lead & (chance.random(400) < 0.95), rare == 1, lead & (chance.random(400) < 0.9)])
+    worth = Worth(stands, lambda path: ({"rare": rare, "idle": idle}[path], tuple(range(8))))
+    assert worth.single("rare") == pytest.approx(0.01)
+    assert worth.single("idle") < 0.01
+
+
 def test_frameworks_are_compared_in_worlds(with_demo: Recommender) -> None:
     case = thinned(list(demo_source().cases())[20], 5)
     analysis = with_demo.work(case)

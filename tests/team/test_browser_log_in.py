@@ -61,7 +61,7 @@ def test_in_with_ones_role_out_and_no_way_back_with_an_old_cookie(team, screens)
         at_provider(page, "ds")
         assert "DS, designer" in page.locator('[data-testid="stSidebar"]').inner_text()
         b.open_at(page, f"{screens}/library")
-        assert page.get_by_text("Bring in", exact=True).count() == 1
+        page.get_by_text("Bring in", exact=True).wait_for(timeout=30_000)  # and it stands there once
         assert page.get_by_text("Review", exact=True).count() == 0
         # the set time passes
         with team.open(team.owner).writing() as connection:

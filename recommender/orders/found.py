@@ -6,7 +6,7 @@ from typing import Any
 
 from recommender.domain import catalogue
 from recommender.domain.dentition import ARCH_ORDER, arch_of, quadrant
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.model import Proposal, Question, Words, tooth_in_words
 from recommender.orders.refs import UNSIDED, Ref, Teeth
@@ -22,6 +22,16 @@ PLACED = {
     "last": "the last tooth on each side",
     "front": "the front tooth beside the spaces of each side",
     "all": "third molars left out",
+}
+# What to mark beside words that a pass has put a sign on; the first sign counts.
+_MARKED = {
+    "remarked": "a remark beside it denies something",
+    "again": "the same as the clasp named before",
+    "far": "the only measure of its sentence",
+    "understood": "understood from what is said, not stated",
+    "restless": "no word for a rest stands beside it",
+    "wished": "said under a condition",
+    "guessed": "read as: no clasp",
 }
 
 
@@ -79,31 +89,14 @@ class Notes:
 
     def _placed(self, item: Item) -> bool:
         """Whether the sentence of an item itself names an arch, a connector or teeth."""
-        at = self._at[id(item)]
-        for step in (-1, 1):
-            place = at + step
-            while 0 <= place < len(self._items) and self._items[place].kind not in ("hard", "stop", "line"):
-                if self._items[place].kind in ("arch", "teeth", "connector"):
-                    return True
-                place += step
-        return False
+        around = beside(self._items, self._at[id(item)], SENTENCE)
+        return any(one.kind in ("arch", "teeth", "connector") for one in around)
 
     def _marked(self, items: Sequence[Item]) -> str:
         for item in items:
-            if item.extra.get("remarked"):
-                return "a remark beside it denies something"
-            if item.extra.get("again"):
-                return "the same as the clasp named before"
-            if item.extra.get("far"):
-                return "the only measure of its sentence"
-            if item.extra.get("understood"):
-                return "understood from what is said, not stated"
-            if item.extra.get("restless"):
-                return "no word for a rest stands beside it"
-            if item.extra.get("wished"):
-                return "said under a condition"
-            if item.extra.get("guessed"):
-                return "read as: no clasp"
+            for sign, why in _MARKED.items():
+                if item.extra.get(sign):
+                    return why
             for token in self._tokens[item.start : item.end]:
                 if token.meant:
                     return f'"{token.text}" read as "{token.meant}"'

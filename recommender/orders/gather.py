@@ -6,7 +6,7 @@ from typing import Any
 from recommender.domain.dentition import arch_of
 from recommender.orders.atoms import denies_back, stands_after
 from recommender.orders.found import by_arch, label
-from recommender.orders.items import Item
+from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import Words
@@ -282,19 +282,8 @@ class Gatherer(Waiting):
 
     def _seen_beside(self, statement: Statement) -> bool:
         """Whether the same part of the sentence speaks of what shows ("no visible clasp")."""
-        at = self._at[id(statement.item)]
-        for step in (-1, 1):
-            place = at + step
-            while 0 <= place < len(self._items) and self._items[place].kind not in (
-                "comma",
-                "hard",
-                "stop",
-                "line",
-            ):
-                if self._items[place].kind == "role" and self._items[place].value == "visible":
-                    return True
-                place += step
-        return False
+        part = beside(self._items, self._at[id(statement.item)], PART)
+        return any(one.kind == "role" and one.value == "visible" for one in part)
 
     def _option(self, statement: Statement, arch: str | None) -> None:
         item = statement.item

@@ -4,7 +4,7 @@ An item covers tokens ``start`` to ``end`` (exclusive).
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
@@ -64,6 +64,20 @@ class Item:
     match: Match | None = None
     path: str = ""
     extra: dict[str, Any] = field(default_factory=dict)
+
+
+SENTENCE = ("hard", "stop", "line")
+"""What ends a sentence of an order; a comma ends a part of one."""
+PART = ("comma", *SENTENCE)
+
+
+def beside(items: Sequence[Item], at: int, ends: Sequence[str]) -> Iterator[Item]:
+    """The items of the same sentence or part as item ``at``, without it: outward, those before it first."""
+    for step in (-1, 1):
+        place = at + step
+        while 0 <= place < len(items) and items[place].kind not in ends:
+            yield items[place]
+            place += step
 
 
 def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:

@@ -8,7 +8,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of, position, quadrant
 from recommender.orders.found import Notes
-from recommender.orders.items import Item
+from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import Proposal, Words
@@ -301,17 +301,7 @@ class Waiting(Notes):
 
     def _speaks_of_loss(self, at: int) -> bool:
         """Whether the part of the sentence in which a side stands speaks of a space and denies nothing."""
-        part: list[Item] = []
-        for step in (-1, 1):
-            place = at + step
-            while 0 <= place < len(self._items) and self._items[place].kind not in (
-                "comma",
-                "hard",
-                "stop",
-                "line",
-            ):
-                part.append(self._items[place])
-                place += step
+        part = list(beside(self._items, at, PART))
         kinds = {one.kind for one in part}
         again = {self._tokens[place].folded for one in part for place in range(one.start, one.end)}
         if any(set(phrase.split()) <= again for phrase in this_time()):

@@ -62,8 +62,7 @@ class Worth:
             return 0.0
         total = 0.0
         part = _halved(codes)
-        marks = np.zeros((len(codes), len(values)))
-        marks[np.arange(len(codes)), codes] = 1.0
+        marks = _marks(codes, len(values))
         for chosen_on, judged_on in ((part, ~part), (~part, part)):
             first, second = (
                 self.stands[:, chosen_on] @ marks[chosen_on],
@@ -124,8 +123,7 @@ class Worth:
     def _mark(self, path: str) -> Floats:
         if path not in self._marks:
             codes, values = self.coded(path)
-            marks = np.zeros((len(codes), len(values)))
-            marks[np.arange(len(codes)), codes] = 1.0
+            marks = _marks(codes, len(values))
             self._marks[path] = marks - marks.mean(axis=0)
         return self._marks[path]
 
@@ -157,6 +155,13 @@ class Worth:
                 chosen.append(Ask(path, worths[path], best[0]))
             held += best[0] * len(best[1])
         return tuple(chosen)
+
+
+def _marks(codes: Codes, values: int) -> Floats:
+    """1 where a world has a value, else 0 (``worlds, values``)."""
+    marks = np.zeros((len(codes), values))
+    marks[np.arange(len(codes)), codes] = 1.0
+    return marks
 
 
 def _halved(codes: Codes) -> Flags:

@@ -5,7 +5,6 @@ again after a stop, goes on with what is missing.
 """
 
 import argparse
-import json
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
@@ -18,6 +17,7 @@ from benchmarks.house_libraries import by, designed, libraries, mouths, unsafe, 
 from benchmarks.house_policies import HOUSES
 from recommender.advice.model import STATUS_ORDER
 from recommender.advice.recommend import Recommender
+from recommender.curation.evaluation.kept import Kept
 from recommender.curation.house.learning import learn_from, paired_bootstrap
 from recommender.curation.house.predicting import first, hits
 from recommender.curation.house.table import KINDS, Made, Reader
@@ -138,48 +138,25 @@ def taught_what_is_unsafe(cases: int, unseen: int, seed: int = 1) -> tuple[int, 
     return learned.unreachable["retainer"], asked, wrong
 
 
-class Kept:
-    """Results in a file of JSON lines, so that a long measurement may be stopped and go on. Without a path nothing is
-    kept. ``of`` names what is measured; results of anything else in the file are left alone."""
-
-    def __init__(self, path: Path | None, of: dict[str, int | str]) -> None:
-        self.path, self.of = path, of
-        lines = path.read_text(encoding="utf-8").splitlines() if path and path.exists() else []
-        self.held = [found["result"] for found in map(json.loads, lines) if found["of"] == of]
-
-    def add(self, result: dict[str, object]) -> None:
-        """Writes one more result down."""
-        self.held.append(result)
-        if self.path:
-            with self.path.open("a", encoding="utf-8") as file:
-                file.write(json.dumps({"of": self.of, "result": result}) + "\n")
-
-
 def measured(
     names: Sequence[str], cases: int, unseen: int, seed: int = 1, keep: Path | None = None, apart: bool = False
 ) -> list[Result]:
     """``taught``, each house once it is whole from or into the file ``keep``."""
-    other = {"apart": 1} if apart else {}
-    kept = Kept(keep, {"measured": "houses", "cases": cases, "unseen": unseen, "seed": seed, **other})
-    held = [Result(**found) for found in kept.held]
-    whole = [name for name in names if sum(one.house == name for one in held) == len(KINDS)]
-    fresh: list[Result] = []
-    for one in taught(names, cases, unseen, seed, whole, apart):
-        fresh.append(one)
-        if len(fresh) % len(KINDS) == 0:
-            for each in fresh[-len(KINDS) :]:
-                kept.add(asdict(each))
-    return [one for one in (*held, *fresh) if one.house in names]
+    kept = Kept(keep, f"houses, {cases} cases, {unseen} unseen, seed {seed}{', apart' if apart else ''}")
+    whole = [name for name in names if kept.known(name) is not None]
+    results = taught(names, cases, unseen, seed, whole, apart)
+    while fresh := list(islice(results, len(KINDS))):
+        kept.keep(fresh[0].house, [asdict(each) for each in fresh])
+    return [Result(**found) for name in names for found in kept.known(name)]
 
 
 def adopted_by_chance(libraries_: int, cases: int, seed: int = 1, keep: Path | None = None) -> int:
     """How many libraries without a pattern get a profile."""
-    kept = Kept(keep, {"measured": "patternless", "cases": cases, "seed": seed})
-    known = [found["number"] for found in kept.held]
+    kept = Kept(keep, f"patternless, {cases} cases, seed {seed}")
+    known = [number for number in range(libraries_) if kept.known(str(number)) is not None]
     for number, adopted in by_chance(libraries_, cases, seed, known):
-        kept.add({"number": number, "adopted": adopted})
-    by_number = {found["number"]: found["adopted"] for found in kept.held}  # two runs may have kept the same one
-    return sum(by_number[number] for number in range(libraries_))
+        kept.keep(str(number), adopted)
+    return sum(kept.known(str(number)) for number in range(libraries_))
 
 
 def report(arguments: Sequence[str] | None = None) -> None:

@@ -1,4 +1,4 @@
-"""What was found of each case, a JSON line each, so that long work that was stopped goes on where it was."""
+"""What was found of each case (or house), a JSON line each, so that long work that was stopped goes on where it was."""
 
 import json
 from pathlib import Path
@@ -32,6 +32,7 @@ class Kept:
 
     def keep(self, case: str, found: Any) -> None:
         """Writes what was found of a case."""
+        self._known[case] = found
         if self.path is not None:
             with self.path.open("a", encoding="utf-8") as file:
                 file.write(json.dumps({"how": self.how, "case": case, "found": found}) + "\n")

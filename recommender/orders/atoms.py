@@ -463,10 +463,12 @@ def _is_kind_of(atoms: Sequence[Atom], index: int) -> bool:
     """Whether a general term only describes the retainer named right after it ("gingivally approaching I-bar")."""
     value = str(atoms[index].item.value)
     following = atoms[index + 1] if index + 1 < len(atoms) else None
+    likely = str(atoms[index].item.extra.get("likely", ""))
+    choice = value.partition(":")[2] if atoms[index].item.kind == "unsettled" else likely
     return (
-        atoms[index].item.kind == "unsettled"
+        bool(choice)
         and following is not None
         and following.item.kind == "retainer"
-        and following.item.value in value.partition(":")[2].split("|")
+        and following.item.value in choice.split("|")
         and "comma" not in following.before
     )

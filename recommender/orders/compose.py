@@ -8,7 +8,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import ARCH_ORDER, arch_of, position, runs
 from recommender.domain.fields import split
-from recommender.orders.found import PLACED, Found
+from recommender.orders.found import LIKELY, PLACED, Found
 from recommender.orders.model import Proposal, Question
 
 # Retainers that stand on a tooth or root that counts as missing.
@@ -20,6 +20,7 @@ _NO_CLASP = ("rest_only", "none")
 _OF_SPACE = "the space it is said of was not read for certain"
 _ALL = "said of no space: taken for all"
 _SINGLE = "an embrasure clasp lies between two teeth, and one is named"
+_REST_ONLY = "a rest and no clasp"
 _TORN = "other words of the order contradict a part of it"
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
@@ -49,6 +50,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     ]
     held, more = _without_contradictions(held)
     held = [_paired(one, held) for one in held]
+    held += _rests_only(held)
     held, spaces = _spans(held, arch)
     questions = [*questions, *more, *spaces, *_extractions(held)]
     return Composed(_case(held, arch), _sorted(held), _once(questions))
@@ -67,6 +69,24 @@ def _paired(one: Proposal, held: Sequence[Proposal]) -> Proposal:
         if other.path.startswith("prescription.retainers[") and other.value == "embrasure"
     }
     return one if beside & pairs else replace(one, marked=_SINGLE)
+
+
+def _rests_only(held: Sequence[Proposal]) -> list[Proposal]:
+    """A tooth that has a rest and no clasp: both are proposed where an order states one of them in other words."""
+    retainers, rests, ruled_out = (
+        {one.teeth[0]: one for one in held if one.path.startswith(f"prescription.{name}[")}
+        for name in ("retainers", "rests", "not.retainers")
+    )
+    made = [
+        Proposal(f"prescription.retainers[{tooth}]", "rest_only", one.words, (tooth,), _REST_ONLY)
+        for tooth, one in rests.items()
+        if one.value != "none" and tooth not in retainers and "any" in getattr(ruled_out.get(tooth), "value", ())
+    ]
+    return made + [
+        Proposal(f"prescription.not.retainers[{tooth}]", ["any"], one.words, (tooth,), _REST_ONLY)
+        for tooth, one in retainers.items()
+        if one.value == "rest_only" and tooth not in ruled_out
+    ]
 
 
 def _anywhere(proposal: Proposal) -> bool:
@@ -141,7 +161,7 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
         if path == "patient.allergy" and [] not in values:
             continue
         if path.startswith("prescription.retainers[") and any(value != values[0] for value in values):
-            general = {index for index in indices if held[index].marked in PLACED.values()}
+            general = {index for index in indices if held[index].marked in (*PLACED.values(), LIKELY)}
             if general and len({str(held[index].value) for index in indices if index not in general}) == 1:
                 dropped_as_general |= general  # "Akers beside every gap, but 35 RPI"
                 continue

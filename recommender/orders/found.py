@@ -15,6 +15,7 @@ from recommender.orders.spaces import Spaces
 from recommender.orders.text import Token
 
 _NO_SPACES = Spaces({}, frozenset(), frozenset())
+LIKELY = "what a cast clasp of no stated kind nearly always is"
 # What to mark where teeth are said by their place.
 PLACED = {
     "beside": "the teeth beside the spaces",
@@ -32,6 +33,7 @@ _MARKED = {
     "restless": "no word for a rest stands beside it",
     "wished": "said under a condition",
     "guessed": "read as: no clasp",
+    "likely": LIKELY,
 }
 
 

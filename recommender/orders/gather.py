@@ -33,8 +33,6 @@ _BARE = {
     ("band", "maxilla"): "palatal_strap",
 }
 _BY_FORM = "the connector of this form in this arch"
-# A word that leaves the choice between so many kinds of clasp says no more than "clasp".
-_ANY_CLASP = 4
 NOT_REPLACED = "read as: not replaced"
 ENDS = "in front and behind: the two teeth beside the space"
 SEATS = "taken for the rests named before"
@@ -351,7 +349,8 @@ class Gatherer(Waiting):
                 if not statement.denied:
                     self._each("abutments[{}].rest_seats", [side], [tooth], words, mark)
             elif statement.denied:
-                self._each(f"prescription.not.{path}[{{}}]", [side], [tooth], words, mark)
+                ruled_out = str(item.extra.get("likely", side)).split("|")
+                self._each(f"prescription.not.{path}[{{}}]", ruled_out, [tooth], words, mark)
             else:
                 self._each(f"prescription.{path}[{{}}]", side, [tooth], words, mark)
                 if path == "rests":
@@ -392,13 +391,6 @@ class Gatherer(Waiting):
                 "prescription.not.retainers[{}]", choice.split("|"), teeth, self._span(statement), mark
             )
             return
-        if (
-            len(choice.split("|")) >= _ANY_CLASP
-        ):  # "cast clasp" names the metal's way, no kind: as the plain word
-            teeth, mark = self._teeth_of(statement, arch)
-            if teeth:
-                self._each("abutments[{}].tooth", None, teeth, self._span(statement), mark)
-                return
         self._cover(statement)
         which = " or ".join(label(kind, one) for one in choice.split("|"))
         self._ask(arch, self._span(statement), f"which: {which}?")

@@ -13,7 +13,7 @@ from recommender.domain import lexicon as lx
 from recommender.orders.phrases import Match, match
 from recommender.orders.text import Token
 
-CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled")
+CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled", "likely")
 # Where one phrase means several things, what it is taken for.
 _ORDER = (
     "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "earlier", "quadrant",
@@ -129,6 +129,9 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
             kind = "comma"
     if kind == "degree":
         return Item("word", at, found.end, "degree")
+    if kind == "likely":
+        value, _, choice = value.partition(":")
+        return Item("retainer", at, found.end, value, found, extra={"likely": choice})
     if kind in ("finding", "hint"):
         path, _, stated = value.partition("=")
         return Item(

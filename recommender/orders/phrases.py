@@ -167,8 +167,11 @@ def _gathered() -> Iterator[Meaning]:
         yield Meaning("site", entry.identifier, entry.language, entry.phrase)
     for kind, items in lx.document("options")["unsettled"].items():
         for item in items:
+            # where one of several is what is nearly always meant, that one is read, with a mark
+            likely, of = item.get("likely"), "|".join(item["of"])
+            named = ("likely", f"{likely}:{of}") if likely else ("unsettled", f"{kind}:{of}")
             for language, phrase in lx.spoken(item):
-                yield Meaning("unsettled", f"{kind}:{'|'.join(item['of'])}", language, phrase)
+                yield Meaning(*named, language, phrase)
     for kind, section in (("finding", "findings"), ("hint", "hints")):
         for statement, entry_ in lx.document("findings")[section].items():
             for language, phrase in lx.spoken(entry_):

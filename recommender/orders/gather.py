@@ -11,7 +11,7 @@ from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import Words
 from recommender.orders.sections import ARCHES, arch_of_connector
-from recommender.orders.spaces import at_end
+from recommender.orders.spaces import at_end, clasped
 from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting, lacking
 
 _LISTS = {
@@ -307,6 +307,8 @@ class Gatherer(Waiting):
             if statement.denied:
                 self._cover(statement)
                 self.found.everywhere.append((arch, f"{path}:{item.value}", words))
+            elif item.extra.get("likely") and clasped(self.found.proposals, arch):
+                return  # "cast clasps": the kinds are named with their teeth
             elif kind == "replacement":
                 self._cover(statement)
                 self.found.bases.append((arch, str(item.value), words))

@@ -130,8 +130,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     if kind == "degree":
         return Item("word", at, found.end, "degree")
     if kind == "likely":
-        value, _, choice = value.partition(":")
-        return Item("retainer", at, found.end, value, found, extra={"likely": choice})
+        value, choice, *beside = value.split(":")
+        return Item("retainer", at, found.end, value, found, extra={"likely": choice, "beside": bool(beside)})
     if kind in ("finding", "hint"):
         path, _, stated = value.partition("=")
         return Item(

@@ -169,7 +169,8 @@ def _gathered() -> Iterator[Meaning]:
         for item in items:
             # where one of several is what is nearly always meant, that one is read, with a mark
             likely, of = item.get("likely"), "|".join(item["of"])
-            named = ("likely", f"{likely}:{of}") if likely else ("unsettled", f"{kind}:{of}")
+            beside = ":beside" if item.get("beside_teeth") else ""
+            named = ("likely", f"{likely}:{of}{beside}") if likely else ("unsettled", f"{kind}:{of}")
             for language, phrase in lx.spoken(item):
                 yield Meaning(*named, language, phrase)
     for kind, section in (("finding", "findings"), ("hint", "hints")):

@@ -13,6 +13,7 @@ from recommender.orders.compose import compose
 from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import Item
+from recommender.orders.likely import with_likely
 from recommender.orders.links import statements_of
 from recommender.orders.lost import with_all_replaced, with_losses
 from recommender.orders.mentions import with_teeth
@@ -57,7 +58,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     tokens = spelt(raw, languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
     items = with_teeth(with_relatives(with_sides(items), tokens), tokens)
-    items = with_losses(with_exceptions(with_all_replaced(items, tokens)), tokens)
+    items = with_losses(with_exceptions(with_all_replaced(with_likely(items), tokens)), tokens)
     statements, idle = statements_of(items)
     place, named_arches = sections(items)
     if not named_arches:

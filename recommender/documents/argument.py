@@ -5,6 +5,8 @@ In the dentist's words: no points, no likeness, no ids of other cases.
 
 from collections.abc import Iterator
 
+from recommender.advice.frameworks.choices import AGAINST_ADVICE
+from recommender.advice.frameworks.rules.choosing import Accepted
 from recommender.advice.model import Contribution, Framework, Recommendation
 from recommender.advice.summary import plain
 from recommender.documents.departures import Departure
@@ -92,10 +94,12 @@ def cautions(answer: Recommendation, proposal: Proposal) -> list[Statement]:
         return condition != "always" and not any(_ASKS.format(field) in condition for field in asked)
 
     framework = proposal.framework
+    # Each part that was chosen against advice has a caution of its own.
+    chosen = framework is not None and any(line.code == AGAINST_ADVICE for line in framework.cautions)
     checks = [
         say("letter.check_failed", check=check.statement)
         for check in (framework.checks if framework else ())
-        if check.outcome == "failed"
+        if check.outcome == "failed" and not (chosen and check.id == Accepted.id)
     ]
     told = [*(framework.cautions if framework else ()), *answer.cautions]
     unmade = [say("letter.cannot_be_made", what=fault.said) for fault in proposal.faults]

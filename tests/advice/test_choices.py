@@ -62,6 +62,10 @@ def test_what_is_advised_against_can_be_chosen_and_says_so(analysis):
         if against and decision.kind in ("connector", "retainer"):
             made = framework_around(analysis, {decision: against[0].option})
             assert any(said.code == "frameworks.chosen_against_advice" for said in made.cautions)
+            assert {c.id: c.outcome for c in framework_around(analysis, {}).checks}["accepted"] == "passed"
+            (check,) = (c for c in made.checks if c.id == "accepted")
+            assert check.outcome == "failed"
+            assert Words().text(against[0].blocked_by[0].statement) in Words().text(check.statement)
             return
     pytest.fail("the demo case has no option that is advised against")
 

@@ -4,17 +4,20 @@ Blocks stand: an excluded option cannot be chosen. An option that accepted pract
 framework then carries the reason among its cautions.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from recommender.advice.analysis import CaseAnalysis
 from recommender.advice.frameworks.assemble import finished
 from recommender.advice.frameworks.candidates import gather
 from recommender.advice.frameworks.rules.book import book
+from recommender.advice.frameworks.rules.choosing import Accepted
 from recommender.advice.frameworks.solve import best
 from recommender.advice.indirect_retainers import indirect_seats
-from recommender.advice.model import USABLE, Decision, DecisionResult, Framework, OptionResult
+from recommender.advice.model import USABLE, Check, Decision, DecisionResult, Framework, OptionResult
 from recommender.domain.statement import Choice, Name, Statement, Word, say, several
+
+AGAINST_ADVICE = "frameworks.chosen_against_advice"
 
 
 class ChoiceError(ValueError):
@@ -47,7 +50,7 @@ def framework_around(analysis: CaseAnalysis, choices: Mapping[Decision, str]) ->
         if option.status == "advised_against":
             against += [
                 say(
-                    "frameworks.chosen_against_advice",
+                    AGAINST_ADVICE,
                     rule=block.id,
                     source=block.source,
                     decision=decision,
@@ -70,7 +73,23 @@ def framework_around(analysis: CaseAnalysis, choices: Mapping[Decision, str]) ->
     if not found:
         raise ChoiceError(say("choice.not_together"))
     built = finished(found[0].choice, analysis.engine.knowledge.catalogue, rules)
-    return replace(built, cautions=tuple(dict.fromkeys((*against, *built.cautions))))
+    return replace(
+        built,
+        checks=_checks(built.checks, against),
+        cautions=tuple(dict.fromkeys((*against, *built.cautions))),
+    )
+
+
+def _checks(checks: Sequence[Check], against: Sequence[Statement]) -> tuple[Check, ...]:
+    """What was chosen against advice is built in as if nothing spoke against it, for a designer may have a reason; the
+    rule against it is not kept all the same."""
+    if not against:
+        return tuple(checks)
+    what = say("check", rule=Accepted.id, what=say(f"between_parts.{Accepted.id}"), detail=several(against))
+    return tuple(
+        replace(check, outcome="failed", statement=what) if check.id == Accepted.id else check
+        for check in checks
+    )
 
 
 def _option(result: DecisionResult, identifier: str) -> OptionResult:

@@ -2,16 +2,14 @@
 proposals."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from recommender.advice.frameworks.choices import ChoiceError, framework_around
 from recommender.advice.model import WORTH_SAYING, Check, Decision, Framework
 from recommender.advice.recommend import recommendation
 from recommender.curation.teaching.exercises import Examiner, UnknownAnswerError
 from recommender.domain.designs import Design, DesignRetainer
-from recommender.domain.statement import Statement, quantity, say, several
-
-_ACCEPTED = "accepted"  # the rule between parts: no part that is advised against
+from recommender.domain.statement import Statement, quantity, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,17 +86,4 @@ def told(examiner: Examiner, answers: Mapping[str, str]) -> Told:
     if made is None:
         return Told(None, (), None, None)
     behind = proposals[0].score - made.score if proposals else None
-    return Told(made, _checks(made), behind, None)
-
-
-def _checks(made: Framework) -> tuple[Check, ...]:
-    """The checks of a framework. What was chosen against advice is built in as if nothing spoke against it, for a
-    designer may have a reason; of a learner's framework the rule against it is not kept."""
-    against = [line for line in made.cautions if line.code == "frameworks.chosen_against_advice"]
-    if not against:
-        return made.checks
-    what = say("check", rule=_ACCEPTED, what=say(f"between_parts.{_ACCEPTED}"), detail=several(against))
-    return tuple(
-        replace(check, outcome="failed", statement=what) if check.id == _ACCEPTED else check
-        for check in made.checks
-    )
+    return Told(made, made.checks, behind, None)

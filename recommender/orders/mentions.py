@@ -5,6 +5,8 @@ from dataclasses import replace
 from itertools import takewhile
 
 from recommender.domain import lexicon as lx
+from recommender.domain.dentition import is_tooth, quadrant
+from recommender.domain.numbering import to_iso
 from recommender.orders.items import Item
 from recommender.orders.refs import LAST_POSITION, Ref, Teeth
 from recommender.orders.text import Token
@@ -12,6 +14,8 @@ from recommender.orders.text import Token
 _LAST_TOOTH = 48
 _NAMES = ("number", "name", "group", "filler")
 _MODIFIERS = ("quadrant", "side", "arch")
+_QUADRANTS = {"right": (1, 4), "left": (2, 3)}
+_LAST_UNIVERSAL = 32
 # A premolar or molar of which the order says no more: the one beside the space.
 _ONE = {"one_molar": (6, 7), "one_premolar": (4, 5)}
 # Words before a German name of a tooth that make it one tooth.
@@ -385,7 +389,7 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
     made: Ref | None = None
     if item.kind in _MODIFIERS and not _begins_mention(items, inner):
         said_twice = item.kind == "side" and ref.side == "both" and ref.many and ref.by_name
-        if (ref.quadrant is None and (ref.side is None or said_twice)) or (
+        if (ref.quadrant is None and (ref.side is None or said_twice) and not _elsewhere(items, inner, ref)) or (
             item.kind == "arch" and ref.arch is None and not ref.quadrant
         ):
             made = replace(_modified(ref, item, tokens), after=True)
@@ -406,6 +410,18 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
             return None
         after += 1
     return made, after
+
+
+def _elsewhere(items: Sequence[Item], at: int, ref: Ref) -> bool:
+    """Whether a side after a number lies on the other side in either numbering and goes on ("36 right all is there")."""
+    item = items[at]
+    if at + 1 >= len(items) or items[at + 1].kind not in ("filler", "all", "word"):
+        return False
+    if item.kind != "side" or item.value not in _QUADRANTS or ref.number is None or ref.number <= LAST_POSITION:
+        return False
+    read = [ref.number] if is_tooth(ref.number) else []
+    read += [to_iso(ref.number)] if ref.number <= _LAST_UNIVERSAL else []
+    return bool(read) and not any(quadrant(tooth) in _QUADRANTS[str(item.value)] for tooth in read)
 
 
 def _named_in_brackets(

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.compose import compose
+from recommender.orders.dictated import figured
 from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import Item
@@ -55,7 +56,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     if not text.strip():
         return []
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
-    tokens = spelt(raw, languages)
+    tokens = spelt(figured(raw, languages), languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
     items = with_teeth(with_relatives(with_sides(items), tokens), tokens)
     items = with_losses(with_exceptions(with_all_replaced(with_likely(items), tokens)), tokens)

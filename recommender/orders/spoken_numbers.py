@@ -1,9 +1,11 @@
-"""Numbers in words from twenty to ninety-nine, as ages are written ("seventy-two", "sesenta y seis")."""
+"""Numbers in words from ten to ninety-nine, as teeth and ages are spoken ("seventeen", "sesenta y seis")."""
 
 from collections.abc import Iterator
 from functools import cache
 
 from recommender.domain import lexicon as lx
+
+_TEN = 10
 
 
 @cache
@@ -15,6 +17,7 @@ def spoken() -> tuple[tuple[str, str, int], ...]:
 
 def _of(language: str, parts: dict[str, list[str]]) -> Iterator[tuple[str, int]]:
     units, teens = parts["units"], parts["teens"]
+    yield from zip(teens, range(_TEN, _TEN + len(teens)), strict=True)
     for spelt in parts["tens"]:
         word, value = spelt.rsplit(" ", 1)
         ten = int(value)
@@ -24,6 +27,8 @@ def _of(language: str, parts: dict[str, list[str]]) -> Iterator[tuple[str, int]]
                 yield f"{unit}und{word}", ten + place
             elif language == "es":
                 yield f"{word} y {unit}", ten + place
+                if ten == 2 * _TEN:
+                    yield f"{word[:-1]}i{unit}", ten + place  # "veinticuatro"
             elif language == "fr":
                 yield f"{word} {unit}", ten + place
                 yield f"{word} et {unit}", ten + place

@@ -413,7 +413,7 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
 
 
 def _elsewhere(items: Sequence[Item], at: int, ref: Ref) -> bool:
-    """Whether a side after a number lies on the other side in either numbering and goes on ("36 right all is there")."""
+    """Whether a side after a number lies on the other side in either numbering and goes on ("36 right all there")."""
     item = items[at]
     if at + 1 >= len(items) or items[at + 1].kind not in ("filler", "all", "word"):
         return False

@@ -124,7 +124,9 @@ def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     while at >= 0 and items[at].kind in ("filler", "open", "comma"):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
-    return at >= 0 and items[at].path == _SEX and after in ("comma", "stop", "line", "hard", "close", "colon")
+    stands = at >= 0 and items[at].path == _SEX
+    of_so_many = index > 0 and items[index - 1].kind == "filler" and after not in ("number", "and", "to")
+    return stands and (of_so_many or after in ("comma", "stop", "line", "hard", "close", "colon"))
 
 
 def _letter_follows(

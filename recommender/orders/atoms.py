@@ -90,7 +90,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
         if item.kind == "unsure" and polite and _is_question_mark(item):
             continue
         kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
-        if kind == "concept" and _of_all_named(sentence, place):
+        bound = bool(atoms) and atoms[-1].kind == "teeth" and "comma" not in between
+        if kind == "concept" and not bound and _of_all_named(sentence, place):
             kind = "alone"  # "clasps on all four": the teeth were named before
         kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
         kind = "alone" if item.extra.get("refers") else kind

@@ -80,7 +80,9 @@ def _rests_only(held: Sequence[Proposal]) -> list[Proposal]:
     made = [
         Proposal(f"prescription.retainers[{tooth}]", "rest_only", one.words, (tooth,), _REST_ONLY)
         for tooth, one in rests.items()
-        if one.value != "none" and tooth not in retainers and "any" in getattr(ruled_out.get(tooth), "value", ())
+        if one.value != "none"
+        and tooth not in retainers
+        and "any" in getattr(ruled_out.get(tooth), "value", ())
     ]
     return made + [
         Proposal(f"prescription.not.retainers[{tooth}]", ["any"], one.words, (tooth,), _REST_ONLY)

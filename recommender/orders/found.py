@@ -1,7 +1,7 @@
 """What is gathered from one order before it is sorted by arch: proposals, questions, the words they came from."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from recommender.domain import catalogue
@@ -9,7 +9,7 @@ from recommender.domain.dentition import ARCH_ORDER, arch_of, quadrant
 from recommender.orders.items import SENTENCE, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.model import Proposal, Question, Words, tooth_in_words
-from recommender.orders.refs import UNSIDED, Ref, Teeth
+from recommender.orders.refs import UNSIDED, Ref, Teeth, teeth_of
 from recommender.orders.settle import Meant, Settled, depends, meant
 from recommender.orders.spaces import Spaces
 from recommender.orders.text import Token
@@ -33,6 +33,7 @@ _MARKED = {
     "restless": "no word for a rest stands beside it",
     "wished": "said under a condition",
     "guessed": "read as: no clasp",
+    "unnamed": "a depth and its place, without the word for an undercut",
     "likely": LIKELY,
 }
 
@@ -155,6 +156,8 @@ class Notes:
                 return found, mark
             elif one.why == UNSIDED and (own := self._on_the_side(one.ref, arch)):
                 found, mark = [*found, *own], mark or "taken for the side of the spaces"
+            elif one.why == UNSIDED and (own := self._on_side_before(one.ref, arch)):
+                found, mark = [*found, *own], mark or "taken for the side named before"
             else:
                 self._ask(arch, words, one.why, ())
                 self._note_misplaced(one, arch)
@@ -169,6 +172,28 @@ class Notes:
         if len(quadrants) != 1:
             return []
         return [10 * next(iter(quadrants)) + name for name in ref.names]
+
+    def _on_side_before(self, ref: Ref, arch: str | None) -> list[int]:
+        """A tooth named without a side, on the side that its sentence, or the one before, named last."""
+        wanted = ref.arch or arch
+        ends = 0
+        for item in reversed([one for one in self._items if one.end <= ref.start]):
+            ends += item.kind in SENTENCE
+            if ends > 1 or wanted is None:
+                break
+            if item.kind == "side" and item.value in ("right", "left"):
+                return list(teeth_of(replace(ref, arch=wanted, side=item.value).within(wanted), "iso"))
+            if item.kind == "teeth":
+                teeth = [
+                    tooth
+                    for one in meant(item.value, self.arch_at(item), self._settled)
+                    for tooth in one.teeth
+                ]
+                halves = {quadrant(tooth) in (1, 4) for tooth in teeth}
+                if len(halves) == 1:
+                    side = "right" if halves.pop() else "left"
+                    return list(teeth_of(replace(ref, arch=wanted, side=side).within(wanted), "iso"))
+        return []
 
     @staticmethod
     def _short(one: Meant) -> str:

@@ -109,6 +109,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     found = match(tokens, at, languages)
     while found is not None and found.of("them") and _names_teeth(tokens, found.end, languages):
         found = match(tokens[: found.end - 1], at, languages)  # "auf beiden Eckzähnen" names its own teeth
+    if found is not None and _has_no(found) and not _names_teeth(tokens, found.end, languages):
+        found = match(tokens[: found.end - 1], at, languages)  # "has no allergies": no teeth that are gone
     if found is None:
         return None
     meaning = min(found.meanings, key=lambda one: _ORDER.index(one.kind) if one.kind in _ORDER else 99)
@@ -141,6 +143,12 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
     written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
     return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _has_no(found: Match) -> bool:
+    """Whether words for missing teeth end with a plain denial ("has no")."""
+    last = found.meanings[0].phrase.split()
+    return found.of("role") is not None and len(last) > 1 and lx.fold(last[-1]) in _nays()
 
 
 def _spoken(tokens: Sequence[Token], at: int, found: Match, number: int, languages: Sequence[str]) -> Item:

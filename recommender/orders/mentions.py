@@ -195,8 +195,19 @@ or (items[seen].kind == "filler" and seen > after)
 
 
 def _spread(refs: list[Ref]) -> list[Ref]:
-    """``4, 5, 6 upper right``: a quadrant at the end of a list belongs to the bare digits before it too."""
+    """``4, 5, 6 upper right``, ``second premolar and first molar on the left``: a place said at the end of a list
+    belongs to the bare digits, or to the names, before it too."""
     last = refs[-1]
+    if (
+        last.by_name
+        and last.after
+        and all(ref.by_name and not (ref.quadrant or ref.side) for ref in refs[:-1])
+    ):
+        placed = (
+            replace(ref, quadrant=last.quadrant, side=last.side, arch=ref.arch or last.arch)
+            for ref in refs[:-1]
+        )
+        return [*placed, last]
     if (
         last.number is None
         or last.number > LAST_POSITION
@@ -389,9 +400,9 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
     made: Ref | None = None
     if item.kind in _MODIFIERS and not _begins_mention(items, inner):
         said_twice = item.kind == "side" and ref.side == "both" and ref.many and ref.by_name
-        if (ref.quadrant is None and (ref.side is None or said_twice) and not _elsewhere(items, inner, ref)) or (
-            item.kind == "arch" and ref.arch is None and not ref.quadrant
-        ):
+        if (
+            ref.quadrant is None and (ref.side is None or said_twice) and not _elsewhere(items, inner, ref)
+        ) or (item.kind == "arch" and ref.arch is None and not ref.quadrant):
             made = replace(_modified(ref, item, tokens), after=True)
     elif (
         item.kind == "name" and ref.number is not None and not ref.names and not _begins_mention(items, inner)
@@ -417,7 +428,12 @@ def _elsewhere(items: Sequence[Item], at: int, ref: Ref) -> bool:
     item = items[at]
     if at + 1 >= len(items) or items[at + 1].kind not in ("filler", "all", "word"):
         return False
-    if item.kind != "side" or item.value not in _QUADRANTS or ref.number is None or ref.number <= LAST_POSITION:
+    if (
+        item.kind != "side"
+        or item.value not in _QUADRANTS
+        or ref.number is None
+        or ref.number <= LAST_POSITION
+    ):
         return False
     read = [ref.number] if is_tooth(ref.number) else []
     read += [to_iso(ref.number)] if ref.number <= _LAST_UNIVERSAL else []

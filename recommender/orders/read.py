@@ -14,6 +14,7 @@ from recommender.orders.dictated import figured
 from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import Item
+from recommender.orders.layout import laid_out
 from recommender.orders.likely import with_likely
 from recommender.orders.links import statements_of
 from recommender.orders.lost import with_all_replaced, with_losses
@@ -52,7 +53,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     """
     if len(text) > MOST_LETTERS:
         raise OrderTooLongError(f"an order of {len(text):,} characters; at most {MOST_LETTERS:,} are read")
-    raw = tokens_of(text)
+    raw = laid_out(tokens_of(text), text)
     if not text.strip():
         return []
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))

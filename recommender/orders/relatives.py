@@ -5,7 +5,9 @@ before and after their lists of teeth are made.
 """
 
 from collections.abc import Iterator, Sequence
+from functools import cache
 
+from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
 from recommender.orders.refs import Ref, Teeth
 from recommender.orders.text import Token
@@ -185,19 +187,56 @@ def _names_connector(item: Item) -> bool:
 
 
 def _again(items: list[Item]) -> None:
-    """``an Akers on 26 and another on 16``: the clasp named last, once more, where teeth follow."""
-    last: Item | None = None
-    for at, item in enumerate(items):
-        if item.kind == "retainer":
-            last = item
+    """``an Akers on 26 and another on 16``, ``17 Akers, 15 ditto``, ``13 cingulum rest, no arm. Same on 23``: what was
+    said last of teeth, once more, where teeth stand beside it."""
+    said: list[Item] = []
+    named = False
+    at = 0
+    while at < len(items):
+        item = items[at]
+        if item.kind in _NAMES:
+            named = True
+        elif item.kind in (*_SAYS, "site", "negation") or _is_clasp(item):
+            said = [*([] if named else said), item]
+            named = False
         elif item.kind == "again":
-            following = _next(items, at, 1, ("filler", "on", "from", "colon"))
-            if last is not None and following is not None and following.kind in (*_NAMES, "quadrant", "side"):
-                items[at] = Item(
-                    "retainer", item.start, item.end, last.value, last.match, extra={"again": True}
-                )
-            else:
-                item.kind = "filler"
+            copies = _copies(item, said) if _teeth_beside(items, at) else []
+            items[at : at + 1] = copies or [Item("filler", item.start, item.end, "filler", item.match)]
+            at += len(copies)
+        at += 1
+
+
+@cache
+def _one_more() -> frozenset[str]:
+    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["one_more"]))
+
+
+def _copies(item: Item, said: Sequence[Item]) -> list[Item]:
+    """What was said last at the place of the word for it; "another" is another clasp."""
+    another = lx.fold(tokens_begin(item)) in _one_more()
+    kept = [one for one in said if not another or one.kind == "retainer"]
+    if not any(one.kind in ("retainer", "rest") for one in kept):
+        return []
+    made = [
+        Item(one.kind, item.start, item.end, one.value, one.match, one.path, {**one.extra, "again": True})
+        for one in kept
+    ]
+    parts = [
+        [one] if one.kind in ("negation", "site") else [one, Item("comma", item.start, item.end, ",")]
+        for one in made
+    ]
+    return [one for part in parts for one in part][:-1] if made[-1].kind not in ("negation", "site") else made
+
+
+def _teeth_beside(items: Sequence[Item], at: int) -> bool:
+    """Whether teeth follow a word, or go before it at the end of its part."""
+    quiet = ("filler", "on", "from", "colon", "also", "counted")
+    following = _next(items, at, 1, quiet)
+    if following is not None and following.kind in (*_NAMES, "quadrant", "side"):
+        return True
+    before = _next(items, at, -1, quiet)
+    ends = following is None or following.kind in (*_ENDS, "comma", "close", "and")
+    return ends and before is not None and before.kind in (*_NAMES, "quadrant", "side")
 
 
 def _remaining(items: Sequence[Item], sentence: range, tokens: Sequence[Token]) -> None:

@@ -118,8 +118,36 @@ def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                     else:
                         at = first
                     break
+        if item.kind == "measure" and (found := _bare_depth(made, at, tokens)) is not None:
+            first, last, fact = found
+            made[first : last + 1] = [fact]
+            at = first
         at += 1
     return made
+
+
+def _bare_depth(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
+    """``0.25 mm mid-buccal``: the depth of a gauge right beside a place on a tooth, without the word for an undercut."""
+    depth = _depth(items[at], tokens)
+    if depth not in _GAUGES.values():
+        return None
+    for step in (1, -1):
+        place = at + step
+        while 0 <= place < len(items) and items[place].kind in ("filler", "on"):
+            if _zone(items[place], tokens):
+                break
+            place += step
+        if not 0 <= place < len(items) or not (zone := _zone(items[place], tokens)):
+            continue
+        first, last = min(at, place), max(at, place)
+        fact = _made(f"abutments.undercuts_mm.{zone}", depth, items[first : last + 1])
+        fact.extra["unnamed"] = True
+        return first, last, fact
+    return None
+
+
+def _zone(item: Item, tokens: Sequence[Token]) -> str | None:
+    return _value("zone", [item], tokens, 1) if item.kind in ("word", "site", "filler") else None
 
 
 def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
@@ -308,7 +336,7 @@ def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int,
             continue
         if depth is None and item.kind == "measure" and _is_depth(item, tokens):
             depth = index
-        if zone is None and item.kind in ("word", "site", "filler") and _value("zone", [item], tokens, 1):
+        if zone is None and _zone(item, tokens):
             zone = index
     if zone is None or depth is None:
         return None

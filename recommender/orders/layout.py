@@ -1,0 +1,168 @@
+"""How an order is laid out: numbers that only count its points, and tables, written out as plain lines.
+
+A pass over the tokens before anything else is read. Cells of a table are said of the tooth of their row (or column), with
+the heading of their column (or row) before them; what is repeated stands at its cell and covers no letters there.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+
+from recommender.domain import lexicon as lx
+from recommender.orders.text import Token
+
+_COLUMN = ("|", "¦", "│")
+_GAP = ("\t", "   ")
+_DASHES = frozenset("-–—_=+:|¦│/.")
+_LEAST_POINTS, _LEAST_CELLS, _LETTERS = 2, 3, "abcdefghij"
+_LINE = "\n"
+
+
+def laid_out(tokens: Sequence[Token], text: str) -> list[Token]:
+    """The tokens without the numbers of points, tables written out line by line."""
+    return _tables(_without_points(list(tokens)), text)
+
+
+# points
+
+
+def _without_points(tokens: list[Token]) -> list[Token]:
+    """``1) 34 RPI``, ``(b) 45 Akers``: the number of a point is no tooth; it begins a line."""
+    points: list[tuple[int, int, int]] = []
+    at = 0
+    while at < len(tokens):
+        found = _point(tokens, at)
+        if found is not None and found[1] == len(points) + 1:
+            points.append((at, *found))
+            at = found[0]
+        at += 1
+    if len(points) < _LEAST_POINTS:
+        return tokens
+    made, last = [], 0
+    for start, end, _ in points:
+        made += tokens[last:start]
+        if start and tokens[start - 1].text != _LINE:
+            made.append(Token(_LINE, tokens[start].start, tokens[start].start, False, _LINE))
+        last = end
+    return [*made, *tokens[last:]]
+
+
+def _point(tokens: Sequence[Token], at: int) -> tuple[int, int] | None:
+    """Where the mark of a point ends that begins here, and which point it counts."""
+    opened = tokens[at].text == "("
+    place = at + opened
+    begins = at == 0 or tokens[at - 1].text == _LINE
+    if place >= len(tokens) or (tokens[at].glued and not begins):
+        return None
+    word = tokens[place]
+    count = int(word.text) if word.is_number and len(word.text) < 3 else _LETTERS.find(word.folded) + 1
+    end = place + 1
+    while end < len(tokens) and tokens[end].glued and tokens[end].text in (")", "."):
+        end += 1
+    closed = end > place + 1 and tokens[end - 1].text == ")"
+    spaced = end >= len(tokens) or not tokens[end].glued or tokens[end].text == _LINE
+    dotted = end > place + 1 and begins and word.is_number and not opened
+    if not count or not spaced or len(word.text) > 2 or not (dotted or (closed and (begins or not opened))):
+        return None
+    return end, count
+
+
+# tables
+
+
+def _tables(tokens: list[Token], text: str) -> list[Token]:
+    lines = list(_lines(tokens))
+    cells = [_cells(line, text) for line in lines]
+    made: list[Token] = []
+    at = 0
+    while at < len(lines):
+        end = at + 1
+        while end < len(lines) and len(cells[at]) >= _LEAST_CELLS and _goes_on(cells[at], cells[end]):
+            end += 1
+        rows = [row for row in cells[at:end] if not all(_is_empty(cell) for cell in row)]
+        written = _written(rows) if len(rows) > 1 else None
+        made += written if written is not None else [token for line in lines[at:end] for token in line]
+        at = end
+    return made
+
+
+def _lines(tokens: Sequence[Token]) -> Iterator[list[Token]]:
+    line: list[Token] = []
+    for token in tokens:
+        line.append(token)
+        if token.text == _LINE:
+            yield line
+            line = []
+    if line:
+        yield line
+
+
+def _cells(line: Sequence[Token], text: str) -> list[list[Token]]:
+    """The cells of a line: between bars, else between tabs or wide gaps."""
+    held = [token for token in line if token.text != _LINE]
+    barred = any(token.text in _COLUMN for token in held)
+    cells: list[list[Token]] = [[]]
+    for before, token in pairwise([None, *held]):
+        assert token is not None
+        if barred and token.text in _COLUMN:
+            cells.append([])
+            continue
+        between = text[before.end : token.start] if before is not None else ""
+        if not barred and before is not None and any(gap in between for gap in _GAP):
+            cells += [[] for _ in range(max(1, between.count("\t")))]
+        cells[-1].append(token)
+    if barred:  # "| 14 | Akers |": the bars at both ends part nothing
+        cells = cells[not cells[0] : len(cells) - (not cells[-1] and len(cells) > 1)]
+    return cells
+
+
+def _goes_on(head: Sequence[Sequence[Token]], row: Sequence[Sequence[Token]]) -> bool:
+    return 1 < len(row) <= len(head)
+
+
+def _is_empty(cell: Sequence[Token]) -> bool:
+    return all(token.text in _DASHES for token in cell)
+
+
+def _says_none(cell: Sequence[Token]) -> bool:
+    return all(token.text in _DASHES or token.folded in _none() for token in cell)
+
+
+@cache
+def _none() -> frozenset[str]:
+    order = lx.document("order")
+    return frozenset(
+        lx.fold(phrase)
+        for entry in (order["negations"], order["roles"]["nothing"])
+        for _, phrase in lx.spoken(entry)
+    )
+
+
+def _of_clasps(heading: Sequence[Token]) -> bool:
+    guessed = lx.guess_heading(" ".join(token.text for token in heading))
+    return guessed is not None and guessed.path == "prescription.retainers"
+
+
+def _is_tooth(cell: Sequence[Token]) -> bool:
+    return any(token.is_number for token in cell) and sum(token.is_word for token in cell) < _LEAST_CELLS
+
+
+def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
+    """A table as lines, one for each cell; ``None`` where neither its rows nor its columns are teeth."""
+    head, body = rows[0], rows[1:]
+    if not _is_tooth(head[0]) and all(_is_tooth(row[0]) for row in body):
+        cells = [(row[0], head[place], row[place]) for row in body for place in range(1, len(row))]
+    elif not _is_tooth(head[0]) and all(_is_tooth(cell) for cell in head[1:]):
+        cells = [(head[place], row[0], row[place]) for row in body for place in range(1, len(row))]
+    else:
+        return None
+    made: list[Token] = []
+    for tooth, heading, cell in cells:
+        if _is_empty(cell) or (_says_none(cell) and not _of_clasps(heading)):
+            continue
+        start = cell[0].start
+        copies = [replace(token, start=start, end=start) for token in (*tooth, *heading)]
+        made += [*copies[: len(tooth)], *copies[len(tooth) :], *cell]
+        made.append(Token(_LINE, cell[-1].end, cell[-1].end, False, _LINE))
+    return made

@@ -65,7 +65,7 @@ def _measures(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         made = list(items)
         for at in reversed(figures):
             before = made[at - 1] if at else None
-            zone = _zone(before, tokens) if before is not None and path == _UNDERCUTS else None
+            zone = zone_of(before, tokens) if before is not None and path == _UNDERCUTS else None
             if path == _UNDERCUTS and (zone is None or before is None):
                 return items
             first = before.start if before is not None and zone is not None else made[at].start
@@ -81,7 +81,8 @@ def _is_length(item: Item) -> bool:
     return item.kind == "measure" and str(item.extra.get("unit")) == "mm"
 
 
-def _zone(item: Item, tokens: Sequence[Token]) -> str | None:
+def zone_of(item: Item, tokens: Sequence[Token]) -> str | None:
+    """The place on a tooth that a word names."""
     word = " ".join(token.text for token in tokens[item.start : item.end])
     return lx.lookup("zone", word) if item.kind in ("word", "site", "filler") and len(word) > 1 else None
 

@@ -1,7 +1,7 @@
 """How an order is laid out: numbers that only count its points, and tables, written out as plain lines.
 
-A pass over the tokens before anything else is read. Cells of a table are said of the tooth of their row (or column), with
-the heading of their column (or row) before them; what is repeated stands at its cell and covers no letters there.
+A pass over the tokens before anything else is read. Cells of a table are said of the tooth of their row (or column),
+with the heading of their column (or row) before them; what is repeated stands at its cell and covers no letters there.
 """
 
 from collections.abc import Iterator, Sequence

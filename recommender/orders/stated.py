@@ -11,7 +11,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.shape import Shape, case_shape
 from recommender.orders.ages import with_ages
-from recommender.orders.degrees import with_degrees
+from recommender.orders.degrees import with_degrees, zone_of
 from recommender.orders.items import Item, scanned
 from recommender.orders.text import Token
 
@@ -127,27 +127,23 @@ def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 
 
 def _bare_depth(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
-    """``0.25 mm mid-buccal``: the depth of a gauge right beside a place on a tooth, without the word for an undercut."""
+    """``0.25 mm mid-buccal``: the depth of a gauge beside a place on a tooth, without the word for an undercut."""
     depth = _depth(items[at], tokens)
     if depth not in _GAUGES.values():
         return None
     for step in (1, -1):
         place = at + step
         while 0 <= place < len(items) and items[place].kind in ("filler", "on"):
-            if _zone(items[place], tokens):
+            if zone_of(items[place], tokens):
                 break
             place += step
-        if not 0 <= place < len(items) or not (zone := _zone(items[place], tokens)):
+        if not 0 <= place < len(items) or not (zone := zone_of(items[place], tokens)):
             continue
         first, last = min(at, place), max(at, place)
         fact = _made(f"abutments.undercuts_mm.{zone}", depth, items[first : last + 1])
         fact.extra["unnamed"] = True
         return first, last, fact
     return None
-
-
-def _zone(item: Item, tokens: Sequence[Token]) -> str | None:
-    return _value("zone", [item], tokens, 1) if item.kind in ("word", "site", "filler") else None
 
 
 def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
@@ -336,7 +332,7 @@ def _undercut(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int,
             continue
         if depth is None and item.kind == "measure" and _is_depth(item, tokens):
             depth = index
-        if zone is None and _zone(item, tokens):
+        if zone is None and zone_of(item, tokens):
             zone = index
     if zone is None or depth is None:
         return None

@@ -21,6 +21,7 @@ _OF_SPACE = "the space it is said of was not read for certain"
 _ALL = "said of no space: taken for all"
 _SINGLE = "an embrasure clasp lies between two teeth, and one is named"
 _REST_ONLY = "a rest and no clasp"
+_EXTRACTED = "to be extracted: taken for replaced"
 _TORN = "other words of the order contradict a part of it"
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
@@ -44,6 +45,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     ]
     held += _everywhere(found, arch, held)
     held += _bases(found, arch, held)
+    held += _extracted(held)
     gone = set(_missing(held))
     held = [
         one for one in held if not (one.path.startswith("prescription.not.ret") and set(one.teeth) & gone)
@@ -52,7 +54,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     held = [_paired(one, held) for one in held]
     held += _rests_only(held)
     held, spaces = _spans(held, arch)
-    questions = [*questions, *more, *spaces, *_extractions(held)]
+    questions = [*questions, *more, *spaces]
     return Composed(_case(held, arch), _sorted(held), _once(questions))
 
 
@@ -250,12 +252,14 @@ def _without(one: Proposal, clashes: dict[str, set[int]]) -> Proposal | None:
     return one
 
 
-def _extractions(held: Sequence[Proposal]) -> list[Question]:
+def _extracted(held: Sequence[Proposal]) -> list[Proposal]:
+    """A tooth that is to be extracted and of which nothing else is said is replaced, as on an immediate denture."""
     known = {tooth for one in held if one.path in ("missing", "absent") for tooth in one.value}
     return [
-        Question(one.words, "is the extracted tooth replaced by the denture?", tuple(set(one.value) - known))
+        Proposal("missing", left, one.words, tuple(left), _EXTRACTED)
         for one in held
-        if one.path == "planned_extractions" and set(one.value) - known
+        if one.path == "planned_extractions"
+        and (left := [tooth for tooth in one.value if tooth not in known])
     ]
 
 

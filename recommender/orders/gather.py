@@ -35,6 +35,7 @@ _BARE = {
 _BY_FORM = "the connector of this form in this arch"
 NOT_REPLACED = "read as: not replaced"
 ENDS = "in front and behind: the two teeth beside the space"
+NAMED_BEFORE = "taken for the tooth named before it"
 SEATS = "taken for the rests named before"
 _TORUS, _SEX = "palate.torus", "patient.sex"
 _WISH = "patient.aesthetic_priority"
@@ -256,10 +257,24 @@ class Gatherer(Waiting):
                 self._cover(statement)
                 self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
             elif not statement.teeth and not self._already_ruled_out(statement):
-                self._ask(arch, words, "no clasp on any tooth?")
+                if teeth := self._teeth_before(statement.item):
+                    self._cover(statement)
+                    self._each("prescription.not.retainers[{}]", ["any"], teeth, words, NAMED_BEFORE)
+                elif not clasped(self.found.proposals, arch):
+                    self._ask(arch, words, "no clasp on any tooth?")
             return
         if teeth:
             self._each("abutments[{}].tooth", None, teeth, words, mark)
+
+    def _teeth_before(self, item: Item) -> list[int]:
+        """The teeth named last before an item in its sentence."""
+        for at in range(self._at[id(item)] - 1, -1, -1):
+            before = self._items[at]
+            if before.kind in ("hard", "stop", "line"):
+                break
+            if before.kind == "teeth":
+                return self.resolved(before.value, self.arch_at(before), item)[0]
+        return []
 
     def _denied_before(self, item: Item) -> bool:
         """Whether a negation stands before an item in its part of the sentence ("no lo apoyen en nada")."""

@@ -116,43 +116,39 @@ def _without(teeth: Teeth, stray: set[int]) -> Teeth:
 def _idle(
     gatherer: Gatherer, teeth: Teeth, items: Sequence[Item], place: Sequence[str | None], settled: Settled
 ) -> None:
-    """Teeth of which nothing is said: a bare list that stands alone is what the denture is for, the rest is asked."""
+    """Teeth of which nothing is said: where nothing else is said to be missing in their arch, a list is what the
+    denture is for. What is left stays in the note, and marks whatever else is said of these teeth."""
     at = next(index for index, item in enumerate(items) if item.start <= teeth.start < item.end)
     words = gatherer.words(teeth.start, teeth.end)
     if all(ref.by_name or ref.relative for ref in teeth.refs):
         return
-    if _stands_alone(items, at) and not any(one.path == "missing" for _, one in gatherer.found.proposals):
-        found, _ = gatherer.resolved(teeth, place[at], None)
-        gatherer.propose_missing(found, words, "no word says so: taken for the teeth to be replaced")
+    if _breaks_off(items, at):
+        gatherer.found.questions.append((place[at], Question(words, "the sentence breaks off: what of it?")))
         return
-    lost = any(one.path == "missing" for _, one in gatherer.found.proposals) or bool(gatherer.found.standing)
-    if not lost and _only_before(items, at):
-        found, _ = gatherer.resolved(teeth, place[at], None)
+    if len(teeth.refs) == 1 and teeth.refs[0].upto is None and not _stands_alone(items, at):
+        return  # a lone number beside other words is a date, an age or a count as often as a tooth
+    known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
+    spoken = {arch for arch, one in gatherer.found.proposals if one.path == "missing"}
+    spoken |= {arch for arch, _, _ in gatherer.found.standing}
+    if not known or spoken & {arch_of(tooth) for tooth in known}:
+        return
+    found, _ = gatherer.resolved(teeth, place[at], None)
+    if _only_before(items, at):
         for group in by_arch(found):
             gatherer.found.standing.append((arch_of(group[0]), set(group), words))
-        return
-    if lost and _something_else(items, at):
-        return  # something is said of them that the case has no field for, or the reader no words: it stays in the note
-    known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
-    gatherer.found.questions.append(
-        (place[at], Question(words, "what is said of these teeth?", tuple(known)))
-    )
+    else:
+        gatherer.propose_missing(found, words, "no word says so: taken for the teeth to be replaced")
+
+
+def _breaks_off(items: Sequence[Item], at: int) -> bool:
+    """Whether dots end the sentence of a tooth before anything is said of it ("21 will be..., Akers 19")."""
+    after = [item for item in items[at + 1 :] if item.kind not in ("filler", "mark")][:2]
+    return len(after) == 2 and after[0].kind == "to" and after[1].kind in _ENDS
 
 
 def _only_before(items: Sequence[Item], at: int) -> bool:
     before = next((item for item in reversed(items[:at]) if item.kind not in ("filler", "on", "arch")), None)
     return before is not None and before.kind == "only"
-
-
-def _something_else(items: Sequence[Item], at: int) -> bool:
-    """Whether unknown words stand in the same part of the sentence as a list of teeth."""
-    for step in (-1, 1):
-        index = at + step
-        while 0 <= index < len(items) and items[index].kind not in _ENDS:
-            if items[index].kind in _UNKNOWN and items[index].value != "date":
-                return True
-            index += step
-    return False
 
 
 def _stands_alone(items: Sequence[Item], at: int) -> bool:

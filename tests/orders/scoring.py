@@ -123,7 +123,9 @@ def score(order: Mapping[str, Any]) -> Score:
                 made.wrong += path not in marked and not partly
                 if path not in marked and not partly:
                     made.faults.append(f"{label}: WITHOUT A MARK {path} {_shown(value)}")
-    if order.get("ask"):
+    if order.get("ask") == "either":  # a matter of taste
+        pass
+    elif order.get("ask"):
         made.to_ask, made.asked = 1, int(asks)
         if not asks:
             made.faults.append(f"{label}: does not ask")

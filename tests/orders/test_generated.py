@@ -78,7 +78,9 @@ def test_every_word_for_a_retainer_is_understood_asked_for_and_ruled_out() -> No
         asked = read_order(wanted.format(entry.phrase))[0].case["prescription"]
         assert asked["retainers"] == {24: entry.identifier}, entry
         refused = read_order(denied.format(entry.phrase))[0]
-        if entry.phrase == "teeth colour clasp":  # "no teeth" comes first; nothing is taken over and the note keeps it
+        if (
+            entry.phrase == "teeth colour clasp"
+        ):  # "no teeth" comes first; nothing is taken over and the note keeps it
             assert refused.case["prescription"] == {"note": f"No {entry.phrase} on 24"}
             continue
         assert refused.ruled_out == {"retainers": {24: [entry.identifier]}}, entry

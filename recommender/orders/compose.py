@@ -135,6 +135,7 @@ def _bases(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Pro
     if len({identifier for identifier, _ in named}) != 1:
         return []
     identifier, words = named[0]
+    own = {one.teeth[0] for one in held if one.path.startswith("prescription.replacements[")}
     return [
         Proposal(
             f"prescription.replacements[{tooth}]",
@@ -144,6 +145,7 @@ def _bases(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Pro
             "taken for every missing tooth",
         )
         for tooth in _missing(held)
+        if tooth not in own  # "16 as a metal tooth, the rest in resin"
     ]
 
 

@@ -46,6 +46,9 @@ _MARKS = {
     ")": "close",
     "\n": "line",
 }
+_TOOTH = ("number", "name", "quadrant", "side", "arch", "group")
+# Endings that make a German name of a tooth of its number.
+_NUMBERED = ("er", "ers", "ern")
 _DASHES = ("-", "–", "—")
 _BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
@@ -89,6 +92,7 @@ def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         items.append(item)
         at = item.end
     _part_at_dashes(items, tokens)
+    _part_at_slashes(items, tokens)
     return items
 
 
@@ -222,6 +226,8 @@ def _number(tokens: Sequence[Token], at: int) -> Item:
         return Item("word", at, at + 3 if part and tokens[at + 2].is_number else at + 1, token.text)
     if (side := _beside_bar(tokens, at)) is not None:
         return Item("number", at, at + 2 if side == "right" else at + 1, int(token.text), extra={"bar": side})
+    if (end := _ratio(tokens, at)) is not None:
+        return Item("word", at, end, "date")
     if (end := _date(tokens, at)) is not None:
         return Item("word", at, end, "date")
     if (
@@ -244,13 +250,10 @@ def _number(tokens: Sequence[Token], at: int) -> Item:
         and tokens[at + 1].folded == "s"
     ):
         return Item("number", at, at + 2, int(token.text), extra={"plural": True})
-    if (
-        len(token.text) == 1
-        and token.text in "12345678"
-        and at + 1 < len(tokens)
-        and tokens[at + 1].glued
-        and tokens[at + 1].folded in ("er", "ers", "ern")
-    ):
+    of_that_number = at + 1 < len(tokens) and tokens[at + 1].glued and tokens[at + 1].folded in _NUMBERED
+    if of_that_number and len(token.text) == 2:
+        return Item("number", at, at + 2, int(token.text))  # "der 18er"
+    if of_that_number and len(token.text) == 1 and token.text in "12345678":
         plural = {"plural": tokens[at + 1].folded == "ern"}
         return Item(
             "name", at, at + 2, token.text, extra=plural
@@ -269,6 +272,13 @@ def _beside_bar(tokens: Sequence[Token], at: int) -> str | None:
     if at > 0 and tokens[at - 1].text in _BARS and tokens[at].glued:
         return "left"
     return None
+
+
+def _ratio(tokens: Sequence[Token], at: int) -> int | None:
+    """Where a ratio or a time of day ends that begins here (``1:1``, ``14:30``)."""
+    parts = tokens[at : at + 3]
+    glued = len(parts) == 3 and parts[1].text == ":" and parts[1].glued and parts[2].glued
+    return at + 3 if glued and parts[2].is_number else None
 
 
 def _date(tokens: Sequence[Token], at: int) -> int | None:
@@ -366,6 +376,33 @@ def _part_at_dashes(items: Sequence[Item], tokens: Sequence[Token]) -> None:
     ):
         for at in dashes:
             items[at].kind = "comma"
+
+
+def _part_at_slashes(items: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """Two slashes, or one with spaces around it that stands beside no list, part phrases ("36, 46 ersetzen / 35 RPI").
+
+    Between two parts that both have numbers it ends a sentence, else it only counts as a comma.
+    """
+    slashes = [at for at, item in enumerate(items) if item.kind == "and" and tokens[item.start].text == "/"]
+    twice = {at for at in slashes if at + 1 in slashes and tokens[items[at + 1].start].glued}
+    for at in twice:
+        items[at].kind, items[at + 1].kind = "hard", "filler"
+    for at in slashes:
+        if at in twice or at - 1 in twice or not 0 < at < len(items) - 1:
+            continue
+        spaced = not tokens[items[at].start].glued and not tokens[items[at + 1].start].glued
+        listed = items[at - 1].kind in _TOOTH and items[at + 1].kind in _TOOTH
+        if spaced and not listed:
+            numbered = all(any(one.kind == "number" for one in _part(items, at, step)) for step in (-1, 1))
+            items[at].kind = "hard" if numbered else "comma"
+
+
+def _part(items: Sequence[Item], at: int, step: int) -> Iterator[Item]:
+    """The items of the part that begins, or ends, beside a slash."""
+    at += step
+    while 0 <= at < len(items) and items[at].kind not in SENTENCE and items[at].value != "/":
+        yield items[at]
+        at += step
 
 
 def _beside_word(items: Sequence[Item], at: int) -> bool:

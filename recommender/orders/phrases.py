@@ -402,6 +402,14 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False  # "patient" and "patiente", "anterior" and "anteriors" differ in their endings only
     if meaning.kind == "quadrant" and "." in meaning.phrase and "." not in written:
         return False  # "u.li." is lower left, "u li" may be "and left"
+    if meaning.kind == "numbering" and letters.isupper() and not written.isupper():
+        return False  # "an uns" names no system
+    if (
+        meaning.kind == "join"
+        and meaning.language == "de"
+        and lx.fold(written) != lx.fold(meaning.phrase).replace(" ", "")
+    ):
+        return False  # "hinten" is not "hinter"
     if meaning.kind == "arch" and meaning.phrase in ("OK", "UK") and languages[0] == "en":
         return False
     if meaning.kind == "arch" and len(letters) == 1 and languages[0] != "en":

@@ -228,7 +228,8 @@ def _arches(found: Found, named: Sequence[str], place: Sequence[str | None]) -> 
     """The arches of the order; none where the numbers speak against the only arch that is named."""
     placed = {arch for arch, one in found.proposals if arch is not None and _settles(one.path)}
     placed |= {arch for arch, _, _ in found.standing}
-    if len(named) == 1 and found.misplaced - set(named) and not (placed & set(named)):
+    held = {arch for arch, one in found.proposals if one.teeth} | {arch for arch, _, _ in found.standing}
+    if len(named) == 1 and found.misplaced - set(named) and not (held & set(named)):
         return []
     if len(named) == 1:
         return [*named]

@@ -51,6 +51,9 @@ def settle(
     arches: Sequence[str],
 ) -> Settled:
     """The numbering of an order. ``named``: the system that the order or the user names."""
+    if languages[0] in _ISO_LANGUAGES and any(arch for _, arch in lists) and _all_iso(lists):
+        # teeth that do not lie in the arch that is named: the arch is in question, not the numbering
+        lists = [(teeth, None) for teeth, _ in lists]
     only: dict[str, int] = dict.fromkeys(SYSTEMS, 0)
     neither = 0
     for teeth, arch in lists:
@@ -67,6 +70,8 @@ def settle(
         return settle([(teeth, None) for teeth, _ in lists], statements, languages, named, arches)
     if not any(depends(ref) for teeth, _ in lists for ref in teeth.refs):
         return Settled(named or "iso", "no number depends on it")
+    if languages[0] in _ISO_LANGUAGES and named is None and only["iso"] > only["universal"]:
+        return Settled("iso", "orders in this language count in ISO 3950")
     if only["iso"] and only["universal"]:
         return Settled("ambiguous", "some numbers exist in one system only, some in the other")
     for system, other in (SYSTEMS, SYSTEMS[::-1]):
@@ -83,6 +88,11 @@ def settle(
     if languages[0] in _ISO_LANGUAGES:
         return Settled("iso", "orders in this language count in ISO 3950")
     return Settled("ambiguous", "every number can be read in either system")
+
+
+def _all_iso(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
+    """Whether every number of an order is a tooth of ISO 3950, whatever arch the order names."""
+    return all(isinstance(one, tuple) for teeth, _ in lists for one in _read(teeth, None, "iso"))
 
 
 def _against(

@@ -135,6 +135,8 @@ def _teeth(tokens: Sequence[Token], at: int, run: Sequence[int], language: str) 
     """The figures of digits in a row: two make a tooth; after one of them more count in its quadrant."""
     before = _at(tokens, at - 1)
     several = before is not None and before.folded in _listed("of_several")
+    if language not in _TWO_DIGITS and before is not None and before.folded in _listed("number_of_teeth"):
+        return [_one(tokens[at + i : at + i + 1], str(digit)) for i, digit in enumerate(run)]
     if language not in _TWO_DIGITS or len(run) < 2 or several or _is_unit(_at(tokens, at + len(run))):
         return None
     if before is not None and before.folded in _placed():

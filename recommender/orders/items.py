@@ -113,6 +113,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     found = match(tokens, at, languages)
     while found is not None and found.of("them") and _names_teeth(tokens, found.end, languages):
         found = match(tokens[: found.end - 1], at, languages)  # "auf beiden Eckzähnen" names its own teeth
+    if found is not None and _ends_in_them(tokens, at, found, languages):
+        found = match(tokens[: found.end - 1], at, languages)  # "mesial rest on | both"
     if found is not None and _has_no(found) and not _names_teeth(tokens, found.end, languages):
         found = match(tokens[: found.end - 1], at, languages)  # "has no allergies": no teeth that are gone
     if found is None:
@@ -147,6 +149,15 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
     written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
     return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Sequence[str]) -> bool:
+    """Whether the last word of a phrase begins words for teeth named before ("of both")."""
+    last = found.end - 1
+    if last == at or found.of("them", "side", "filler", "quadrant") is not None:
+        return False
+    them = match(tokens, last, languages)
+    return them is not None and them.of("them") is not None and not _names_teeth(tokens, them.end, languages)
 
 
 def _has_no(found: Match) -> bool:
@@ -332,7 +343,9 @@ def _measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item
     hyphened = None
     if end + 1 < len(tokens) and tokens[end].text == "-":
         hyphened = match(tokens, end + 1, languages)
-    for found in (follower, hyphened):
+    ranged = at > 0 and (tokens[at - 1].text == "#" or tokens[at - 1].text in _DASHES)
+    alone = None if ranged or follower is None else match(tokens[: end + 1], end, languages)  # "3 years ago"
+    for found in (follower, alone, hyphened):
         if found is not None and _is_and(tokens, end, found, languages):
             continue
         years = found.of("years") if found else None

@@ -8,6 +8,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import ARCH_ORDER, arch_of, position, runs
 from recommender.domain.fields import split
+from recommender.orders.corrected import corrected
 from recommender.orders.found import LIKELY, PLACED, Found
 from recommender.orders.model import Proposal, Question
 
@@ -46,6 +47,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     held += _everywhere(found, arch, held)
     held += _bases(found, arch, held)
     held += _extracted(held)
+    held = corrected(held, found.corrections)
     gone = set(_missing(held))
     held = [
         one for one in held if not (one.path.startswith("prescription.not.ret") and set(one.teeth) & gone)
@@ -132,6 +134,9 @@ def _everywhere(found: Found, arch: str | None, held: Sequence[Proposal]) -> lis
 def _bases(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
     """A replacement named without a tooth is meant for all teeth of the arch that are replaced."""
     named = [(identifier, words) for place, identifier, words in found.bases if place in (None, arch)]
+    if named and any(at <= named[-1][1].start for at in found.corrections):
+        last = max(at for at in found.corrections if at <= named[-1][1].start)
+        named = [one for one in named if one[1].start >= last]
     if len({identifier for identifier, _ in named}) != 1:
         return []
     identifier, words = named[0]

@@ -55,6 +55,7 @@ class Found:
     rest_missing: list[tuple[str | None, Words]] = field(default_factory=list)
     covered: set[int] = field(default_factory=set)
     misplaced: set[str] = field(default_factory=set)
+    corrections: list[int] = field(default_factory=list)
 
 
 class Notes:
@@ -72,6 +73,7 @@ class Notes:
         self._place = {id(item): arch for item, arch in zip(items, place, strict=True)}
         self._at = {id(item): index for index, item in enumerate(items)}
         self.found = Found()
+        self.found.corrections = [tokens[item.start].start for item in items if item.extra.get("correction")]
         self._spaces: Spaces | None = None
 
     # words and places

@@ -16,7 +16,7 @@ from recommender.orders.text import Token
 CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled", "likely")
 # Where one phrase means several things, what it is taken for.
 _ORDER = (
-    "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "earlier", "quadrant",
+    "correction", "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "earlier", "quadrant",
     "role", "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
     "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition",
     "dentition_of", "wears", "respectively", "also",
@@ -102,6 +102,8 @@ def _number_sign(tokens: Sequence[Token], at: int) -> int:
     mark = 1 + (at + 1 < len(tokens) and tokens[at + 1].glued and tokens[at + 1].text in (".", "°"))
     numbered = at + mark < len(tokens) and tokens[at + mark].is_number
     of_tooth = at > 0 and tokens[at - 1].folded in _OF_TOOTH
+    if tokens[at].folded in _listed("number_of_teeth") and tokens[at + 1 : at + 2] and tokens[at + 1].is_number:
+        return 1
     signed = text == "nº" or (text == "no" and (mark == 2 or of_tooth)) or (text in ("n", "nr") and mark == 2)
     return mark if numbered and signed else 0
 
@@ -122,7 +124,7 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     meaning = min(found.meanings, key=lambda one: _ORDER.index(one.kind) if one.kind in _ORDER else 99)
     if meaning.kind == "heading" and meaning.identifier == "identity":
         meaning = found.of("filler") or meaning
-    if meaning.kind == "role" and meaning.identifier == "nothing" and tokens[at].folded in _nays():
+    if meaning.kind == "role" and meaning.identifier == "nothing" and tokens[at].folded in _listed("negations"):
         meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
     kind, value = meaning.kind, meaning.identifier
     if kind == "spoken":
@@ -135,6 +137,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         kind = value
         if tokens[at].text == ",":
             kind = "comma"
+    if kind == "correction":
+        return Item("stop", at, found.end, "correction", found, extra={"correction": True})
     if kind == "degree":
         return Item("word", at, found.end, "degree")
     if kind == "likely":
@@ -163,7 +167,7 @@ def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Seq
 def _has_no(found: Match) -> bool:
     """Whether words for missing teeth end with a plain denial ("has no")."""
     last = found.meanings[0].phrase.split()
-    return found.of("role") is not None and len(last) > 1 and lx.fold(last[-1]) in _nays()
+    return found.of("role") is not None and len(last) > 1 and lx.fold(last[-1]) in _listed("negations")
 
 
 def _spoken(tokens: Sequence[Token], at: int, found: Match, number: int, languages: Sequence[str]) -> Item:
@@ -209,18 +213,13 @@ def _ends_sentence(tokens: Sequence[Token], at: int) -> bool:
     """A full stop ends a sentence unless something is glued to it or it belongs to a short form."""
     if at + 1 >= len(tokens):
         return True
-    short = at > 0 and tokens[at - 1].folded in _abbreviations() and tokens[at - 1].text != "I"
+    short = at > 0 and tokens[at - 1].folded in _listed("abbreviations") and tokens[at - 1].text != "I"
     return not (tokens[at + 1].glued or short)
 
 
 @cache
-def _nays() -> frozenset[str]:
-    return frozenset(lx.fold(one) for _, one in lx.spoken(lx.document("order")["negations"]))
-
-
-@cache
-def _abbreviations() -> frozenset[str]:
-    return frozenset(lx.fold(short) for _, short in lx.spoken(lx.document("order")["abbreviations"]))
+def _listed(section: str) -> frozenset[str]:
+    return frozenset(lx.fold(one) for _, one in lx.spoken(lx.document("order")[section]))
 
 
 def _number(tokens: Sequence[Token], at: int) -> Item:

@@ -23,7 +23,7 @@ _ORDERING_ROLES = (
     "doubtful",
     "last",
 )
-_BETWEEN = ("filler", "mark", "colon", "comma", "on", "arch", "opposing", "and", "side", "open")
+_WITHIN = ("filler", "mark", "colon", "on", "all", "counted")
 OPPOSING = "occlusion.opposing"
 MATERIAL = "occlusion.opposing_material"
 _PARTIAL = "removable_partial"
@@ -91,6 +91,7 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
         _hush(items, clause)
         return
     if any(_orders(items[at]) and not _is_state(items[at]) for at in clause):
+        _inside(items, clause, main)
         return
     arch = next((at for at in clause if items[at].kind == "arch"), None)
     against = next((at for at in clause if _speaks_of_opposing(items[at])), None)
@@ -116,6 +117,20 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     if material is not None and material != state:
         _state_it(items, clause, material, MATERIAL, _of(items[material], "dentition_of"))
     _hush(items, clause)
+
+
+def _inside(items: list[Item], clause: range, main: str | None) -> None:
+    """``lingual plate please the upper is all natural teeth``: the other arch and right after it what it bears."""
+    for at in clause:
+        if items[at].kind != "arch" or main is None or items[at].value == main:
+            continue
+        after = at + 1
+        while after < clause.stop and (items[after].kind in _WITHIN or _wears(items[after])):
+            after += 1
+        if after < clause.stop and items[after].kind == "dentition" and _state(items[after]) != _PARTIAL:
+            _state_it(items, clause, after, OPPOSING, _state(items[after]))
+            items[at].kind = "opposing"
+            return
 
 
 def _state_it(items: list[Item], clause: range, at: int, path: str, value: str) -> None:

@@ -45,12 +45,13 @@ _STEERING = frozenset(
         "earlier",
         "respectively",
         "also",
+        "correction",
     }
 )
 # Kinds that a misspelt word is not taken for: joints and words that say nothing are too short and too many.
 _NOT_MISSPELT = (
     "filler", "unit", "before", "join", "talk", "spoken", "years", "counted", "them", "formerly", "another", "degree",
-    "wears", "otherwise", "again", "respectively", "also",
+    "wears", "otherwise", "again", "respectively", "also", "correction",
 )  # fmt: skip
 # Retainers that may be named without the word for a clasp, and the fewest letters of what is left.
 _HEADLESS = frozenset(
@@ -204,7 +205,7 @@ def _steering() -> Iterator[Meaning]:
     for kind in (
         "condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing", "permits", "them",
         "talk", "formerly", "another", "degree", "all_but", "wears", "otherwise", "again", "earlier",
-        "respectively", "also",
+        "respectively", "also", "correction",
     ):  # fmt: skip
         yield from _listed(kind, kind, order[named.get(kind, kind)])
     yield from _listed("filler", "polite", order["polite"])

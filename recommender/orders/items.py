@@ -16,10 +16,10 @@ from recommender.orders.text import Token
 CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled", "likely")
 # Where one phrase means several things, what it is taken for.
 _ORDER = (
-    "correction", "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but", "earlier", "quadrant",
-    "role", "negation", "arch", "side", "relative", "join", "opposing", "heading", "them", "permits", "another", "site",
-    "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted", "filler", "talk", "dentition",
-    "dentition_of", "wears", "respectively", "also",
+    "correction", "finding", "hint", *CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but",
+    "earlier", "quadrant", "role", "negation", "arch", "side", "relative", "join", "opposing", "heading", "them",
+    "permits", "another", "site", "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted",
+    "filler", "talk", "dentition", "dentition_of", "wears", "respectively", "also",
 )  # fmt: skip
 _JOIN_ORDER = (
     "nor",

@@ -16,6 +16,7 @@ from recommender.advice.confidence.framework_worlds import Candidate, FrameworkW
 from recommender.advice.confidence.learned import plausible_for
 from recommender.advice.confidence.pool import brought_up, made_then, pool_of
 from recommender.advice.confidence.ranked import Ranked
+from recommender.advice.confidence.replacement_sets import ReplacementSets
 from recommender.advice.confidence.standing import Answers, own_place, standing, taken_for_granted
 from recommender.advice.confidence.values import Acceptability, BeforeMetal, ChoiceConfidence, Standing
 from recommender.advice.confidence.worlds import Worlds
@@ -105,8 +106,9 @@ class Confidence:
     def compared(self, frameworks: Sequence[Framework]) -> FrameworkWorlds:
         """Some frameworks, and what lies next to them, in every world."""
         if self._compared is None or self._compared[0] is not frameworks:
-            count = self.worlds.known.standing.frameworks
-            pool = [*map(candidate, frameworks), *pool_of(self._stock, frameworks, count)]
+            how = self.worlds.known.standing
+            led = self._sets.most_often(np.ones(self.worlds.count, dtype=bool), how.could_change, how.sets)
+            pool = [*map(candidate, frameworks), *pool_of(self._stock, frameworks, how.frameworks, led)]
             figures = self.analysis.engine.knowledge.figures.frameworks
             found = FrameworkWorlds(self.world_case, pool, figures)
             self._compared = frameworks, found
@@ -132,6 +134,10 @@ class Confidence:
         analysis = self.analysis
         results = {decision: analysis.decide(decision) for decision in analysis.decisions()}
         return stock_of(analysis, results, indirect_seats(analysis.engine, analysis.facts))
+
+    @cached_property
+    def _sets(self) -> ReplacementSets:
+        return ReplacementSets(self.world_case, self._stock)
 
     def _framework(
         self,
@@ -204,7 +210,7 @@ class Confidence:
             compared = self.compared(frameworks)
             worlds = [answer.worlds for answer in rare]
             wider = compared.with_more(
-                brought_up(self._stock, frameworks, compared, worlds, how.brings_up.beside)
+                brought_up(self._stock, frameworks, compared, worlds, self._sets, how.brings_up.beside)
             )
             worth, fields = self._worth_of(wider)
             left = worth.worse_with(fields, how.brings_up.least, how.brings_up.solved)

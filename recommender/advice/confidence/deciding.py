@@ -110,13 +110,13 @@ class WorldCase:
         return status, scores, fields | said.fields
 
     @under_own_figures
-    def best_that_holds(self, decision: Decision) -> npt.NDArray[np.int8]:
-        """The best status of any retainer at a tooth that holds the denture in, in each world."""
+    def best_with(self, decision: Decision, part: str) -> npt.NDArray[np.int8]:
+        """The best status of any retainer at a tooth with a kind of part (``retentive``, ``rest``), in each world."""
         examined = self.analysis.examine(decision)
         best = np.full(self.worlds.count, EXCLUDED, dtype=np.int8)
         for identifier, ways in examined.judged.items():
-            holds = any(word.startswith("retentive") for word in ways[0].option.parts)
-            if holds and self.rules.floor(examined, identifier, True) < ADVISED_AGAINST:
+            has = any(word.startswith(part) for word in ways[0].option.parts)
+            if has and self.rules.floor(examined, identifier, True) < ADVISED_AGAINST:
                 for _, status, _ in self.rules.statuses(examined, identifier, True):
                     np.minimum(best, status, out=best)
         return best

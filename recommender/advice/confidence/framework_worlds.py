@@ -119,7 +119,7 @@ class FrameworkWorlds:
 
     def _makes_do(self, decision: Decision) -> Flags:
         """Where a decision has nothing better than what is advised against: for a retainer, nothing that holds on any
-        tooth of its side."""
+        tooth of its side, or nothing to bear by at the end of a space."""
         if decision.kind != "retainer":
             found: Flags = self.world.ranked(decision).status.min(axis=0) == _ADVISED
             return found
@@ -128,6 +128,9 @@ class FrameworkWorlds:
             lacking = np.ones(self.world.worlds.count, dtype=bool)
             for tooth in self.world.analysis.facts.considered:
                 if side_of(tooth) == side:
-                    lacking &= self.world.best_that_holds(Decision("retainer", tooth)) >= _ADVISED
+                    lacking &= self.world.best_with(Decision("retainer", tooth), "retentive") >= _ADVISED
             self._lacking[side] = lacking
+        if any(decision.tooth in space.borders for space in self.world.analysis.facts.spaces):
+            unrested: Flags = self.world.best_with(decision, "rest") >= _ADVISED
+            return self._lacking[side] | unrested
         return self._lacking[side]

@@ -1,7 +1,8 @@
 """The frameworks that are compared in every world: the best of the case as it is recorded, and what lies next to them.
 
 Next to a framework lies each that has another retainer on one tooth, or the same other kind on a matching pair, or
-another connector, keeps what is never broken and breaks no must that the best keeps. The best by score are taken.
+another connector, keeps what is never broken and breaks no must that the best keeps. The best by score are taken, and
+the proposed ones once more with each set of replacements that leads in some worlds.
 
 What a rare answer would bring up (a loose tooth, an allergy) lies farther off. Where answers are valued, the solver is
 asked again for each that would leave the pool worse than it is: with what parts score on average in the worlds of
@@ -16,18 +17,21 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.advice.confidence.framework_worlds import Candidate, FrameworkWorlds, candidate
+from recommender.advice.confidence.replacement_sets import ReplacementSets, of_their_own, recorded_set
 from recommender.advice.frameworks.parts import Choice, Part, Stock
 from recommender.advice.frameworks.rules.base import BetweenParts, Var
 from recommender.advice.frameworks.rules.book import book
 from recommender.advice.frameworks.solve import Solver, connector_worth, worth
-from recommender.advice.model import USABLE, Decision, Framework, OptionResult
+from recommender.advice.model import Decision, Framework, OptionResult
 
 Flags = npt.NDArray[np.bool_]
 
 
-def pool_of(stock: Stock, frameworks: Sequence[Framework], count: int) -> tuple[Candidate, ...]:
-    """Further frameworks to compare ``frameworks`` with, best first, ``count`` with them; none where there is none to
-    start from."""
+def pool_of(
+    stock: Stock, frameworks: Sequence[Framework], count: int, led: Sequence[Mapping[int, str]]
+) -> tuple[Candidate, ...]:
+    """Further frameworks to compare ``frameworks`` with, best first, ``count`` with them, and ``frameworks`` with each
+    set of replacements in ``led``; none where there is none to start from."""
     rules = book(stock.figures)
     known = {_parts_of(framework.connector, framework.retainers) for framework in frameworks}
     starts = [choice for framework in frameworks if (choice := _choice(stock, framework)) is not None]
@@ -39,10 +43,17 @@ def pool_of(stock: Stock, frameworks: Sequence[Framework], count: int) -> tuple[
         retainers = {tooth: part.option.id for tooth, part in near.retainers.items()}
         key = _parts_of(near.connector.id, retainers)
         if key not in known and key not in found and _broken(near, rules) <= allowed:
-            replacements = {tooth: result.option for tooth, result in stock.replacements.items()}
-            found[key] = Candidate(_score(near, rules), near.connector.id, retainers, replacements)
+            found[key] = Candidate(_score(near, rules), near.connector.id, retainers, recorded_set(stock))
     most = max(0, count - len(frameworks))
-    return tuple(sorted(found.values(), key=lambda each: -each.score)[:most])
+    return (
+        *sorted(found.values(), key=lambda each: -each.score)[:most],
+        *(
+            Candidate(each.score + _set_score(stock, other), each.connector, each.retainers, other)
+            for other in led
+            if other != recorded_set(stock)
+            for each in frameworks
+        ),
+    )
 
 
 def brought_up(
@@ -50,6 +61,7 @@ def brought_up(
     frameworks: Sequence[Framework],
     compared: FrameworkWorlds,
     answers: Sequence[Flags],
+    sets: ReplacementSets,
     beside: int,
 ) -> tuple[Candidate, ...]:
     """The best framework in the worlds of each answer, and at most ``beside`` that lie next to it: those that are not
@@ -66,7 +78,7 @@ def brought_up(
     found: dict[object, Candidate] = {}
     programme = Solver(stock, rules)
     for worlds in answers:
-        set_there = {tooth: _set(stock, compared, tooth, worlds) for tooth in stock.replacements}
+        led = sets.most_often(worlds, 0.0, 1)
         chosen = [start]
         solved = _solved(programme, stock, compared, worlds)
         if solved is not None:
@@ -79,7 +91,7 @@ def brought_up(
             if price == float("inf"):
                 continue
             score = _score(choice, rules) - max(0.0, price - allowed)
-            for replacements in ({t: result.option for t, result in stock.replacements.items()}, set_there):
+            for replacements in (recorded_set(stock), *led):
                 retainers = {tooth: part.option.id for tooth, part in choice.retainers.items()}
                 own = score + _set_score(stock, replacements)
                 each = Candidate(own, choice.connector.id, retainers, replacements)
@@ -133,36 +145,22 @@ def _solved(programme: Solver, stock: Stock, compared: FrameworkWorlds, worlds: 
     return None if selection is None else selection.choice
 
 
-def _set(stock: Stock, compared: FrameworkWorlds, tooth: int, worlds: Flags) -> str:
-    """The replacement that is best on average in some worlds, of those that can be set as it is recorded."""
-    best, top = stock.replacements[tooth].option, float("-inf")
-    for result in stock.replaced[tooth]:
-        if result.status in USABLE:
-            change = compared.change(Decision("replacement", tooth), result.option)[worlds]
-            open_ = np.isfinite(change)
-            mean = (
-                _set_alone(stock, result) + float(change[open_].mean())
-                if open_.mean() > 0.5
-                else float("-inf")
-            )
-            if mean > top:
-                best, top = result.option, mean
-    return best
-
-
 def _set_alone(stock: Stock, result: OptionResult) -> float:
     return result.score - (stock.figures.after_preparation if result.status == "needs_preparation" else 0.0)
 
 
 def _set_score(stock: Stock, replacements: Mapping[int, str]) -> float:
-    """What other replacements add to the score of a framework with those that lead."""
+    """What other replacements add to the score of a framework with those that lead. A tooth with a kind of its own pays
+    what it has to score more for that, so that it leads where it does."""
     share = stock.figures.weights.replacement / max(1, len(stock.replacements))
-    return fsum(
-        share * (_set_alone(stock, result) - _set_alone(stock, stock.replacements[tooth]))
+    own = of_their_own(stock, replacements) - of_their_own(stock, recorded_set(stock))
+    more = (
+        _set_alone(stock, result) - _set_alone(stock, stock.replacements[tooth])
         for tooth, option in replacements.items()
         for result in stock.replaced[tooth]
         if result.option == option
     )
+    return share * (fsum(more) - stock.figures.mixed_space * own)
 
 
 def _parts_of(connector: str, retainers: Mapping[int, str]) -> object:

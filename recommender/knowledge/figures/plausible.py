@@ -192,6 +192,7 @@ class StandingFigures(Record):
     could_change: Share
     interval: IntervalFigures
     frameworks: Annotated[int, Field(ge=1, le=1000)]
+    sets: Annotated[int, Field(ge=0, le=100)]
     ask: AskFigures
     learn: LearnFigures
     before_metal: list[Dangerous]

@@ -79,7 +79,7 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             made.append(_fact(_AGE, item, item.value))
         elif _is_date(items, index, made, tokens):
             made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
-        elif only_counts(items, index, made, before, tokens):
+        elif item.extra.get("spoken") or only_counts(items, index, made, before, tokens):
             made.append(Item("filler", item.start, item.end))
         else:
             made.append(item)
@@ -126,7 +126,7 @@ def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     stands = at >= 0 and items[at].path == _SEX
     of_so_many = index > 0 and items[index - 1].kind == "filler" and after not in ("number", "and", "to")
-    return stands and (of_so_many or after in ("comma", "stop", "line", "hard", "close", "colon"))
+    return stands and (of_so_many or bool(items[index].extra.get("spoken")) or after in ("comma", "stop", "line", "hard", "close", "colon"))
 
 
 def _letter_follows(

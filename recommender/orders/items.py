@@ -171,12 +171,11 @@ def _has_no(found: Match) -> bool:
 
 
 def _spoken(tokens: Sequence[Token], at: int, found: Match, number: int, languages: Sequence[str]) -> Item:
-    """A number in words: an age where years follow or "of" stands before it; else it only counts."""
+    """A number in words: an age where years follow; else a number that may be one beside words for a person."""
     after = match(tokens, found.end, languages) if found.end < len(tokens) else None
     if after is not None and after.of("years") is not None:
         return Item("age", at, after.end, number)
-    of_so_many = at > 0 and tokens[at - 1].folded in ("of", "von", "aged") and after is None
-    return Item("age" if of_so_many else "filler", at, found.end, number)
+    return Item("number", at, found.end, number, extra={"spoken": True})
 
 
 def _has_neither(tokens: Sequence[Token], at: int) -> bool:

@@ -6,6 +6,7 @@ then no longer counts as a word for the arch that is ordered.
 
 from collections.abc import Sequence
 
+from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
 
 _ENDS = ("hard", "stop", "line")
@@ -96,10 +97,16 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     arch = next((at for at in clause if items[at].kind == "arch"), None)
     against = next((at for at in clause if _speaks_of_opposing(items[at])), None)
     state = next((at for at in clause if _is_state(items[at]) and (at != arch or against is not None)), None)
-    if state is None or (arch is None and against is None):
+    if state is None:
         return
     value = _state(items[state])
     wears = any(_wears(items[at]) for at in clause)
+    own = _own_arch(items[state])
+    if arch is None and against is None and wears and own is not None and main == _OTHER[own]:
+        _state_it(items, clause, state, OPPOSING, value)  # "wears a full upper"
+        return
+    if arch is None and against is None:
+        return
     if against is None and arch is not None and main is not None and items[arch].value == main:
         return
     if (
@@ -158,6 +165,12 @@ def _is_state(item: Item) -> bool:
 
 def _state(item: Item) -> str:
     return _of(item, "dentition")
+
+
+def _own_arch(item: Item) -> str | None:
+    """The arch that the words for a dentition name themselves ("full upper")."""
+    words = item.match.meanings[0].phrase.split() if item.match is not None else []
+    return next((arch for word in words if (arch := lx.lookup("arch", word)) is not None), None)
 
 
 def _wears(item: Item) -> bool:

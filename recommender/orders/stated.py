@@ -288,16 +288,28 @@ def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int
             found, last, position = [*found, pair], position + 1, position + 2
             continue
         values = _allergens(items[position], tokens)
+        parted = items[position].kind == "filler" and items[position - 1].kind == "comma"
         if values:
             found, last = [*found, *values], position
-        elif items[position].kind not in ("and", "comma", "or", "filler", "to", "on", "from"):
+        elif parted or items[position].kind not in ("and", "comma", "or", "filler", "to", "on", "from"):
             break
         position += 1
     if found:
         last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
         return at, last, _made(_ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
-    values = _allergens(items[at - 1], tokens) if at else []
-    return (at - 1, at, _made(_ALLERGY, values, items[at - 1 : at + 1])) if values else None
+    return _allergens_before(items, at, tokens)
+
+
+def _allergens_before(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
+    """``nickel and cobalt bring her out in a rash``: the materials named right before the word for an allergy."""
+    values: list[str] = []
+    first = at
+    while first > 0 and (
+        (named := _allergens(items[first - 1], tokens)) or (values and items[first - 1].kind in ("and", "comma", "or"))
+    ):
+        values = [*named, *values]
+        first -= 1
+    return (first, at, _made(_ALLERGY, values, items[first : at + 1])) if values else None
 
 
 def _allergens(item: Item, tokens: Sequence[Token]) -> list[str]:

@@ -53,6 +53,7 @@ _DASHES = ("-", "–", "—")
 _BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
 _NEITHER_BEFORE = 12
+_CARRIED = ("rest", "clasp", "rest_seat")
 _OF_TOOTH = ("tooth", "teeth", "zahn", "dent", "diente", "pieza")
 
 
@@ -158,7 +159,9 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
 def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Sequence[str]) -> bool:
     """Whether the last word of a phrase begins words for teeth named before ("of both")."""
     last = found.end - 1
-    if last == at or found.of("them", "side", "filler", "quadrant") is not None:
+    role = found.of("role")
+    carried = found.of("join", "rest", "site") is not None or (role is not None and role.identifier in _CARRIED)
+    if last == at or not carried or found.of("filler") is not None:
         return False
     them = match(tokens, last, languages)
     return them is not None and them.of("them") is not None and not _names_teeth(tokens, them.end, languages)

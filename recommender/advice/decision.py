@@ -109,12 +109,14 @@ class Engine:
         figures = self.knowledge.scoring_of(decision.kind)
         credit = self.credit(decision.kind)
         if self.library is None or not self.library.count(decision.kind):
-            return Evidence((), Votes(()), 0.0, figures, credit)
+            return Evidence.of((), Votes(()), 0.0, figures, credit)
         query = self._query(facts, decision, given)
         weights = self._feature_weights.get(decision.kind)
         retrieved = self.library.retrieve(query, figures.neighbours, weights=weights, filters=self.filters)
-        share = retrieved.unrecorded_share
-        return Evidence(retrieved.neighbours, retrieved, share, figures, credit, retrieved.may_fall)
+        return Evidence(
+            retrieved.voices, lambda: retrieved.neighbours, retrieved, retrieved.unrecorded_share, figures,
+            credit, retrieved.may_fall,
+        )  # fmt: skip
 
     def unrecorded_features(
         self, facts: CaseFacts, decision: Decision, given: str | None = None

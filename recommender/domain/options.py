@@ -44,9 +44,9 @@ class Arm:
     level: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Option:
-    """One way of making one decision.
+    """One way of making one decision. Two are the same only as the same object: what hangs on one is kept by it.
 
     ``starts`` maps criterion to the catalogue value (0-100), ``because`` says in a sentence or two why they stand
     where they do, and ``because_source`` on whose word. ``parts`` are words that the framework checks

@@ -19,6 +19,7 @@ from recommender.mechanics.figures import figure_band, figures, remembered
 from recommender.mechanics.levers import Line, tip_travel_mm
 
 DENTITION = "missing"
+_STILL = known(0.0, DENTITION, unit="mm")
 
 
 def tip_travel_fact(
@@ -31,7 +32,7 @@ def tip_travel_fact(
     standing tooth of the other side; not recorded where that side is empty.
     """
     if support != "extension" or option.tip is None:
-        return known(0.0, DENTITION, unit="mm")
+        return _STILL
     site = rest or (option.rests[0] if option.rests else "near")
     gone = frozenset(case.missing) | frozenset(case.absent or ()) | frozenset(case.planned_extractions or ())
     travel = _travel(tooth, side, option.tip.zones[0], site, "tip_on_neighbour" in option.parts, gone)

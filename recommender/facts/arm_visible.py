@@ -1,9 +1,11 @@
 """How much of an arm the lips leave in view, from what a case records of the lips and the tooth."""
 
+from typing import NamedTuple
+
 from recommender.domain.case import Case
 from recommender.domain.dentition import arch_of, mirror, opposite, position, side_of
 from recommender.domain.findings import Abutment
-from recommender.domain.measures import Interval
+from recommender.domain.measures import Interval, Measured
 from recommender.domain.options import Option
 from recommender.facts.case_fields import contour_at
 from recommender.facts.values import Fact, between, known, not_recorded, one_of
@@ -14,6 +16,7 @@ from recommender.mechanics.teeth import tooth_size
 from recommender.mechanics.visibility import FacialRun, runs_of_arm, visible_share
 
 DENTITION = "missing"
+_HIDDEN = known(0.0, DENTITION, unit="ratio")
 
 
 def left_twin(tooth: int) -> int:
@@ -38,12 +41,19 @@ def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
         return not_recorded(unit="ratio")
     origin_side, stretches = _stretches(option, side)
     if not stretches:
-        return known(0.0, DENTITION, unit="ratio")
-    smile = _Smile(case, tooth)
+        return _HIDDEN
     abutment = _abutment(case, tooth)
     line = contour_at(tooth, abutment, f"{origin_side[:-2]}ofacial")
+    return _visible(option, tooth, side, lips(case), line, abutment.crown_height_mm if abutment else None)
+
+
+@remembered(1 << 15)
+def _visible(
+    option: Option, tooth: int, side: str, recorded: "Lips", line: Fact, crown: Measured | None
+) -> Fact:
+    stretches = _stretches(option, side)[1]
+    smile = _Smile(recorded, tooth)
     height = f"abutments[{tooth}].crown_height_mm"
-    crown = abutment.crown_height_mm if abutment else None
     level = None if line.value is None else str(line.value)
     ends = (
         None
@@ -63,6 +73,7 @@ def visible_fact(option: Option, tooth: int, case: Case, side: str) -> Fact:
     return between(share.low, share.high, unit="ratio", fields=fields or [DENTITION], gaps=gaps)
 
 
+@remembered()
 def _stretches(option: Option, side: str) -> tuple[str, tuple[FacialRun, ...]]:
     """The side on which the arm of an option begins, and how it runs over the facial surface."""
     arm = option.arm
@@ -125,17 +136,36 @@ def _share(
     return bands[0].hull(*bands[1:])
 
 
-class _Smile:
-    """What a case records about the lips, for one tooth."""
+class Lips(NamedTuple):
+    """What a case records about the lips that bears on its arch; ``last`` is the last tooth seen in a smile."""
 
-    def __init__(self, case: Case, tooth: int) -> None:
-        patient = case.patient
-        self.line = patient.smile_line if patient and case.arch == "maxilla" else None
-        self.lower = patient.lower_display if patient and case.arch == "mandible" else None
-        last = patient.last_tooth_in_smile if patient else None
+    line: str | None
+    lower: str | None
+    last: int | None
+
+
+def lips(case: Case) -> Lips:
+    """What this case records about them."""
+    patient = case.patient
+    if patient is None:
+        return Lips(None, None, None)
+    upper = case.arch == "maxilla"
+    return Lips(
+        patient.smile_line if upper else None,
+        None if upper else patient.lower_display,
+        patient.last_tooth_in_smile,
+    )
+
+
+class _Smile:
+    """What is recorded about the lips, for one tooth."""
+
+    def __init__(self, recorded: Lips, tooth: int) -> None:
+        self.line, self.lower, last = recorded
         self.last = position(last) if last is not None else None
-        lip = "patient.smile_line" if case.arch == "maxilla" else "patient.lower_display"
-        records: list[tuple[str, object]] = [(lip, self.line if case.arch == "maxilla" else self.lower)]
+        upper = arch_of(tooth) == "maxilla"
+        lip, shown = ("patient.smile_line", self.line) if upper else ("patient.lower_display", self.lower)
+        records: list[tuple[str, object]] = [(lip, shown)]
         if float(figures("smile")["reach"][position(tooth)][0]) < 1 or self.last is not None:
             records.append(("patient.last_tooth_in_smile", last))
         self.fields = tuple(path for path, value in records if value is not None)
@@ -152,7 +182,7 @@ def shows_fact(case: Case, tooth: int) -> Fact:
     The word follows from the expected share that shows, (low + 4 typical + high) / 6. Where the lips were not
     recorded every word stays possible that some record would give.
     """
-    smile = _Smile(case, tooth)
+    smile = _Smile(lips(case), tooth)
     words = _words(left_twin(tooth), smile.line, smile.lower, smile.last)
     order = [word for word in ("hidden", "partly", "clear") if word in words]
     return one_of(order, fields=smile.fields or (DENTITION,), gaps=smile.gaps if len(order) > 1 else ())

@@ -51,6 +51,7 @@ class CaseFacts:
             for tooth in space.borders:
                 self._beside.setdefault(tooth, {})[side_facing(tooth, _end_nearest(space, tooth))] = space
         self._tooth_layers: dict[int, Layer] = {}
+        self._space_layers: dict[int, Layer] = {}
         self._scopes: dict[tuple[object, ...], Scope] = {}
         # what tips that engage alike engage, by tooth, side and zones: filled by ``facts.option``
         self.at_tips: dict[tuple[object, ...], tuple[Fact, Fact]] = {}
@@ -94,12 +95,8 @@ class CaseFacts:
         base = Scope((self.case_layer,))
         abutments = [base.extended(self._layer(tooth)) for tooth in self.considered]
         standing = [base.extended(self._layer(tooth)) for tooth in self.standing]
-        layers = {tooth: self._layer(tooth) for tooth in self.considered}
-        spans = [  # one for each tooth to be replaced: some facts differ from tooth to tooth of a space
-            base.extended(space_layer(tooth, self.case, space, layers))
-            for space in self.spaces
-            for tooth in space.teeth
-        ]
+        # one for each tooth to be replaced: some facts differ from tooth to tooth of a space
+        spans = [base.extended(self._space_layer(tooth)) for space in self.spaces for tooth in space.teeth]
         return Scope((self.case_layer,), {"abutment": abutments, "standing": standing, "span": spans})
 
     @under_own_figures
@@ -123,11 +120,16 @@ class CaseFacts:
     @under_own_figures
     def space(self, tooth: int) -> Scope:
         """The scope of one missing tooth in its space; ``KeyError`` if it lies in no restored space."""
-        space = self.space_of(tooth)
-        if space is None:
-            raise KeyError(tooth)
-        layers = {border: self._layer(border) for border in space.borders}
-        return self._cached(("space", tooth), (space_layer(tooth, self.case, space, layers),))
+        return self._cached(("space", tooth), (self._space_layer(tooth),))
+
+    def _space_layer(self, tooth: int) -> Layer:
+        if tooth not in self._space_layers:
+            space = self.space_of(tooth)
+            if space is None:
+                raise KeyError(tooth)
+            layers = {border: self._layer(border) for border in space.borders}
+            self._space_layers[tooth] = space_layer(tooth, self.case, space, layers)
+        return self._space_layers[tooth]
 
     def _cached(self, key: tuple[object, ...], layers: Sequence[Layer]) -> Scope:
         if key not in self._scopes:

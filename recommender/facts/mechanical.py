@@ -5,6 +5,7 @@ means stand in for crowns, arches and arm sections, which no case records, and t
 This is the door; arms, what shows of them and what moves them, rooms and connectors have files of their own.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from recommender.domain.case import Case
@@ -60,13 +61,15 @@ def arm_facts(
     """
     if option.arm is None:
         return {}
-    return arm_loads(option, tooth, engaged, alloy) | {
+    return {
+        **arm_loads(option, tooth, engaged, alloy),
         "arm.visible_share": visible_fact(option, tooth, case, side),
         "arm.tip_travel_mm": tip_travel_fact(option, tooth, case, side, support),
     }
 
 
-def arm_loads(option: Option, tooth: int, engaged: Fact, alloy: str | None = None) -> dict[str, Fact]:
+@remembered(1 << 14)
+def arm_loads(option: Option, tooth: int, engaged: Fact, alloy: str | None = None) -> Mapping[str, Fact]:
     """``arm.force_n`` and ``arm.stress_ratio`` of an assembly that has an arm, over what is known of its undercut."""
     built = option.arm
     assert built is not None

@@ -4,13 +4,14 @@ Each function returns the option layer that goes on top of the decision's scope.
 assembly engages; which numbers stand there comes from the approach scope, so near and far are already settled.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 
 from recommender.domain.case import Case
 from recommender.domain.dentition import opposite, side_facing
 from recommender.domain.designs import RuledOut
+from recommender.domain.measures import Measured
 from recommender.domain.options import Option
 from recommender.facts.axis import seat_facts
 from recommender.facts.case_fields import Layer, rest_room
@@ -50,9 +51,12 @@ def _length(value: float) -> Fact:
     return known(value, "missing", unit="mm")
 
 
+_NOTHING_RULED_OUT = RuledOut()
+
+
 def _unwanted(case: Case) -> RuledOut:
     """What the dentist ruled out; nothing where nothing was ruled out."""
-    return (case.prescription.ruled_out if case.prescription else None) or RuledOut()
+    return (case.prescription.ruled_out if case.prescription else None) or _NOTHING_RULED_OUT
 
 
 def tip_zone_facts(option: Option, scope: Scope) -> dict[str, Fact]:
@@ -111,10 +115,9 @@ def _level(option: Option, scope: Scope, engaged: Fact, case: Case) -> Fact:
     A path without any tilt is the level cast itself. Where neither the tilt nor the level depths were recorded,
     nothing is known.
     """
-    tilts = [measured(getattr(case.records, name, None), f"records.{name}") for name in _TILTS]
-    level_cast = replace(engaged, fields=(*engaged.fields, *gather_fields(tilts)))
+    tilts = _tilts(*(getattr(case.records, name, None) for name in _TILTS))
     if all(tilt.value == 0 for tilt in tilts):
-        return level_cast
+        return _also_from(engaged, tilts)
     near = scope.fact("derived.near_side").value
     if not isinstance(near, str) or option.tip is None:
         return not_recorded(unit="mm")
@@ -122,10 +125,20 @@ def _level(option: Option, scope: Scope, engaged: Fact, case: Case) -> Fact:
     found = largest((scope.fact(f"abutment.undercuts_level_mm.{zone}") for zone in zones), "mm")
     if all(tilt.low is not None and tilt.high is not None and tilt.low <= 0 <= tilt.high for tilt in tilts):
         # level or not, within what was measured
-        return either(found, level_cast, gather_gaps(tilts))
+        return either(found, _also_from(engaged, tilts), gather_gaps(tilts))
     return replace(found, gaps=(*found.gaps, "records.tilt_ap_deg")) if found.value is None else found
 
 
+@lru_cache(maxsize=1024)
+def _tilts(*raw: Measured | None) -> tuple[Fact, ...]:
+    return tuple(measured(tilt, f"records.{name}") for tilt, name in zip(raw, _TILTS, strict=True))
+
+
+def _also_from(engaged: Fact, tilts: Iterable[Fact]) -> Fact:
+    return replace(engaged, fields=(*engaged.fields, *gather_fields(tilts)))
+
+
+@cache
 def anatomical(zone: str, near: str) -> str:
     """The zone of the crown that a near/far word names, e.g. ``far_facial`` seen from distal is ``mesiofacial``."""
     word, surface = zone.split("_")

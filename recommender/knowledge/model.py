@@ -6,6 +6,7 @@ Everything here is data from ``shared/``: an educator changes a YAML file, never
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from recommender.domain.options import Catalogue
@@ -40,7 +41,7 @@ class PreparationTemplate:
     surface: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rule:
     """One rule as data.
 
@@ -71,7 +72,7 @@ class Rule:
     families: tuple[str, ...] = ()
     preparation: PreparationTemplate | None = None
 
-    @property
+    @cached_property
     def statement(self) -> Statement:
         """What the rule says, in its own words; it names no tooth."""
         if self.criterion == HOUSE:

@@ -79,6 +79,7 @@ def _first_to_fail(room: float, thicknesses: Sequence[float], layers: Sequence[L
     return NOTHING_FAILS
 
 
+@remembered(1 << 13)
 def vertical_budget(replacement: str, clearance_mm: Band | float) -> Budget:
     """The vertical room from the ridge crest to the opposing tooth against one type of replacement tooth."""
     return budget(clearance_mm, layers_of(replacement))
@@ -100,6 +101,7 @@ def facing_takes_contact(arch: str, anterior: bool, contacts: frozenset[str] | N
     return glides or (anterior and "closing" in contacts)
 
 
+@remembered(1 << 13)
 def depth_budget(
     replacement: str, facial_depth_mm: Band | float, under_contact: bool | None, deep_overbite: bool | None
 ) -> Budget | None:

@@ -178,7 +178,8 @@ class PrecedentLibrary:
             return Wider(shelf, asked, within[:most], not crowded and len(within) <= most, allowed.need)
 
         return Retrieval(
-            tuple(Neighbour(each.situation, asked.likeness(each.cost), ()) for each in found),
+            found,
+            asked,
             gain / (asked.total * ONE) if asked.total else 0.0,
             wider,
             down / (asked.total * ONE) if asked.total else 0.0,

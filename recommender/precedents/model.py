@@ -7,6 +7,8 @@ from typing import Literal
 from recommender.precedents.search.tables import FeatureValue
 
 Kind = Literal["retainer", "connector", "replacement", "rest"]
+Voice = tuple[str | None, float, float]
+"""What a precedent chose, its worth, and its likeness."""
 Verdict = Literal["alike", "near", "differs", "not_recorded"]
 
 

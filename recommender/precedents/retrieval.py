@@ -1,13 +1,13 @@
 """What a search for precedents is asked and gives back: filters, nearest, and what else could be among them."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from recommender.precedents.model import Neighbour, Situation
+from recommender.precedents.model import Neighbour, Situation, Voice
 from recommender.precedents.search.encode import Query
 from recommender.precedents.search.segments import Found, Shelf
 from recommender.precedents.search.unsettled import most_gain
@@ -59,10 +59,21 @@ class Retrieval:
     (searched for only when it is asked for) what else could be among the nearest once its gaps
     are filled."""
 
-    neighbours: tuple[Neighbour, ...]
+    found: Sequence[Found]
+    asked: Query
     unrecorded_share: float
     wider: Callable[[], "Wider"]
     may_fall: float = 0.0
+
+    @cached_property
+    def neighbours(self) -> tuple[Neighbour, ...]:
+        """The nearest, best first."""
+        return tuple(Neighbour(each.situation, self.asked.likeness(each.cost), ()) for each in self.found)
+
+    @cached_property
+    def voices(self) -> tuple[Voice, ...]:
+        """What of the nearest a score needs, without making situations of them."""
+        return tuple((*each.part.fared(each.row), self.asked.likeness(each.cost)) for each in self.found)
 
     @cached_property
     def _wide(self) -> "Wider":

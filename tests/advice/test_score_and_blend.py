@@ -24,7 +24,7 @@ def rule(points: float, criterion: str = "retention", identifier: str = "r") -> 
 
 
 def even(*names: str) -> Weights:
-    return Weights({name: 1 / len(names) for name in names}, dict.fromkeys(names, (1.0, 1.0)), {})
+    return Weights({name: 1 / len(names) for name in names}, dict.fromkeys(names, (1.0, 1.0)))
 
 
 def test_the_worked_example_of_the_docstring() -> None:
@@ -54,7 +54,7 @@ def test_bounds_hold_for_every_corner_of_the_weights(items: list[tuple[float, fl
         return
     starts = {n: score for n, (score, _, _) in zip(names, items, strict=True)}
     total = sum(high for _, high in raw.values())
-    weights = Weights({n: raw[n][1] / total for n in names}, raw, {})
+    weights = Weights({n: raw[n][1] / total for n in names}, raw)
     low, high = rule_score(starts, (), (), weights).bounds
     means = []
     for corner in itertools.product(*(raw[n] for n in names)):
@@ -77,20 +77,20 @@ def same(first: str, second: str) -> float:
 
 def test_the_worked_example_of_the_blend() -> None:
     retrieved = (neighbour("i_bar", 0.8, 1.0), neighbour("i_bar", 0.8, -0.5))
-    evidence = Evidence(retrieved, Votes(()), 0.0, FIGURES, same)
+    evidence = Evidence.of(retrieved, Votes(()), 0.0, FIGURES, same)
     assert evidence.opinion("i_bar") == pytest.approx(50 + 50 * 0.4 / 3.6)
     assert evidence.opinion("ring") == 50
     assert evidence.weight == pytest.approx(1.6 / 31.6)
 
 
 def test_a_lone_failed_precedent_speaks_against_and_thin_evidence_stays_near_the_middle() -> None:
-    evidence = Evidence((neighbour("i_bar", 0.9, -1.0),), Votes(()), 0.0, FIGURES, same)
+    evidence = Evidence.of((neighbour("i_bar", 0.9, -1.0),), Votes(()), 0.0, FIGURES, same)
     assert 30 < evidence.opinion("i_bar") < 50
     assert evidence.weight < 0.05
 
 
 def test_an_empty_library_has_no_weight() -> None:
-    evidence = Evidence((), Votes(()), 0.0, FIGURES, same)
+    evidence = Evidence.of((), Votes(()), 0.0, FIGURES, same)
     assert evidence.weight == 0
     assert evidence.opinion("i_bar") == 50
     assert evidence.opinion_bounds("i_bar") == (50, 50)
@@ -120,11 +120,11 @@ def test_opinion_bounds_hold_however_the_gaps_are_filled(
     maybe = tuple(
         Vote(neighbour(choice, a, worth).situation, a, min(1.0, a + gap)) for choice, a, worth in ordered
     )
-    evidence = Evidence(retrieved, Votes(maybe), gap, FIGURES, same)
+    evidence = Evidence.of(retrieved, Votes(maybe), gap, FIGURES, same)
     low, high = evidence.opinion_bounds("a")
     filled = [(choice, min(1.0, a + data.draw(st.floats(0, gap))), worth) for choice, a, worth in now]
     nearest = sorted(filled, key=lambda item: -item[1])[:k]
-    after = Evidence(tuple(neighbour(*item) for item in nearest), Votes(()), 0.0, FIGURES, same)
+    after = Evidence.of(tuple(neighbour(*item) for item in nearest), Votes(()), 0.0, FIGURES, same)
     assert low - 1e-9 <= after.opinion("a") <= high + 1e-9
     assert evidence.weight_bounds[0] - 1e-9 <= after.weight <= evidence.weight_bounds[1] + 1e-9
 

@@ -87,7 +87,7 @@ class OptionColumns:
             key = (name, option.id, id(engaged))
             if key not in self._shared:
                 self._shared[key] = combine(
-                    lambda f: _load(name, option, tooth, f), engaged, how=(name, _Same(option), tooth)
+                    lambda f: _load(name, option, tooth, f), engaged, how=(name, option, tooth)
                 )
             return self._shared[key]
         self.base.undefined.add(name)
@@ -121,7 +121,7 @@ class OptionColumns:
         key = ("visible", tooth, side, option.id)
         if key in self._shared:
             return self._shared[key]
-        view = _view(_Same(option), tooth, side)
+        view = _view(option, tooth, side)
 
         def shown(*found: Fact) -> Fact:
             words = [None if fact.value is None else str(fact.value) for fact in found[:2]]
@@ -132,7 +132,7 @@ class OptionColumns:
             return view(words[0], words[1], at, level, crown_mm)
 
         found = self._shared[key] = combine(
-            shown, smile, lower, last, line, crown, how=("shown", _Same(option), tooth, side)
+            shown, smile, lower, last, line, crown, how=("shown", option, tooth, side)
         )
         return found
 
@@ -194,7 +194,7 @@ class OptionColumns:
             case = bare(Case, arch=arch, missing=[tooth], occlusion=occlusion)
             return space_facts(option, case, tooth, span)[name]
 
-        return combine(left, *columns, how=("space", name, _Same(option), tooth, arch))
+        return combine(left, *columns, how=("space", name, option, tooth, arch))
 
     # ---- connectors
 
@@ -258,29 +258,14 @@ _View = Callable[[str | None, str | None, int | None, str | None, float | None],
 
 
 @lru_cache(maxsize=4096)
-def _view(same: "_Same", tooth: int, side: str) -> _View:
+def _view(option: Option, tooth: int, side: str) -> _View:
     """What is seen of an arm, by the records that it depends on: worked out once for all cases."""
 
     @remembered(4096)
     def seen(
         smile: str | None, lower: str | None, last: int | None, level: str | None, crown: float | None
     ) -> Fact:
-        band = share_in_view(same.option, tooth, side, smile, lower, last, level, crown)
+        band = share_in_view(option, tooth, side, smile, lower, last, level, crown)
         return between(band.low, band.high, unit="ratio")
 
     return seen
-
-
-class _Same:
-    """An option by its identity, as a key."""
-
-    __slots__ = ("option",)
-
-    def __init__(self, option: Option) -> None:
-        self.option = option
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.option is self.option
-
-    def __hash__(self) -> int:
-        return id(self.option)

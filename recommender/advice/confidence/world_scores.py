@@ -72,7 +72,7 @@ class WorldScores:
                 held = truths(shift.when.root, scope)
                 fields |= held.fields
                 raw[shift.criterion] = raw[shift.criterion] + shift.add * np.asarray(held.held)
-            elif shift.why in now.reasons.get(shift.criterion, ()):
+            elif shift in now.held:
                 raw[shift.criterion] = raw[shift.criterion] + shift.add
         names = tuple(raw)
         even = all(np.ndim(value) == 0 for value in raw.values())

@@ -20,7 +20,7 @@ from math import fsum
 from typing import Protocol
 
 from recommender.knowledge.model import ScoringFigures
-from recommender.precedents.model import Neighbour, Situation
+from recommender.precedents.model import Neighbour, Situation, Voice
 
 Credit = Callable[[str, str], float]
 
@@ -70,22 +70,41 @@ class Votes:
 class Evidence:
     """The precedents of one decision."""
 
-    neighbours: tuple[Neighbour, ...]
+    voices: Sequence[Voice]
+    heard: Callable[[], tuple[Neighbour, ...]]
     possible: Possible
     open_share: float
     figures: ScoringFigures
     credit: Credit
     may_fall: float = 0.0
 
+    @classmethod
+    def of(
+        cls,
+        neighbours: Sequence[Neighbour],
+        possible: Possible,
+        open_share: float,
+        figures: ScoringFigures,
+        credit: Credit,
+    ) -> "Evidence":
+        """These neighbours heard."""
+        voices = [(each.situation.choice, each.situation.worth, each.likeness) for each in neighbours]
+        return cls(voices, lambda: tuple(neighbours), possible, open_share, figures, credit)
+
+    @cached_property
+    def neighbours(self) -> tuple[Neighbour, ...]:
+        """The precedents one by one: read when an explanation asks for them, a score needs only their voices."""
+        return self.heard()
+
     @cached_property
     def _least_total(self) -> float:
         """``n_eff`` were every interval settled in the unlikest way."""
-        return max(self.total - len(self.neighbours) * self.may_fall, 0.0)
+        return max(self.total - len(self.voices) * self.may_fall, 0.0)
 
     @cached_property
     def total(self) -> float:
         """``n_eff``: the sum of the likenesses of the neighbours."""
-        return fsum(neighbour.likeness for neighbour in self.neighbours)
+        return fsum(likeness for _, _, likeness in self.voices)
 
     @property
     def weight(self) -> float:
@@ -96,7 +115,7 @@ class Evidence:
     def weight_bounds(self) -> tuple[float, float]:
         """``w`` now (gaps can only lower it; settling an interval may lower it too) and with every gap filled in the
         likest way."""
-        most = min(self.total + len(self.neighbours) * self.open_share, float(len(self.neighbours)))
+        most = min(self.total + len(self.voices) * self.open_share, float(len(self.voices)))
         return weight_of(self._least_total, self.figures), weight_of(max(most, self.total), self.figures)
 
     @property
@@ -117,9 +136,8 @@ class Evidence:
     def _pulls_by_choice(self) -> dict[str, list[tuple[float, float]]]:
         """The most that each neighbour may say, and its worth, by what it chose."""
         found: dict[str, list[tuple[float, float]]] = {}
-        for each in self.neighbours:
-            stored = each.situation
-            found.setdefault(stored.choice or "", []).append((self._scale * each.likeness, stored.worth))
+        for choice, worth, likeness in self.voices:
+            found.setdefault(choice or "", []).append((self._scale * likeness, worth))
         return found
 
     def opinion(self, option: str) -> float:
@@ -134,9 +152,9 @@ class Evidence:
     def opinion_bounds(self, option: str) -> tuple[float, float]:
         """The least and the greatest ``P(o)`` that filling the gaps of this case could bring."""
         now = self.opinion(option)
-        if not self.neighbours or (self.open_share <= 0 and self.may_fall <= 0):
+        if not self.voices or (self.open_share <= 0 and self.may_fall <= 0):
             return now, now
-        retrieved = len(self.neighbours)
+        retrieved = len(self.voices)
         lam = self.figures.lambda_
         worths = self.possible.worths
         if worths is not None:
@@ -163,7 +181,7 @@ class Evidence:
     @cached_property
     def _pulls(self) -> dict[str, Sequence[float]]:
         """Ceiling times worth of every precedent, by what it chose; only the strongest k each way can matter."""
-        k = len(self.neighbours)
+        k = len(self.voices)
         return {
             choice: pulls if len(pulls) <= 2 * k else (ordered := sorted(pulls))[:k] + ordered[-k:]
             for choice, pulls in self.possible.pulls.items()

@@ -1,41 +1,42 @@
 """One option seen from one approach: what fired, what blocks it, what would unlock it, and its rule score."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from recommender.advice.model import BlockedBy, PreparationStep, Status
-from recommender.advice.preparations import best_tip_zone, resolve
+from recommender.advice.preparations import best_tip_zone, permitted, resolve
 from recommender.advice.scoring.score import RuleScore, Weights, rule_score
 from recommender.domain.findings import Abutment
 from recommender.domain.options import Option
 from recommender.facts.option import tip_zone_facts
 from recommender.facts.values import Scope
 from recommender.knowledge.evidence import Outcome
-from recommender.knowledge.model import Rule
+from recommender.knowledge.model import PreparationTemplate, Rule
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False)  # frozen it would take three times as long to fill, some 200 times a case
 class Judged:
-    """An option from one approach, before precedents are weighed.
+    """An option from one approach, before precedents are weighed. Never changed once made.
 
-    ``scope`` is the full scope (decision and option layer) in which the rules were evaluated.
+    ``scope`` is the full scope (decision and option layer) in which the rules were evaluated; ``path`` names the
+    option in its case. What only an explanation asks for is worked out when it is asked for.
     """
 
     option: Option
     approach: str | None
     scope: Scope
-    status: Status
+    tooth: int
+    abutment: Abutment | None
+    path: str
     fired: tuple[Rule, ...]
     undecided: tuple[Rule, ...]
-    blocks: tuple[BlockedBy, ...]
-    unlocked_by: tuple[PreparationStep, ...]
-    preparation: tuple[PreparationStep, ...]
+    status: Status
     rules: RuleScore
     # gaps of rules that do not look at the option, shared by all options of one approach
-    read: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
+    read: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False)
     # gaps of rules that do look at it, each read once
-    own: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
+    own: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False)
 
     def gaps_of(self, rule: Rule) -> tuple[str, ...]:
         """Paths of the unrecorded fields that leave a rule undecided."""
@@ -49,6 +50,56 @@ class Judged:
                     self.read[rule.id] = known
             self.own[rule.id] = known
         return known
+
+    @cached_property
+    def _tip(self) -> tuple[str, ...]:
+        return best_tip_zone(tip_zone_facts(self.option, self.scope))
+
+    def _steps(
+        self, templates: tuple[PreparationTemplate, ...], *, routine: bool = False
+    ) -> tuple[PreparationStep, ...]:
+        return resolve(
+            templates,
+            self.tooth,
+            self.approach,
+            self.abutment,
+            self._tip,
+            routine=routine,
+            unlocks=(self.path,),
+        )
+
+    @cached_property
+    def blocks(self) -> tuple[BlockedBy, ...]:
+        """What blocks it, each with the work that would remove the block."""
+        return tuple(
+            BlockedBy(rule.id, rule.block, rule.statement, rule.source, self._steps(rule.unlocked_by))
+            for rule in self.fired
+            if rule.block
+        )
+
+    @cached_property
+    def unlocked_by(self) -> tuple[PreparationStep, ...]:
+        """The work that removes the blocks which need not stand; what is never made asks for none."""
+        if self.status == "excluded":
+            return ()
+        return _each_once(
+            step
+            for rule in self.fired
+            if rule.block and _removable(rule, self.abutment)
+            for step in self._steps(rule.unlocked_by)
+        )
+
+    @cached_property
+    def preparation(self) -> tuple[PreparationStep, ...]:
+        """The work that any such design needs; what is never made asks for none."""
+        if self.status == "excluded":
+            return ()
+        return _each_once(
+            step
+            for rule in self.fired
+            if rule.effect == "prepares" and rule.preparation is not None
+            for step in self._steps((rule.preparation,), routine=True)
+        )
 
     @cached_property
     def unverified(self) -> tuple[str, ...]:
@@ -78,47 +129,38 @@ def judge(
     path: str,
     read: dict[str, tuple[str, ...]] | None = None,
 ) -> Judged:
-    """Judge one option: status from its blocks, preparation, and ``R`` from the rules that fired.
+    """Judge one option: status from its blocks, and ``R`` from the rules that fired.
 
     ``read`` is shared by the options that are judged in the same scope, from the same approach.
     """
-    tip: tuple[str, ...] | None = None  # worked out where a preparation is spoken of
-    blocks: list[BlockedBy] = []
-    preparation: list[PreparationStep] = []
-    for rule in outcome.fired:
-        if tip is None and rule.effect in ("blocks", "prepares"):
-            tip = best_tip_zone(tip_zone_facts(option, scope))
-        if rule.effect == "blocks" and rule.block is not None:
-            steps = resolve(rule.unlocked_by, tooth, approach, abutment, tip or (), unlocks=(path,))
-            blocks.append(BlockedBy(rule.id, rule.block, rule.statement, rule.source, steps))
-        elif rule.effect == "prepares" and rule.preparation is not None:
-            preparation += resolve(
-                (rule.preparation,), tooth, approach, abutment, tip or (), routine=True, unlocks=(path,)
-            )
-    status, unlocked_by = _status(blocks)
-    if status == "excluded":  # what is never made asks for no work on a tooth
-        preparation = []
+    fired, undecided = outcome.fired, outcome.undecided
     return Judged(
-        option, approach, scope, status, outcome.fired, outcome.undecided, tuple(blocks), unlocked_by,
-        tuple(dict.fromkeys(preparation)),
-        rule_score(option.starts, outcome.fired, outcome.undecided, weights),
-        {} if read is None else read,
+        option, approach, scope, tooth, abutment, path, fired, undecided, _status(fired, abutment),
+        rule_score(option.starts, fired, undecided, weights), {} if read is None else read,
     )  # fmt: skip
 
 
-def removable(block: BlockedBy) -> bool:
+def _removable(rule: Rule, abutment: Abutment | None) -> bool:
     """Whether a preparation that the dentist has not forbidden removes the block."""
-    return bool(block.unlocked_by) and all(step.permitted is not False for step in block.unlocked_by)
+    return bool(rule.unlocked_by) and all(
+        permitted(abutment, template.action) is not False for template in rule.unlocked_by
+    )
 
 
-def _status(blocks: Sequence[BlockedBy]) -> tuple[Status, tuple[PreparationStep, ...]]:
-    """The worst of what remains once permitted preparation is done, and that preparation."""
-    if not blocks:
-        return "open", ()
-    standing = [block for block in blocks if not removable(block)]
-    steps = tuple(dict.fromkeys(step for block in blocks if removable(block) for step in block.unlocked_by))
-    if any(block.kind in ("impossible", "safety") for block in standing):
-        return "excluded", ()
-    if standing:
-        return "advised_against", steps
-    return ("needs_preparation", steps) if steps else ("open", ())
+def _status(fired: Iterable[Rule], abutment: Abutment | None) -> Status:
+    """The worst of what remains once permitted preparation is done."""
+    status: Status = "open"
+    for rule in fired:
+        if not rule.block:
+            continue
+        if _removable(rule, abutment):
+            status = "needs_preparation" if status == "open" else status
+        elif rule.block != "advised_against":
+            return "excluded"
+        else:
+            status = "advised_against"
+    return status
+
+
+def _each_once(steps: Iterable[PreparationStep]) -> tuple[PreparationStep, ...]:
+    return tuple(dict.fromkeys(steps))

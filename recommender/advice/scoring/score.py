@@ -9,32 +9,41 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import fsum
-from operator import mul
 
 from recommender.facts.values import Scope
 from recommender.knowledge.evidence import flattened
-from recommender.knowledge.model import HOUSE, Criteria, Rule
+from recommender.knowledge.model import HOUSE, Criteria, CriterionShift, Rule
 
 Bounds = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Weights:
     """Criterion weights of one decision in one case (sum 1), and the raw bounds while shifts are undecided.
 
-    ``gaps`` maps each unrecorded field that a shift waits for to what it would add: (criterion, raw weight).
     ``published`` are the shares without a house's departures from them, which stand in ``house`` as parts of the whole;
     ``share[c] == published[c] + house[c]`` only in the mean of all criteria, see ``lines``. ``total`` is the sum of
-    the raw weights.
+    the raw weights. ``held`` are the shifts that count, ``undecided`` those that wait for something not recorded in
+    ``scope``.
     """
 
     share: Mapping[str, float]
     raw_bounds: Mapping[str, Bounds]
-    reasons: Mapping[str, tuple[str, ...]]
-    gaps: Mapping[str, tuple[tuple[str, float], ...]] = field(default_factory=dict)
     published: Mapping[str, float] = field(default_factory=dict)
     house: Mapping[str, float] = field(default_factory=dict)
     total: float = 1.0
+    held: Sequence[CriterionShift] = ()
+    undecided: Sequence[CriterionShift] = ()
+    scope: Scope = field(default=Scope(()), repr=False)
+
+    @cached_property
+    def gaps(self) -> Mapping[str, Sequence[tuple[str, float]]]:
+        """Each unrecorded field that a shift waits for, and what it would add: (criterion, raw weight)."""
+        found: dict[str, list[tuple[str, float]]] = {}
+        for shift in self.undecided:
+            for path in shift.when.gaps(self.scope):
+                found.setdefault(path, []).append((shift.criterion, shift.add))
+        return found
 
 
 def criterion_weights(
@@ -47,48 +56,61 @@ def criterion_weights(
     """
     raw = {name: weight for name, weight in criteria.base[decision].items() if weight}
     bounds = {name: (weight, weight) for name, weight in raw.items()}
-    reasons: dict[str, list[str]] = {}
-    gaps: dict[str, tuple[tuple[str, float], ...]] = {}
+    counted: list[CriterionShift] = []
+    undecided: list[CriterionShift] = []
     get = flattened(scope).get
     for shift in criteria.shifts:
-        if shift.criterion not in raw:
+        name, add = shift.criterion, shift.add
+        if name not in raw:
             continue
         held = shift.when.run(get, scope.groups)
-        low, high = bounds[shift.criterion]
+        low, high = bounds[name]
         if held:
-            raw[shift.criterion] += shift.add
-            bounds[shift.criterion] = (low + shift.add, high + shift.add)
-            reasons.setdefault(shift.criterion, []).append(shift.why)
+            raw[name] += add
+            bounds[name] = (low + add, high + add)
+            counted.append(shift)
         elif held is None:
-            bounds[shift.criterion] = (low + min(0.0, shift.add), high + max(0.0, shift.add))
-            for path in shift.when.gaps(scope):
-                gaps[path] = (*gaps.get(path, ()), (shift.criterion, shift.add))
-    before = {name: max(0.0, weight - (departures or {}).get(name, 0.0)) for name, weight in raw.items()}
-    raw = {name: max(0.0, weight) for name, weight in raw.items()}
+            bounds[name] = (low + min(0.0, add), high + max(0.0, add))
+            undecided.append(shift)
+    least = {name: max(0.0, weight) for name, weight in raw.items()}
     bounds = {name: (max(0.0, low), max(0.0, high)) for name, (low, high) in bounds.items()}
-    total = fsum(raw.values())
-    share = {name: weight / total for name, weight in raw.items()}
+    total = fsum(least.values())
+    share = {name: weight / total for name, weight in least.items()}
     published, house = share, {}
     if departures:
         # what the house's own criterion leaves, shared out as published
+        before = {name: max(0.0, weight - departures.get(name, 0.0)) for name, weight in raw.items()}
         rest = (1 - share.get(HOUSE, 0.0)) / fsum(weight for name, weight in before.items() if name != HOUSE)
         published = {name: share[name] if name == HOUSE else weight * rest for name, weight in before.items()}
-        house = {name: (raw[name] - before[name]) / total for name in departures if raw[name] != before[name]}
-    why = {name: tuple(said) for name, said in reasons.items()}
-    return Weights(share, bounds, why, gaps, published, house, total)
+        house = {
+            name: (least[name] - before[name]) / total for name in departures if least[name] != before[name]
+        }
+    return Weights(share, bounds, published, house, total, counted, undecided, scope)
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False)  # frozen it would take three times as long to fill, some 200 times a case
 class RuleScore:
-    """``R`` of one option, and each criterion's way from start to score. Bounds are worked out when asked for."""
+    """``R`` of one option. Each criterion's way from start to score, and the bounds, are worked out when asked for."""
 
     value: float
-    criteria: Mapping[str, float]
-    caps: Mapping[str, float]
     starts: Mapping[str, float]
     fired: tuple[Rule, ...]
     undecided: tuple[Rule, ...]
     weights: Weights
+
+    @cached_property
+    def criteria(self) -> dict[str, float]:
+        """The score of each criterion."""
+        return {name: _clamp(at) for name, at in self._reached.items()}
+
+    @cached_property
+    def caps(self) -> dict[str, float]:
+        """What criteria would have passed 0 or 100 by."""
+        return {name: score - at for name, at in self._reached.items() if (score := _clamp(at)) != at}
+
+    @cached_property
+    def _reached(self) -> dict[str, float]:
+        return {name: self.starts[name] + moved for name, moved in _moved(self.weights, self.fired).items()}
 
     @cached_property
     def bounds(self) -> Bounds:
@@ -113,15 +135,9 @@ def rule_score(
     Worked example: two criteria of weight 0.5, starts 60 and 90; one rule adds 20 to the second. It stops at
     100, so the cap is -10 and ``R`` = 0.5·60 + 0.5·100 = 80.
     """
-    scores: dict[str, float] = {}
-    caps: dict[str, float] = {}
-    for name, points in _moved(weights, fired).items():
-        reached = starts[name] + points
-        score = scores[name] = _clamp(reached)
-        if score != reached:
-            caps[name] = score - reached
-    value = fsum(map(mul, weights.share.values(), scores.values()))  # both by criterion, in one order
-    return RuleScore(value, scores, caps, starts, fired, undecided, weights)
+    moved = _moved(weights, fired)
+    value = fsum([share * _clamp(starts[name] + moved[name]) for name, share in weights.share.items()])
+    return RuleScore(value, starts, fired, undecided, weights)
 
 
 def _moved(weights: Weights, fired: Iterable[Rule]) -> dict[str, float]:

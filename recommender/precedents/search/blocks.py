@@ -80,10 +80,8 @@ def merge_all(codes: Codes, rank: list[int]) -> Merged:
 
 def sums(costs: Words, group: tuple[int, ...], combinations: Codes) -> Words:
     """What each combination of a group costs."""
-    flat = costs.ravel()
-    total = np.zeros(len(combinations), dtype=np.uint32)
-    for place, feature in enumerate(group):
-        total += flat.take(combinations[:, place] + np.int32(feature * CODES))
+    first = np.array(group, dtype=np.int32)[:, None] * CODES
+    total: Words = costs.ravel().take(combinations.T + first).sum(axis=0, dtype=np.uint32)
     return total
 
 

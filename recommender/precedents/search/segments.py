@@ -139,7 +139,7 @@ class Shelf:
         return cls(features, parts, counts, ChargedTables.of(features, counts))
 
     def __len__(self) -> int:
-        return sum(int((part.columns.flags & PRESENT).astype(bool).sum()) for part in self.parts)
+        return int(self.counts[0].sum())
 
     def nearest(self, query: Query, k: int, wanted: RowFilter) -> list[Found]:
         """The ``k`` rows of least cost, ties by case id, then site."""

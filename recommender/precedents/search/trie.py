@@ -30,7 +30,7 @@ NO_LIMIT = 0xFFFFFFFF
 _BEAM, _CROWD, _WIDE = 64, 4096, 4096
 _FIRST_ROWS = 1024
 # Of how many rows of its own, and how far to each side of them, a case that is left out looks first.
-_OWN, _BESIDE = 8, np.arange(-12, 13)
+_OWN, _BESIDE = 8, 12
 _SCAN_SHARE = 16
 
 Ints = npt.NDArray[np.int32]
@@ -145,8 +145,8 @@ class Search:
         nodes, costs = self._root()
         if self._limit() == NO_LIMIT:
             self._greedy(0, nodes, costs, _BEAM)
+        nodes, costs = self._within_room(0, nodes, costs)
         for depth in range(len(self.trie.levels) - 1):
-            nodes, costs = self._within_room(depth, nodes, costs)
             nodes, costs = self._next(depth, nodes, costs, self._limit())
             if len(nodes) * _SCAN_SHARE > len(self.trie):
                 return self._scan()
@@ -160,8 +160,13 @@ class Search:
         """A first limit for a case that is here itself and left out: in sorted order its rows lie among their like."""
         own = [row for low, high in self.restriction.without for row in range(low, high)][:_OWN]
         if own:
-            places = np.unique(self.trie.places().take(own)[:, None] + _BESIDE)
-            rows = self.trie.order.take(places, mode="clip").astype(np.int64)
+            count = len(self.trie)
+            places = {
+                near
+                for place in self.trie.places().take(own).tolist()
+                for near in range(max(place - _BESIDE, 0), min(place + _BESIDE + 1, count))
+            }
+            rows = self.trie.order.take(list(places)).astype(np.int64)
             self._keep(rows, self._measured(rows))
 
     def _measured(self, rows: Rows) -> Words:
@@ -215,12 +220,12 @@ class Search:
         starts = self.trie.levels[depth].starts
         first = starts.take(nodes)
         count = starts.take(nodes + 1) - first
-        ends = np.cumsum(count)
+        ends = count.cumsum()
         total = int(ends[-1]) if len(ends) else 0
         self.examined += total
-        children = np.repeat(first - ends + count, count)
+        children = (first - ends + count).repeat(count)
         children += np.arange(total)
-        return children, np.repeat(costs, count)
+        return children, costs.repeat(count)
 
     def _next(
         self, depth: int, nodes: npt.NDArray[np.int64], costs: Words, limit: int
@@ -233,7 +238,7 @@ class Search:
         if room < 0:
             return children[:0], so_far[:0]
         if limit < NO_LIMIT:
-            keep = np.flatnonzero(so_far <= room)
+            keep = (so_far <= room).nonzero()[0]
             children, so_far = children.take(keep), so_far.take(keep)
         good = self._holds(level.flags.take(children))
         return (children, so_far) if good.all() else (children[good], so_far[good])
@@ -242,7 +247,7 @@ class Search:
         self, depth: int, nodes: npt.NDArray[np.int64], costs: Words
     ) -> tuple[npt.NDArray[np.int64], Words]:
         room = self._limit() - self._after[depth]
-        keep = np.flatnonzero(costs <= room) if room >= 0 else np.zeros(0, dtype=np.int64)
+        keep = (costs <= room).nonzero()[0] if room >= 0 else np.zeros(0, dtype=np.int64)
         return nodes[keep], costs[keep]
 
     def _greedy(self, depth: int, nodes: npt.NDArray[np.int64], costs: Words, beam: int) -> None:
@@ -257,10 +262,10 @@ class Search:
 
     def _measure_all(self, nodes: npt.NDArray[np.int64], costs: Words) -> None:
         """Measure the rows of these runs, cheapest runs first, in growing portions."""
-        order = np.argsort(costs, kind="stable")
+        order = costs.argsort(kind="stable")
         nodes, costs = nodes[order], costs[order]
         starts = self.trie.levels[-1].starts
-        ends = np.cumsum(starts[nodes + 1] - starts[nodes])
+        ends = (starts[nodes + 1] - starts[nodes]).cumsum()
         at, portion = 0, _FIRST_ROWS
         while at < len(nodes):
             room = self._limit() - self._after[-1]
@@ -277,7 +282,7 @@ class Search:
 
     def _keep(self, rows: Rows, costs: Words) -> None:
         """Take up those of the measured rows that are admitted and cost at most the limit."""
-        near = np.flatnonzero(costs <= self._limit())
+        near = (costs <= self._limit()).nonzero()[0]
         rows, costs = rows.take(near), costs.take(near)
         good = self.columns.admits(rows, costs, self.restriction)
         self._merge(rows[good], costs[good])
@@ -285,11 +290,12 @@ class Search:
     def _merge(self, rows: Rows, costs: Words) -> None:
         rows = np.concatenate((self._best[0], rows))
         costs = np.concatenate((self._best[1], costs))
-        if len(rows) > 1:  # the rows of a greedy descent come round again
-            rows, first = np.unique(rows, return_index=True)
-            costs = costs[first]
-        at = least(costs, rows, self._k)
-        self._best = rows[at], costs[at]
+        # the rows of a greedy descent come round again: each row at most twice
+        at = least(costs, rows, 2 * self._k)
+        rows, costs = rows[at], costs[at]
+        first = np.ones(len(rows), dtype=np.bool_)
+        first[1:] = rows[1:] != rows[:-1]
+        self._best = rows[first][: self._k], costs[first][: self._k]
 
     def _rows(self, nodes: npt.NDArray[np.int64], costs: Words, limit: int) -> tuple[Rows, Words]:
         """Admitted rows of these runs of the last level that cost at most the limit."""
@@ -299,7 +305,7 @@ class Search:
             if len(self._used) < codes.shape[1]:
                 codes = codes[:, self._used]
             found += self._flat.take(codes + self._offsets).sum(axis=1, dtype=np.uint32)
-        keep = np.flatnonzero(found <= limit)
+        keep = (found <= limit).nonzero()[0]
         rows = self.trie.order.take(places.take(keep)).astype(np.int64)
         found = found.take(keep)
         good = self.columns.admits(rows, found, self.restriction)

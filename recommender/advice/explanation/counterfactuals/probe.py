@@ -56,7 +56,7 @@ def lean(analysis: "CaseAnalysis", decision: Decision, given: str | None) -> Dec
     def credit(first: str, second: str) -> float:
         return catalogue.credit(decision.kind, first, second)
 
-    examination.evidence = Evidence(tuple(found), Votes(()), 0.0, scoring, credit)
+    examination.evidence = Evidence.of(found, Votes(()), 0.0, scoring, credit)
     return examination
 
 

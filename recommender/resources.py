@@ -3,7 +3,7 @@
 In a checkout both stand at the top level; in an installed wheel they are packed under ``_data``.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
@@ -49,10 +49,8 @@ class InForce(Generic[F]):
 
     def __init__(self, name: str) -> None:
         self._kept: ContextVar[F | None] = ContextVar(name, default=None)
-
-    def get(self) -> F | None:
+        self.get: Callable[[], F | None] = self._kept.get
         """The figures put in force, ``None`` where the packaged ones count."""
-        return self._kept.get()
 
     @contextmanager
     def __call__(self, figures: F | None) -> Iterator[None]:

@@ -6,7 +6,7 @@ condition, or the parts of one, which in Kleene's logic may be joined in any ord
 """
 
 from collections.abc import Iterable, Mapping, Set
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from recommender.facts.values import Fact, Scope
 from recommender.knowledge.atoms import Join, Node, join, node_text, walk
@@ -16,8 +16,7 @@ from recommender.knowledge.model import Knowledge, Rule
 Layer = Mapping[str, Fact]
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(NamedTuple):
     """``fired``: rules whose condition is true; ``undecided``: rules that what is recorded does not decide.
 
     Both in the order of the rules. A rule that is in neither is false here.
@@ -49,8 +48,7 @@ def flattened(scope: Scope) -> dict[str, Fact]:
     return flat
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(NamedTuple):
     """A rule in two halves: what all options share (known again by ``key``) and, option by option, what looks at its
     own layer. Either may be missing; ``stop`` is the truth of one half that decides the whole."""
 
@@ -164,16 +162,19 @@ class Prepared:
         layers = list(options.values())
         fired: list[list[Rule]] = [[] for _ in layers]
         undecided: list[list[Rule]] = [[] for _ in layers]
-        for step in self._rules.steps(tuple((option, tuple(layer)) for option, layer in options.items())):
-            stop, both = step.stop, not step.stop
+        base = flat.get
+        steps = self._rules.steps(tuple((option, tuple(layer)) for option, layer in options.items()))
+        for rule, key, shared, stop, each in steps:
+            both = not stop
             truth: Truth = both
-            if step.shared is not None:
-                if step.key not in truths:
-                    truths[step.key] = step.shared(flat.get, groups)
-                truth = truths[step.key]
-                if truth is False and not stop:
+            if shared is not None:
+                if key in truths:
+                    truth = truths[key]
+                else:
+                    truth = truths[key] = shared(base, groups)
+                if truth is False and both:
                     continue
-            for place, own in step.own:
+            for place, own in each:
                 whole = truth
                 if own is not None and truth is not stop:
                     get = gets[place]
@@ -183,9 +184,9 @@ class Prepared:
                     if half is not both:
                         whole = half
                 if whole:
-                    fired[place].append(step.rule)
+                    fired[place].append(rule)
                 elif whole is None:
-                    undecided[place].append(step.rule)
+                    undecided[place].append(rule)
         return {
             option: Outcome(tuple(fired[place]), tuple(undecided[place]))
             for place, option in enumerate(options)

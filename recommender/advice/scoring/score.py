@@ -55,7 +55,7 @@ def criterion_weights(
     A shift whose condition holds adds to its criterion; one whose condition is not recorded widens the bounds.
     """
     raw = {name: weight for name, weight in criteria.base[decision].items() if weight}
-    bounds = {name: (weight, weight) for name, weight in raw.items()}
+    low, high = dict(raw), dict(raw)
     counted: list[CriterionShift] = []
     undecided: list[CriterionShift] = []
     get = flattened(scope).get
@@ -64,16 +64,15 @@ def criterion_weights(
         if name not in raw:
             continue
         held = shift.when.run(get, scope.groups)
-        low, high = bounds[name]
         if held:
-            raw[name] += add
-            bounds[name] = (low + add, high + add)
+            for weight in (raw, low, high):
+                weight[name] += add
             counted.append(shift)
         elif held is None:
-            bounds[name] = (low + min(0.0, add), high + max(0.0, add))
+            (low if add < 0 else high)[name] += add
             undecided.append(shift)
     least = {name: max(0.0, weight) for name, weight in raw.items()}
-    bounds = {name: (max(0.0, low), max(0.0, high)) for name, (low, high) in bounds.items()}
+    bounds = {name: (max(0.0, low[name]), max(0.0, high[name])) for name in raw}
     total = fsum(least.values())
     share = {name: weight / total for name, weight in least.items()}
     published, house = share, {}
@@ -136,7 +135,13 @@ def rule_score(
     100, so the cap is -10 and ``R`` = 0.5·60 + 0.5·100 = 80.
     """
     moved = _moved(weights, fired)
-    value = fsum([share * _clamp(starts[name] + moved[name]) for name, share in weights.share.items()])
+    # the limits written out, as it runs hundreds of thousands of times
+    value = fsum(
+        [
+            share * (0.0 if (at := starts[name] + moved[name]) <= 0.0 else 100.0 if at > 100.0 else at)
+            for name, share in weights.share.items()
+        ]
+    )
     return RuleScore(value, starts, fired, undecided, weights)
 
 
@@ -150,8 +155,7 @@ def _moved(weights: Weights, fired: Iterable[Rule]) -> dict[str, float]:
 
 
 def _clamp(score: float) -> float:
-    # written out, as it runs hundreds of thousands of times
-    return 0.0 if score <= 0.0 else 100.0 if score > 100.0 else score
+    return min(max(score, 0.0), 100.0)
 
 
 def _greatest_mean(items: Sequence[tuple[float, Bounds]]) -> float:

@@ -79,7 +79,8 @@ def test_frameworks_are_compared_in_worlds(with_demo: Recommender) -> None:
     assert kept.facts <= kept.equal <= kept.not_blocked + 1e-12
     assert kept.first + sum(kept.otherwise.values()) == pytest.approx(1.0, abs=0.02)
     compared = confidence.compared(answer.frameworks)
-    assert 3 <= len(compared.pool) <= 20
+    how = knowledge().figures.standing
+    assert 3 <= len(compared.pool) <= how.frameworks + how.sets * len(answer.frameworks)
     asking = confidence.asking(answer.frameworks)
     assert len(asking.next) <= 7
     assert all(0.0 <= value <= 1.0 for value in asking.worths.values())

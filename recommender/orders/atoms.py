@@ -196,7 +196,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 denial = None
         if "or" in between and atoms and not atom.denied and kind != "teeth" and atoms[-1].kind == kind:
             atom.doubt = atoms[-1].doubt = "one or the other?"
-        if kind == "teeth" and item.value.alternative and not atom.denied:
+        nothing = bool(atoms) and is_role(atoms[-1].item, "nothing")
+        if kind == "teeth" and item.value.alternative and not (atom.denied or nothing):
             atom.doubt = "which of them?"
         atoms.append(atom)
         between, instead = set(), False

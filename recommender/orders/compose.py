@@ -176,6 +176,10 @@ def _without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], l
             if general and len({str(held[index].value) for index in indices if index not in general}) == 1:
                 dropped_as_general |= general  # "Akers beside every gap, but 35 RPI"
                 continue
+        sound = {index for index in indices if held[index].value == "sound"}
+        if sound and len({str(held[index].value) for index in indices if index not in sound}) == 1:
+            dropped_as_general |= sound  # "a large filling, sound as far as I can tell"
+            continue
         if any(value != values[0] for value in values):
             dropped |= set(indices)
             named = " and ".join(dict.fromkeys(f'"{held[index].words.text}"' for index in indices))

@@ -90,7 +90,8 @@ class Gatherer(Waiting):
         found: list[int] = []
         mark = self._marked(statement.covers) or statement.mark
         for teeth in statement.teeth:
-            if teeth.alternative and not statement.denied:
+            nothing = statement.item.kind == "role" and statement.item.value == "nothing"
+            if teeth.alternative and not (statement.denied or nothing):
                 self._ask(arch, self.words(teeth.start, teeth.end), "which of them?")
                 continue
             more, also = self.resolved(teeth, arch, statement.item)

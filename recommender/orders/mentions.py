@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import takewhile
 
 from recommender.domain import lexicon as lx
@@ -183,6 +184,8 @@ or (items[seen].kind == "filler" and seen > after)
             break  # an article after a comma begins a list of its own
         if following[0].relative and not joint & {"and", "comma"}:
             break  # "all but 13 and 23 all teeth are gone"
+        if joint & {"and", "comma"} and _begins_clause(items, at, following[1], tokens):
+            break  # "Akers on 25 and the canine gets a rest"
         ref, after = following
         last = teeth.refs[-1]
         if last.way_too or (last.way and items[at].kind in ("behind", "onward", "from")):
@@ -192,6 +195,18 @@ or (items[seen].kind == "filler" and seen > after)
         teeth.alternative = teeth.alternative or "or" in joint
     teeth.refs = _spread(teeth.refs)
     return teeth, after
+
+
+def _begins_clause(items: Sequence[Item], first: int, after: int, tokens: Sequence[Token]) -> bool:
+    """Whether a verb of one tooth follows a mention, and words before the list already say what it is for."""
+    verb = after < len(items) and tokens[items[after].start].folded in _singular_verbs()
+    before = next((one for one in reversed(items[:first]) if one.kind != "filler"), None)
+    return verb and before is not None and before.kind == "on"
+
+
+@cache
+def _singular_verbs() -> frozenset[str]:
+    return frozenset(lx.fold(verb) for _, verb in lx.spoken(lx.document("order")["singular_verbs"]))
 
 
 def _spread(refs: list[Ref]) -> list[Ref]:
@@ -398,7 +413,8 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
         inner += 1
     item = items[inner]
     made: Ref | None = None
-    if item.kind in _MODIFIERS and not _begins_mention(items, inner):
+    both = item.kind == "side" and item.value == "both" and (ref.number or 0) > LAST_POSITION
+    if item.kind in _MODIFIERS and not both and not _begins_mention(items, inner):
         said_twice = item.kind == "side" and ref.side == "both" and ref.many and ref.by_name
         if (
             ref.quadrant is None and (ref.side is None or said_twice) and not _elsewhere(items, inner, ref)

@@ -258,6 +258,8 @@ def _remaining(items: Sequence[Item], sentence: range, tokens: Sequence[Token]) 
 
 def _same_part(items: Sequence[Item], one: int, other: int) -> bool:
     low, high = sorted((one, other))
+    if any(items[i].kind in ("open", "close") for i in range(low, high)):
+        return False
     between = [i for i in range(low, high) if items[i].kind == "comma"]
     return all(
         items[i - 1].kind in _NAMES and items[i + 1].kind in _NAMES for i in between if 0 < i < len(items) - 1

@@ -165,7 +165,7 @@ def _sex_of_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) 
     """A lone letter right after the word for the patient: ``pt (f)``, ``Pat. m``."""
     item, at = items[index], index - 1
     letter = tokens[item.start].text.lower() if item.end - item.start == 1 else ""
-    while at >= 0 and items[at].kind in ("mark", "open", "comma"):
+    while at >= 0 and items[at].kind in ("mark", "open", "comma", "colon"):
         at -= 1
     named = at >= 0 and items[at].kind == "filler" and tokens[items[at].end - 1].folded in _PATIENT
     after = items[index + 1].kind if index + 1 < len(items) else "stop"

@@ -103,7 +103,11 @@ def _number_sign(tokens: Sequence[Token], at: int) -> int:
     mark = 1 + (at + 1 < len(tokens) and tokens[at + 1].glued and tokens[at + 1].text in (".", "°"))
     numbered = at + mark < len(tokens) and tokens[at + mark].is_number
     of_tooth = at > 0 and tokens[at - 1].folded in _OF_TOOTH
-    if tokens[at].folded in _listed("number_of_teeth") and tokens[at + 1 : at + 2] and tokens[at + 1].is_number:
+    if (
+        tokens[at].folded in _listed("number_of_teeth")
+        and tokens[at + 1 : at + 2]
+        and tokens[at + 1].is_number
+    ):
         return 1
     signed = text == "nº" or (text == "no" and (mark == 2 or of_tooth)) or (text in ("n", "nr") and mark == 2)
     return mark if numbered and signed else 0
@@ -125,8 +129,15 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     meaning = min(found.meanings, key=lambda one: _ORDER.index(one.kind) if one.kind in _ORDER else 99)
     if meaning.kind == "heading" and meaning.identifier == "identity":
         meaning = found.of("filler") or meaning
-    if meaning.kind == "role" and meaning.identifier == "nothing" and tokens[at].folded in _listed("negations"):
+    if (
+        meaning.kind == "role"
+        and meaning.identifier == "nothing"
+        and tokens[at].folded in _listed("negations")
+    ):
         meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
+    role = found.of("role")
+    if meaning.identifier == "leave_open" and role is not None and role.identifier == "absent":
+        meaning = role  # "no replacement" is said of teeth that are gone
     kind, value = meaning.kind, meaning.identifier
     if kind == "spoken":
         return _spoken(tokens, at, found, int(value), languages)
@@ -160,7 +171,9 @@ def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Seq
     """Whether the last word of a phrase begins words for teeth named before ("of both")."""
     last = found.end - 1
     role = found.of("role")
-    carried = found.of("join", "rest", "site") is not None or (role is not None and role.identifier in _CARRIED)
+    carried = found.of("join", "rest", "site") is not None or (
+        role is not None and role.identifier in _CARRIED
+    )
     if last == at or not carried or found.of("filler") is not None:
         return False
     them = match(tokens, last, languages)

@@ -401,6 +401,12 @@ def with_exceptions(items: list[Item]) -> list[Item]:
                 and (spared := _teeth_after(items, at)) is not None
             ):
                 _spare(items, at, spared, _everything(item))
+            elif (
+                item.kind == "except"
+                and (after := _next(items, at, 1, ("filler",)))
+                and after.kind == "connector"
+            ):
+                item.kind = "negation"  # "as you see fit but not a full plate"
             elif item.kind == "except" and (spared := _teeth_after(items, at)) is not None:
                 earlier = [items[i] for i in range(at - 1, sentence.start - 1, -1)]
                 owner = next((one for one in earlier if one.kind == "teeth"), None)

@@ -305,7 +305,8 @@ def _allergens_before(items: list[Item], at: int, tokens: Sequence[Token]) -> tu
     values: list[str] = []
     first = at
     while first > 0 and (
-        (named := _allergens(items[first - 1], tokens)) or (values and items[first - 1].kind in ("and", "comma", "or"))
+        (named := _allergens(items[first - 1], tokens))
+        or (values and items[first - 1].kind in ("and", "comma", "or"))
     ):
         values = [*named, *values]
         first -= 1

@@ -121,11 +121,11 @@ def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
 def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
     at = index - 1
-    while at >= 0 and items[at].kind in ("filler", "open", "comma"):
+    while at >= 0 and items[at].kind in ("filler", "open", "comma", "from"):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     stands = at >= 0 and items[at].path == _SEX
-    of_so_many = index > 0 and items[index - 1].kind == "filler" and after not in ("number", "and", "to")
+    of_so_many = index > 0 and items[index - 1].kind in ("filler", "from") and after not in ("number", "and", "to")
     ended = after in ("comma", "stop", "line", "hard", "close", "colon")
     return stands and (of_so_many or ended or bool(items[index].extra.get("spoken")))
 

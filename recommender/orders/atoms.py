@@ -263,6 +263,15 @@ def _reaches(atoms: Sequence[Atom], atom: Atom) -> bool:
         return True
     if atom.kind == "teeth":
         return False
+    before = atoms[-1].item
+    if (
+        atom.item.kind == before.kind == "connector"
+        and atom.item.value == before.value
+        and "comma" not in atom.before
+    ):
+        return True  # "must not cover the whole palate with a full plate"
+    if atom.item.value == "rest_only" and "or" not in atom.before:
+        return False  # "no clasp, only a rest"
     general = atoms[-1].item.kind == "role" and atom.item.kind in ("retainer", "unsettled")
     return bool(atom.before & {"or", "and", "nor"}) or (general and not atom.before - {"filler"})
 

@@ -52,6 +52,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     held = [
         one for one in held if not (one.path.startswith("prescription.not.ret") and set(one.teeth) & gone)
     ]
+    held = [one for one in held if not _beyond_the_gap(one, held, gone)]
     held, more = _without_contradictions(held)
     held = [_paired(one, held) for one in held]
     held += _rests_only(held)
@@ -93,6 +94,14 @@ def _rests_only(held: Sequence[Proposal]) -> list[Proposal]:
         for tooth, one in retainers.items()
         if one.value == "rest_only" and tooth not in ruled_out
     ]
+
+
+def _beyond_the_gap(one: Proposal, held: Sequence[Proposal], gone: set[int]) -> bool:
+    """Whether a replacement is said of a group of teeth ("the front teeth in metal") and this one of them stands."""
+    if not one.path.startswith("prescription.replacements[") or set(one.teeth) & gone:
+        return False
+    alike = (other for other in held if other.path.startswith("prescription.replacements["))
+    return any(other.words == one.words and set(other.teeth) & gone for other in alike)
 
 
 def _anywhere(proposal: Proposal) -> bool:
@@ -213,6 +222,9 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
     connectors = {value for one in held if one.path == "prescription.not.connector" for value in one.value}
     for one in held:
         tooth = one.teeth[0] if one.teeth else 0
+        finding = one.path.startswith("abutments[") and not one.path.endswith(".tooth")
+        if finding and tooth in gone:
+            continue  # how a tooth is that is still to be extracted
         if one.path.startswith(_CLASPED) and tooth in missing | gone and not _on_root(one):
             questions.append(Question(one.words, "this tooth is also said to be missing", (tooth,)))
             clashes["clasped"].add(tooth)

@@ -8,6 +8,7 @@ from recommender.orders.text import Token
 
 _PATH = "abutments.mobility"
 _UNDERCUTS, _CLEARANCE = "abutments.undercuts_mm", "spans.clearance_mm"
+_WIDTH = "spans.width_mm"
 _ENDS = ("hard", "stop", "line")
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 _MOST, _LEAST_TOOTH = 3, 9
@@ -59,7 +60,7 @@ def _measures(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """Depths with their zones, and heights, of a sentence that names the field once and gives more than one."""
     for path in (_UNDERCUTS, _CLEARANCE):
         heading = next((item for item in items if _is_heading(item, path)), None)
-        figures = [at for at, item in enumerate(items) if _is_length(item)]
+        figures = [at for at, item in enumerate(items) if _is_length(item) and not _is_width(items, at)]
         if heading is None or len(figures) < 2:
             continue
         made = list(items)
@@ -79,6 +80,11 @@ def _measures(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 
 def _is_length(item: Item) -> bool:
     return item.kind == "measure" and str(item.extra.get("unit")) == "mm"
+
+
+def _is_width(items: Sequence[Item], at: int) -> bool:
+    """Whether the width of a space is named right after a length ("13 mm de ancho")."""
+    return at + 1 < len(items) and _is_heading(items[at + 1], _WIDTH)
 
 
 def zone_of(item: Item, tokens: Sequence[Token]) -> str | None:

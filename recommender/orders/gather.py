@@ -191,6 +191,8 @@ class Gatherer(Waiting):
         if role == "missing" and self._up_to(statement, teeth, arch):
             return
         if role in _LISTS:
+            if role == "absent" and statement.item.extra.get("excepted"):
+                mark = mark or NOT_REPLACED
             if replaces(statement.item):
                 self._replacing = statement.sentence
                 self.found.replaced.append(words)

@@ -181,9 +181,12 @@ def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Seq
 
 
 def _has_no(found: Match) -> bool:
-    """Whether words for missing teeth end with a plain denial ("has no")."""
+    """Whether words for missing teeth may deny anything else as well ("has no", "no hay")."""
     last = found.meanings[0].phrase.split()
-    return found.of("role") is not None and len(last) > 1 and lx.fold(last[-1]) in _listed("negations")
+    phrase = lx.fold(found.meanings[0].phrase)
+    gone = any(one.kind == "role" and one.identifier == "missing" for one in found.meanings)
+    denies = len(last) > 1 and lx.fold(last[-1]) in _listed("negations")
+    return gone and (denies or phrase in _listed("of_teeth_only"))
 
 
 def _spoken(tokens: Sequence[Token], at: int, found: Match, number: int, languages: Sequence[str]) -> Item:

@@ -68,7 +68,7 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
     listed = -1  # the part that a heading began, while lines with nothing but teeth go on
     for part in parts:
         only_concepts = bool(joined) and _only(joined[-1], concepts=True) and _only(part, concepts=False)
-        goes_on = bool(joined) and part[:1] and part[0].value == ";" and _only(part, concepts=False)
+        goes_on = bool(joined) and part[:1] and part[0].value == ";" and _only_teeth(part)
         way_out = bool(joined) and len(part) > 1 and part[0].value == ";" and part[1].kind == "otherwise"
         first_list = (
             bool(joined)
@@ -89,6 +89,12 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
         else:
             joined.append(part)
     return iter(joined)
+
+
+def _only_teeth(part: Sequence[Item]) -> bool:
+    """Whether a part holds nothing but teeth and what joins them ("; 24, 25")."""
+    quiet = {"teeth", "comma", "and", "or", "on", "from", "filler", "mark", "colon", "arch", "counted", "side", "only"}
+    return _only(part, concepts=False) and {item.kind for item in part} <= quiet
 
 
 def _goes_with(before: Sequence[Item], part: Sequence[Item]) -> bool:

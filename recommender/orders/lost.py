@@ -76,12 +76,14 @@ def with_all_replaced(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                     if one.kind == "negation":
                         one.kind = one.value = "filler"
                 items[spared].kind, items[spared].value = "role", "absent"
+                items[spared].extra["excepted"] = True
                 items[spared - 1].kind = (
                     "comma" if items[spared - 1].kind == "filler" else items[spared - 1].kind
                 )
                 item.extra["spares"] = True
             if item.value != "others":
-                for place in {at, *whole} - {spared}:
+                joint = {at - 1} if at and items[at - 1].kind in ("and", "comma") else set()
+                for place in {at, *whole, *joint} - {spared}:
                     items[place].kind = items[place].value = "filler"
                 if spared is not None:
                     item.kind = "comma"

@@ -13,6 +13,7 @@ from recommender.orders.refs import LAST_POSITION, Ref, Teeth
 from recommender.orders.text import Token
 
 _LAST_TOOTH = 48
+_THIRD = 8
 _NAMES = ("number", "name", "group", "filler")
 _MODIFIERS = ("quadrant", "side", "arch")
 _QUADRANTS = {"right": (1, 4), "left": (2, 3)}
@@ -242,6 +243,14 @@ def _spread(refs: list[Ref]) -> list[Ref]:
     return refs
 
 
+def _is_to(items: Sequence[Item], at: int, after: int, tokens: Sequence[Token]) -> bool:
+    """Whether a preposition ends a range that "from" began ("de la 14 à la 24")."""
+    begun = any(
+        item.kind == "from" or tokens[item.start].folded == "de" for item in items[max(0, at - 2) : after]
+    )
+    return begun and items[after].kind == "on" and tokens[items[after].start].folded == "a"
+
+
 def _range(
     items: Sequence[Item], at: int, tokens: Sequence[Token], before: Ref | None
 ) -> tuple[Ref, int] | None:
@@ -256,7 +265,8 @@ def _range(
     ref, after = single
     if way or start != at:
         ref = replace(ref, start=items[start].start, way=way)
-    if after < len(items) and items[after].kind == "to" and not way:
+    to = after < len(items) and (items[after].kind == "to" or (_is_to(items, at, after, tokens)))
+    if to and not way:
         end = _single(items, after + 1, tokens, ref)
         if end is not None and _needs_place(
             ref
@@ -295,6 +305,14 @@ def _single(
             at += 1
         inner = _single(items, at, tokens, before)
         return (replace(inner[0], start=items[start].start, relative="around"), inner[1]) if inner else None
+    apart = any(tokens[one.start].folded == "que" for one in items[start + 1 : at])
+    if (
+        items[start].kind == "arch"
+        and apart
+        and items[at].kind == "number"
+        and items[at].value > LAST_POSITION
+    ):
+        return None  # "there are left in the upper only 13 to 23": the arch stands for itself
     ref = _core(items[at], known, tokens)
     if ref is None:
         return None
@@ -309,7 +327,12 @@ def _single(
     ref = replace(ref, start=items[start].start, end=items[after - 1].end)
     if before is not None and ref.number is not None:
         ref = _inherits(ref, before, tokens)
-    elif before is not None and before.by_name and not (ref.quadrant or ref.side):
+    elif (
+        before is not None
+        and before.by_name
+        and not (ref.quadrant or ref.side)
+        and not (ref.many and ref.names == (_THIRD,))  # "the wisdom teeth" are those of both sides
+    ):
         ref = replace(ref, quadrant=before.quadrant, side=before.side, arch=ref.arch or before.arch)
     return ref, after
 
@@ -351,7 +374,13 @@ def _core(item: Item, ref: Ref, tokens: Sequence[Token]) -> Ref | None:
         return replace(ref, names=(int(item.value),), many=ref.many or plural or guessed, guessed=guessed)
     if item.kind == "group":
         entry = lx.document("teeth")["groups"][int(item.value)]
-        return replace(ref, names=tuple(entry["positions"]), third=bool(entry.get("third")), many=True)
+        return replace(
+            ref,
+            names=tuple(entry["positions"]),
+            third=bool(entry.get("third")),
+            unsided=tuple(entry.get("unsided", ())),
+            many=True,
+        )
     written = tokens[item.start].text
     if item.extra.get("bar"):
         digits = tuple(int(digit) for digit in str(item.value))

@@ -44,6 +44,7 @@ class Ref:
     after: bool = False
     upto: "Ref | None" = None
     inner: bool = False  # of a range only what lies between its ends
+    unsided: tuple[int, ...] = ()  # the positions that a name means where no side is named
     guessed: bool = False  # a name that may be one tooth or one on each side
     way: str = ""
     way_too: str = ""  # the way of the mention before, where this one lies on the other side
@@ -181,13 +182,14 @@ def _named(ref: Ref) -> tuple[int, ...]:
         return _in_order([10 * ref.quadrant + number for number in ref.names])
     if ref.arch is None:
         raise NotATooth("upper or lower?")
+    names = ref.unsided if ref.unsided and ref.side is None else ref.names
     if ref.side in (None, "both"):
         if ref.side is None and not ref.many:
             raise NotATooth(UNSIDED)
         sides: tuple[str, ...] = ("right", "left")
     else:
         sides = (ref.side,)
-    return _in_order([10 * _QUADRANT[ref.arch, side] + number for side in sides for number in ref.names])
+    return _in_order([10 * _QUADRANT[ref.arch, side] + number for side in sides for number in names])
 
 
 def _in_order(teeth: list[int]) -> tuple[int, ...]:

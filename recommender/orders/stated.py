@@ -211,7 +211,8 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
         and items[after].kind in ("colon", "filler", "before", "on", "mark", "open", "to", "from", "and")
     ):
         after, steps = after + 1, steps + 1
-    if after < len(items):
+    measured = at > 0 and not whole and items[at - 1].kind == "measure" and after > at + 1
+    if after < len(items) and not (measured and items[at + 1].kind != "colon"):  # "15 mm wide and 5 mm high"
         value = _amount(items[after], tokens, whole)
         if value is not None:
             return at, after, _made(path, value, items[at : after + 1])

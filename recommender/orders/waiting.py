@@ -129,12 +129,13 @@ class Waiting(Notes):
             self._named_before, self._named_here = self._older, []
         kept = item.kind in _CLASPED_KINDS or item.path.startswith("abutments.")
         kept = kept or (item.kind == "role" and item.value in ("clasp", "rest"))
-        if item.path.startswith("spans."):
-            self._of_space = statement
         space = self._of_space
-        homeless = item.kind == "replacement" and not statement.teeth and not statement.denied
+        of_space = item.kind == "replacement" or item.path.startswith("spans.")
+        homeless = of_space and not statement.teeth and not statement.denied
         if homeless and space is not None and space.sentence == statement.sentence and space.teeth:
             statement.teeth, statement.mark = list(space.teeth), _NAMED
+        if item.path.startswith("spans."):
+            self._of_space = statement
         if not statement.teeth and kept:
             self._lend(statement)
         elif statement.teeth and kept:
@@ -147,8 +148,8 @@ class Waiting(Notes):
             self._named_here += [_bounds(one) for one in statement.teeth if _bounds(one).refs]
             self._named_before = self._named_here or self._named_before
         last = self._last
-        same = last is not None and last.sentence == statement.sentence
-        if last is not None and same and replaces(item) and last.item.value == "extraction":
+        near = last is not None and last.sentence >= statement.sentence - (not statement.teeth)
+        if last is not None and near and replaces(item) and last.item.value == "extraction":
             if not statement.teeth:
                 statement.teeth, statement.mark = list(last.teeth), _NAMED
             elif self._only_between(last.item, item) or self._together(statement):

@@ -12,7 +12,15 @@ from recommender.orders.lost import replaces
 from recommender.orders.model import Words
 from recommender.orders.sections import ARCHES, arch_of_connector
 from recommender.orders.spaces import at_end, clasped
-from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting, lacking
+from recommender.orders.waiting import (
+    CLASPED_KINDS,
+    PLACES_OF_REST,
+    SAID_BEFORE,
+    STANDING,
+    Waiting,
+    is_group,
+    lacking,
+)
 
 _LISTS = {
     "missing": "missing",
@@ -95,6 +103,10 @@ class Gatherer(Waiting):
                 self._ask(arch, self.words(teeth.start, teeth.end), "which of them?")
                 continue
             more, also = self.resolved(teeth, arch, statement.item)
+            if self._spaces is not None and is_group(teeth) and statement.item.kind in CLASPED_KINDS:
+                standing = self._standing_of(more)
+                also = also or (STANDING if standing != more else "")
+                more = standing
             found, mark = [*found, *more], mark or also
         return list(dict.fromkeys(found)), mark
 

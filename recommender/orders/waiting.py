@@ -1,6 +1,6 @@
 """Statements that wait until the missing teeth are known: teeth said by their place, clasps and rests without teeth."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -53,8 +53,9 @@ _MEANS_OTHERS_TOO = (
 )
 NOT_BEYOND = "the order says how far back teeth are replaced"
 ALL_REPLACED = "all teeth named are to be replaced"
+STANDING = "those of them that stand, and that the order names"
 SAID_BEFORE = "said before with its teeth"
-_CLASPED_KINDS = ("retainer", "rest", "site")
+CLASPED_KINDS = ("retainer", "rest", "site")
 
 
 @cache
@@ -81,9 +82,23 @@ def lacking() -> frozenset[str]:
 
 
 @cache
+def _pronouns_of(section: str) -> frozenset[str]:
+    """Phrases for teeth named before, folded: ``one_tooth``, or ``last_named`` for the list named last."""
+    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[section]))
+
+
+@cache
 def together() -> frozenset[str]:
     """Words that join teeth to others named before, folded."""
     return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["together"]))
+
+
+def is_group(teeth: Teeth) -> bool:
+    """Whether teeth are named by what they are, several at once, on no side ("the molars")."""
+    return any(
+        ref.by_name and len(ref.names) > 1 and not (ref.upto or ref.quadrant or ref.side in ("right", "left"))
+        for ref in teeth.refs
+    )
 
 
 class Waiting(Notes):
@@ -110,10 +125,16 @@ class Waiting(Notes):
             gone = item.kind == "role" and item.value == "missing"
             places = {ref.relative for one in statement.teeth for ref in one.refs if ref.relative}
             return not (gone and places <= {"all"})
+        if (
+            item.kind in CLASPED_KINDS
+            and not statement.denied
+            and any(is_group(one) for one in statement.teeth)
+        ):
+            return True
         gone = item.kind == "role" and item.value in (*_OF_LOSS, "smile_end")
         if not gone and any(self._unsided(teeth, self.arch_at(item)) for teeth in statement.teeth):
             return True
-        homeless = item.kind in _CLASPED_KINDS and not statement.teeth and not statement.denied
+        homeless = item.kind in CLASPED_KINDS and not statement.teeth and not statement.denied
         return homeless or (item.kind in ("rest", "site") and item.value in PLACES_OF_REST)
 
     def _unsided(self, teeth: Teeth, arch: str | None) -> bool:
@@ -127,7 +148,7 @@ class Waiting(Notes):
             self._sentence = statement.sentence
             self._older = [] if fresh else list(self._named_before)
             self._named_before, self._named_here = self._older, []
-        kept = item.kind in _CLASPED_KINDS or item.path.startswith("abutments.")
+        kept = item.kind in CLASPED_KINDS or item.path.startswith("abutments.")
         kept = kept or (item.kind == "role" and item.value in ("clasp", "rest"))
         space = self._of_space
         of_space = item.kind == "replacement" or item.path.startswith("spans.")
@@ -198,8 +219,11 @@ class Waiting(Notes):
         one_before = not self._named_here and len(self._older) == 1 and len(self._older[0].refs) == 1
         if one_before and statement.item.path.startswith("abutments.") and not self._parted(statement):
             statement.teeth = list(self._older)
+        one_of_them = self._one_before(statement.item) if all_of_them else None
         if corrected and before is not None:
             statement.teeth = list(before.teeth)
+        elif one_of_them is not None:
+            statement.teeth = [one_of_them]
         elif all_of_them or (denied and len(self._named_here) == 1):
             statement.teeth = list(self._named_here or self._older)
         if statement.teeth:
@@ -214,16 +238,33 @@ class Waiting(Notes):
 
     def _them_after(self, item: Item) -> bool:
         """Whether "on all of them" stands beside an item."""
+        return any(self._pronouns(item))
+
+    def _pronouns(self, item: Item) -> Iterator[Item]:
+        """Words for teeth named before that stand right beside an item."""
         place = self._at.get(id(item))
-        if place is None:
-            return False
-        for step in (1, -1):
+        for step in (1, -1) if place is not None else ():
+            assert place is not None
             at = place + step
             while 0 <= at < len(self._items) and self._items[at].kind in ("filler", "on", "negation"):
                 at += step
             if 0 <= at < len(self._items) and self._items[at].kind == "them":
-                return True
-        return False
+                yield self._items[at]
+
+    def _one_before(self, item: Item) -> Teeth | None:
+        """The tooth, or the list, named last before an item, where these are meant ("on that one", "there")."""
+        pronoun = next((one for one in self._pronouns(item)), None)
+        phrase = lx.fold(pronoun.match.meanings[0].phrase) if pronoun is not None and pronoun.match else ""
+        if phrase not in _pronouns_of("one_tooth") | _pronouns_of("last_named"):
+            return None
+        for earlier in reversed(self._items[: self._at[id(item)]]):
+            if earlier.kind == "teeth" and phrase in _pronouns_of("last_named"):
+                return None if earlier.value.relative else Teeth(earlier.value.refs, earlier.value.joints)
+            if earlier.kind == "teeth":
+                ref = earlier.value.refs[-1]
+                alone = ref.upto is None and not ref.many and not ref.relative
+                return Teeth([ref], [frozenset()]) if alone else None
+        return None
 
     def ask_about_earlier(self) -> None:
         """Asks what an earlier order said where this one only refers to it."""
@@ -380,6 +421,20 @@ class Waiting(Notes):
             if one.words not in self.found.replaced:
                 one = Proposal("absent", left, one.words, tuple(left))
             self.found.proposals[at] = (arch, replace(one, marked=mark))
+
+    def _standing_of(self, teeth: Sequence[int]) -> list[int]:
+        """Of a group of teeth that bears something those that stand, and of these those that the order names."""
+        assert self._spaces is not None
+        gone = set(self._spaces.absent).union(*self._spaces.missing.values())
+        standing = [tooth for tooth in teeth if tooth not in gone]
+        named = {
+            tooth
+            for item in self._items
+            if item.kind == "teeth" and not is_group(item.value)
+            for one in meant(item.value, self.arch_at(item), self._settled)
+            for tooth in one.teeth
+        }
+        return [tooth for tooth in standing if tooth in named] or standing or list(teeth)
 
     def _state(self, arch: str, teeth: Sequence[int], words: Words, mark: str) -> None:
         if teeth:

@@ -5,6 +5,7 @@ facts of a case and a decision, and answers with a ranked :class:`DecisionResult
 """
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import cast
 
@@ -21,11 +22,20 @@ from recommender.domain.case import Case
 from recommender.facts.derive import CaseFacts
 from recommender.facts.values import known
 from recommender.knowledge.evidence import RuleSet
-from recommender.knowledge.model import Knowledge
+from recommender.knowledge.model import Knowledge, ScoringFigures
 from recommender.precedents.library import Filters, PrecedentLibrary
 from recommender.precedents.model import Kind, Neighbour, Situation
 from recommender.precedents.search.segments import Shelf
 from recommender.precedents.situations import fingerprint, situation_for
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """What decisions of one case share: the fingerprint of what was found, the precedents heard by what was asked."""
+
+    facts: CaseFacts
+    content: str
+    evidence: dict[tuple[object, ...], Evidence] = field(default_factory=dict)
 
 
 class Engine:
@@ -46,7 +56,7 @@ class Engine:
         self._rule_sets: dict[str, RuleSet] = {}
         self._credits: dict[str, Credit] = {}
         self._kinds_for_rests: dict[str, tuple[bool | None, ...]] = {}
-        self._last_content: tuple[CaseFacts, str] | None = None
+        self._last_case: _Held | None = None
         # at most so many approved cases of the library, for what is plausible by its own records
         self.records: Callable[[int], Iterable[Case]] | None = None
 
@@ -111,7 +121,15 @@ class Engine:
         if self.library is None or not self.library.count(decision.kind):
             return Evidence.of((), Votes(()), 0.0, figures, credit)
         query = self._query(facts, decision, given)
-        weights = self._feature_weights.get(decision.kind)
+        # teeth of one space often ask the same
+        known, asked = self._held(facts).evidence, (decision.kind, self.filters, *query.features.values())
+        if asked not in known:
+            known[asked] = self._heard(query, figures, credit)
+        return known[asked]
+
+    def _heard(self, query: Situation, figures: ScoringFigures, credit: Credit) -> Evidence:
+        assert self.library is not None
+        weights = self._feature_weights.get(query.kind)
         retrieved = self.library.retrieve(query, figures.neighbours, weights=weights, filters=self.filters)
         return Evidence(
             retrieved.voices, lambda: retrieved.neighbours, retrieved, retrieved.unrecorded_share, figures,
@@ -151,12 +169,14 @@ class Engine:
 
     def content(self, facts: CaseFacts) -> str:
         """The fingerprint of the case in hand, worked out once for all its decisions."""
+        return self._held(facts).content
+
+    def _held(self, facts: CaseFacts) -> "_Held":
         # Several sessions may share this engine: read once, so that another's case never answers for this one.
-        held = self._last_content
-        if held is None or held[0] is not facts:
-            held = (facts, fingerprint(facts.case))
-            self._last_content = held
-        return held[1]
+        held = self._last_case
+        if held is None or held.facts is not facts:
+            held = self._last_case = _Held(facts, fingerprint(facts.case))
+        return held
 
     def whole_weights(self, kind: str, shelf: Shelf, arch: str) -> npt.NDArray[np.int64]:
         """Feature weights of a decision kind as whole numbers, in the order of the features."""

@@ -125,7 +125,9 @@ def _right_after_sex(items: Sequence[Item], index: int) -> bool:
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     stands = at >= 0 and items[at].path == _SEX
-    of_so_many = index > 0 and items[index - 1].kind in ("filler", "from") and after not in ("number", "and", "to")
+    of_so_many = (
+        index > 0 and items[index - 1].kind in ("filler", "from") and after not in ("number", "and", "to")
+    )
     ended = after in ("comma", "stop", "line", "hard", "close", "colon")
     return stands and (of_so_many or ended or bool(items[index].extra.get("spoken")))
 

@@ -156,6 +156,8 @@ class Notes:
             elif self._settled.system == "ambiguous" and depends(one.ref):
                 self._ask(arch, self.words(teeth.start, teeth.end), one.why)
                 return found, mark
+            elif one.why == UNSIDED and (own := self._named_already(one.ref, arch)):
+                found, mark = [*found, *own], mark or "the only one of its name that the order speaks of"
             elif one.why == UNSIDED and (own := self._on_the_side(one.ref, arch)):
                 found, mark = [*found, *own], mark or "taken for the side of the spaces"
             elif one.why == UNSIDED and (own := self._on_side_before(one.ref, arch)):
@@ -174,6 +176,23 @@ class Notes:
         if len(quadrants) != 1:
             return []
         return [10 * next(iter(quadrants)) + name for name in ref.names]
+
+    def _named_already(self, ref: Ref, arch: str | None) -> list[int]:
+        """The one standing tooth of a name that the order names with its side before."""
+        gone = (
+            frozenset[int]().union(*self._spaces.missing.values())
+            if self._spaces is not None
+            else frozenset()
+        )
+        named = {
+            tooth
+            for item in self._items
+            if item.kind == "teeth" and item.end <= ref.start
+            for one in meant(item.value, self.arch_at(item), self._settled)
+            for tooth in one.teeth
+            if tooth % 10 in ref.names and arch_of(tooth) == (ref.arch or arch) and tooth not in gone
+        }
+        return sorted(named) if len(named) == 1 and len(ref.names) == 1 else []
 
     def _on_side_before(self, ref: Ref, arch: str | None) -> list[int]:
         """A tooth named without a side, on the side that its sentence, or the one before, named last."""

@@ -82,7 +82,8 @@ def _tables(tokens: list[Token], text: str) -> list[Token]:
             end += 1
         rows = [row for row in cells[at:end] if not all(_is_empty(cell) for cell in row)]
         written = _written(rows) if len(rows) > 1 else None
-        made += written if written is not None else [token for line in lines[at:end] for token in line]
+        apart = [_apart(line, cell) for line, cell in zip(lines[at:end], cells[at:end], strict=True)]
+        made += written if written is not None else [token for line in apart for token in line]
         at = end
     return made
 
@@ -144,8 +145,25 @@ def _of_clasps(heading: Sequence[Token]) -> bool:
     return guessed is not None and guessed.path == "prescription.retainers"
 
 
+def _is_arch(cell: Sequence[Token]) -> bool:
+    return lx.lookup("arch", " ".join(token.text for token in cell)) is not None
+
+
 def _is_tooth(cell: Sequence[Token]) -> bool:
     return any(token.is_number for token in cell) and sum(token.is_word for token in cell) < _LEAST_CELLS
+
+
+def _apart(line: list[Token], cells: Sequence[Sequence[Token]]) -> list[Token]:
+    """A line of a table that is none of teeth: cells that only a gap parts become parts of a sentence."""
+    if len(cells) < _LEAST_CELLS or any(token.text in _COLUMN for token in line):
+        return line
+    made: list[Token] = []
+    for place, cell in enumerate(cells):
+        if place and cell:
+            start = cell[0].start
+            made.append(Token(":" if place == 1 else ";", start, start, False, ":" if place == 1 else ";"))
+        made += cell
+    return [*made, *(token for token in line if token.text == _LINE)]
 
 
 def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
@@ -155,6 +173,19 @@ def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
         cells = [(row[0], head[place], row[place]) for row in body for place in range(1, len(row))]
     elif not _is_tooth(head[0]) and all(_is_tooth(cell) for cell in head[1:]):
         cells = [(head[place], row[0], row[place]) for row in body for place in range(1, len(row))]
+    elif any(_is_arch(row[0]) for row in body):
+        cells = [
+            (row[0], head[place], row[place])
+            for row in body
+            for place in range(1, len(row))
+            if _is_arch(row[0])
+        ]
+        plain = [
+            ([], row[0], [token for cell in row[1:] for token in cell])
+            for row in body
+            if not _is_arch(row[0])
+        ]
+        cells += [one for one in plain if one[2]]
     else:
         return None
     made: list[Token] = []

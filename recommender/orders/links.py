@@ -93,7 +93,21 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
 
 def _only_teeth(part: Sequence[Item]) -> bool:
     """Whether a part holds nothing but teeth and what joins them ("; 24, 25")."""
-    quiet = {"teeth", "comma", "and", "or", "on", "from", "filler", "mark", "colon", "arch", "counted", "side", "only"}
+    quiet = {
+        "teeth",
+        "comma",
+        "and",
+        "or",
+        "on",
+        "from",
+        "filler",
+        "mark",
+        "colon",
+        "arch",
+        "counted",
+        "side",
+        "only",
+    }
     return _only(part, concepts=False) and {item.kind for item in part} <= quiet
 
 

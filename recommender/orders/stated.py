@@ -191,7 +191,7 @@ def _value(kind: str, run: list[Item], tokens: Sequence[Token], length: int) -> 
         return None
     words = [token.meant or token.text for one in run for token in tokens[one.start : one.end]]
     text = " ".join(words)
-    if len(text) < 2:
+    if len(text) < 2 and kind != "sex":
         return None
     return lx.lookup(kind, text)
 

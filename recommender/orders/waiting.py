@@ -226,6 +226,8 @@ class Waiting(Notes):
             statement.teeth = [one_of_them]
         elif all_of_them or (denied and len(self._named_here) == 1):
             statement.teeth = list(self._named_here or self._older)
+        elif denied and one_before and not self._parted(statement):
+            statement.teeth = list(self._older)
         if statement.teeth:
             statement.mark = statement.mark or _NAMED
 
@@ -421,6 +423,9 @@ class Waiting(Notes):
             if one.words not in self.found.replaced:
                 one = Proposal("absent", left, one.words, tuple(left))
             self.found.proposals[at] = (arch, replace(one, marked=mark))
+        self.found.proposals = [
+            (where, one) for where, one in self.found.proposals if one.value != [] or one.path != "absent"
+        ]
 
     def _standing_of(self, teeth: Sequence[int]) -> list[int]:
         """Of a group of teeth that bears something those that stand, and of these those that the order names."""

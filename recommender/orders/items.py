@@ -122,8 +122,16 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         found = match(tokens[: found.end - 1], at, languages)  # "auf beiden Eckzähnen" names its own teeth
     if found is not None and _ends_in_them(tokens, at, found, languages):
         found = match(tokens[: found.end - 1], at, languages)  # "mesial rest on | both"
-    if found is not None and _has_no(found) and not _names_teeth(tokens, found.end, languages):
-        found = match(tokens[: found.end - 1], at, languages)  # "has no allergies": no teeth that are gone
+    if (
+        found is not None
+        and (no := _has_no(tokens, at, found))
+        and not _names_teeth(tokens, found.end, languages)
+    ):
+        found = match(
+            tokens[:no], at, languages
+        )  # "has no allergies", "il n'y a pas de torus": no teeth are gone
+        if found is None:
+            return Item("filler", at, no, "filler")
     if found is None:
         return None
     meaning = min(found.meanings, key=lambda one: _ORDER.index(one.kind) if one.kind in _ORDER else 99)
@@ -180,13 +188,12 @@ def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Seq
     return them is not None and them.of("them") is not None and not _names_teeth(tokens, them.end, languages)
 
 
-def _has_no(found: Match) -> bool:
-    """Whether words for missing teeth may deny anything else as well ("has no", "no hay")."""
-    last = found.meanings[0].phrase.split()
-    phrase = lx.fold(found.meanings[0].phrase)
-    gone = any(one.kind == "role" and one.identifier == "missing" for one in found.meanings)
-    denies = len(last) > 1 and lx.fold(last[-1]) in _listed("negations")
-    return gone and (denies or phrase in _listed("of_teeth_only"))
+def _has_no(tokens: Sequence[Token], at: int, found: Match) -> int:
+    """Where a denial ends words for missing teeth and denies what follows ("has no", "n'y a pas de"), or 0."""
+    follows = found.end < len(tokens) and tokens[found.end].is_word
+    last = found.end - 1 - (tokens[found.end - 1].folded in ("de", "d"))
+    denies = last > at and tokens[last].folded in _listed("negations")
+    return last if found.of("role") is not None and follows and denies else 0
 
 
 def _spoken(tokens: Sequence[Token], at: int, found: Match, number: int, languages: Sequence[str]) -> Item:

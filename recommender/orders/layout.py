@@ -180,7 +180,7 @@ def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
             for place in range(1, len(row))
             if _is_arch(row[0])
         ]
-        plain = [
+        plain: list[tuple[Sequence[Token], Sequence[Token], Sequence[Token]]] = [
             ([], row[0], [token for cell in row[1:] for token in cell])
             for row in body
             if not _is_arch(row[0])

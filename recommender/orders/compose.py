@@ -39,7 +39,9 @@ class Composed:
 def compose(found: Found, arch: str | None, only: bool) -> Composed:
     """Everything of one arch. ``only``: the order speaks of no other arch, so what names none belongs here."""
     held = [
-        one for place, one in found.proposals if place == arch or (place is None and (only or _anywhere(one)))
+        one
+        for place, one in found.proposals
+        if place == arch or (place is None and only) or (None in (place, arch) and _anywhere(one))
     ]
     questions = [
         one for place, one in found.questions if place == arch or (place is None and only) or place is None

@@ -46,6 +46,7 @@ ENDS = "in front and behind: the two teeth beside the space"
 NAMED_BEFORE = "taken for the tooth named before it"
 SEATS = "taken for the rests named before"
 _TORUS, _SEX = "palate.torus", "patient.sex"
+_OPPOSING = "occlusion.opposing"
 _WISH = "patient.aesthetic_priority"
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
@@ -481,7 +482,8 @@ class Gatherer(Waiting):
             path = item.path
             if path == _TORUS and (self.arch_at(item) or self._only_arch()) == "mandible":
                 path, room = "floor.torus", "floor"  # "large torus" in an order for the lower arch
-            arch = _ARCH_OF_FIELD.get(room) or (None if room == "patient" else self.arch_at(item))
+            shared = room == "patient" or (room == "occlusion" and not path.startswith(_OPPOSING))
+            arch = _ARCH_OF_FIELD.get(room) or (None if shared else self.arch_at(item))
             if item.path == "patient.smile_line":
                 arch = "maxilla" if self.arch_at(item) is None else self.arch_at(item)
             value: Any = {"true": True, "false": False}.get(str(item.value), item.value)

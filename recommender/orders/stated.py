@@ -26,6 +26,7 @@ _SEATS = "abutments.rest_seats"
 _SENTENCE_ENDS = ("hard", "stop", "line")
 # Fields of which an order speaks once, so that the only measure of the sentence is theirs.
 _ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm", "spans.clearance_mm")
+_SHE, _TWO_ENDS = "elle", 2
 _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 
@@ -40,7 +41,23 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
             rest.kind = rest.value = "filler"  # "has only 4 mm"
         if rest.kind in ("rest", "site") and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
-    return _without_conditions(items)
+    return _without_conditions(_pronouns(items, tokens))
+
+
+def _pronouns(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """A French "elle" after a tooth, a feminine noun, is that tooth ("sur la 47 aucun crochet, elle est fragile")."""
+    tooth = False
+    ended = 0
+    for item in items:
+        if item.kind in ("number", "name"):
+            tooth, ended = True, 0
+        elif item.path.startswith("patient.") and tokens[item.start].folded != _SHE:
+            tooth = False
+        ended += item.kind in _SENTENCE_ENDS
+        if item.path == "patient.sex" and tokens[item.start].folded == _SHE and tooth and ended < _TWO_ENDS:
+            item.kind = item.value = "filler"
+            item.path = ""
+    return items
 
 
 def _without_conditions(items: list[Item]) -> list[Item]:

@@ -357,7 +357,21 @@ def _is_plain_if(item: Item) -> bool:
 def _of_all_named(sentence: Sequence[Item], place: int) -> bool:
     """Whether what is said is said "of all of them"."""
     following = next((one for one in sentence[place + 1 :] if one.kind not in ("filler", "on")), None)
-    return following is not None and following.kind == "them"
+    before = next((one for one in reversed(sentence[:place]) if one.kind not in ("filler", "on")), None)
+    led = (
+        before is not None
+        and before.kind == "them"
+        and sentence[place].kind == "retainer"
+        and _ends_with(before)
+    )
+    led = led and any(_is_rest(one) or one.kind == "retainer" for one in sentence[:place])
+    return led or (following is not None and following.kind == "them")
+
+
+def _ends_with(item: Item) -> bool:
+    """Whether words for teeth named before end with "with" ("todos con")."""
+    last = lx.fold(item.match.meanings[0].phrase).split()[-1] if item.match is not None else ""
+    return last in {lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["together"])}
 
 
 def _only_wishes(sentence: Sequence[Item], place: int) -> bool:

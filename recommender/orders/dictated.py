@@ -169,7 +169,7 @@ def _placed() -> frozenset[str]:
 
 @cache
 def _is_unit_word(word: str) -> bool:
-    return word in _listed("units") or word in _listed("years")
+    return word != "y" and (word in _listed("units") or word in _listed("years"))  # the Spanish "and"
 
 
 def _is_unit(token: Token | None) -> bool:

@@ -33,7 +33,10 @@ def _without_points(tokens: list[Token]) -> list[Token]:
     at = 0
     while at < len(tokens):
         found = _point(tokens, at)
-        if found is not None and found[1] == len(points) + 1:
+        if found is not None and found[1] in (
+            1,
+            points[-1][2] + 1 if points else 1,
+        ):  # a second list begins anew
             points.append((at, *found))
             at = found[0]
         at += 1
@@ -58,9 +61,9 @@ def _point(tokens: Sequence[Token], at: int) -> tuple[int, int] | None:
     word = tokens[place]
     count = int(word.text) if word.is_number and len(word.text) < 3 else _LETTERS.find(word.folded) + 1
     end = place + 1
-    while end < len(tokens) and tokens[end].glued and tokens[end].text in (")", "."):
+    while end < len(tokens) and tokens[end].glued and tokens[end].text in (")", ".", "/"):
         end += 1
-    closed = end > place + 1 and tokens[end - 1].text == ")"
+    closed = end > place + 1 and tokens[end - 1].text in (")", "/")
     spaced = end >= len(tokens) or not tokens[end].glued or tokens[end].text == _LINE
     dotted = end > place + 1 and begins and word.is_number and not opened
     if not count or not spaced or len(word.text) > 2 or not (dotted or (closed and (begins or not opened))):
@@ -100,8 +103,12 @@ def _lines(tokens: Sequence[Token]) -> Iterator[list[Token]]:
 
 
 def _cells(line: Sequence[Token], text: str) -> list[list[Token]]:
-    """The cells of a line: between bars, else between tabs or wide gaps."""
+    """The cells of a line: between bars, or several slashes with spaces, else between tabs or wide gaps."""
     held = [token for token in line if token.text != _LINE]
+    spaced = (at for at in range(1, len(held) - 1) if not held[at].glued and not held[at + 1].glued)
+    slashes = {at for at in spaced if held[at].text == "/"}
+    if len(slashes) > 1:
+        held = [replace(token, text=_COLUMN[0]) if at in slashes else token for at, token in enumerate(held)]
     barred = any(token.text in _COLUMN for token in held)
     cells: list[list[Token]] = [[]]
     for before, token in pairwise([None, *held]):

@@ -26,6 +26,7 @@ _SEATS = "abutments.rest_seats"
 _SENTENCE_ENDS = ("hard", "stop", "line")
 # Fields of which an order speaks once, so that the only measure of the sentence is theirs.
 _ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm", "spans.clearance_mm")
+_SEX = "patient.sex"
 _SHE, _TWO_ENDS = "elle", 2
 _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
@@ -41,7 +42,26 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
             rest.kind = rest.value = "filler"  # "has only 4 mm"
         if rest.kind in ("rest", "site") and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
-    return _without_conditions(_pronouns(items, tokens))
+    return _without_conditions(_pronouns(_addressed(items, tokens), tokens))
+
+
+def _addressed(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """``Monsieur, …`` and ``Madame, Monsieur,`` that open a letter address its reader and are no patient."""
+    at = 0
+    while at < len(items) and (items[at].kind in ("comma", "filler", "line") or _is_address(items[at], tokens)):
+        at += 1
+    named = [place for place in range(at) if _is_address(items[place], tokens)]
+    person = at < len(items) and (items[at].path.startswith("patient.") or items[at].kind in ("age", "number"))
+    if named and items[named[-1] + 1 : named[-1] + 2] and (len(named) > 1 or not person):
+        for place in named:
+            if items[place + 1].kind in ("comma", "line"):
+                items[place].kind, items[place].value, items[place].path = "filler", "filler", ""
+    return items
+
+
+def _is_address(item: Item, tokens: Sequence[Token]) -> bool:
+    words = {lx.fold(one) for _, one in lx.spoken(lx.document("order")["addressed"])}
+    return item.path == _SEX and tokens[item.end - 1].folded in words
 
 
 def _pronouns(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -54,7 +74,7 @@ def _pronouns(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         elif item.path.startswith("patient.") and tokens[item.start].folded != _SHE:
             tooth = False
         ended += item.kind in _SENTENCE_ENDS
-        if item.path == "patient.sex" and tokens[item.start].folded == _SHE and tooth and ended < _TWO_ENDS:
+        if item.path == _SEX and tokens[item.start].folded == _SHE and tooth and ended < _TWO_ENDS:
             item.kind = item.value = "filler"
             item.path = ""
     return items

@@ -113,6 +113,7 @@ class Waiting(Notes):
         self._older: list[Teeth] = []
         self._last: Statement | None = None
         self._held: Statement | None = None
+        self._finding: Statement | None = None
         self._of_space: Statement | None = None
         self._before_rest: dict[int, Statement] = {}
 
@@ -192,6 +193,7 @@ class Waiting(Notes):
             statement.teeth, statement.mark = list(held.teeth), _NAMED
         if item.kind in ("retainer", "role", "unsettled"):
             self._last = statement
+        self._finding = statement if item.path.startswith("abutments.") else None
 
     def _only_between(self, first: Item, last: Item) -> bool:
         """Whether nothing but "and" and words that say nothing stand between two items."""
@@ -217,7 +219,9 @@ class Waiting(Notes):
         denied = statement.denied and statement.item.kind == "role"
         all_of_them = self._them_after(statement.item)
         one_before = not self._named_here and len(self._older) == 1 and len(self._older[0].refs) == 1
-        if one_before and statement.item.path.startswith("abutments.") and not self._parted(statement):
+        found = statement.item.path.startswith("abutments.")
+        of_found = statement.item.kind == "retainer" and not statement.denied and self._of_finding(statement)
+        if one_before and (found or of_found) and not self._parted(statement):
             statement.teeth = list(self._older)
         one_of_them = self._one_before(statement.item) if all_of_them else None
         if corrected and before is not None:
@@ -230,6 +234,11 @@ class Waiting(Notes):
             statement.teeth = list(self._older)
         if statement.teeth:
             statement.mark = statement.mark or _NAMED
+
+    def _of_finding(self, statement: Statement) -> bool:
+        """Whether the statement before says how one tooth is ("35 is root filled; RPI")."""
+        before = self._finding
+        return before is not None and before.teeth == self._older and before.sentence == statement.sentence - 1
 
     def _parted(self, statement: Statement) -> bool:
         """Whether a line break stands between a statement and the teeth named before it."""

@@ -44,6 +44,7 @@ _BY_FORM = "the connector of this form in this arch"
 NOT_REPLACED = "read as: not replaced"
 ENDS = "in front and behind: the two teeth beside the space"
 NAMED_BEFORE = "taken for the tooth named before it"
+ADDRESSED = "may be whom the order addresses"
 SEATS = "taken for the rests named before"
 _TORUS, _SEX = "palate.torus", "patient.sex"
 _OPPOSING = "occlusion.opposing"
@@ -498,6 +499,13 @@ class Gatherer(Waiting):
             if item.path != _WISH or not item.extra.get("understood"):  # a wish stays in the note too
                 self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])
+            if (
+                item.path == _SEX
+                and item.start == 0
+                and item.match is not None
+                and not self._aged_after(index)
+            ):
+                mark = mark or ADDRESSED
             start, end = (
                 (item.start, item.end)
                 if denied is None
@@ -505,6 +513,10 @@ class Gatherer(Waiting):
             )
             words = self.words(start, end)
             self._propose(path, value, words, (), mark, arch)
+
+    def _aged_after(self, index: int) -> bool:
+        """Whether an age stands near after an item."""
+        return any(one.path == "patient.age" for one in self._items[index : index + 5])
 
     def _only_arch(self) -> str | None:
         named = {arch for arch in self._place.values() if arch is not None}

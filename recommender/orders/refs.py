@@ -151,6 +151,8 @@ def _iso(ref: Ref, before: int | None) -> int:
         if number <= position(before):
             raise NotATooth(f"{number} is no tooth number of its own")
         return 10 * quadrant(before) + number
+    if number <= LAST_POSITION and ref.side in ("right", "left"):
+        raise NotATooth("upper or lower?")
     if not is_tooth(number):
         raise NotATooth(f"{number} is no tooth of ISO 3950")
     return number

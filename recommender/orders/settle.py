@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from recommender.domain.dentition import arch_of, position
 from recommender.orders.links import Statement
-from recommender.orders.refs import NotATooth, Ref, Teeth, teeth_of
+from recommender.orders.refs import LAST_POSITION, NotATooth, Ref, Teeth, teeth_of
 
 SYSTEMS = ("iso", "universal")
 _ISO_LANGUAGES = ("de", "fr", "es")
@@ -56,6 +56,8 @@ def settle(
         lists = [(teeth, None) for teeth, _ in lists]
     only: dict[str, int] = dict.fromkeys(SYSTEMS, 0)
     neither = 0
+    if named is None and _from_midline(lists):
+        return Settled("iso", "digits of a side count from the midline")
     for teeth, arch in lists:
         readings = {system: _read(teeth, arch, system) for system in SYSTEMS}
         for index, ref in enumerate(teeth.refs):
@@ -93,6 +95,22 @@ def settle(
 def _all_iso(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
     """Whether every number of an order is a tooth of ISO 3950, whatever arch the order names."""
     return all(isinstance(one, tuple) for teeth, _ in lists for one in _read(teeth, None, "iso"))
+
+
+def _from_midline(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
+    """Whether all numbers are digits on a side of no named arch, and not all of them universal ("left 5, 6")."""
+    refs = [(ref, arch) for teeth, arch in lists for ref in teeth.refs if depends(ref)]
+    digits = all(
+        (ref.number or LAST_POSITION + 1) <= LAST_POSITION
+        and ref.side in ("right", "left")
+        and not (ref.quadrant or ref.arch or arch or ref.hashed)
+        for ref, arch in refs
+    )
+    return (
+        bool(refs)
+        and digits
+        and any(isinstance(one, str) for teeth, arch in lists for one in _read(teeth, arch, "universal"))
+    )
 
 
 def _against(

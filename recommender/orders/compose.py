@@ -8,6 +8,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import ARCH_ORDER, arch_of, position, runs
 from recommender.domain.fields import split
+from recommender.orders.consistent import consistent
 from recommender.orders.corrected import corrected
 from recommender.orders.found import LIKELY, PLACED, Found
 from recommender.orders.model import Proposal, Question
@@ -56,7 +57,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     ]
     held = [one for one in held if not _beyond_the_gap(one, held, gone)]
     held, more = _without_contradictions(held)
-    held = [_paired(one, held) for one in held]
+    held = [_paired(one, held) for one in consistent(held)]
     held += _rests_only(held)
     held, spaces = _spans(held, arch)
     questions = [*questions, *more, *spaces]

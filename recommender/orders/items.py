@@ -191,6 +191,9 @@ def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Seq
 def _has_no(tokens: Sequence[Token], at: int, found: Match) -> int:
     """Where a denial ends words for missing teeth and denies what follows ("has no", "n'y a pas de"), or 0."""
     follows = found.end < len(tokens) and tokens[found.end].is_word
+    only = _listed("of_teeth_only")
+    if follows and any(one.kind == "role" and lx.fold(one.phrase) in only for one in found.meanings):
+        return at + 1
     last = found.end - 1 - (tokens[found.end - 1].folded in ("de", "d"))
     denies = last > at and tokens[last].folded in _listed("negations")
     return last if found.of("role") is not None and follows and denies else 0

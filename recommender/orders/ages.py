@@ -95,7 +95,9 @@ def _is_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Se
 def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
     """Whether a number is an age by the word for a sex beside it."""
     beside = _right_after_sex(items, index) or _letter_follows(items, index, tokens, sexes)
-    said = items[index].value in _SURELY_AGE and tokens[items[index].start - 1].folded in _VERBS
+    said = tokens[items[index].start - 1].folded in _VERBS and (
+        items[index].value in _SURELY_AGE or _sex_before(items, index)
+    )
     return items[index].value in _ADULTS and (beside or said)
 
 
@@ -118,10 +120,19 @@ def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
     return bool(made) and made[-1].path == _SEX and ends and items[index].value in _ADULTS
 
 
+def _sex_before(items: Sequence[Item], index: int) -> bool:
+    """Whether a word for a person stands before a verb before a number ("Patientin ist 29"), and no tooth follows."""
+    at = index - 1
+    while at >= 0 and items[at].kind == "filler":
+        at -= 1
+    after = items[index + 1].kind if index + 1 < len(items) else "stop"
+    return at >= 0 and items[at].path == _SEX and after not in ("number", "to")
+
+
 def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
     at = index - 1
-    while at >= 0 and items[at].kind in ("filler", "open", "comma", "from"):
+    while at >= 0 and (items[at].kind in ("filler", "open", "comma", "from", "mark") or _is_initial(items[at])):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     stands = at >= 0 and items[at].path == _SEX
@@ -130,6 +141,11 @@ def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     )
     ended = after in ("comma", "stop", "line", "hard", "close", "colon")
     return stands and (of_so_many or ended or bool(items[index].extra.get("spoken")))
+
+
+def _is_initial(item: Item) -> bool:
+    """Whether an item is a lone capital ("Herr K., 77")."""
+    return item.kind == "word" and len(str(item.value)) == 1 and str(item.value).isupper()
 
 
 def _letter_follows(

@@ -33,6 +33,7 @@ _MARKED = {
     "restless": "no word for a rest stands beside it",
     "wished": "said under a condition",
     "guessed": "read as: no clasp",
+    "letter": "a letter for a kind of clasp",
     "unnamed": "a depth and its place, without the word for an undercut",
     "likely": LIKELY,
 }
@@ -158,6 +159,8 @@ class Notes:
                 return found, mark
             elif one.why == UNSIDED and (own := self._named_already(one.ref, arch)):
                 found, mark = [*found, *own], mark or "the only one of its name that the order speaks of"
+            elif one.why == UNSIDED and (own := self._beside_a_space(one.ref, arch)):
+                found, mark = [*found, *own], mark or "the one tooth of this name beside a space"
             elif one.why == UNSIDED and (own := self._on_the_side(one.ref, arch)):
                 found, mark = [*found, *own], mark or "taken for the side of the spaces"
             elif one.why == UNSIDED and (own := self._on_side_before(one.ref, arch)):
@@ -166,6 +169,14 @@ class Notes:
                 self._ask(arch, words, one.why, ())
                 self._note_misplaced(one, arch)
         return [tooth for tooth in dict.fromkeys(found) if tooth not in spared], mark
+
+    def _beside_a_space(self, ref: Ref, arch: str | None) -> list[int]:
+        """A tooth named without a side, where one of this name stands beside a space."""
+        wanted = ref.arch or arch
+        if wanted is None or self._spaces is None or len(ref.names) != 1:
+            return []
+        beside = self._spaces.places(Ref(0, 0, relative="beside", arch=wanted, names=ref.names), wanted)
+        return beside if len(beside) == 1 else []
 
     def _on_the_side(self, ref: Ref, arch: str | None) -> list[int]:
         """A tooth named without a side, where all missing teeth of its arch lie on one side."""

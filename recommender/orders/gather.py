@@ -242,6 +242,8 @@ class Gatherer(Waiting):
     def _last_place(self, statement: Statement) -> int:
         """How far back teeth are replaced, where a bare digit says it ("replace up to 6"); 0 where none does."""
         refs = [ref for one in statement.teeth if one.upto for ref in one.refs]
+        if len(refs) == 1 and refs[0].by_name and len(refs[0].names) == 1 and refs[0].side != "both":
+            return 0 if refs[0].side or refs[0].quadrant else refs[0].names[0]
         if len(refs) != 1 or self._settled.system == "universal" or not refs[0].is_digit:
             return 0
         return int(refs[0].number or 0)

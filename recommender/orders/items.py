@@ -92,6 +92,11 @@ def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         item = _measure(tokens, at, languages) or _phrase(tokens, at, languages) or _plain(tokens, at)
         items.append(item)
         at = item.end
+    inside = False
+    for item in items:
+        inside = (inside or item.kind == "open") and item.kind not in ("close", "line")
+        if inside and item.kind == "stop" and item.value == "!":
+            item.kind = "mark"  # "except 13 (shows!)"
     _part_at_dashes(items, tokens)
     _part_at_slashes(items, tokens)
     return items

@@ -28,6 +28,9 @@ _BETWEEN = (
     "negation",
 )
 
+# A clause that two commas set off may stand between an auxiliary and its participle ("wird, bevor ..., gezogen").
+_INNER_CLAUSE = 2
+
 
 @cache
 def _listed(name: str) -> frozenset[str]:
@@ -258,10 +261,12 @@ def _is_participle(item: Item) -> bool:
 
 def _in_future(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
     """Whether an auxiliary of what is still to come stands before a participle in the same part of its sentence."""
-    place = at - 1
-    while place >= 0 and items[place].kind not in (*_ENDS, "comma"):
+    place, commas = at - 1, 0
+    while place >= 0 and items[place].kind not in _ENDS and commas <= _INNER_CLAUSE:
         words = {tokens[i].folded for i in range(items[place].start, items[place].end)}
-        if words & _listed("to_come"):
+        before_comma = items[place + 1].kind == "comma"
+        if words & _listed("to_come") and (not commas or before_comma):
             return True
+        commas += items[place].kind == "comma"
         place -= 1
     return False

@@ -45,13 +45,15 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
 
 def _only_end(before: Sequence[Item]) -> bool:
     """Whether "up to" stands before a list that no other tooth begins ("replace up to the second molars")."""
-    left = [item for item in before if item.kind not in ("filler", "and")]
-    return len(left) > 1 and left[-1].kind == "to" and left[-2].kind == "role" and _says_up_to(left[-1])
+    left = [item for item in before if item.kind not in ("filler", "and", "mark")]
+    ends = len(left) > 1 and left[-1].kind == "to" and left[-2].kind != "teeth"
+    return ends and _says_up_to(left[-1])
 
 
 def _says_up_to(item: Item) -> bool:
-    """Whether a word of ranges says how far by itself; the French and Spanish "to" also only names a person."""
-    return item.match is None or item.match.meanings[0].phrase not in ("à", "au", "a", "al")
+    """Whether a word of ranges says how far by itself; a dash, the French and Spanish "to" say more than that."""
+    phrase = item.match.meanings[0].phrase if item.match is not None else ""
+    return any(letter.isalpha() for letter in phrase) and phrase not in ("à", "au", "a", "al")
 
 
 def _spelt_out(items: list[Item]) -> list[Item]:
@@ -102,9 +104,10 @@ def _place_bare(items: Sequence[Item]) -> None:
     carried: Item | None = None
     both: Item | None = None
     last: Teeth | None = None
+    place: Item | None = None
     for index, item in enumerate(items):
         if item.kind in ("hard", "stop", "line"):
-            known = last = carried = both = None
+            known = last = carried = both = place = None
         elif item.kind in ("quadrant", "side"):
             following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")
             unplaced = last is not None and any(not (ref.quadrant or ref.side) for ref in last.refs)
@@ -128,10 +131,14 @@ def _place_bare(items: Sequence[Item]) -> None:
                     else ref
                     for ref in last.refs
                 ]
+            if known is None and place is not None and all(ref.is_digit for ref in item.value.refs):
+                known = place  # "upper right 3 (wire) and 6 (Akers)"
             if known is not None:
                 bare = list(takewhile(_needs_place, item.value.refs))
                 item.value.refs[: len(bare)] = [_modified(ref, known, ()) for ref in bare]
             ref = item.value.refs[-1]
+            placed_digit = ref.quadrant is not None and ref.number is not None and ref.number <= LAST_POSITION
+            place = Item("quadrant", 0, 0, ref.quadrant) if placed_digit else None
             side = ref.side if ref.side in ("right", "left") else None
             carried = Item("side", 0, 0, side) if side and ref.by_name else None
             both = Item("side", 0, 0, "both") if ref.side == "both" and ref.by_name else None
@@ -183,6 +190,8 @@ or (items[seen].kind == "filler" and seen > after)
         )
         if following is None or (fresh and len(teeth.refs) > 1 and not following[0].by_name):
             break  # an article after a comma begins a list of its own
+        if following[0].relative == "all" and "and" not in joint:
+            break  # "33 to 43 stand, all behind is replaced"
         if following[0].relative and not joint & {"and", "comma"}:
             break  # "all but 13 and 23 all teeth are gone"
         if joint & {"and", "comma"} and _begins_clause(items, at, following[1], tokens):

@@ -50,7 +50,7 @@ def _main_arch(items: Sequence[Item], clauses: Sequence[tuple[int, int]]) -> str
     for start, end in clauses:
         clause = items[start:end]
         states = any(_is_state(item) and item.kind != "arch" and _state(item) != _PARTIAL for item in clause)
-        if states and not any(_orders(item) for item in clause):
+        if states and not any(_orders(item) and not _is_there(item) for item in clause):
             continue
         arch = next((item for item in clause if item.kind == "arch" and not _is_plural(item)), None)
         if arch is not None:
@@ -89,9 +89,10 @@ def _orders(item: Item) -> bool:
 def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     clause = range(start, end)
     if any(items[at].path in (OPPOSING,) for at in clause):
+        _material(items, clause)
         _hush(items, clause)
         return
-    if any(_orders(items[at]) and not _is_state(items[at]) for at in clause):
+    if any(_orders(items[at]) and not _is_state(items[at]) and not _is_there(items[at]) for at in clause):
         _inside(items, clause, main)
         return
     arch = next((at for at in clause if items[at].kind == "arch"), None)
@@ -118,11 +119,7 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     if value == _PARTIAL and against is None and not wears:
         return
     _state_it(items, clause, state, OPPOSING, value)
-    material = next(
-        (at for at in clause if items[at].match is not None and _of(items[at], "dentition_of")), None
-    )
-    if material is not None and material != state:
-        _state_it(items, clause, material, MATERIAL, _of(items[material], "dentition_of"))
+    _material(items, clause)
     _hush(items, clause)
 
 
@@ -138,6 +135,18 @@ def _inside(items: list[Item], clause: range, main: str | None) -> None:
             _state_it(items, clause, after, OPPOSING, _state(items[after]))
             items[at].kind = "opposing"
             return
+
+
+def _material(items: list[Item], clause: range) -> None:
+    """What the other arch is made of, where its clause says so."""
+    at = next((at for at in clause if items[at].match is not None and _of(items[at], "dentition_of")), None)
+    if at is not None and not any(_orders(items[one]) and not _is_there(items[one]) for one in clause):
+        _state_it(items, clause, at, MATERIAL, _of(items[at], "dentition_of"))
+
+
+def _is_there(item: Item) -> bool:
+    """Whether a word only says that something is there ("oben Totale vorhanden")."""
+    return item.kind == "role" and item.value == "standing"
 
 
 def _state_it(items: list[Item], clause: range, at: int, path: str, value: str) -> None:

@@ -447,8 +447,12 @@ def _spare(items: list[Item], at: int, spared: int, owner: Item) -> None:
         teeth.minus.joints += taken.joints
     if items[at].kind == "except":
         items[at].kind, items[at].extra["spares"] = "comma", True
-    following = next(
-        (one for one in items[spared + 1 :] if one.kind in (*_ENDS, *_SAYS, "role", "comma")), None
-    )
-    if following is None or following.kind not in _SAYS:
+    after: list[Item] = []
+    for one in items[spared + 1 :]:
+        if one.kind in _ENDS:
+            break
+        after.append(one)
+    following = next((one for one in after if one.kind in (*_SAYS, "role", "comma")), None)
+    apart = any(one.kind in _SAYS or _is_clasp(one) for one in after) and not any(one.kind == "teeth" for one in after)
+    if not apart and (following is None or following.kind not in _SAYS):
         items[spared].kind, items[spared].extra["spares"] = "filler", True

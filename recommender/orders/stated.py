@@ -11,6 +11,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.shape import Shape, case_shape
 from recommender.orders.ages import with_ages
+from recommender.orders.clauses import with_clauses
 from recommender.orders.degrees import with_degrees, zone_of
 from recommender.orders.items import Item, scanned
 from recommender.orders.text import Token
@@ -28,12 +29,15 @@ _SENTENCE_ENDS = ("hard", "stop", "line")
 _ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm", "spans.clearance_mm")
 _SEX = "patient.sex"
 _SHE, _TWO_ENDS = "elle", 2
+# Fields of a tooth whose teeth may stand between their name and the value.
+_BEYOND_TEETH = ("abutments.bone_support", "abutments.tilt", "abutments.restoration", "abutments.disease")
 _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 
 def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """All items of an order, in the order of the text."""
-    items = _facts(with_degrees(with_ages(scanned(tokens, languages), tokens, languages), tokens), tokens)
+    items = with_clauses(with_ages(scanned(tokens, languages), tokens, languages), tokens, languages)
+    items = _facts(with_degrees(items, tokens), tokens)
     for item in items:
         if item.kind == "heading" and item.value == _SEATS:
             item.kind, item.value = "role", "rest_seat"
@@ -149,6 +153,8 @@ def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                 found = _beside(made, at, tokens, path)
                 if found is not None:
                     first, last, fact = found
+                    if item.kind == "fact" and item.path != fact.path and first == at < last:
+                        fact.start, first = item.end, at + 1  # "deep bite, 5 mm" says both
                     made[first : last + 1] = [fact]
                     if fact.extra.get("far"):
                         item.kind = "filler"
@@ -207,7 +213,7 @@ def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> t
         value = _value(kind, items[max(first, 0) : at], tokens, length) if first >= 0 else None
         if value is not None and kind != "flag":
             return first, at, _made(path, value, items[first : at + 1])
-    return None
+    return _beyond_teeth(items, at, tokens, kind, path) if path in _BEYOND_TEETH else None
 
 
 def _following(items: list[Item], at: int) -> int:
@@ -262,6 +268,24 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
         if value is not None:
             return before, at, _made(path, value, items[before : at + 1])
     return None if whole else _far(items, at, tokens, path)
+
+
+def _beyond_teeth(
+    items: list[Item], at: int, tokens: Sequence[Token], kind: str, path: str
+) -> tuple[int, int, Item] | None:
+    """``Knochen an 33 und 43 reduziert``: a field of a tooth with the teeth between its name and the value."""
+    after = at + 1
+    while after < len(items) and items[after].kind in ("number", "and", "comma", "on", "filler", "to"):
+        after += 1
+    between = items[at + 1 : after]
+    if not between or between[0].kind not in ("on", "filler") or not any(one.kind == "number" for one in between):
+        return None
+    value = _value(kind, items[after : after + 1], tokens, 1)
+    if value is None:
+        return None
+    fact = _made(path, value, [items[after]])
+    fact.extra["far"] = True
+    return after, after, fact
 
 
 def _far(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:
@@ -329,6 +353,8 @@ def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int
         parted = items[position].kind == "filler" and items[position - 1].kind == "comma"
         if values:
             found, last = [*found, *values], position
+        elif found and items[position].kind in ("negation", "nor"):
+            pass  # "neither nickel nor palladium"
         elif parted or items[position].kind not in ("and", "comma", "or", "filler", "to", "on", "from"):
             break
         position += 1

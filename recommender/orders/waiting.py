@@ -8,7 +8,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of, position, quadrant
 from recommender.orders.found import Notes
-from recommender.orders.items import PART, Item, beside
+from recommender.orders.items import PART, SENTENCE, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import Proposal, Words
@@ -30,7 +30,7 @@ from recommender.orders.spaces import (
 
 _IN_SADDLE, _ON_ROOTS = ("implant", "root"), ("stud", "double_crown", "attachment")
 PLACES_OF_REST = ("toward", "away")
-_OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last")
+_OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last", "others")
 _NAMED = "the teeth named before"
 # More teeth than so many that are named nowhere were not meant to be gone.
 _FEW, _LAST = 4, 8
@@ -163,14 +163,16 @@ class Waiting(Notes):
         elif statement.teeth and kept:
             self._named_here += [one for one in statement.teeth if one not in self._named_here]
             self._named_before = self._named_here
-        elif item.kind == "role" and item.value == "last" and statement.teeth:
+        elif item.kind == "role" and item.value in ("last", "standing") and statement.teeth:
             self._named_here += statement.teeth
             self._named_before = self._named_here
         elif item.kind == "role" and item.value in ("missing", "standing"):
             self._named_here += [_bounds(one) for one in statement.teeth if _bounds(one).refs]
             self._named_before = self._named_here or self._named_before
         last = self._last
-        near = last is not None and last.sentence >= statement.sentence - (not statement.teeth)
+        near = last is not None and last.sentence >= statement.sentence - (
+            not statement.teeth or self._together(statement)
+        )
         if last is not None and near and replaces(item) and last.item.value == "extraction":
             if not statement.teeth:
                 statement.teeth, statement.mark = list(last.teeth), _NAMED
@@ -203,6 +205,8 @@ class Waiting(Notes):
 
     def _together(self, statement: Statement) -> bool:
         """Whether "together with" stands between a word of replacing and its teeth ("replace it along with 11")."""
+        if not statement.teeth:
+            return False
         start, end = statement.item.end, statement.teeth[0].start
         return any(token.folded in together() for token in self._tokens[start : max(start, end + 1)])
 
@@ -217,7 +221,7 @@ class Waiting(Notes):
             and before.teeth
         )
         denied = statement.denied and statement.item.kind == "role"
-        all_of_them = self._them_after(statement.item)
+        all_of_them = self._them_after(statement.item) or self._begins_with_all(statement.item)
         one_before = not self._named_here and len(self._older) == 1 and len(self._older[0].refs) == 1
         found = statement.item.path.startswith("abutments.")
         of_found = statement.item.kind == "retainer" and not statement.denied and self._of_finding(statement)
@@ -276,6 +280,18 @@ class Waiting(Notes):
                 alone = ref.upto is None and not ref.many and not ref.relative
                 return Teeth([ref], [frozenset()]) if alone else None
         return None
+
+    def _begins_with_all(self, item: Item) -> bool:
+        """Whether "both" or "all" begins the sentence of an item that names no teeth ("Both are crowned")."""
+        at = self._at.get(id(item), 0)
+        part = list(beside(self._items, at, SENTENCE))
+        if any(one.kind == "teeth" for one in part) or self._named_here:
+            return False
+        start = at
+        while start and self._items[start - 1].kind not in SENTENCE:
+            start -= 1
+        first = self._items[start]
+        return (first.kind == "side" and first.value == "both") or first.kind in ("all", "them")
 
     def ask_about_earlier(self) -> None:
         """Asks what an earlier order said where this one only refers to it."""

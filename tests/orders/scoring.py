@@ -97,6 +97,7 @@ def score(order: Mapping[str, Any]) -> Score:
             continue
         wanted = fields(order.get(key) or {})
         got = fields(found[arch].case) if arch in found else {}
+        wanted = _by_first_tooth(wanted, found[arch].case) if arch in found else wanted
         if key in order:
             made.stated += 1
             made.right += arch in found
@@ -134,6 +135,18 @@ def score(order: Mapping[str, Any]) -> Score:
         if asks:
             why = "; ".join(f"{q.words.text!r} {q.why}" for one in found.values() for q in one.ask)
             made.faults.append(f"{label}: asks ({why})")
+    return made
+
+
+def _by_first_tooth(wanted: Mapping[str, Any], case: Mapping[str, Any]) -> dict[str, Any]:
+    """The fields wanted, those of a space under its first tooth, whichever of its teeth an answer names."""
+    first = {tooth: min(one["teeth"], key=_arch_order) for one in case.get("spans", ()) for tooth in one["teeth"]}
+    made: dict[str, Any] = {}
+    for path, value in wanted.items():
+        head, _, rest = path.partition(".")
+        tooth, _, name = rest.partition(".")
+        named = first.get(int(tooth), tooth) if head == "spans" and tooth.isdigit() else tooth
+        made[f"{head}.{named}.{name}" if head == "spans" else path] = value
     return made
 
 

@@ -489,7 +489,7 @@ class Gatherer(Waiting):
             arch = _ARCH_OF_FIELD.get(room) or (None if shared else self.arch_at(item))
             if item.path == "patient.smile_line":
                 arch = "maxilla" if self.arch_at(item) is None else self.arch_at(item)
-            value: Any = {"true": True, "false": False}.get(str(item.value), item.value)
+            value: Any = {"true": True, "false": False}.get(str(item.value), item.value)  # a flag in a cell
             denied = self._denied(index) if not item.extra.get("understood") else None
             if denied is not None:
                 if value is not True:

@@ -171,13 +171,17 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         return Item("retainer", at, found.end, value, found, extra={"likely": choice, "beside": bool(beside)})
     if kind in ("finding", "hint"):
         path, _, stated = value.partition("=")
-        return Item(
-            "fact", at, found.end, stated, found, path, {"understood": True} if kind == "hint" else {}
-        )
+        extra = {"understood": True} if kind == "hint" else {}
+        return Item("fact", at, found.end, _plain_value(stated), found, path, extra)
     if kind == "role" and value == "clasp" and (bare := found.of("bare")) is not None:
         kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
     written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
     return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _plain_value(stated: str) -> Any:
+    """A value as the lexicon writes it: a flag, a grade, or an identifier."""
+    return int(stated) if stated.isdigit() else {"true": True, "false": False}.get(stated, stated)
 
 
 def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Sequence[str]) -> bool:

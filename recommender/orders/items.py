@@ -250,6 +250,8 @@ def _ends_sentence(tokens: Sequence[Token], at: int) -> bool:
     """A full stop ends a sentence unless something is glued to it or it belongs to a short form."""
     if at + 1 >= len(tokens):
         return True
+    if at > 0 and tokens[at + 1].is_number and tokens[at - 1].folded in _listed("ends_with"):
+        return not tokens[at + 1].glued
     short = at > 0 and tokens[at - 1].folded in _listed("abbreviations") and tokens[at - 1].text != "I"
     return not (tokens[at + 1].glued or short)
 

@@ -497,7 +497,7 @@ class Gatherer(Waiting):
                 value = False
                 self.found.covered |= set(range(denied.start, denied.end))
             if item.path == "patient.allergy":
-                value = [] if value == "none" else [value] if isinstance(value, str) else value
+                value = [] if value == "none" else value.split() if isinstance(value, str) else value
             if item.path != _WISH or not item.extra.get("understood"):  # a wish stays in the note too
                 self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])

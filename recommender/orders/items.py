@@ -145,7 +145,7 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     if (
         meaning.kind == "role"
         and meaning.identifier == "nothing"
-        and tokens[at].folded in _listed("negations")
+        and any(tokens[place].folded in _listed("negations") for place in range(at, found.end))
     ):
         meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
     role = found.of("role")

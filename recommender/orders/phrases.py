@@ -116,7 +116,7 @@ def _trie() -> _Node:
         words = [token for token in _phrase_tokens(meaning.phrase) if token.is_word or token.is_number]
         keys = [token.key for token in words] or [meaning.phrase]
         _plant(root, keys, meaning)
-        short = [key for key in keys if key not in _LINKING]
+        short = [key for key in keys if key not in _LINKING or meaning.language == "de"]  # "m+d" is no "m"
         if 2 <= len(short) < len(keys) and meaning.kind in _TURNED:
             _plant(root, short, meaning)  # "gancho tronera" for "gancho de tronera"
         if meaning.identifier in _HEADLESS and keys[0] in clasp_words:

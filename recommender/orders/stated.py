@@ -29,8 +29,7 @@ _SENTENCE_ENDS = ("hard", "stop", "line")
 _ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm", "spans.clearance_mm")
 _SEX = "patient.sex"
 _SHE, _TWO_ENDS = "elle", 2
-# Fields of a tooth whose teeth may stand between their name and the value.
-_BEYOND_TEETH = ("abutments.bone_support", "abutments.tilt", "abutments.restoration", "abutments.disease")
+_MOST_DEGREE = 9
 _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 
@@ -201,11 +200,18 @@ def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> t
     if not kind:
         return None
     after = _following(items, at)
-    for length in (3, 2, 1):
-        run = items[after : after + length]
-        value = _value(kind, run, tokens, length)
-        if value is not None and (kind != "flag" or items[at + 1].kind == "colon"):
-            return at, after + length - 1, _made(path, value, items[at : after + length])
+    skipped = [place for place in range(at + 1, after) if items[place].kind == "filler"]
+    for first in (after, *skipped):  # "Lachlinie: mittel", where "mittel" may also say nothing
+        for length in (3, 2, 1):
+            run = items[first : first + length]
+            value = _value(kind, run, tokens, length)
+            if value is not None and (kind != "flag" or items[at + 1].kind == "colon"):
+                return at, first + length - 1, _made(path, value, items[at : first + length])
+    if (place := _past_teeth(items, after, path)) is not None:
+        for length in (3, 2, 1):
+            value = _value(kind, items[place : place + length], tokens, length)
+            if value is not None:
+                return _apart(path, value, items, place, length)
     for length in (3, 2, 1):
         first = at - length
         while first >= 0 and items[first].kind == "filler":
@@ -213,7 +219,30 @@ def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> t
         value = _value(kind, items[max(first, 0) : at], tokens, length) if first >= 0 else None
         if value is not None and kind != "flag":
             return first, at, _made(path, value, items[first : at + 1])
-    return _beyond_teeth(items, at, tokens, kind, path) if path in _BEYOND_TEETH else None
+    return None
+
+
+def _past_teeth(items: list[Item], after: int, path: str) -> int | None:
+    """The place behind teeth that stand between a field and its value ("Kronenhöhe 14: 6 mm", "ridge 15-16 firm")."""
+    if not path.startswith(("abutments.", "spans.")) or path == _SEATS:
+        return None
+    place = after
+    while place < len(items) and items[place].kind in ("number", "to", "and", "comma"):
+        if items[place].kind == "number" and int(items[place].value) <= _MOST_DEGREE:
+            return None
+        place += 1
+    if place == after or items[after].kind != "number" or items[place - 1].kind != "number":
+        return None
+    while place < len(items) and items[place].kind in ("colon", "filler", "on"):
+        place += 1
+    return place
+
+
+def _apart(path: str, value: Any, items: list[Item], place: int, length: int) -> tuple[int, int, Item]:
+    """A fact where its value stands, its name apart from it."""
+    fact = _made(path, value, items[place : place + length])
+    fact.extra["far"] = True
+    return place, place + length - 1, fact
 
 
 def _following(items: list[Item], at: int) -> int:
@@ -259,6 +288,10 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
         value = _amount(items[after], tokens, whole)
         if value is not None:
             return at, after, _made(path, value, items[at : after + 1])
+    if not whole and (place := _past_teeth(items, after, path)) is not None and place < len(items):
+        value = _amount(items[place], tokens, whole)
+        if value is not None:
+            return _apart(path, value, items, place, 1)
     before = at - 1
     while before >= 0 and items[before].kind in ("filler", "on", "join"):
         before -= 1
@@ -268,24 +301,6 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
         if value is not None:
             return before, at, _made(path, value, items[before : at + 1])
     return None if whole else _far(items, at, tokens, path)
-
-
-def _beyond_teeth(
-    items: list[Item], at: int, tokens: Sequence[Token], kind: str, path: str
-) -> tuple[int, int, Item] | None:
-    """``Knochen an 33 und 43 reduziert``: a field of a tooth with the teeth between its name and the value."""
-    after = at + 1
-    while after < len(items) and items[after].kind in ("number", "and", "comma", "on", "filler", "to"):
-        after += 1
-    between = items[at + 1 : after]
-    if not between or between[0].kind not in ("on", "filler") or not any(one.kind == "number" for one in between):
-        return None
-    value = _value(kind, items[after : after + 1], tokens, 1)
-    if value is None:
-        return None
-    fact = _made(path, value, [items[after]])
-    fact.extra["far"] = True
-    return after, after, fact
 
 
 def _far(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tuple[int, int, Item] | None:

@@ -21,7 +21,7 @@ _SEXES = {
     "en": {"F": "female", "M": "male", "f": "female", "m": "male"},
     "de": {"W": "female", "w": "female", "M": "male", "m": "male"},
     "fr": {"F": "female", "H": "male"},
-    "es": {},
+    "es": {"F": "female", "V": "male", "H": "male"},
 }
 _AGE, _SEX = "patient.age", "patient.sex"
 
@@ -35,7 +35,7 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             (
                 one
                 for one in reversed(made)
-                if one.kind not in ("filler", "colon", "mark", "comma", "open", "and")
+                if one.kind not in ("filler", "colon", "mark", "comma", "open", "and", "from")
             ),
             None,
         )

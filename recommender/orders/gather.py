@@ -535,6 +535,7 @@ class Gatherer(Waiting):
             at = index + step
             while 0 <= at < len(self._items) and (
                 self._items[at].kind in ("filler", "mark")
+                or (step > 0 and at == index + 1 and self._items[at].kind == "colon")
                 or (step > 0 and (self._items[at].kind == "word" or self._items[at].path == _SEX))
             ):  # "Würgereiz hat er nicht"
                 at += step

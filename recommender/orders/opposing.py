@@ -99,6 +99,11 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     against = next((at for at in clause if _speaks_of_opposing(items[at])), None)
     state = next((at for at in clause if _is_state(items[at]) and (at != arch or against is not None)), None)
     if state is None:
+        if against is not None and all(
+            items[at].kind in _WITHIN or _speaks_of_opposing(items[at]) or _of(items[at], "dentition_of")
+            for at in clause
+        ):
+            _material(items, clause)  # "the opposing teeth are porcelain", and nothing besides
         return
     value = _state(items[state])
     wears = any(_wears(items[at]) for at in clause)

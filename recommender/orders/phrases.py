@@ -67,8 +67,6 @@ _ROLE_OF = {
     "planned_extractions": "extraction",
     "future_loss_likely": "doubtful",
 }
-# Names of teeth that are plurals of number words: "the four incisors" are no fours.
-_BY_NUMBER = ("threes", "fours", "fives", "sixes", "sevens")
 _INSIDE = frozenset("-'’./+&")
 _SECOND_LANGUAGE = 0.5
 _SHORT = 2
@@ -235,6 +233,12 @@ def numerals() -> frozenset[str]:
 
 
 @cache
+def _endings_count() -> frozenset[str]:
+    """Phrases that are themselves only as they are written, whatever stem they share with another word."""
+    return frozenset(phrase for _, phrase in lx.spoken(lx.document("order")["endings_count"]))
+
+
+@cache
 def _known() -> dict[str, dict[str, tuple[str, ...]]]:
     """Every folded word of a phrase with its languages: ``all``, and ``trade``, which a misspelt word may mean."""
     every: dict[str, set[str]] = {}
@@ -256,7 +260,8 @@ def _known() -> dict[str, dict[str, tuple[str, ...]]]:
 
 @cache
 def _stems() -> frozenset[str]:
-    return frozenset(lx.stem(word) for word in _known()["all"]) | frozenset(_trie().next)
+    cells = {word for entry in lx.lexicon().of("allergen") for word in entry.words}
+    return frozenset(lx.stem(word) for word in (*_known()["all"], *cells)) | frozenset(_trie().next)
 
 
 @cache
@@ -396,7 +401,7 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
             and (meaning.language != "de" or meaning.identifier == "all")
         )
         or (meaning.kind == "dentition" and lx.fold(meaning.phrase).startswith("dent"))
-        or meaning.phrase in (*_BY_NUMBER, "thirds")
+        or meaning.phrase in _endings_count()
         or meaning.identifier.startswith("patient.sex")
     )
     if exact and lx.fold(written) != lx.fold(meaning.phrase).replace(" ", ""):

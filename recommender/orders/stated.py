@@ -293,7 +293,7 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
         if value is not None:
             return _apart(path, value, items, place, 1)
     before = at - 1
-    while before >= 0 and items[before].kind in ("filler", "on", "join"):
+    while before >= 0 and items[before].kind in ("filler", "on", "from"):
         before -= 1
     if before >= 0:
         graded = before > 0 and items[before - 1].kind == "before"
@@ -350,11 +350,15 @@ def _amount(
 def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
     found: list[str] = []
     last, position = at, _following(items, at)
+    told = _value("flag", items[position : position + 1], tokens, 1)
+    if told == "true" and position + 1 < len(items) and items[position + 1].kind == "comma":
+        position += 2
     if (
         position < len(items)
         and items[position - 1].kind == "colon"
         and (
             items[position].kind == "negation"
+            or told == "false"
             or (items[position].kind == "role" and items[position].value == "nothing")
         )
     ):

@@ -1,8 +1,10 @@
 """From statements to proposals and questions, before they are sorted by arch."""
 
 from collections.abc import Callable, Sequence
+from functools import cache
 from typing import Any
 
+from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.atoms import denies_back, stands_after
 from recommender.orders.found import by_arch, label
@@ -31,6 +33,8 @@ _LISTS = {
 }
 # Fields of an abutment that hold a list.
 _LISTED = ("rest_seats", "guiding_planes")
+# Two rests that have one name, as the places of their seats.
+_SIDES_OF = {"mesial_distal": ["mesial", "distal"]}
 _LAST_POSITION = 8
 _NEAR_LETTERS = 30
 # Connectors named by their form alone, by arch (common practice, no source).
@@ -50,6 +54,17 @@ _TORUS, _SEX = "palate.torus", "patient.sex"
 _OPPOSING = "occlusion.opposing"
 _WISH = "patient.aesthetic_priority"
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
+
+
+@cache
+def _denials() -> dict[tuple[str, str], Any]:
+    document = lx.document("findings")["denied"]
+    return {(path, str(value)): said for path, values in document.items() for value, said in values.items()}
+
+
+def when_denied(path: str, value: Any) -> Any:
+    """What a field holds when a value of it is denied ("no bruxism": a normal load); ``None`` if that says nothing."""
+    return False if value is True else _denials().get((path, str(value)))
 
 
 class Gatherer(Waiting):
@@ -379,11 +394,12 @@ class Gatherer(Waiting):
                 mark = mark or "read from the spaces"
             else:
                 side = value
+            sides = _SIDES_OF.get(str(side), [side])
             if item.extra.get("plane"):
-                self._each("abutments[{}].guiding_planes", [side], [tooth], words, mark)
+                self._each("abutments[{}].guiding_planes", sides, [tooth], words, mark)
             elif item.extra.get("seat"):
                 if not statement.denied:
-                    self._each("abutments[{}].rest_seats", [side], [tooth], words, mark)
+                    self._each("abutments[{}].rest_seats", sides, [tooth], words, mark)
             elif statement.denied:
                 ruled_out = str(item.extra.get("likely", side)).split("|")
                 self._each(f"prescription.not.{path}[{{}}]", ruled_out, [tooth], words, mark)
@@ -439,25 +455,26 @@ class Gatherer(Waiting):
 
     def _fact(self, statement: Statement, arch: str | None) -> None:
         item = statement.item
-        if statement.denied:
+        stated = when_denied(item.path, item.value) if statement.denied else item.value
+        if stated is None:
             return
         teeth, mark = self._teeth_of(statement, arch)
         room, _, name = item.path.partition(".")
         words = self._span(statement)
         if room == "abutments" and teeth:
             self._cover(statement)
-            value = [item.value] if name in _LISTED else item.value
+            value = [stated] if name in _LISTED else stated
             self._each(f"abutments[{{}}].{name}", value, teeth, words, mark)
-            if name == "crown_material":
+            if name == "crown_material" and not statement.denied:
                 self._each("abutments[{}].restoration", "crowned", teeth, words, mark)
         elif room == "spans":
             self._cover(statement)
             if teeth:
                 self._propose(
-                    f"spans[{teeth[0]}].{name}", item.value, words, tuple(teeth), mark, arch_of(teeth[0])
+                    f"spans[{teeth[0]}].{name}", stated, words, tuple(teeth), mark, arch_of(teeth[0])
                 )
             elif not statement.teeth:
-                self._propose(f"spans[].{name}", item.value, words, (), mark, arch)
+                self._propose(f"spans[].{name}", stated, words, (), mark, arch)
 
     def _each(self, path: str, value: Any, teeth: Sequence[int], words: Words, mark: str) -> None:
         for tooth in teeth:
@@ -492,9 +509,9 @@ class Gatherer(Waiting):
             value: Any = {"true": True, "false": False}.get(str(item.value), item.value)  # a flag in a cell
             denied = self._denied(index) if not item.extra.get("understood") else None
             if denied is not None:
-                if value is not True:
+                value = when_denied(item.path, value)
+                if value is None:
                     continue
-                value = False
                 self.found.covered |= set(range(denied.start, denied.end))
             if item.path == "patient.allergy":
                 value = [] if value == "none" else value.split() if isinstance(value, str) else value

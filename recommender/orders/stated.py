@@ -281,6 +281,7 @@ def _measured(items: list[Item], at: int, tokens: Sequence[Token], path: str) ->
         after < len(items)
         and steps < _NEAR_WORDS
         and items[after].kind in ("colon", "filler", "before", "on", "mark", "open", "to", "from", "and")
+        and not (whole and _is_roman(items[after], tokens))
     ):
         after, steps = after + 1, steps + 1
     measured = at > 0 and not whole and items[at - 1].kind == "measure" and after > at + 1
@@ -323,6 +324,12 @@ def _far(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tupl
     return only, only, fact
 
 
+def _is_roman(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a single capital letter is a degree ("mobility I") and no pronoun."""
+    written = tokens[item.start].text
+    return item.end - item.start == 1 and written.isupper() and written.lower() in _ROMAN
+
+
 def _amount(
     item: Item, tokens: Sequence[Token], whole: bool, before_name: bool = False
 ) -> float | int | None:
@@ -338,7 +345,7 @@ def _amount(
         return float(item.value) * (10 if item.extra["unit"] == "cm" else 1)
     if whole and item.kind == "number" and item.value <= 3 and not before_name:
         return int(item.value)
-    if whole and item.kind == "word" and not before_name:
+    if whole and not before_name and (item.kind == "word" or _is_roman(item, tokens)):
         return (
             int(tokens[item.start].text)
             if tokens[item.start].is_number

@@ -112,7 +112,7 @@ def _plain(value: Any) -> str:
     """A value as a file writes it."""
     if isinstance(value, frozenset | tuple):
         return " ".join(sorted(map(str, value))) or "none"
-    return str(value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 @pytest.mark.parametrize("name", FILES)

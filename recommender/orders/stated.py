@@ -35,7 +35,8 @@ _ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
 
 def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """All items of an order, in the order of the text."""
-    items = with_clauses(with_ages(scanned(tokens, languages), tokens, languages), tokens, languages)
+    scan = _with_zones(scanned(tokens, languages), tokens)
+    items = with_clauses(with_ages(scan, tokens, languages), tokens, languages)
     items = _facts(with_degrees(items, tokens), tokens)
     for item in items:
         if item.kind == "heading" and item.value == _SEATS:
@@ -46,6 +47,23 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         if rest.kind in ("rest", "site") and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
     return _without_conditions(_pronouns(_addressed(items, tokens), tokens))
+
+
+def _with_zones(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with a place on a tooth that is written with a hyphen ("mesio-buccal") as one."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        run = items[at : at + 3]
+        if len(run) == 3 and tokens[run[1].start].text == "-" and tokens[run[2].start].glued:
+            whole = Item("word", run[0].start, run[2].end)
+            if zone_of(whole, tokens):
+                made.append(whole)
+                at += 3
+                continue
+        made.append(items[at])
+        at += 1
+    return made
 
 
 def _addressed(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -138,6 +156,7 @@ def _facts(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     at = 0
     while at < len(made):
         item = made[at]
+        _with_more_allergens(made, at, tokens)
         heading = item.match.of("heading") if item.match is not None else None
         if (
             item.kind in ("heading", "opposing", "fact", "role", "word")
@@ -200,7 +219,11 @@ def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> t
     if not kind:
         return None
     after = _following(items, at)
-    skipped = [place for place in range(at + 1, after) if items[place].kind == "filler"]
+    skipped = [
+        place
+        for place in range(at + 1, after)
+        if items[place].kind == "filler" or items[place - 1].kind == "colon"  # "sourire : haut"
+    ]
     for first in (after, *skipped):  # "Lachlinie: mittel", where "mittel" may also say nothing
         for length in (3, 2, 1):
             run = items[first : first + length]
@@ -388,6 +411,19 @@ def _allergies(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int
         last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
         return at, last, _made(_ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
     return _allergens_before(items, at, tokens)
+
+
+def _with_more_allergens(items: list[Item], at: int, tokens: Sequence[Token]) -> None:
+    """An allergy that a phrase states, with what is named after it ("allergy to nickel and cobalt")."""
+    item = items[at]
+    joined = items[at + 1 : at + 2] and items[at + 1].kind in ("and", "to")
+    if item.kind != "fact" or item.path != _ALLERGY or item.value == "none" or not joined:
+        return
+    named = item.value if isinstance(item.value, list) else [str(item.value)]
+    more = _allergies(items, at, tokens)
+    if more is not None and more[0] == at:
+        fact = _made(_ALLERGY, list(dict.fromkeys([*named, *more[2].value])), items[at : more[1] + 1])
+        items[at : more[1] + 1] = [fact]
 
 
 def _allergens_before(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:

@@ -111,7 +111,9 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 said_after = any(
                     one.phrase in _stands_after()[0] for one in (item.match.meanings if item.match else ())
                 )
-                if said_after and atoms and "comma" not in between:
+                if said_after and between & {"and", "comma"} and _denies_next(sentence, place):
+                    denial = item
+                elif said_after and atoms and "comma" not in between:
                     _deny_last(atoms, item)
                 elif (
                     denies_back(item)
@@ -304,6 +306,12 @@ def _reaches_nothing(sentence: Sequence[Item], place: int) -> bool:
         if item.kind in ("teeth", *ALONE, "fact", "unsettled", "word", "heading") or is_concept(item):
             return False
     return True
+
+
+def _denies_next(sentence: Sequence[Item], place: int) -> bool:
+    """Whether what a negation denies stands right after it ("a rest and forbidden any clasp")."""
+    after = next((one for one in sentence[place + 1 :] if one.kind != "filler"), None)
+    return after is not None and (after.kind in ALONE or is_concept(after))
 
 
 def _only_words_follow(sentence: Sequence[Item], place: int) -> bool:

@@ -147,6 +147,8 @@ class Notes:
             elif one.teeth:
                 found += one.teeth
                 mark = mark or self._short(one)
+                if not self._settled.sure and depends(one.ref):
+                    mark = mark or "the numbering is taken from the language"
                 if one.ref.guessed and len(one.teeth) > 1:
                     mark = mark or "no side is named: taken for both"
                 if one.ref.third or one.ref.way or one.ref.way_too:

@@ -94,9 +94,8 @@ def phrases_of(
         for concept, teeth in _owners(way.phrases).items()
         if owners.get(concept) != teeth
     }
-    return best.phrases, frozenset(doubtful) | _turned(elements, best.phrases) | _remarked(
-        elements, best.phrases
-    )
+    unsure = _turned(elements, best.phrases) | _remarked(elements, best.phrases) | _trailing(best.phrases)
+    return best.phrases, frozenset(doubtful) | unsure
 
 
 def _turned(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset[int]:
@@ -118,6 +117,17 @@ def _remarked(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozens
         for concept in phrase.concepts
         if concept > min(phrase.teeth, default=concept)
         and any("aside" in elements[index].before for index in phrase.teeth[1:])
+    )
+
+
+def _trailing(phrases: Sequence[Phrase]) -> frozenset[int]:
+    """Concepts after their teeth that also take a list behind them ("24 a wire clasp, on 26 …"): it may have its own."""
+    return frozenset(
+        concept
+        for first, second in pairwise(phrases)
+        if second.goes_on and first.teeth
+        for concept in first.concepts
+        if first.teeth[0] < concept
     )
 
 

@@ -15,16 +15,19 @@ from recommender.orders.refs import LAST_POSITION, NotATooth, Ref, Teeth, teeth_
 
 SYSTEMS = ("iso", "universal")
 _ISO_LANGUAGES = ("de", "fr", "es")
+# Of these, languages that are also written where teeth are counted from 1 to 32.
+_EITHER_LANGUAGES = ("es",)
 _FRONT_RESTS = ("cingulum", "incisal")
 _FRONT = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """``system``: ``iso``, ``universal`` or ``ambiguous``; ``because`` in words."""
+    """``system``: ``iso``, ``universal`` or ``ambiguous``; ``because`` in words; whether it is sure."""
 
     system: str
     because: str
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +91,8 @@ def settle(
         system = "iso" if against["iso"] == 0 else "universal"
         return Settled(system, "the other system would not make one sound order of it")
     if languages[0] in _ISO_LANGUAGES:
-        return Settled("iso", "orders in this language count in ISO 3950")
+        sure = languages[0] not in _EITHER_LANGUAGES or bool(neither)
+        return Settled("iso", "orders in this language count in ISO 3950", sure)
     return Settled("ambiguous", "every number can be read in either system")
 
 

@@ -76,10 +76,19 @@ def _clauses(items: Sequence[Item]) -> list[tuple[int, int]]:
                     if place == at or items[place].kind in ("comma", "and"):
                         found.append((first, place))
                         first = place + 1
+                    elif _says_what_is_worn(items, place):
+                        found.append((first, place))
+                        first = place  # "… with a cingulum rest he wears a full denture on top"
             else:
                 found.append((start, at))
             start = at + 1
     return found
+
+
+def _says_what_is_worn(items: Sequence[Item], place: int) -> bool:
+    """Whether a verb of wearing stands here with a dentition right after it."""
+    after = next((one for one in items[place + 1 :] if one.kind != "filler"), None)
+    return items[place].kind == "wears" and after is not None and after.kind == "dentition"
 
 
 def _orders(item: Item) -> bool:

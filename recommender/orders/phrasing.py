@@ -121,7 +121,7 @@ def _remarked(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozens
 
 
 def _trailing(phrases: Sequence[Phrase]) -> frozenset[int]:
-    """Concepts after their teeth that also take a list behind them ("24 a wire clasp, on 26 …"): it may have its own."""
+    """Concepts after their teeth that also take a list behind them ("24 a wire clasp, on 26 …"): theirs may differ."""
     return frozenset(
         concept
         for first, second in pairwise(phrases)

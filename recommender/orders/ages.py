@@ -132,7 +132,9 @@ def _sex_before(items: Sequence[Item], index: int) -> bool:
 def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
     at = index - 1
-    while at >= 0 and (items[at].kind in ("filler", "open", "comma", "from", "mark") or _is_initial(items[at])):
+    while at >= 0 and (
+        items[at].kind in ("filler", "open", "comma", "from", "mark") or _is_initial(items[at])
+    ):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     stands = at >= 0 and items[at].path == _SEX

@@ -4,11 +4,12 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from itertools import groupby, repeat
+from typing import Any, NamedTuple
 
 from recommender.domain import lexicon as lx
 from recommender.orders.spoken_numbers import spoken
-from recommender.orders.text import Token, tokens_of
+from recommender.orders.text import Token, pieces
 
 # Kinds that steer a sentence: only in the language of the order. A trade term counts in every language.
 _STEERING = frozenset(
@@ -73,8 +74,7 @@ _SHORT = 2
 _HIGH_OR_LOW = ("haute", "hautes", "basse", "basses")
 
 
-@dataclass(frozen=True, slots=True)
-class Meaning:
+class Meaning(NamedTuple):
     """What a phrase means: its kind, an identifier, its language, and the phrase as the lexicon writes it."""
 
     kind: str
@@ -111,8 +111,8 @@ def _trie() -> _Node:
         _listed_words("not_without_clasp_word", lx.stem),
     )
     for meaning in _meanings():
-        words = [token for token in _phrase_tokens(meaning.phrase) if token.is_word or token.is_number]
-        keys = [token.key for token in words] or [meaning.phrase]
+        words = [piece for piece in map(_piece, pieces(meaning.phrase)) if piece.key]
+        keys = [piece.key for piece in words] or [meaning.phrase]
         _plant(root, keys, meaning)
         short = [key for key in keys if key not in _LINKING or meaning.language == "de"]  # "m+d" is no "m"
         if 2 <= len(short) < len(keys) and meaning.kind in _TURNED:
@@ -127,7 +127,7 @@ def _trie() -> _Node:
             )  # "bar lingual", as it is written by speakers of other languages
         joins = meaning.kind not in _STEERING and not any(key.isdigit() for key in keys)
         if joins and 2 <= len(keys) <= 4 and len("".join(keys)) > 3:
-            _plant(root, [lx.stem("".join(token.folded for token in words))], meaning)
+            _plant(root, [lx.stem("".join([piece.folded for piece in words]))], meaning)
     return root
 
 
@@ -148,9 +148,23 @@ def _meanings() -> tuple[Meaning, ...]:
     return tuple(_gathered())
 
 
+class _Piece(NamedTuple):
+    """A piece of a phrase: folded, the key that it is matched by (none for a mark), and whether it is a word."""
+
+    folded: str
+    key: str
+    is_word: bool
+
+
 @cache
-def _phrase_tokens(phrase: str) -> tuple[Token, ...]:
-    return tuple(tokens_of(phrase))
+def _piece(text: str) -> _Piece:
+    token = Token(text, 0, len(text), False, lx.fold(text))
+    return _Piece(token.folded, token.key if token.is_word or token.is_number else "", token.is_word)
+
+
+def _words(phrase: str) -> list[str]:
+    """The folded words of a phrase."""
+    return [piece.folded for piece in map(_piece, pieces(phrase)) if piece.is_word]
 
 
 def _gathered() -> Iterator[Meaning]:
@@ -241,20 +255,23 @@ def _endings_count() -> frozenset[str]:
 @cache
 def _known() -> dict[str, dict[str, tuple[str, ...]]]:
     """Every folded word of a phrase with its languages: ``all``, and ``trade``, which a misspelt word may mean."""
-    every: dict[str, set[str]] = {}
-    trade: dict[str, set[str]] = {}
+    every: set[tuple[str, str]] = set()
+    trade: set[tuple[str, str]] = set()
     for meaning in _meanings():
-        for token in _phrase_tokens(meaning.phrase):
-            if token.is_word:
-                every.setdefault(token.folded, set()).add(meaning.language)
-                if meaning.kind not in _NOT_MISSPELT:
-                    trade.setdefault(token.folded, set()).add(meaning.language)
-        joined = "".join(token.folded for token in _phrase_tokens(meaning.phrase) if token.is_word)
+        words = _words(meaning.phrase)
+        every.update(zip(words, repeat(meaning.language)))
+        if meaning.kind not in _NOT_MISSPELT:
+            trade.update(zip(words, repeat(meaning.language)))
         if "-" in meaning.phrase and meaning.language == "de":
-            trade.setdefault(joined, set()).add("de")
+            trade.add(("".join(words), "de"))
+    return {"all": _by_word(every), "trade": _by_word(trade)}
+
+
+def _by_word(pairs: Iterable[tuple[str, str]]) -> dict[str, tuple[str, ...]]:
+    """Words with their languages, both in alphabetical order."""
     return {
-        "all": {word: tuple(sorted(langs)) for word, langs in every.items()},
-        "trade": {word: tuple(sorted(langs)) for word, langs in trade.items()},
+        word: tuple(language for _, language in those)
+        for word, those in groupby(sorted(pairs), key=lambda pair: pair[0])
     }
 
 
@@ -267,13 +284,12 @@ def _stems() -> frozenset[str]:
 @cache
 def _spoken_words() -> dict[str, frozenset[str]]:
     """Languages of every word that steers or fills a sentence."""
-    found: dict[str, set[str]] = {}
+    found: set[tuple[str, str]] = set()
     for meaning in _meanings():
-        if meaning.kind in _STEERING or meaning.kind in ("name", "group", "arch", "quadrant", "heading"):
-            for token in _phrase_tokens(meaning.phrase):
-                if token.is_word and meaning.language != "any":
-                    found.setdefault(token.folded, set()).add(meaning.language)
-    return {word: frozenset(langs) for word, langs in found.items()}
+        steers = meaning.kind in _STEERING or meaning.kind in ("name", "group", "arch", "quadrant", "heading")
+        if steers and meaning.language != "any":
+            found.update(zip(_words(meaning.phrase), repeat(meaning.language)))
+    return {word: frozenset(langs) for word, langs in _by_word(found).items()}
 
 
 def languages_of(tokens: Sequence[Token]) -> tuple[str, ...]:

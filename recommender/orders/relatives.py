@@ -453,6 +453,8 @@ def _spare(items: list[Item], at: int, spared: int, owner: Item) -> None:
             break
         after.append(one)
     following = next((one for one in after if one.kind in (*_SAYS, "role", "comma")), None)
-    apart = any(one.kind in _SAYS or _is_clasp(one) for one in after) and not any(one.kind == "teeth" for one in after)
+    apart = any(one.kind in _SAYS or _is_clasp(one) for one in after) and not any(
+        one.kind == "teeth" for one in after
+    )
     if not apart and (following is None or following.kind not in _SAYS):
         items[spared].kind, items[spared].extra["spares"] = "filler", True

@@ -69,10 +69,14 @@ def _with_zones(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
 def _addressed(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """``Monsieur, …`` and ``Madame, Monsieur,`` that open a letter address its reader and are no patient."""
     at = 0
-    while at < len(items) and (items[at].kind in ("comma", "filler", "line") or _is_address(items[at], tokens)):
+    while at < len(items) and (
+        items[at].kind in ("comma", "filler", "line") or _is_address(items[at], tokens)
+    ):
         at += 1
     named = [place for place in range(at) if _is_address(items[place], tokens)]
-    person = at < len(items) and (items[at].path.startswith("patient.") or items[at].kind in ("age", "number"))
+    person = at < len(items) and (
+        items[at].path.startswith("patient.") or items[at].kind in ("age", "number")
+    )
     if named and items[named[-1] + 1 : named[-1] + 2] and (len(named) > 1 or not person):
         for place in named:
             if items[place + 1].kind in ("comma", "line"):

@@ -41,6 +41,11 @@ class Token:
         return replace(self, meant=word)
 
 
+def pieces(text: str) -> list[str]:
+    """A text cut into words, numbers, marks and line breaks."""
+    return _PIECE.findall(text)
+
+
 def tokens_of(text: str) -> list[Token]:
     """The tokens of a text in their order."""
     found: list[Token] = []

@@ -242,7 +242,9 @@ class Waiting(Notes):
     def _of_finding(self, statement: Statement) -> bool:
         """Whether the statement before says how one tooth is ("35 is root filled; RPI")."""
         before = self._finding
-        return before is not None and before.teeth == self._older and before.sentence == statement.sentence - 1
+        return (
+            before is not None and before.teeth == self._older and before.sentence == statement.sentence - 1
+        )
 
     def _parted(self, statement: Statement) -> bool:
         """Whether a line break stands between a statement and the teeth named before it."""

@@ -75,13 +75,17 @@ def bundles(name: str, arch: str) -> Iterator[list[Phrase]]:
         for held in made:
             alike = [other for other in held if other.part == one.part]
             room = 1 if one.part in ("spans", "prescription") else MOST
-            if len(alike) < room and all(other.path != one.path for other in held):
+            free = "{t}" not in one.text or sum("{t}" in other.text for other in held) < len(order["teeth"])
+            if free and len(alike) < room and all(other.path != one.path for other in held):
                 held.append(one)
                 break
         else:
             made.append([one])
     for held in made:
-        yield [one.of(order["teeth"][i % len(order["teeth"])], order["space"]) for i, one in enumerate(held)]
+        teeth = iter(order["teeth"])
+        yield [
+            one.of(next(teeth) if "{t}" in one.text else order["teeth"][0], order["space"]) for one in held
+        ]
 
 
 def faults(name: str, arch: str, said: list[Phrase]) -> list[str]:

@@ -145,3 +145,18 @@ def test_no_order_breaks_the_reader(text: str) -> None:
 def test_any_text_is_read_without_an_error(text: str) -> None:
     for one in read_order(text):
         assert one.document()["numbering"] in ("iso", "universal", "ambiguous")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Upper, UR5 UR6 missing, strap. She does not want clasps on UR4.",
+        "OK 15, 16 fehlen, Transversalband. Ich möchte keine Klammer auf 14.",
+        "Haut. Manquent 15, 16, bande palatine. Je ne veux aucun crochet sur 14.",
+        "Superior. Faltan 15, 16, banda palatina. No quiero gancho en el 14.",
+    ],
+)
+def test_a_wish_that_names_a_tooth_is_a_prohibition(text: str) -> None:
+    """And not only a wish that no metal shows."""
+    (upper,) = read_order(text)
+    assert upper.case["prescription"]["not"] == {"retainers": {14: ["any"]}}

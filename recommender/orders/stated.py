@@ -79,7 +79,7 @@ def _addressed(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     )
     if named and items[named[-1] + 1 : named[-1] + 2] and (len(named) > 1 or not person):
         for place in named:
-            if items[place + 1].kind in ("comma", "line"):
+            if items[place + 1].kind in ("comma", "line", "stop"):
                 items[place].kind, items[place].value, items[place].path = "filler", "filler", ""
     return items
 

@@ -160,3 +160,8 @@ def test_a_wish_that_names_a_tooth_is_a_prohibition(text: str) -> None:
     """And not only a wish that no metal shows."""
     (upper,) = read_order(text)
     assert upper.case["prescription"]["not"] == {"retainers": {14: ["any"]}}
+
+
+def test_whom_a_letter_greets_is_no_patient() -> None:
+    (upper,) = read_order("Bonjour Madame, Monsieur. Haut. Manquent 15, 16. Crochet coulé sur 14, bande palatine.")
+    assert "patient" not in upper.case

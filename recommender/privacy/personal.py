@@ -15,7 +15,8 @@ _RUSSIAN_INITIALS = re.compile(
     r"(?<!\w)[А-ЯЁ][а-яё]{2,}\s+[А-ЯЁ]\.\s?(?:[А-ЯЁ]\.)?|(?<!\w)[А-ЯЁ]\.\s?[А-ЯЁ]\.\s?[А-ЯЁ][а-яё]{2,}"
 )
 _SMALL_INITIALS = re.compile(r"(?<!\w)[а-я]{3,}\s[а-я]\.\s?[а-я]\.")
-_INITIALS = re.compile(r"(?<![\w.])(?:[A-Z]\.[\s-]?){1,3}(?=[A-Z])")
+# A letter after "en" or at the end of a line is a form ("barra en I. Banda palatina") or a side, and no initial.
+_INITIALS = re.compile(r"(?<![\w.])(?<!\ben )(?<!\d )(?:[A-Z]\.(?:[^\S\n]|-)?){1,3}(?=[A-Z])")
 _GAP = re.compile(r"[\s.:,'-]{1,3}")
 
 
@@ -66,6 +67,8 @@ def _titled(text: str, words: Sequence[Word], place: int) -> Iterator[Place]:
     word = words[place]
     title, patient = word.fold in titles, word.fold in patients
     initial_title = word.fold in folded("titles_initial") and text[word.end : word.end + 1] == "."
+    if initial_title and text[: word.start].rstrip()[-1:].isdigit():
+        return  # "27 M.": a side of a tooth
     if not title and not patient and not initial_title:
         return
     if (
@@ -130,7 +133,7 @@ def _small_follows(text: str, words: Sequence[Word], at: int) -> bool:
 
 def _close(text: str, before: Word, after: Word) -> bool:
     gap = text[before.end : after.start]
-    return len(gap) <= 3 and _GAP.fullmatch(gap) is not None and "," not in gap
+    return len(gap) <= 3 and _GAP.fullmatch(gap) is not None and not {",", "\n"} & set(gap)
 
 
 def _end_of_name(text: str, words: Sequence[Word], at: int) -> int:

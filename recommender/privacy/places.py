@@ -53,7 +53,7 @@ def _streets() -> tuple[re.Pattern[str], ...]:
 @cache
 def _cue() -> re.Pattern[str]:
     return re.compile(
-        rf"(?<!\w)(?:{either('address')})(?!\w)\s?:?\s+(?=[^\W\d_]|\d)[^\n;]{{3,60}}|(?:住址|地址|家住|家庭住址|住所|自宅)\s?[:为は]?\s?[\u3040-\u9fff\d]{{3,}}"
+        rf"(?<!\w)(?:{either('address')})(?!\w)\s?:?\s+(?!(?:les|une|des)\s)(?=[^\W\d_]|\d)[^\n;]{{3,60}}|(?:住址|地址|家住|家庭住址|住所|自宅)\s?[:为は]?\s?[\u3040-\u9fff\d]{{3,}}"
     )
 
 

@@ -32,12 +32,15 @@ def test_there_are_enough_orders_in_four_languages() -> None:
     assert len(FILES) >= 4
 
 
+# The total is worked out once, so both look at it in one process.
+@pytest.mark.xdist_group("all orders")
 def test_fields_are_found_and_none_is_taken_over_wrongly() -> None:
     total = _total()
     assert total.right >= 0.95 * total.stated, "\n".join(total.faults)
     assert total.wrong == 0, "\n".join(total.faults)
 
 
+@pytest.mark.xdist_group("all orders")
 def test_it_asks_where_it_must_and_seldom_else() -> None:
     total = _total()
     assert total.asked == total.to_ask, "\n".join(total.faults)

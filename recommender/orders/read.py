@@ -37,7 +37,6 @@ _LOUD = frozenset(
      "replacement", "alloy", "unsettled", "fact", "visible", "teeth", "behind", "onward", "except", "instead", "unsure",
      "connector", "relative", "formerly", "another", "talk", "earlier"}
 )  # fmt: skip
-_UNKNOWN = ("word", "unsure", "degree", "formerly", "another", "heading", "talk")
 _SILENT = ("arch", "filler", "mark", "stop", "line", "comma", "hard")
 _ENDS = ("hard", "stop", "line", "comma")
 

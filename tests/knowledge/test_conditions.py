@@ -1,7 +1,6 @@
 """Conditions: reading, three-valued logic, and what they say decided them."""
 
 import itertools
-import time
 
 import pytest
 from hypothesis import given, settings
@@ -9,6 +8,7 @@ from hypothesis import strategies as st
 
 from recommender.facts.values import Fact, Scope, between, known, not_recorded, one_of
 from recommender.knowledge.conditions import Condition, ConditionError, parse
+from tests.ends import ends_soon
 
 from .condition_strategies import conditions, narrowing
 
@@ -252,26 +252,6 @@ def test_any_text_is_read_or_refused_with_a_column(text: str) -> None:
     "text",
     ["x" + ".a" * 990, "-" * 1990 + "1", "not " * 499 + "x", "x.a == " + "9" * 1900, "~" * 1999, "x.a\0"],
 )
-def test_extreme_texts_end_at_once(text: str) -> None:
-    start = time.perf_counter()
-    read_or_refused(text)
-    assert time.perf_counter() - start < 0.5
-
-
-def test_three_hundred_conditions_are_evaluated_quickly() -> None:
-    texts = [
-        f"derived.support == tooth and derived.far_facial_mm >= {i / 100} or nickel in patient.allergy"
-        for i in range(300)
-    ]
-    rules: list[Condition] = [parse(text) for text in texts]
-    facts = {"derived.support": known("tooth"), "patient.allergy": known(frozenset({"cobalt"}))}
-    here = Scope((facts, {"derived.far_facial_mm": between(0.25, 0.5)}, {}))
-    best = min(_seconds(rules, here) for _ in range(5))
-    assert best < 0.02  # about 1 ms when the machine is idle; the bound only catches a blunder
-
-
-def _seconds(rules: list[Condition], here: Scope) -> float:
-    start = time.perf_counter()
-    for rule in rules:
-        rule.evaluate(here)
-    return time.perf_counter() - start
+def test_reading_extreme_texts_ends(text: str) -> None:
+    with ends_soon():
+        read_or_refused(text)

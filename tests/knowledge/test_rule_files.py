@@ -1,6 +1,5 @@
 """Reading rule files: what is right is read, what is wrong is told with file, line, rule and place."""
 
-import time
 from pathlib import Path
 
 import orjson
@@ -16,6 +15,7 @@ from recommender.knowledge.load import load_rules, read_packaged_criteria
 from recommender.knowledge.registry import registry
 from recommender.knowledge.rulefile import Setting, ancestry
 from recommender.resources import shared
+from tests.ends import ends_soon
 
 from .small import CATALOGUE, CITED, CRITERIA, small
 
@@ -164,11 +164,9 @@ def test_an_id_is_used_once(tmp_path: Path) -> None:
         "rules: [1, null, text, {}]",
     ],
 )
-def test_hostile_files_get_an_error_soon(tmp_path: Path, text: str) -> None:
-    start = time.perf_counter()
-    with pytest.raises(CaseError):
+def test_hostile_files_get_an_error(tmp_path: Path, text: str) -> None:
+    with ends_soon(), pytest.raises(CaseError):
         load_rules(draft(tmp_path, text), SETTING)
-    assert time.perf_counter() - start < 1.0
 
 
 def test_an_empty_folder_is_not_a_rule_set(tmp_path: Path) -> None:

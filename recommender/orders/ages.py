@@ -1,13 +1,12 @@
 """Ages and sexes in an order: by their unit, by the word before them, as a letter beside a number."""
 
 from collections.abc import Sequence
-from functools import cache
 from typing import Any
 
-from recommender.domain import lexicon as lx
 from recommender.orders.counting import belongs_to_date, only_counts
 from recommender.orders.items import Item
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _AGES = range(10, 120)
 _SURELY_AGE = range(49, 111)
@@ -105,12 +104,7 @@ def _is_duration(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether years are a time that has gone by ("depuis 10 ans", "10 years ago")."""
     before = tokens[item.start - 1].folded if item.start else ""
     after = tokens[item.end].folded if item.end < len(tokens) else ""
-    return before in _listed("duration") or after in _listed("duration")
-
-
-@cache
-def _listed(section: str) -> frozenset[str]:
-    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[section]))
+    return before in listed("duration") or after in listed("duration")
 
 
 def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:

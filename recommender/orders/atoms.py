@@ -10,6 +10,7 @@ from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
+from recommender.orders.vocabulary import as_written, listed
 
 _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
 # Concepts that stand by themselves.
@@ -23,11 +24,8 @@ _SITED = ("rest", "rest_seat", "planes")
 @cache
 def _stands_after() -> tuple[frozenset[str], frozenset[str]]:
     """Negations that stand after what they deny, and those that may."""
-    after, back = (
-        frozenset(phrase for _, phrase in lx.spoken(lx.document("order")[name]))
-        for name in ("negations_after", "negations_either_side")
-    )
-    return after, after | back
+    after = as_written("negations_after")
+    return after, after | as_written("negations_either_side")
 
 
 @dataclass
@@ -379,7 +377,7 @@ def _of_all_named(sentence: Sequence[Item], place: int) -> bool:
 def _ends_with(item: Item) -> bool:
     """Whether words for teeth named before end with "with" ("todos con")."""
     last = lx.fold(item.match.meanings[0].phrase).split()[-1] if item.match is not None else ""
-    return last in {lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["together"])}
+    return last in listed("together")
 
 
 def _only_wishes(sentence: Sequence[Item], place: int) -> bool:

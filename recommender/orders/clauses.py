@@ -4,12 +4,12 @@ Passes over the items of an order before its lists of teeth are made.
 """
 
 from collections.abc import Iterator, Sequence
-from functools import cache
 from itertools import pairwise
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import PART, SENTENCE, Item
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _WISH = "patient.aesthetic_priority"
 _CLASPS = "prescription.retainers"
@@ -47,9 +47,9 @@ def _wishes(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         if any(item.kind in _NAMES_TEETH or item.path == _WISH for item in part):
             continue
         words = [{token.meant or token.folded for token in tokens[item.start : item.end]} for item in part]
-        seen = [at for at, held in enumerate(words) if held & _folded("wish_seen")]
-        things = [at for at, held in enumerate(words) if held & _folded("wish_things")]
-        nothing = [at for at, held in enumerate(words) if held & _folded("wish_nothing")]
+        seen = [at for at, held in enumerate(words) if held & listed("wish_seen")]
+        things = [at for at, held in enumerate(words) if held & listed("wish_things")]
+        nothing = [at for at, held in enumerate(words) if held & listed("wish_nothing")]
         denied = nothing + [at for at, item in enumerate(part) if _denies(item)]
         if not (seen and denied and (things or nothing)):
             continue
@@ -61,11 +61,6 @@ def _wishes(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 
 def _denies(item: Item) -> bool:
     return item.kind in _DENIES or (item.kind == "role" and item.value == "nothing")
-
-
-@cache
-def _folded(section: str) -> frozenset[str]:
-    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[section]))
 
 
 # letters

@@ -11,6 +11,7 @@ from recommender.domain import lexicon as lx
 from recommender.domain.dentition import is_tooth
 from recommender.orders.spoken_numbers import spoken
 from recommender.orders.text import Token, tokens_of
+from recommender.orders.vocabulary import listed
 
 # Languages whose orders count in ISO 3950, so that two digits in a row are one tooth.
 _TWO_DIGITS = ("de", "fr", "es")
@@ -125,7 +126,7 @@ def _decimal(tokens: Sequence[Token], at: int, language: str) -> tuple[list[Toke
     first, point, last = (_at(tokens, at + step) for step in range(3))
     if first is None or point is None or last is None or not _digit(last, language):
         return None
-    if point.folded not in _listed("decimal_points"):
+    if point.folded not in listed("decimal_points"):
         return None
     written = ((first, str(_digit(first, language))), (point, ","), (last, str(_digit(last, language))))
     return [Token(text, one.start, one.end, one is not first, text) for one, text in written], at + 3
@@ -134,8 +135,8 @@ def _decimal(tokens: Sequence[Token], at: int, language: str) -> tuple[list[Toke
 def _teeth(tokens: Sequence[Token], at: int, run: Sequence[int], language: str) -> list[Token] | None:
     """The figures of digits in a row: two make a tooth; after one of them more count in its quadrant."""
     before = _at(tokens, at - 1)
-    several = before is not None and before.folded in _listed("of_several")
-    if language not in _TWO_DIGITS and before is not None and before.folded in _listed("number_of_teeth"):
+    several = before is not None and before.folded in listed("of_several")
+    if language not in _TWO_DIGITS and before is not None and before.folded in listed("number_of_teeth"):
         return [_one(tokens[at + i : at + i + 1], str(digit)) for i, digit in enumerate(run)]
     if language not in _TWO_DIGITS or len(run) < 2 or several or _is_unit(_at(tokens, at + len(run))):
         return None
@@ -155,11 +156,6 @@ def _teeth(tokens: Sequence[Token], at: int, run: Sequence[int], language: str) 
 
 
 @cache
-def _listed(section: str) -> frozenset[str]:
-    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[section]))
-
-
-@cache
 def _placed() -> frozenset[str]:
     """Last words of quadrants and sides, after which digits count one by one."""
     teeth = lx.document("teeth")
@@ -169,7 +165,7 @@ def _placed() -> frozenset[str]:
 
 @cache
 def _is_unit_word(word: str) -> bool:
-    return word != "y" and (word in _listed("units") or word in _listed("years"))  # the Spanish "and"
+    return word != "y" and (word in listed("units") or word in listed("years"))  # the Spanish "and"
 
 
 def _is_unit(token: Token | None) -> bool:
@@ -205,10 +201,10 @@ def _whole(tokens: Sequence[Token], at: int, language: str) -> tuple[int, int] |
 def _is_meant(tokens: Sequence[Token], at: int, length: int, number: int, language: str) -> bool:
     """Whether a number in words is a tooth, or an age beside words of a person; any other only counts."""
     before = [token.folded for token in tokens[max(0, at - _BEFORE_AGE) : at]]
-    if before[-1:] and before[-1] in _listed("of_age"):
+    if before[-1:] and before[-1] in listed("of_age"):
         return False
     if _is_unit(_at(tokens, at + length)):
         return False
-    said = number >= _LEAST_AGE and any(word in _listed("said_of_persons") for word in before)
+    said = number >= _LEAST_AGE and any(word in listed("said_of_persons") for word in before)
     counted = language not in _TWO_DIGITS and _FIRST_IN_WORDS <= number <= _LAST_UNIVERSAL
     return is_tooth(number) or counted or said

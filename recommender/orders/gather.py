@@ -14,6 +14,7 @@ from recommender.orders.lost import replaces
 from recommender.orders.model import Words
 from recommender.orders.sections import ARCHES, arch_of_connector
 from recommender.orders.spaces import at_end, clasped
+from recommender.orders.vocabulary import as_written
 from recommender.orders.waiting import (
     CLASPED_KINDS,
     PLACES_OF_REST,
@@ -21,7 +22,6 @@ from recommender.orders.waiting import (
     STANDING,
     Waiting,
     is_group,
-    lacking,
 )
 
 _LISTS = {
@@ -545,7 +545,7 @@ class Gatherer(Waiting):
     def _lacks(item: Item) -> bool:
         """Whether a word says that somebody does not have what was named before ("no los tiene")."""
         meanings = item.match.meanings if item.kind == "role" and item.match is not None else ()
-        return any(one.phrase in lacking() for one in meanings)
+        return any(one.phrase in as_written("lacking") for one in meanings)
 
     def _denied(self, index: int) -> Item | None:
         for step in (-1, 1):

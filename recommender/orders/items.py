@@ -6,12 +6,12 @@ An item covers tokens ``start`` to ``end`` (exclusive).
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from typing import Any
 
 from recommender.domain import lexicon as lx
 from recommender.orders.phrases import Match, match
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled", "likely")
 # Where one phrase means several things, what it is taken for.
@@ -109,7 +109,7 @@ def _number_sign(tokens: Sequence[Token], at: int) -> int:
     numbered = at + mark < len(tokens) and tokens[at + mark].is_number
     of_tooth = at > 0 and tokens[at - 1].folded in _OF_TOOTH
     if (
-        tokens[at].folded in _listed("number_of_teeth")
+        tokens[at].folded in listed("number_of_teeth")
         and tokens[at + 1 : at + 2]
         and tokens[at + 1].is_number
     ):
@@ -145,7 +145,7 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     if (
         meaning.kind == "role"
         and meaning.identifier == "nothing"
-        and any(tokens[place].folded in _listed("negations") for place in range(at, found.end))
+        and any(tokens[place].folded in listed("negations") for place in range(at, found.end))
     ):
         meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
     role = found.of("role")
@@ -200,11 +200,11 @@ def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Seq
 def _has_no(tokens: Sequence[Token], at: int, found: Match) -> int:
     """Where a denial ends words for missing teeth and denies what follows ("has no", "n'y a pas de"), or 0."""
     follows = found.end < len(tokens) and tokens[found.end].is_word
-    only = _listed("of_teeth_only")
+    only = listed("of_teeth_only")
     if follows and any(one.kind == "role" and lx.fold(one.phrase) in only for one in found.meanings):
         return at + 1
     last = found.end - 1 - (tokens[found.end - 1].folded in ("de", "d"))
-    denies = last > at and tokens[last].folded in _listed("negations")
+    denies = last > at and tokens[last].folded in listed("negations")
     return last if found.of("role") is not None and follows and denies else 0
 
 
@@ -250,15 +250,10 @@ def _ends_sentence(tokens: Sequence[Token], at: int) -> bool:
     """A full stop ends a sentence unless something is glued to it or it belongs to a short form."""
     if at + 1 >= len(tokens):
         return True
-    if at > 0 and tokens[at + 1].is_number and tokens[at - 1].folded in _listed("ends_with"):
+    if at > 0 and tokens[at + 1].is_number and tokens[at - 1].folded in listed("ends_with"):
         return not tokens[at + 1].glued
-    short = at > 0 and tokens[at - 1].folded in _listed("abbreviations") and tokens[at - 1].text != "I"
+    short = at > 0 and tokens[at - 1].folded in listed("abbreviations") and tokens[at - 1].text != "I"
     return not (tokens[at + 1].glued or short)
-
-
-@cache
-def _listed(section: str) -> frozenset[str]:
-    return frozenset(lx.fold(one) for _, one in lx.spoken(lx.document("order")[section]))
 
 
 def _number(tokens: Sequence[Token], at: int) -> Item:

@@ -5,12 +5,12 @@ A pass over the items before their sentences are cut into phrases.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
 from recommender.orders.refs import Teeth
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _ENDS = ("hard", "stop", "line")
 _BETWEEN = (
@@ -32,15 +32,10 @@ _BETWEEN = (
 _INNER_CLAUSE = 2
 
 
-@cache
-def _listed(name: str) -> frozenset[str]:
-    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[name]))
-
-
 def replaces(item: Item) -> bool:
     """Whether a word for missing teeth says that they are replaced, not only that they are gone."""
     phrase = lx.fold(item.match.meanings[0].phrase) if item.match is not None else ""
-    return any(part in phrase for part in _listed("words_of_replacing"))
+    return any(part in phrase for part in listed("words_of_replacing"))
 
 
 def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -125,19 +120,14 @@ def _counts_all(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool
     item = items[at]
     everything = item.kind == "teeth" and [ref.relative for ref in item.value.refs] == ["all"]
     numeral = item.end - item.start == 1 and (
-        tokens[item.start].folded in _listed_numerals() or tokens[item.start].text in "23456789"
+        tokens[item.start].folded in listed("numerals") or tokens[item.start].text in "23456789"
     )
     before = tokens[item.start - 1].folded if item.start else ""
     if item.kind == "teeth" and len(item.value.refs) == 1 and item.end - item.start == 2:
         before, numeral = tokens[item.start].folded, tokens[item.end - 1].text in "23456789"
     return everything or (
-        item.kind in ("teeth", "filler", "number") and numeral and before in _listed("of_several")
+        item.kind in ("teeth", "filler", "number") and numeral and before in listed("of_several")
     )
-
-
-@cache
-def _listed_numerals() -> frozenset[str]:
-    return _listed("numerals")
 
 
 def _spared_after(items: Sequence[Item], at: int) -> int | None:
@@ -159,7 +149,7 @@ def _bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
     between = (
         len(teeth.refs) == 2
         and teeth.joints[1] <= {"and", "filler"}
-        and tokens[items[at].start].folded in _listed("between")
+        and tokens[items[at].start].folded in listed("between")
         and not any(ref.upto or ref.way or ref.relative for ref in teeth.refs)
     )
     if not between and teeth.refs[0].way != "behind":
@@ -169,7 +159,7 @@ def _bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
         one
         for one in beside
         if (one.kind == "role" and (one.value in ("missing", "nothing")))
-        or (one.match is not None and any(m.phrase in _listed("nothing_there") for m in one.match.meanings))
+        or (one.match is not None and any(m.phrase in listed("nothing_there") for m in one.match.meanings))
     ]
     if not gone:
         return
@@ -256,7 +246,7 @@ def _names_own_loss(items: Sequence[Item], place: int) -> bool:
 
 def _is_participle(item: Item) -> bool:
     phrase = lx.fold(item.match.meanings[0].phrase) if item.match is not None else ""
-    return phrase in _listed("extracted")
+    return phrase in listed("extracted")
 
 
 def _in_future(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
@@ -265,7 +255,7 @@ def _in_future(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
     while place >= 0 and items[place].kind not in _ENDS and commas <= _INNER_CLAUSE:
         words = {tokens[i].folded for i in range(items[place].start, items[place].end)}
         before_comma = items[place + 1].kind == "comma"
-        if words & _listed("to_come") and (not commas or before_comma):
+        if words & listed("to_come") and (not commas or before_comma):
             return True
         commas += items[place].kind == "comma"
         place -= 1

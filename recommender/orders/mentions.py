@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cache
 from itertools import takewhile
 
 from recommender.domain import lexicon as lx
@@ -11,6 +10,7 @@ from recommender.domain.numbering import to_iso
 from recommender.orders.items import Item
 from recommender.orders.refs import LAST_POSITION, Ref, Teeth
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _LAST_TOOTH = 48
 _THIRD = 8
@@ -209,14 +209,9 @@ or (items[seen].kind == "filler" and seen > after)
 
 def _begins_clause(items: Sequence[Item], first: int, after: int, tokens: Sequence[Token]) -> bool:
     """Whether a verb of one tooth follows a mention, and words before the list already say what it is for."""
-    verb = after < len(items) and tokens[items[after].start].folded in _singular_verbs()
+    verb = after < len(items) and tokens[items[after].start].folded in listed("singular_verbs")
     before = next((one for one in reversed(items[:first]) if one.kind != "filler"), None)
     return verb and before is not None and before.kind == "on"
-
-
-@cache
-def _singular_verbs() -> frozenset[str]:
-    return frozenset(lx.fold(verb) for _, verb in lx.spoken(lx.document("order")["singular_verbs"]))
 
 
 def _spread(refs: list[Ref]) -> list[Ref]:

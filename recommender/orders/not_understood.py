@@ -14,6 +14,7 @@ from recommender.orders.items import Item
 from recommender.orders.model import Proposal, Question, Words
 from recommender.orders.settle import Settled, meant
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _BESIDE = "words beside it were not understood"
 # Connectors that cross the middle of the palate, and words for a middle that may stay free under others.
@@ -113,7 +114,7 @@ def palate_free(
     crossing = [one for one in proposals if one.path == "prescription.connector" and one.value in _CROSSING]
     if not crossing:
         return []
-    palate, free = _folded("headings", "palate.vault"), _folded("order", "kept_free")
+    palate, free = _palate(), listed("kept_free")
     return [
         Question(words, "the palate is to stay free: does the connector cross it?")
         for words in unread
@@ -124,9 +125,9 @@ def palate_free(
 
 
 @cache
-def _folded(name: str, section: str) -> frozenset[str]:
-    document = lx.document(name)
-    entry = document["headings"][section] if name == "headings" else document[section]
+def _palate() -> frozenset[str]:
+    """Words for the palate, folded."""
+    entry = lx.document("headings")["headings"]["palate.vault"]
     return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(entry))
 
 

@@ -1,7 +1,7 @@
 """The lexicon laid over the tokens of an order: the longest phrase at each place, misspelt words brought back first."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import groupby, repeat
@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 from recommender.domain import lexicon as lx
 from recommender.orders.spoken_numbers import spoken
 from recommender.orders.text import Token, pieces
+from recommender.orders.vocabulary import as_written, listed
 
 # Kinds that steer a sentence: only in the language of the order. A trade term counts in every language.
 _STEERING = frozenset(
@@ -107,8 +108,8 @@ class _Node:
 def _trie() -> _Node:
     root = _Node()
     clasp_words, headed = (
-        _listed_words("clasp_words", lx.stem),
-        _listed_words("not_without_clasp_word", lx.stem),
+        frozenset(map(lx.stem, listed("clasp_words"))),
+        frozenset(map(lx.stem, listed("not_without_clasp_word"))),
     )
     for meaning in _meanings():
         words = [piece for piece in map(_piece, pieces(meaning.phrase)) if piece.key]
@@ -129,11 +130,6 @@ def _trie() -> _Node:
         if joins and 2 <= len(keys) <= 4 and len("".join(keys)) > 3:
             _plant(root, [lx.stem("".join([piece.folded for piece in words]))], meaning)
     return root
-
-
-def _listed_words(section: str, form: Callable[[str], str]) -> frozenset[str]:
-    """The words of a section of the lexicon of orders, in one form."""
-    return frozenset(form(lx.fold(phrase)) for _, phrase in lx.spoken(lx.document("order")[section]))
 
 
 def _plant(node: _Node, keys: Iterable[str], meaning: Meaning) -> None:
@@ -241,18 +237,6 @@ def _listed(kind: str, identifier: str, entry: dict[str, Any]) -> Iterator[Meani
 
 
 @cache
-def numerals() -> frozenset[str]:
-    """Numbers in words, folded."""
-    return _listed_words("numerals", lx.fold)
-
-
-@cache
-def _endings_count() -> frozenset[str]:
-    """Phrases that are themselves only as they are written, whatever stem they share with another word."""
-    return frozenset(phrase for _, phrase in lx.spoken(lx.document("order")["endings_count"]))
-
-
-@cache
 def _known() -> dict[str, dict[str, tuple[str, ...]]]:
     """Every folded word of a phrase with its languages: ``all``, and ``trade``, which a misspelt word may mean."""
     every: set[tuple[str, str]] = set()
@@ -356,7 +340,7 @@ def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
 
 def _compound(token: Token) -> Token:
     """A German compound that no phrase has, read as its last part where that says what it is."""
-    ends = _listed_words("compound_ends", lx.fold)
+    ends = listed("compound_ends")
     last = max((one for one in ends if token.folded.endswith(one)), key=len, default="")
     return token.taken_for(last) if last else token
 
@@ -407,7 +391,7 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
         return False
     written = "".join(token.text for token in tokens)
     letters = "".join(letter for letter in meaning.phrase if letter.isalnum())
-    if meaning.kind == "name" and len(tokens) == 1 and tokens[0].folded in numerals():
+    if meaning.kind == "name" and len(tokens) == 1 and tokens[0].folded in listed("numerals"):
         return False  # "zwei" counts, "Zweier" is a tooth
     exact = (
         meaning.kind == "group"
@@ -417,7 +401,7 @@ def _counts(meaning: Meaning, tokens: Sequence[Token], languages: Sequence[str])
             and (meaning.language != "de" or meaning.identifier == "all")
         )
         or (meaning.kind == "dentition" and lx.fold(meaning.phrase).startswith("dent"))
-        or meaning.phrase in _endings_count()
+        or meaning.phrase in as_written("endings_count")
         or meaning.identifier.startswith("patient.sex")
     )
     if exact and lx.fold(written) != lx.fold(meaning.phrase).replace(" ", ""):

@@ -5,12 +5,12 @@ before and after their lists of teeth are made.
 """
 
 from collections.abc import Iterator, Sequence
-from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import Item
 from recommender.orders.refs import Ref, Teeth
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _ENDS = ("hard", "stop", "line")
 _NAMES = ("number", "name", "group")
@@ -206,14 +206,9 @@ def _again(items: list[Item]) -> None:
         at += 1
 
 
-@cache
-def _one_more() -> frozenset[str]:
-    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["one_more"]))
-
-
 def _copies(item: Item, said: Sequence[Item]) -> list[Item]:
     """What was said last at the place of the word for it; "another" is another clasp."""
-    another = lx.fold(tokens_begin(item)) in _one_more()
+    another = lx.fold(tokens_begin(item)) in listed("one_more")
     kept = [one for one in said if not another or one.kind == "retainer"]
     if not any(one.kind in ("retainer", "rest") for one in kept):
         return []

@@ -15,6 +15,7 @@ from recommender.orders.clauses import with_clauses
 from recommender.orders.degrees import with_degrees, zone_of
 from recommender.orders.items import Item, scanned
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _NEAR_WORDS = 4
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
@@ -85,8 +86,7 @@ def _addressed(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 
 
 def _is_address(item: Item, tokens: Sequence[Token]) -> bool:
-    words = {lx.fold(one) for _, one in lx.spoken(lx.document("order")["addressed"])}
-    return item.path == _SEX and tokens[item.end - 1].folded in words
+    return item.path == _SEX and tokens[item.end - 1].folded in listed("addressed")
 
 
 def _pronouns(items: list[Item], tokens: Sequence[Token]) -> list[Item]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from functools import cache
 from typing import Any
 
 from recommender.domain import lexicon as lx
@@ -27,6 +26,7 @@ from recommender.orders.spaces import (
     clasped,
     left_over,
 )
+from recommender.orders.vocabulary import listed
 
 _IN_SADDLE, _ON_ROOTS = ("implant", "root"), ("stud", "double_crown", "attachment")
 PLACES_OF_REST = ("toward", "away")
@@ -58,12 +58,6 @@ SAID_BEFORE = "said before with its teeth"
 CLASPED_KINDS = ("retainer", "rest", "site")
 
 
-@cache
-def this_time() -> tuple[str, ...]:
-    """Phrases that set an order off against an earlier one, folded."""
-    return tuple(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["this_time"]))
-
-
 def _bounds(teeth: Teeth) -> Teeth:
     """The teeth beside which others are said to be gone ("behind 34 and 44", "between 33 and 37")."""
     refs: list[Ref] = []
@@ -73,24 +67,6 @@ def _bounds(teeth: Teeth) -> Teeth:
         elif ref.inner and ref.upto is not None:
             refs += [replace(ref, inner=False, upto=None), ref.upto]
     return Teeth(refs, [frozenset()] * len(refs))
-
-
-@cache
-def lacking() -> frozenset[str]:
-    """Phrases that say that somebody does not have what was named before."""
-    return frozenset(phrase for _, phrase in lx.spoken(lx.document("order")["lacking"]))
-
-
-@cache
-def _pronouns_of(section: str) -> frozenset[str]:
-    """Phrases for teeth named before, folded: ``one_tooth``, or ``last_named`` for the list named last."""
-    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")[section]))
-
-
-@cache
-def together() -> frozenset[str]:
-    """Words that join teeth to others named before, folded."""
-    return frozenset(lx.fold(phrase) for _, phrase in lx.spoken(lx.document("order")["together"]))
 
 
 def is_group(teeth: Teeth) -> bool:
@@ -208,7 +184,7 @@ class Waiting(Notes):
         if not statement.teeth:
             return False
         start, end = statement.item.end, statement.teeth[0].start
-        return any(token.folded in together() for token in self._tokens[start : max(start, end + 1)])
+        return any(token.folded in listed("together") for token in self._tokens[start : max(start, end + 1)])
 
     def _lend(self, statement: Statement) -> None:
         before = self._last
@@ -272,10 +248,10 @@ class Waiting(Notes):
         """The tooth, or the list, named last before an item, where these are meant ("on that one", "there")."""
         pronoun = next((one for one in self._pronouns(item)), None)
         phrase = lx.fold(pronoun.match.meanings[0].phrase) if pronoun is not None and pronoun.match else ""
-        if phrase not in _pronouns_of("one_tooth") | _pronouns_of("last_named"):
+        if phrase not in listed("one_tooth") | listed("last_named"):
             return None
         for earlier in reversed(self._items[: self._at[id(item)]]):
-            if earlier.kind == "teeth" and phrase in _pronouns_of("last_named"):
+            if earlier.kind == "teeth" and phrase in listed("last_named"):
                 return None if earlier.value.relative else Teeth(earlier.value.refs, earlier.value.joints)
             if earlier.kind == "teeth":
                 ref = earlier.value.refs[-1]
@@ -375,7 +351,7 @@ class Waiting(Notes):
         part = list(beside(self._items, at, PART))
         kinds = {one.kind for one in part}
         again = {self._tokens[place].folded for one in part for place in range(one.start, one.end)}
-        if any(set(phrase.split()) <= again for phrase in this_time()):
+        if any(set(phrase.split()) <= again for phrase in listed("this_time")):
             return True
         lost = any(one.kind == "role" and one.value in ("missing", "free_end") for one in part)
         nothing = any(one.kind == "role" and one.value == "nothing" for one in part)

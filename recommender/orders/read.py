@@ -14,6 +14,7 @@ from recommender.orders.dictated import figured
 from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import Item
+from recommender.orders.languages import languages_of
 from recommender.orders.layout import laid_out
 from recommender.orders.likely import with_likely
 from recommender.orders.links import statements_of
@@ -22,11 +23,11 @@ from recommender.orders.mentions import with_teeth
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.not_understood import beside_question, beside_unread, palate_free
 from recommender.orders.opposing import with_opposing
-from recommender.orders.phrases import languages_of, spelt
 from recommender.orders.refs import Teeth
 from recommender.orders.relatives import neither_moved, with_exceptions, with_relatives, with_sides
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import Settled, meant, settle
+from recommender.orders.spelling import spelt
 from recommender.orders.stated import items_of
 from recommender.orders.text import Token, tokens_of
 from recommender.privacy.recogniser import look

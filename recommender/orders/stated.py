@@ -13,7 +13,8 @@ from recommender.domain.shape import Shape, case_shape
 from recommender.orders.ages import with_ages
 from recommender.orders.clauses import with_clauses
 from recommender.orders.degrees import with_degrees, zone_of
-from recommender.orders.items import Item, scanned
+from recommender.orders.items import Item
+from recommender.orders.scanning import scanned
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 

@@ -1,0 +1,221 @@
+"""The tokens of an order as items: the longest phrase at each place with what it is taken for, else a plain token."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from recommender.domain import lexicon as lx
+from recommender.orders.dashes import part_at_dashes, part_at_slashes
+from recommender.orders.figures import BARS, beside_bar, measure, number
+from recommender.orders.items import Item
+from recommender.orders.phrases import Match, match
+from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
+
+_CONCEPTS = ("retainer", "connector", "replacement", "rest", "alloy", "unsettled", "likely")
+# Where one phrase means several things, what it is taken for.
+_ORDER = (
+    "correction", "finding", "hint", *_CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but",
+    "earlier", "quadrant", "role", "negation", "arch", "side", "relative", "join", "opposing", "heading", "them",
+    "permits", "another", "site", "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted",
+    "filler", "talk", "dentition", "dentition_of", "wears", "respectively", "also",
+)  # fmt: skip
+_JOIN_ORDER = (
+    "nor",
+    "to",
+    "or",
+    "and",
+    "unsure",
+    "on",
+    "behind",
+    "onward",
+    "except",
+    "instead",
+    "only",
+    "all",
+    "from",
+)
+_MARKS = {
+    ",": "comma",
+    ";": "hard",
+    "!": "stop",
+    ":": "colon",
+    "=": "colon",
+    "(": "open",
+    ")": "close",
+    "\n": "line",
+}
+_NEITHER_BEFORE = 12
+_CARRIED = ("rest", "clasp", "rest_seat")
+_OF_TOOTH = ("tooth", "teeth", "zahn", "dent", "diente", "pieza")
+
+
+def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
+    """Phrases, numbers, measures and marks, in the order of the text."""
+    items: list[Item] = []
+    at = 0
+    while at < len(tokens):
+        item = measure(tokens, at, languages) or _phrase(tokens, at, languages) or _plain(tokens, at)
+        items.append(item)
+        at = item.end
+    inside = False
+    for item in items:
+        inside = (inside or item.kind == "open") and item.kind not in ("close", "line")
+        if inside and item.kind == "stop" and item.value == "!":
+            item.kind = "mark"  # "except 13 (shows!)"
+    part_at_dashes(items, tokens)
+    part_at_slashes(items, tokens)
+    return items
+
+
+def _number_sign(tokens: Sequence[Token], at: int) -> int:
+    """How many tokens from here only say that a number follows (``no. 14``, ``tooth no 14``, ``nº 14``), or 0."""
+    text = tokens[at].text.lower()
+    mark = 1 + (at + 1 < len(tokens) and tokens[at + 1].glued and tokens[at + 1].text in (".", "°"))
+    numbered = at + mark < len(tokens) and tokens[at + mark].is_number
+    of_tooth = at > 0 and tokens[at - 1].folded in _OF_TOOTH
+    if (
+        tokens[at].folded in listed("number_of_teeth")
+        and tokens[at + 1 : at + 2]
+        and tokens[at + 1].is_number
+    ):
+        return 1
+    signed = text == "nº" or (text == "no" and (mark == 2 or of_tooth)) or (text in ("n", "nr") and mark == 2)
+    return mark if numbered and signed else 0
+
+
+def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item | None:
+    sign = _number_sign(tokens, at)
+    if sign:
+        return Item("filler", at, at + sign, "filler")
+    found = match(tokens, at, languages)
+    while found is not None and found.of("them") and _names_teeth(tokens, found.end, languages):
+        found = match(tokens[: found.end - 1], at, languages)  # "auf beiden Eckzähnen" names its own teeth
+    if found is not None and _ends_in_them(tokens, at, found, languages):
+        found = match(tokens[: found.end - 1], at, languages)  # "mesial rest on | both"
+    if (
+        found is not None
+        and (no := _has_no(tokens, at, found))
+        and not _names_teeth(tokens, found.end, languages)
+    ):
+        found = match(
+            tokens[:no], at, languages
+        )  # "has no allergies", "il n'y a pas de torus": no teeth are gone
+        if found is None:
+            return Item("filler", at, no, "filler")
+    if found is None:
+        return None
+    meaning = min(found.meanings, key=lambda one: _ORDER.index(one.kind) if one.kind in _ORDER else 99)
+    if meaning.kind == "heading" and meaning.identifier == "identity":
+        meaning = found.of("filler") or meaning
+    if (
+        meaning.kind == "role"
+        and meaning.identifier == "nothing"
+        and any(tokens[place].folded in listed("negations") for place in range(at, found.end))
+    ):
+        meaning = found.of("negation") or meaning  # "nicht" is no "nichts", though their stems are one
+    role = found.of("role")
+    if meaning.identifier == "leave_open" and role is not None and role.identifier == "absent":
+        meaning = role  # "no replacement" is said of teeth that are gone
+    kind, value = meaning.kind, meaning.identifier
+    if kind == "spoken":
+        return _spoken(tokens, at, found, int(value), languages)
+    if value == "nor" and tokens[at].folded == "noch" and not _has_neither(tokens, at):
+        return Item("filler", at, found.end, "filler", found)
+    if kind == "join":
+        joins = {one.identifier for one in found.meanings if one.kind == "join"}
+        value = next(one for one in _JOIN_ORDER if one in joins)
+        kind = value
+        if tokens[at].text == ",":
+            kind = "comma"
+    if kind == "correction":
+        return Item("stop", at, found.end, "correction", found, extra={"correction": True})
+    if kind == "degree":
+        return Item("word", at, found.end, "degree")
+    if kind == "likely":
+        value, choice, *beside = value.split(":")
+        return Item("retainer", at, found.end, value, found, extra={"likely": choice, "beside": bool(beside)})
+    if kind in ("finding", "hint"):
+        path, _, stated = value.partition("=")
+        extra = {"understood": True} if kind == "hint" else {}
+        return Item("fact", at, found.end, _plain_value(stated), found, path, extra)
+    if kind == "role" and value == "clasp" and (bare := found.of("bare")) is not None:
+        kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
+    written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
+    return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _plain_value(stated: str) -> Any:
+    """A value as the lexicon writes it: a flag, a grade, or an identifier."""
+    return int(stated) if stated.isdigit() else {"true": True, "false": False}.get(stated, stated)
+
+
+def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Sequence[str]) -> bool:
+    """Whether the last word of a phrase begins words for teeth named before ("of both")."""
+    last = found.end - 1
+    role = found.of("role")
+    carried = found.of("join", "rest", "site") is not None or (
+        role is not None and role.identifier in _CARRIED
+    )
+    if last == at or not carried or found.of("filler") is not None:
+        return False
+    them = match(tokens, last, languages)
+    return them is not None and them.of("them") is not None and not _names_teeth(tokens, them.end, languages)
+
+
+def _has_no(tokens: Sequence[Token], at: int, found: Match) -> int:
+    """Where a denial ends words for missing teeth and denies what follows ("has no", "n'y a pas de"), or 0."""
+    follows = found.end < len(tokens) and tokens[found.end].is_word
+    only = listed("of_teeth_only")
+    if follows and any(one.kind == "role" and lx.fold(one.phrase) in only for one in found.meanings):
+        return at + 1
+    last = found.end - 1 - (tokens[found.end - 1].folded in ("de", "d"))
+    denies = last > at and tokens[last].folded in listed("negations")
+    return last if found.of("role") is not None and follows and denies else 0
+
+
+def _spoken(tokens: Sequence[Token], at: int, found: Match, number: int, languages: Sequence[str]) -> Item:
+    """A number in words: an age where years follow; else a number that may be one beside words for a person."""
+    after = match(tokens, found.end, languages) if found.end < len(tokens) else None
+    if after is not None and after.of("years") is not None:
+        return Item("age", at, after.end, number)
+    return Item("number", at, found.end, number, extra={"spoken": True})
+
+
+def _has_neither(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a German "noch" goes with a "weder" before it; else it only says "still"."""
+    return any(token.folded == "weder" for token in tokens[max(0, at - _NEITHER_BEFORE) : at])
+
+
+def _names_teeth(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> bool:
+    """Whether a tooth is named here: a number, a name, or a side before one."""
+    if at >= len(tokens):
+        return False
+    found = match(tokens, at, languages)
+    named = (
+        found is not None and found.of("name", "group", "quadrant", "side", "arch", "relative") is not None
+    ) or (found is not None and any(one.identifier == "abutments.tooth" for one in found.meanings))
+    skipped = found is not None and found.of("filler", "counted") is not None
+    return tokens[at].is_number or named or (skipped and _names_teeth(tokens, at + 1, languages))
+
+
+def _plain(tokens: Sequence[Token], at: int) -> Item:
+    token = tokens[at]
+    if token.is_number:
+        return number(tokens, at)
+    if token.folded == "s" and at and tokens[at - 1].text in "'’":
+        return Item("mark", at, at + 1, token.text)
+    if token.text == ".":
+        return Item("stop" if _ends_sentence(tokens, at) else "mark", at, at + 1, ".")
+    if token.text in BARS and at + 1 < len(tokens) and beside_bar(tokens, at + 1) == "left":
+        return Item("number", at, at + 2, int(tokens[at + 1].text), extra={"bar": "left"})
+    return Item(_MARKS.get(token.text, "word" if token.is_word else "mark"), at, at + 1, token.text)
+
+
+def _ends_sentence(tokens: Sequence[Token], at: int) -> bool:
+    """A full stop ends a sentence unless something is glued to it or it belongs to a short form."""
+    if at + 1 >= len(tokens):
+        return True
+    if at > 0 and tokens[at + 1].is_number and tokens[at - 1].folded in listed("ends_with"):
+        return not tokens[at + 1].glued
+    short = at > 0 and tokens[at - 1].folded in listed("abbreviations") and tokens[at - 1].text != "I"
+    return not (tokens[at + 1].glued or short)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cache
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import Item
+from recommender.orders.items import Item, is_role
 from recommender.orders.vocabulary import as_written, listed
 
 _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
@@ -58,11 +58,6 @@ def _is_abutment(item: Item) -> bool:
     return item.match is not None and any(
         one.kind == "heading" and one.identifier == "abutments.tooth" for one in item.match.meanings
     )
-
-
-def is_role(item: Item, *roles: str) -> bool:
-    """Whether an item is a word for one of these roles."""
-    return item.kind == "role" and item.value in roles
 
 
 def atoms_of(sentence: Sequence[Item]) -> list[Atom]:

@@ -3,11 +3,11 @@
 Passes over the items of an order before its lists of teeth are made.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import PART, SENTENCE, Item
+from recommender.orders.items import PART, SENTENCE, Item, parts
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
@@ -27,23 +27,13 @@ def with_clauses(items: list[Item], tokens: Sequence[Token], languages: Sequence
     return _wishes(items, tokens)
 
 
-def _parts(items: Sequence[Item], ends: Sequence[str]) -> Iterator[tuple[int, int]]:
-    start = 0
-    for at in range(len(items) + 1):
-        if at == len(items) or items[at].kind in ends:
-            yield start, at
-            start = at + 1
-
-
-# wishes
-
-
 def _wishes(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """``weil sie beim Lachen auf keinen Fall Metall zeigen möchte``: a clause that denies that metal is seen, without
     naming a tooth, says that the look matters."""
     made = list(items)
-    for start, end in reversed(list(_parts(items, PART))):
-        part = items[start:end]
+    for places in reversed(list(parts(items, PART))):
+        start = places.start
+        part = items[start : places.stop]
         if any(item.kind in _NAMES_TEETH or item.path == _WISH for item in part):
             continue
         words = [{token.meant or token.folded for token in tokens[item.start : item.end]} for item in part]
@@ -63,9 +53,6 @@ def _denies(item: Item) -> bool:
     return item.kind in _DENIES or (item.kind == "role" and item.value == "nothing")
 
 
-# letters
-
-
 def _letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence[str]) -> None:
     """``Klammern: 17 E, 24 E, 13 I``: a capital beside a tooth, in a sentence that speaks of clasps, is its clasp."""
     known = {
@@ -76,13 +63,13 @@ def _letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence
     }
     if not known:
         return
-    for start, end in _parts(items, SENTENCE):
-        if not any(_speaks_of_clasps(item) for item in items[start:end]):
+    for sentence in parts(items, SENTENCE):
+        if not any(_speaks_of_clasps(items[at]) for at in sentence):
             continue
-        for at in range(start, end):
+        for at in sentence:
             item = items[at]
             alone = item.end - item.start == 1 and item.kind in ("word", "mark", "site", "filler")
-            if alone and tokens[item.start].text in known and _beside_number(items, at, start):
+            if alone and tokens[item.start].text in known and _beside_number(items, at, sentence.start):
                 item.kind, item.value, item.match = "retainer", known[tokens[item.start].text], None
                 item.extra = {"letter": True}
 

@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item
 from recommender.orders.text import Token
 
 _PATH = "abutments.mobility"
 _UNDERCUTS, _CLEARANCE = "abutments.undercuts_mm", "spans.clearance_mm"
 _WIDTH = "spans.width_mm"
-_ENDS = ("hard", "stop", "line")
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 _MOST, _LEAST_TOOTH = 3, 9
 _BEFORE = ("filler", "colon", "open", "before")
@@ -20,7 +19,7 @@ def with_degrees(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     made: list[Item] = []
     start = 0
     for at in range(len(items) + 1):
-        if at == len(items) or items[at].kind in _ENDS:
+        if at == len(items) or items[at].kind in SENTENCE:
             made += _measures(_sentence(items[start:at], tokens), tokens)
             made += items[at : at + 1]
             start = at + 1

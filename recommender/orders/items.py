@@ -16,7 +16,7 @@ PART = ("comma", *SENTENCE)
 
 @dataclass
 class Item:
-    """``kind`` as in the module's passes; ``value`` depends on it; ``match`` for phrases of the lexicon."""
+    """``kind`` as the passes over an order set it; ``value`` depends on it; ``match`` for phrases of the lexicon."""
 
     kind: str
     start: int
@@ -25,6 +25,26 @@ class Item:
     match: Match | None = None
     path: str = ""
     extra: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def phrase(self) -> str:
+        """The phrase of the lexicon that an item was matched by."""
+        return self.match.meanings[0].phrase if self.match is not None else ""
+
+
+def is_role(item: Item, *roles: str) -> bool:
+    """Whether an item is a word for one of these roles."""
+    return item.kind == "role" and item.value in roles
+
+
+def parts(items: Sequence[Item], ends: Sequence[str]) -> Iterator[range]:
+    """The places of the items between those of these kinds: the sentences of an order, or their parts."""
+    start = 0
+    for at, item in enumerate(items):
+        if item.kind in ends:
+            yield range(start, at)
+            start = at + 1
+    yield range(start, len(items))
 
 
 def beside(items: Sequence[Item], at: int, ends: Sequence[str]) -> Iterator[Item]:

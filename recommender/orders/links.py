@@ -9,10 +9,9 @@ from recommender.orders.atoms import (
     Atom,
     atoms_of,
     is_concept,
-    is_role,
     without_general_words,
 )  # fmt: skip
-from recommender.orders.items import Item
+from recommender.orders.items import Item, is_role
 from recommender.orders.phrasing import Element, Phrase, phrases_of
 from recommender.orders.refs import Teeth
 

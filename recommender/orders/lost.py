@@ -7,12 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item
 from recommender.orders.refs import Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
-_ENDS = ("hard", "stop", "line")
 _BETWEEN = (
     "filler",
     "comma",
@@ -34,7 +33,7 @@ _INNER_CLAUSE = 2
 
 def replaces(item: Item) -> bool:
     """Whether a word for missing teeth says that they are replaced, not only that they are gone."""
-    phrase = lx.fold(item.match.meanings[0].phrase) if item.match is not None else ""
+    phrase = lx.fold(item.phrase)
     return any(part in phrase for part in listed("words_of_replacing"))
 
 
@@ -45,7 +44,7 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             _bounded(items, at, tokens)
         following = items[at + 1].kind if at + 1 < len(items) else "stop"
         added = item.kind == "and" and at and items[at - 1].kind == "teeth" and tokens[item.start].is_word
-        if added and following in (*_ENDS, "comma"):
+        if added and following in (*SENTENCE, "comma"):
             item.kind = "also"  # "36 also"
     for at, item in enumerate(items):
         if item.kind != "role":
@@ -201,7 +200,7 @@ def _denied(items: Sequence[Item], at: int) -> None:
         if not 0 <= place < len(items) or items[place].kind != "negation":
             continue
         beyond = items[place + step] if 0 <= place + step < len(items) else None
-        if step > 0 and beyond is not None and beyond.kind not in (*_ENDS, "comma", "close", "filler"):
+        if step > 0 and beyond is not None and beyond.kind not in (*SENTENCE, "comma", "close", "filler"):
             continue  # "replace 14, no clasp": the denial belongs to what follows
         items[at].value = "absent"
         items[place].kind = "filler"
@@ -237,7 +236,7 @@ def _names_own_loss(items: Sequence[Item], place: int) -> bool:
     """Whether a word before the list says that it is missing, and another list was already said to be so."""
     before = items[:place]
     for item in reversed(before):
-        if item.kind in _ENDS:
+        if item.kind in SENTENCE:
             return False
         if item.kind == "teeth":
             return True
@@ -245,14 +244,14 @@ def _names_own_loss(items: Sequence[Item], place: int) -> bool:
 
 
 def _is_participle(item: Item) -> bool:
-    phrase = lx.fold(item.match.meanings[0].phrase) if item.match is not None else ""
+    phrase = lx.fold(item.phrase)
     return phrase in listed("extracted")
 
 
 def _in_future(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
     """Whether an auxiliary of what is still to come stands before a participle in the same part of its sentence."""
     place, commas = at - 1, 0
-    while place >= 0 and items[place].kind not in _ENDS and commas <= _INNER_CLAUSE:
+    while place >= 0 and items[place].kind not in SENTENCE and commas <= _INNER_CLAUSE:
         words = {tokens[i].folded for i in range(items[place].start, items[place].end)}
         before_comma = items[place + 1].kind == "comma"
         if words & listed("to_come") and (not commas or before_comma):

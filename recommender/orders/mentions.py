@@ -52,7 +52,7 @@ def _only_end(before: Sequence[Item]) -> bool:
 
 def _says_up_to(item: Item) -> bool:
     """Whether a word of ranges says how far by itself; a dash, the French and Spanish "to" say more than that."""
-    phrase = item.match.meanings[0].phrase if item.match is not None else ""
+    phrase = item.phrase
     return any(letter.isalpha() for letter in phrase) and phrase not in ("à", "au", "a", "al")
 
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 from functools import cache
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import Item
+from recommender.orders.items import PART, SENTENCE, Item
 from recommender.orders.model import Proposal, Question, Words
 from recommender.orders.settle import Settled, meant
 from recommender.orders.text import Token
@@ -24,8 +24,6 @@ _ASKED = "something is asked about words beside it"
 _ELSEWHERE = "other words about it were not understood"
 _LISTS = ("missing", "absent", "extraction", "standing", "last", "others", "unformed")
 _OF_ITS_TEETH = "something else is said of this tooth that was not understood"
-_ENDS = ("hard", "stop", "line", "comma")
-_SENTENCE_ENDS = ("hard", "stop", "line")
 # Findings that a phrase states by itself: only what touches them, or turns the sentence, may change them.
 _BY_THEMSELVES = ("patient.", "occlusion.", "palate.", "floor.", "records.", "prescription.alloy")
 _TURNS = frozenset(
@@ -45,8 +43,8 @@ class _Parts:
         self.sentence: dict[int, int] = {}
         part = sentence = 0
         for item in items:
-            part += item.kind in _ENDS
-            sentence += item.kind in _SENTENCE_ENDS
+            part += item.kind in PART
+            sentence += item.kind in SENTENCE
             for place in range(item.start, item.end):
                 self.part[tokens[place].start], self.sentence[tokens[place].start] = part, sentence
 
@@ -172,7 +170,7 @@ def _beside(items: Sequence[Item], touching: set[int], tokens: Sequence[Token]) 
             at = index + step
             while 0 <= at < len(items) and items[at].kind in ("filler", "mark"):
                 at += step
-            if 0 <= at < len(items) and items[at].kind not in _ENDS:
+            if 0 <= at < len(items) and items[at].kind not in PART:
                 found |= {tokens[place].start for place in range(items[at].start, items[at].end)}
     return found
 

@@ -7,9 +7,8 @@ then no longer counts as a word for the arch that is ordered.
 from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item
 
-_ENDS = ("hard", "stop", "line")
 _OTHER = {"maxilla": "mandible", "mandible": "maxilla"}
 # What orders something, so that the sentence speaks of the arch in hand.
 _ORDERS = ("retainer", "rest", "connector", "unsettled", "replacement", "number", "name", "group", "relative")
@@ -69,7 +68,7 @@ def _clauses(items: Sequence[Item]) -> list[tuple[int, int]]:
     found: list[tuple[int, int]] = []
     start = 0
     for at, item in enumerate([*items, Item("stop", 0, 0)]):
-        if item.kind in _ENDS:
+        if item.kind in SENTENCE:
             if any(_orders(one) for one in items[start:at]):
                 first = start
                 for place in range(start, at + 1):

@@ -13,7 +13,7 @@ from recommender.orders.compose import compose
 from recommender.orders.dictated import figured
 from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
-from recommender.orders.items import Item
+from recommender.orders.items import PART, Item
 from recommender.orders.languages import languages_of
 from recommender.orders.layout import laid_out
 from recommender.orders.likely import with_likely
@@ -39,7 +39,6 @@ _LOUD = frozenset(
      "connector", "relative", "formerly", "another", "talk", "earlier"}
 )  # fmt: skip
 _SILENT = ("arch", "filler", "mark", "stop", "line", "comma", "hard")
-_ENDS = ("hard", "stop", "line", "comma")
 
 
 class OrderTooLongError(ValueError):
@@ -143,7 +142,7 @@ def _idle(
 def _breaks_off(items: Sequence[Item], at: int) -> bool:
     """Whether dots end the sentence of a tooth before anything is said of it ("21 will be..., Akers 19")."""
     after = [item for item in items[at + 1 :] if item.kind not in ("filler", "mark")][:2]
-    return len(after) == 2 and after[0].kind == "to" and after[1].kind in _ENDS
+    return len(after) == 2 and after[0].kind == "to" and after[1].kind in PART
 
 
 def _only_before(items: Sequence[Item], at: int) -> bool:
@@ -156,7 +155,7 @@ def _stands_alone(items: Sequence[Item], at: int) -> bool:
     words that say nothing."""
     for step in (-1, 1):
         index = at + step
-        while 0 <= index < len(items) and items[index].kind not in _ENDS:
+        while 0 <= index < len(items) and items[index].kind not in PART:
             if items[index].kind not in (
                 "arch",
                 "filler",
@@ -283,7 +282,7 @@ def _unread(
 
     for index, item in enumerate(items):
         covered = any(token in found.covered for token in range(item.start, item.end))
-        if covered or item.kind in _ENDS or item.kind in ("arch", "numbering"):
+        if covered or item.kind in PART or item.kind in ("arch", "numbering"):
             close()
         else:
             run.append(index)

@@ -4,15 +4,14 @@ Which teeth these are is settled when the missing teeth are known (``spaces``). 
 before and after their lists of teeth are made.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item, is_role, parts
 from recommender.orders.refs import Ref, Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
-_ENDS = ("hard", "stop", "line")
 _NAMES = ("number", "name", "group")
 _SAYS = ("retainer", "rest", "unsettled")
 _QUIET = ("filler", "counted", "all", "colon")
@@ -28,7 +27,7 @@ _HAS = ("are", "has", "have", "just", "still", "is")
 
 def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with words for places as items of kind ``relative``, or as the role that they have beside numbers."""
-    for sentence in _sentences(items):
+    for sentence in parts(items, SENTENCE):
         _ends_of_spaces(items, sentence)
         _respectively(items, sentence, tokens)
         _groups_beside(items, sentence)
@@ -42,10 +41,10 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             first.kind = "filler"  # "Maxilar: inferior" is the name of the field
     _again(items)
     _bare(items)
-    for sentence in _sentences(items):
+    for sentence in parts(items, SENTENCE):
         _remaining(items, sentence, tokens)
         named = any(items[at].kind in _NAMES for at in sentence)
-        says = any(items[at].kind in _SAYS or _is_clasp(items[at]) for at in sentence)
+        says = any(items[at].kind in _SAYS or is_role(items[at], "clasp", "rest") for at in sentence)
         for at in sentence:
             item = items[at]
             if item.kind == "relative" and item.value == "beside" and _number_right_after(items, at):
@@ -75,15 +74,6 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             elif item.kind == "side" and item.value == _LEFT and _says_remaining(items, sentence, at, tokens):
                 item.kind, item.value = "role", "standing"
     return items
-
-
-def _sentences(items: Sequence[Item]) -> Iterator[range]:
-    start = 0
-    for at, item in enumerate(items):
-        if item.kind in _ENDS:
-            yield range(start, at)
-            start = at + 1
-    yield range(start, len(items))
 
 
 def _ends_of_spaces(items: Sequence[Item], sentence: range) -> None:
@@ -123,7 +113,7 @@ def _respectively(items: Sequence[Item], sentence: range, tokens: Sequence[Token
             if item.kind in ("rest", "site", "retainer") and (not kinds or kinds == alike):
                 kinds = alike
                 run.insert(0, item)
-            elif item.kind not in ("filler", "and", "comma", "mark") and not _is_clasp(item):
+            elif item.kind not in ("filler", "and", "comma", "mark") and not is_role(item, "clasp", "rest"):
                 break
         for place, item in enumerate(run):
             item.extra["nth"] = (place, len(run))
@@ -160,13 +150,13 @@ def _is_place_of_clasps(items: Sequence[Item], at: int, sentence: range) -> bool
     if before is not None and before.kind in _NAMES:
         return False
     part = [items[i] for i in sentence if _same_part(items, i, at)]
-    clasp = any(_is_clasp(one) or one.kind == "retainer" for one in part)
+    clasp = any(is_role(one, "clasp", "rest") or one.kind == "retainer" for one in part)
     return _is_gone(items, sentence) or (clasp and any(one.kind == "negation" for one in part))
 
 
 def _bare(items: Sequence[Item]) -> None:
     """``lingual plate, no bar``: a bare word for a connector counts beside one that is named, or after its heading."""
-    for sentence in _sentences(items):
+    for sentence in parts(items, SENTENCE):
         named = any(items[at].kind == "connector" for at in sentence)
         headed = any(_names_connector(items[at]) for at in sentence)
         for at in sentence:
@@ -196,7 +186,7 @@ def _again(items: list[Item]) -> None:
         item = items[at]
         if item.kind in _NAMES:
             named = True
-        elif item.kind in (*_SAYS, "site", "negation") or _is_clasp(item):
+        elif item.kind in (*_SAYS, "site", "negation") or is_role(item, "clasp", "rest"):
             said = [*([] if named else said), item]
             named = False
         elif item.kind == "again":
@@ -208,7 +198,7 @@ def _again(items: list[Item]) -> None:
 
 def _copies(item: Item, said: Sequence[Item]) -> list[Item]:
     """What was said last at the place of the word for it; "another" is another clasp."""
-    another = lx.fold(tokens_begin(item)) in listed("one_more")
+    another = lx.fold(item.phrase) in listed("one_more")
     kept = [one for one in said if not another or one.kind == "retainer"]
     if not any(one.kind in ("retainer", "rest") for one in kept):
         return []
@@ -230,7 +220,7 @@ def _teeth_beside(items: Sequence[Item], at: int) -> bool:
     if following is not None and following.kind in (*_NAMES, "quadrant", "side"):
         return True
     before = _next(items, at, -1, quiet)
-    ends = following is None or following.kind in (*_ENDS, "comma", "close", "and")
+    ends = following is None or following.kind in (*SENTENCE, "comma", "close", "and")
     return ends and before is not None and before.kind in (*_NAMES, "quadrant", "side")
 
 
@@ -274,10 +264,6 @@ def _all_stand(items: Sequence[Item], sentence: range, at: int) -> bool:
         return False
     following.kind = following.value = "filler"
     return True
-
-
-def _is_clasp(item: Item) -> bool:
-    return item.kind == "role" and item.value in ("clasp", "rest")
 
 
 def _is_gone(items: Sequence[Item], sentence: range) -> bool:
@@ -361,14 +347,18 @@ def with_sides(items: list[Item]) -> list[Item]:
 def neither_moved(items: list[Item]) -> list[Item]:
     """``weder auf 13 noch auf 23 Klammern``: the denial is put before what it denies."""
     made = list(items)
-    for sentence in _sentences(items):
+    for sentence in parts(items, SENTENCE):
         for at in sentence:
             item = items[at]
-            if item.kind != "negation" or tokens_begin(item) not in _NEITHER:
+            if item.kind != "negation" or item.phrase not in _NEITHER:
                 continue
             after = _next(items, at, 1, ("filler", "on"))
             part = next((i for i in range(at, sentence.stop) if items[i].kind == "comma"), sentence.stop)
-            named = [i for i in range(at + 1, part) if items[i].kind in (*_SAYS,) or _is_clasp(items[i])]
+            named = [
+                i
+                for i in range(at + 1, part)
+                if items[i].kind in (*_SAYS,) or is_role(items[i], "clasp", "rest")
+            ]
             if after is None or after.kind not in (*_NAMES, "side", "quadrant") or not named:
                 continue
             for place in range(at + 1, named[0]):
@@ -380,14 +370,9 @@ def neither_moved(items: list[Item]) -> list[Item]:
     return made
 
 
-def tokens_begin(item: Item) -> str:
-    """The phrase of the lexicon that an item was matched by."""
-    return item.match.meanings[0].phrase if item.match is not None else ""
-
-
 def with_exceptions(items: list[Item]) -> list[Item]:
     """``all molars missing except 27``: the teeth after "except" leave the list before it."""
-    for sentence in _sentences(items):
+    for sentence in parts(items, SENTENCE):
         for at in sentence:
             item = items[at]
             if (
@@ -444,11 +429,11 @@ def _spare(items: list[Item], at: int, spared: int, owner: Item) -> None:
         items[at].kind, items[at].extra["spares"] = "comma", True
     after: list[Item] = []
     for one in items[spared + 1 :]:
-        if one.kind in _ENDS:
+        if one.kind in SENTENCE:
             break
         after.append(one)
     following = next((one for one in after if one.kind in (*_SAYS, "role", "comma")), None)
-    apart = any(one.kind in _SAYS or _is_clasp(one) for one in after) and not any(
+    apart = any(one.kind in _SAYS or is_role(one, "clasp", "rest") for one in after) and not any(
         one.kind == "teeth" for one in after
     )
     if not apart and (following is None or following.kind not in _SAYS):

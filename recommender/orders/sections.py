@@ -3,10 +3,8 @@
 from collections.abc import Sequence
 
 from recommender.domain.vocabulary import connectors
-from recommender.orders.items import Item
+from recommender.orders.items import PART, SENTENCE, Item
 
-_ENDS = ("hard", "stop", "line", "comma")
-_SENTENCE_ENDS = ("hard", "stop", "line")
 ARCHES = ("maxilla", "mandible")
 
 
@@ -65,7 +63,7 @@ def _by_sentence(items: Sequence[Item], words: dict[int, str]) -> list[str | Non
     current: str | None = None
     start = 0
     while start < len(items):
-        end = next((i for i in range(start, len(items)) if items[i].kind in _SENTENCE_ENDS), len(items) - 1)
+        end = next((i for i in range(start, len(items)) if items[i].kind in SENTENCE), len(items) - 1)
         inside = [index for index in range(start, end + 1) if index in words]
         arches = {words[index] for index in inside}
         if len(arches) == 1:
@@ -101,7 +99,7 @@ def _is_opposing(items: Sequence[Item], index: int) -> bool:
     """Whether the part of the sentence before or after an arch word speaks of the opposing arch."""
     for step in (-1, 1):
         at = index + step
-        while 0 <= at < len(items) and items[at].kind not in _ENDS:
+        while 0 <= at < len(items) and items[at].kind not in PART:
             if _speaks_of_opposing(items[at]):
                 return True
             if items[at].kind in ("teeth", "role", "colon") and step == 1:

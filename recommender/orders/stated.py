@@ -13,7 +13,7 @@ from recommender.domain.shape import Shape, case_shape
 from recommender.orders.ages import with_ages
 from recommender.orders.clauses import with_clauses
 from recommender.orders.degrees import with_degrees, zone_of
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item
 from recommender.orders.scanning import scanned
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -26,13 +26,13 @@ _LEAST_DEPTH = 0.05
 _GAUGES = {0.01: 0.25, 0.02: 0.5, 0.03: 0.75}
 _BOUNDS = ("<", ">", "≤", "≥")
 _SEATS = "abutments.rest_seats"
-_SENTENCE_ENDS = ("hard", "stop", "line")
 # Fields of which an order speaks once, so that the only measure of the sentence is theirs.
 _ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm", "spans.clearance_mm")
 _SEX = "patient.sex"
 _SHE, _TWO_ENDS = "elle", 2
 _MOST_DEGREE = 9
-_ALLERGY, _PLANES = "patient.allergy", "abutments.guiding_planes"
+_ALLERGY = "patient.allergy"
+_PLANES = "abutments.guiding_planes"
 
 
 def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
@@ -99,7 +99,7 @@ def _pronouns(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             tooth, ended = True, 0
         elif item.path.startswith("patient.") and tokens[item.start].folded != _SHE:
             tooth = False
-        ended += item.kind in _SENTENCE_ENDS
+        ended += item.kind in SENTENCE
         if item.path == _SEX and tokens[item.start].folded == _SHE and tooth and ended < _TWO_ENDS:
             item.kind = item.value = "filler"
             item.path = ""
@@ -337,9 +337,9 @@ def _far(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tupl
     if path not in _ALONE_IN_SENTENCE:
         return None
     first = last = at
-    while first > 0 and items[first - 1].kind not in _SENTENCE_ENDS:
+    while first > 0 and items[first - 1].kind not in SENTENCE:
         first -= 1
-    while last + 1 < len(items) and items[last + 1].kind not in _SENTENCE_ENDS:
+    while last + 1 < len(items) and items[last + 1].kind not in SENTENCE:
         last += 1
     measures = [
         i for i in range(first, last + 1) if items[i].kind == "measure" and _amount(items[i], tokens, False)

@@ -11,6 +11,7 @@ from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.compose import compose
 from recommender.orders.dictated import figured
+from recommender.orders.exceptions import with_exceptions
 from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import PART, Item
@@ -21,12 +22,14 @@ from recommender.orders.links import statements_of
 from recommender.orders.lost import with_all_replaced, with_losses
 from recommender.orders.mentions import with_teeth
 from recommender.orders.model import ArchOrder, Question, Words
+from recommender.orders.neither import neither_moved
 from recommender.orders.not_understood import beside_question, beside_unread, palate_free
 from recommender.orders.opposing import with_opposing
 from recommender.orders.refs import Teeth
-from recommender.orders.relatives import neither_moved, with_exceptions, with_relatives, with_sides
+from recommender.orders.relatives import with_relatives
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import Settled, meant, settle
+from recommender.orders.sides import with_sides
 from recommender.orders.spelling import spelt
 from recommender.orders.stated import items_of
 from recommender.orders.text import Token, tokens_of

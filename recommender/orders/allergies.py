@@ -1,0 +1,80 @@
+"""What a patient is allergic to, named after or before the word for an allergy."""
+
+from collections.abc import Sequence
+
+from recommender.domain import lexicon as lx
+from recommender.orders.field_values import fact_of, place_of_value, value_of
+from recommender.orders.items import Item
+from recommender.orders.text import Token
+
+ALLERGY = "patient.allergy"
+
+
+def allergies_beside(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
+    found: list[str] = []
+    last, position = at, place_of_value(items, at)
+    told = value_of("flag", items[position : position + 1], tokens, 1)
+    if told == "true" and position + 1 < len(items) and items[position + 1].kind == "comma":
+        position += 2
+    if (
+        position < len(items)
+        and items[position - 1].kind == "colon"
+        and (
+            items[position].kind == "negation"
+            or told == "false"
+            or (items[position].kind == "role" and items[position].value == "nothing")
+        )
+    ):
+        return at, position, fact_of(ALLERGY, "none", items[at : position + 1])
+    while position < len(items):
+        pair = value_of("allergen", items[position : position + 2], tokens, 2)
+        if pair is not None and items[position + 1].kind == "word":
+            found, last, position = [*found, pair], position + 1, position + 2
+            continue
+        values = _allergens(items[position], tokens)
+        parted = items[position].kind == "filler" and items[position - 1].kind == "comma"
+        if values:
+            found, last = [*found, *values], position
+        elif found and items[position].kind in ("negation", "nor"):
+            pass  # "neither nickel nor palladium"
+        elif parted or items[position].kind not in ("and", "comma", "or", "filler", "to", "on", "from"):
+            break
+        position += 1
+    if found:
+        last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
+        return at, last, fact_of(ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
+    return _allergens_before(items, at, tokens)
+
+
+def with_more_allergens(items: list[Item], at: int, tokens: Sequence[Token]) -> None:
+    """An allergy that a phrase states, with what is named after it ("allergy to nickel and cobalt")."""
+    item = items[at]
+    joined = items[at + 1 : at + 2] and items[at + 1].kind in ("and", "to")
+    if item.kind != "fact" or item.path != ALLERGY or item.value == "none" or not joined:
+        return
+    named = item.value if isinstance(item.value, list) else [str(item.value)]
+    more = allergies_beside(items, at, tokens)
+    if more is not None and more[0] == at:
+        fact = fact_of(ALLERGY, list(dict.fromkeys([*named, *more[2].value])), items[at : more[1] + 1])
+        items[at : more[1] + 1] = [fact]
+
+
+def _allergens_before(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
+    """``nickel and cobalt bring her out in a rash``: the materials named right before the word for an allergy."""
+    values: list[str] = []
+    first = at
+    while first > 0 and (
+        (named := _allergens(items[first - 1], tokens))
+        or (values and items[first - 1].kind in ("and", "comma", "or"))
+    ):
+        values = [*named, *values]
+        first -= 1
+    return (first, at, fact_of(ALLERGY, values, items[first : at + 1])) if values else None
+
+
+def _allergens(item: Item, tokens: Sequence[Token]) -> list[str]:
+    """What an item names as a cause of allergy: the material itself, or what an alloy holds."""
+    value = value_of("allergen", [item], tokens, 1)
+    if value is not None:
+        return [value]
+    return list(lx.document("order")["allergens_in"].get(item.value, ())) if item.kind == "alloy" else []

@@ -6,7 +6,7 @@ from typing import Any
 
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
-from recommender.orders.atoms import denies_back, stands_after
+from recommender.orders.denials import denies_back, stands_after
 from recommender.orders.found import by_arch, label
 from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement

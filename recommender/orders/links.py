@@ -3,14 +3,9 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from recommender.orders.atoms import (
-    ALONE,
-    GENERIC,
-    Atom,
-    atoms_of,
-    is_concept,
-    without_general_words,
-)  # fmt: skip
+from recommender.orders.atoms import atoms_of
+from recommender.orders.concepts import ALONE, Atom, is_concept
+from recommender.orders.general_words import GENERIC, without_general_words
 from recommender.orders.items import Item, is_role
 from recommender.orders.phrasing import Element, Phrase, phrases_of
 from recommender.orders.refs import Teeth

@@ -20,7 +20,6 @@ from recommender.orders.layout import laid_out
 from recommender.orders.likely import with_likely
 from recommender.orders.links import statements_of
 from recommender.orders.lost import with_all_replaced, with_losses
-from recommender.orders.mentions import with_teeth
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.neither import neither_moved
 from recommender.orders.not_understood import beside_question, beside_unread, palate_free
@@ -33,6 +32,7 @@ from recommender.orders.sides import with_sides
 from recommender.orders.spelling import spelt
 from recommender.orders.stated import items_of
 from recommender.orders.text import Token, tokens_of
+from recommender.orders.tooth_lists import with_teeth
 from recommender.privacy.recogniser import look
 
 MOST_LETTERS = 20_000

@@ -1,0 +1,79 @@
+"""Quadrants and sides that stand apart from their teeth ("upper right are missing 4, 5, 6")."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import takewhile
+
+from recommender.orders.items import Item
+from recommender.orders.mentions import modified
+from recommender.orders.refs import LAST_POSITION, Ref, Teeth
+
+
+def needs_place(ref: Ref) -> bool:
+    """Whether a mention is nothing without a quadrant: a bare digit, or a name."""
+    digit = ref.number is not None and ref.number <= LAST_POSITION
+    return not (ref.quadrant or ref.side) and (ref.by_name or digit or bool(ref.relative))
+
+
+def place_bare(items: Sequence[Item]) -> None:
+    """A quadrant or side apart from its list: ``upper right are missing 4, 5, 6``, or ``14 and 15, upper right``."""
+    known: Item | None = None
+    carried: Item | None = None
+    both: Item | None = None
+    last: Teeth | None = None
+    place: Item | None = None
+    for index, item in enumerate(items):
+        if item.kind in ("hard", "stop", "line"):
+            known = last = carried = both = place = None
+        elif item.kind in ("quadrant", "side"):
+            following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")
+            unplaced = last is not None and any(not (ref.quadrant or ref.side) for ref in last.refs)
+            if last is not None and unplaced and following in ("stop", "hard", "line", "comma"):
+                last.refs = [
+                    ref if ref.quadrant or ref.side else modified(ref, item, ()) for ref in last.refs
+                ]
+                both = item if item.value == "both" and last.refs[-1].by_name else None
+            else:
+                known = item
+        elif item.kind == "teeth":
+            if known is None and both is not None and item.value.refs[0].by_name:
+                known = both
+            if known is None and carried is not None and index and items[index - 1].kind in ("on", "filler"):
+                known = carried if _joined_by_and(items, index) else None
+            if last is not None and _placed_after(item.value) and _joined_by_and(items, index):
+                placed = item.value.refs[-1]
+                last.refs = [
+                    replace(ref, quadrant=placed.quadrant, side=placed.side, arch=ref.arch or placed.arch)
+                    if ref.by_name and not (ref.quadrant or ref.side)
+                    else ref
+                    for ref in last.refs
+                ]
+            if known is None and place is not None and all(ref.is_digit for ref in item.value.refs):
+                known = place  # "upper right 3 (wire) and 6 (Akers)"
+            if known is not None:
+                bare = list(takewhile(needs_place, item.value.refs))
+                item.value.refs[: len(bare)] = [modified(ref, known, ()) for ref in bare]
+            ref = item.value.refs[-1]
+            placed_digit = ref.quadrant is not None and ref.number is not None and ref.number <= LAST_POSITION
+            place = Item("quadrant", 0, 0, ref.quadrant) if placed_digit else None
+            side = ref.side if ref.side in ("right", "left") else None
+            carried = Item("side", 0, 0, side) if side and ref.by_name else None
+            both = Item("side", 0, 0, "both") if ref.side == "both" and ref.by_name else None
+            carried = Item("quadrant", 0, 0, ref.quadrant) if ref.quadrant and ref.by_name else carried
+            known, last = None, item.value
+
+
+def _placed_after(teeth: Teeth) -> bool:
+    """Whether one tooth is named with its side or quadrant after it, as one word for a list may have it."""
+    ref = teeth.refs[-1]
+    return len(teeth.refs) == 1 and ref.by_name and ref.after and bool(ref.quadrant or ref.side)
+
+
+def _joined_by_and(items: Sequence[Item], at: int) -> bool:
+    """Whether only "and", articles and prepositions stand between a list of teeth and the one before it."""
+    at -= 1
+    joined = False
+    while at >= 0 and items[at].kind in ("and", "on", "filler"):
+        joined = joined or items[at].kind == "and"
+        at -= 1
+    return joined and at >= 0 and items[at].kind == "teeth"

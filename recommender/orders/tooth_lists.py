@@ -1,0 +1,197 @@
+"""Lists of teeth read off the items of an order: mentions joined, ranges, numbers in brackets after a group."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from recommender.orders.items import Item
+from recommender.orders.mentions import single_mention
+from recommender.orders.placed_apart import needs_place, place_bare
+from recommender.orders.refs import LAST_POSITION, Ref, Teeth
+from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
+
+
+def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with every list of teeth as one item of kind ``teeth``."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        found = _list(items, at, tokens)
+        if found is None:
+            made.append(items[at])
+            at += 1
+            continue
+        teeth, after = found
+        teeth.upto = _only_end(made)
+        made.append(Item("teeth", items[at].start, items[after - 1].end, teeth))
+        at = after
+    place_bare(made)
+    return _spelt_out(made)
+
+
+def _only_end(before: Sequence[Item]) -> bool:
+    """Whether "up to" stands before a list that no other tooth begins ("replace up to the second molars")."""
+    left = [item for item in before if item.kind not in ("filler", "and", "mark")]
+    ends = len(left) > 1 and left[-1].kind == "to" and left[-2].kind != "teeth"
+    return ends and _says_up_to(left[-1])
+
+
+def _says_up_to(item: Item) -> bool:
+    """Whether a word of ranges says how far by itself; a dash, the French and Spanish "to" say more than that."""
+    phrase = item.phrase
+    return any(letter.isalpha() for letter in phrase) and phrase not in ("à", "au", "a", "al")
+
+
+def _spelt_out(items: list[Item]) -> list[Item]:
+    """``back teeth (36, 37)``: numbers in brackets right after a group say which of it are meant."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        run = items[at : at + 4]
+        if [item.kind for item in run] == ["teeth", "open", "teeth", "close"] and all(
+            ref.by_name and len(ref.names) > 1 for ref in run[0].value.refs
+        ):
+            numbers: Teeth = run[2].value
+            numbers.refs[0] = replace(numbers.refs[0], start=run[0].start)
+            numbers.refs[-1] = replace(numbers.refs[-1], end=run[3].end)
+            made.append(Item("teeth", run[0].start, run[3].end, numbers))
+            at += 4
+        elif (
+            [item.kind for item in run[:3]] == ["open", "teeth", "close"]
+            and all(ref.by_name and ref.many for ref in run[1].value.refs)
+            and _number_before(made)
+        ):  # "23-26 missing (lower incisors)"
+            at += 3
+        else:
+            made.append(items[at])
+            at += 1
+    return made
+
+
+def _number_before(items: Sequence[Item]) -> bool:
+    """Whether numbers of teeth stand before, with at most a word that says something of them between."""
+    for item in reversed(items[-3:]):
+        if item.kind == "teeth":
+            return all(ref.number is not None for ref in item.value.refs)
+        if item.kind not in ("role", "filler", "arch"):
+            return False
+    return False
+
+
+def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teeth, int] | None:
+    first = _range(items, at, tokens, None)
+    if first is None:
+        return None
+    ref, after = first
+    teeth = Teeth([ref], [frozenset()])
+    while after < len(items):
+        seen = after
+        joint: set[str] = set()
+        while seen < len(items) and (
+            items[seen].kind in ("comma", "and", "or", "nor")
+            or (items[seen].kind == "mark" and items[seen].value in "|¦")
+            or (items[seen].kind == "to" and seen == after and teeth.refs[-1].upto is not None)
+            or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
+or (items[seen].kind == "filler" and seen > after)
+            or (items[seen].kind == "filler" and tokens[items[seen].start].text in "#") or items[seen].value == "/"
+            or (items[seen].kind == "mark" and items[seen].value in "./" and tokens[items[seen].start].glued)
+        ):  # fmt: skip
+            joint.add("and" if items[seen].value in ("/", "&", "+") else items[seen].kind)
+            seen += 1
+        following = _range(items, seen, tokens, teeth.refs[-1])
+        fresh = (
+            {"comma", "filler"} <= joint
+            and "and" not in joint
+            and not any("filler" in one for one in teeth.joints)
+        )
+        if following is None or (fresh and len(teeth.refs) > 1 and not following[0].by_name):
+            break  # an article after a comma begins a list of its own
+        if following[0].relative == "all" and "and" not in joint:
+            break  # "33 to 43 stand, all behind is replaced"
+        if following[0].relative and not joint & {"and", "comma"}:
+            break  # "all but 13 and 23 all teeth are gone"
+        if joint & {"and", "comma"} and _begins_clause(items, at, following[1], tokens):
+            break  # "Akers on 25 and the canine gets a rest"
+        ref, after = following
+        last = teeth.refs[-1]
+        if last.way_too or (last.way and items[at].kind in ("behind", "onward", "from")):
+            ref = replace(ref, way_too=last.way_too or last.way) if joint == {"and"} and not ref.way else ref
+        teeth.refs.append(ref)
+        teeth.joints.append(frozenset(joint))
+        teeth.alternative = teeth.alternative or "or" in joint
+    teeth.refs = _spread(teeth.refs)
+    return teeth, after
+
+
+def _begins_clause(items: Sequence[Item], first: int, after: int, tokens: Sequence[Token]) -> bool:
+    """Whether a verb of one tooth follows a mention, and words before the list already say what it is for."""
+    verb = after < len(items) and tokens[items[after].start].folded in listed("singular_verbs")
+    before = next((one for one in reversed(items[:first]) if one.kind != "filler"), None)
+    return verb and before is not None and before.kind == "on"
+
+
+def _spread(refs: list[Ref]) -> list[Ref]:
+    """``4, 5, 6 upper right``, ``second premolar and first molar on the left``: a place said at the end of a list
+    belongs to the bare digits, or to the names, before it too."""
+    last = refs[-1]
+    if (
+        last.by_name
+        and last.after
+        and all(ref.by_name and not (ref.quadrant or ref.side) for ref in refs[:-1])
+    ):
+        placed = (
+            replace(ref, quadrant=last.quadrant, side=last.side, arch=ref.arch or last.arch)
+            for ref in refs[:-1]
+        )
+        return [*placed, last]
+    if (
+        last.number is None
+        or last.number > LAST_POSITION
+        or not (last.quadrant or last.side)
+        or last.compact
+        or not last.after
+    ):
+        return refs
+    if all(
+        ref.number is not None and ref.number <= LAST_POSITION and not (ref.quadrant or ref.side)
+        for ref in refs[:-1]
+    ):
+        return [
+            *(replace(ref, quadrant=last.quadrant, side=last.side, arch=last.arch) for ref in refs[:-1]),
+            last,
+        ]
+    return refs
+
+
+def _is_to(items: Sequence[Item], at: int, after: int, tokens: Sequence[Token]) -> bool:
+    """Whether a preposition ends a range that "from" began ("de la 14 à la 24")."""
+    begun = any(
+        item.kind == "from" or tokens[item.start].folded == "de" for item in items[max(0, at - 2) : after]
+    )
+    return begun and items[after].kind == "on" and tokens[items[after].start].folded == "a"
+
+
+def _range(
+    items: Sequence[Item], at: int, tokens: Sequence[Token], before: Ref | None
+) -> tuple[Ref, int] | None:
+    way = ""
+    start = at
+    while at < len(items) and items[at].kind in ("from", "behind", "onward"):
+        way = way or (items[at].kind if items[at].kind != "from" else "")
+        at += 1
+    single = single_mention(items, at, tokens, before)
+    if single is None:
+        return None
+    ref, after = single
+    if way or start != at:
+        ref = replace(ref, start=items[start].start, way=way)
+    to = after < len(items) and (items[after].kind == "to" or (_is_to(items, at, after, tokens)))
+    if to and not way:
+        end = single_mention(items, after + 1, tokens, ref)
+        if end is not None and needs_place(ref):  # "4-6 right": the first of a range lies where its last does
+            ref = replace(ref, quadrant=end[0].quadrant, side=end[0].side, arch=ref.arch or end[0].arch)
+        if end is not None:
+            return replace(ref, upto=end[0], end=end[0].end), end[1]
+    if after < len(items) and items[after].kind == "onward" and not way:
+        return replace(ref, way="onward", end=items[after].end), after + 1
+    return ref, after

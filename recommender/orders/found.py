@@ -124,6 +124,10 @@ class Notes:
     ) -> None:
         self.found.proposals.append((arch, Proposal(path, value, words, teeth, marked)))
 
+    def _each(self, path: str, value: Any, teeth: Sequence[int], words: Words, mark: str) -> None:
+        for tooth in teeth:
+            self._propose(path.format(tooth), value, words, (tooth,), mark, arch_of(tooth))
+
     # teeth
 
     def resolved(self, teeth: Teeth, arch: str | None, item: Item | None) -> tuple[list[int], str]:

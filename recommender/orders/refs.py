@@ -214,3 +214,11 @@ def _onward(tooth: int, inclusive: bool) -> tuple[int, ...]:
     if not teeth:
         raise NotATooth("nothing but a third molar behind it")
     return teeth
+
+
+def is_group(teeth: Teeth) -> bool:
+    """Whether teeth are named by what they are, several at once, on no side ("the molars")."""
+    return any(
+        ref.by_name and len(ref.names) > 1 and not (ref.upto or ref.quadrant or ref.side in ("right", "left"))
+        for ref in teeth.refs
+    )

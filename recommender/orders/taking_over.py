@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.domain.dentition import ARCH_ORDER, runs
-from recommender.orders.compose import LISTS, put, rule_out
+from recommender.orders.as_case import LISTS, put, rule_out
 from recommender.orders.model import Proposal
 
 _ELSEWHERE = {"missing": "absent", "absent": "missing"}

@@ -1,0 +1,140 @@
+"""What an order asks for on teeth: retainers, rests and seats, replacements, and those that it leaves open."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from recommender.domain.dentition import arch_of
+from recommender.orders.found import label
+from recommender.orders.links import Statement
+from recommender.orders.model import Words
+from recommender.orders.spaces import at_end, clasped
+from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
+
+# Two rests that have one name, as the places of their seats.
+_SIDES_OF = {"mesial_distal": ["mesial", "distal"]}
+ENDS = "in front and behind: the two teeth beside the space"
+SEATS = "taken for the rests named before"
+
+
+class Options(Waiting):
+    """Takes statements that ask for a kind of retainer, rest or replacement, or rule it out."""
+
+    def __init__(self, *given: Any) -> None:
+        super().__init__(*given)
+        self._seats: list[Statement] = []
+        self._rests: list[tuple[int, int, str]] = []
+
+    def _option(self, statement: Statement, arch: str | None) -> None:
+        item = statement.item
+        kind = "rest" if item.kind == "site" else item.kind
+        path = {"retainer": "retainers", "rest": "rests", "replacement": "replacements"}[kind]
+        teeth, mark = self._teeth_of(statement, arch)
+        words = self._span(statement)
+        if statement.denied and kind == "rest":
+            if teeth and not item.extra.get("seat"):
+                self._cover(statement)
+                self._each("prescription.rests[{}]", "none", teeth, words, mark)
+            return
+        if not statement.teeth and not statement.denied and kind in ("retainer", "rest"):
+            teeth, mark = self._of_the_clasped(statement, arch)
+            if teeth:
+                self._each_option(statement, path, teeth, words, mark)
+                return
+            if mark == SAID_BEFORE:
+                return  # a remark about a clasp whose teeth are known: it stays in the note
+        if not statement.teeth:
+            if kind == "rest":
+                return
+            if statement.denied:
+                self._cover(statement)
+                self.found.everywhere.append((arch, f"{path}:{item.value}", words))
+            elif item.extra.get("likely") and clasped(self.found.proposals, arch):
+                return  # "cast clasps": the kinds are named with their teeth
+            elif kind == "replacement":
+                self._cover(statement)
+                self.found.bases.append((arch, str(item.value), words))
+            else:
+                self._cover(statement)
+                self._ask(arch, words, f"{label(kind, str(item.value))}: on which tooth?")
+            return
+        if any(one.relative for one in statement.teeth) and not teeth:
+            self._cover(statement)
+            named = "" if kind == "rest" else f"{label(kind, str(item.value))}: "
+            self._ask(arch, words, f"{named}on which tooth?")
+            return
+        self._each_option(statement, path, teeth, words, mark)
+
+    def _each_option(
+        self, statement: Statement, path: str, teeth: Sequence[int], words: Words, mark: str
+    ) -> None:
+        self._cover(statement)
+        item = statement.item
+        value = str(item.value)
+        nth, of = item.extra.get("nth", (0, 0))
+        if of > 1 and len(teeth) == of:
+            teeth = [teeth[nth]]
+        if (end := item.extra.get("end")) is not None:
+            teeth, mark = at_end(teeth, end), mark or ENDS
+            if not teeth:
+                self._ask(self.arch_at(item), words, "which tooth is in front, which behind?")
+        for tooth in teeth:
+            if value in PLACES_OF_REST:
+                side = self._side_of_rest(tooth, value)
+                if side is None:
+                    self._ask(arch_of(tooth), words, "on which side of the tooth?", (tooth,))
+                    continue
+                mark = mark or "read from the spaces"
+            else:
+                side = value
+            sides = _SIDES_OF.get(str(side), [side])
+            if item.extra.get("plane"):
+                self._each("abutments[{}].guiding_planes", sides, [tooth], words, mark)
+            elif item.extra.get("seat"):
+                if not statement.denied:
+                    self._each("abutments[{}].rest_seats", sides, [tooth], words, mark)
+            elif statement.denied:
+                ruled_out = str(item.extra.get("likely", side)).split("|")
+                self._each(f"prescription.not.{path}[{{}}]", ruled_out, [tooth], words, mark)
+            else:
+                self._each(f"prescription.{path}[{{}}]", side, [tooth], words, mark)
+                if path == "rests":
+                    self._rests.append((statement.sentence, tooth, side))
+                if path == "rests" and self._only_beside(statement):
+                    self._each("prescription.retainers[{}]", "rest_only", [tooth], words, mark)
+
+    def take_seats(self) -> None:
+        """Seats said of rests named before ("the seats are cut"): of those of its sentence, else of the one before."""
+        for statement in self._seats:
+            for back in (0, 1):
+                meant = [one for one in self._rests if one[0] == statement.sentence - back]
+                if meant:
+                    self._cover(statement)
+                    for _, tooth, side in meant:
+                        self._each("abutments[{}].rest_seats", [side], [tooth], self._span(statement), SEATS)
+                    break
+
+    def _only_beside(self, statement: Statement) -> bool:
+        """Whether "only" stands right beside a rest ("nur Cingulumauflage", "cingulum rest only")."""
+        at = self._at.get(id(statement.item))
+        if at is None:
+            return False
+        for step in (-1, 1):
+            place = at + step
+            while 0 <= place < len(self._items) and self._items[place].kind in ("filler", "mark"):
+                place += step
+            if 0 <= place < len(self._items) and self._items[place].kind == "only":
+                return True
+        return False
+
+    def _unsettled(self, statement: Statement, arch: str | None) -> None:
+        kind, _, choice = str(statement.item.value).partition(":")
+        if statement.denied:
+            teeth, mark = self._teeth_of(statement, arch)
+            self._cover(statement)
+            self._each(
+                "prescription.not.retainers[{}]", choice.split("|"), teeth, self._span(statement), mark
+            )
+            return
+        self._cover(statement)
+        which = " or ".join(label(kind, one) for one in choice.split("|"))
+        self._ask(arch, self._span(statement), f"which: {which}?")

@@ -1,0 +1,117 @@
+"""Missing teeth that an order states without naming them ("only 33 to 43 stand", "both sides free-ending")."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from recommender.domain.dentition import position, quadrant
+from recommender.orders.found import Notes
+from recommender.orders.model import Proposal, Words
+from recommender.orders.spaces import (
+    BEHIND_LAST,
+    FREE_END,
+    REMAINDER,
+    SOME_REPLACED,
+    UNNAMED,
+    behind,
+    clasped,
+    left_over,
+)
+
+# More teeth than so many that are named nowhere were not meant to be gone.
+_FEW, _LAST = 4, 8
+NOT_BEYOND = "the order says how far back teeth are replaced"
+ALL_REPLACED = "all teeth named are to be replaced"
+
+
+class UnnamedMissing(Notes):
+    """Proposes the missing teeth that follow from what an order says of the others."""
+
+    def _replaces_all(self, arch: str) -> None:
+        """Teeth yet to be extracted, where an order says that all teeth named are replaced."""
+        said = next((item for item in self._items if item.extra.get("all_replaced")), None)
+        left = (
+            self._listed("planned_extractions", arch)
+            - self._listed("missing", arch)
+            - self._listed("absent", arch)
+        )
+        if said is not None and left:
+            self.found.covered |= set(range(said.start, said.end))
+            self._state(arch, sorted(left), self.words(said.start, said.end), ALL_REPLACED)
+
+    def _listed(self, path: str, arch: str) -> set[int]:
+        return {
+            tooth
+            for place, one in self.found.proposals
+            if one.path == path and place == arch
+            for tooth in one.value
+        }
+
+    def _understand(self, arch: str) -> None:
+        found, missing = self.found, self._listed("missing", arch)
+        standing = [(teeth, words) for place, teeth, words in found.standing if place == arch]
+        rest = any(place in (None, arch) for place, _ in found.rest_missing)
+        if standing and (not missing or rest):
+            named = set().union(*(teeth for teeth, _ in standing))
+            left, last = left_over(arch, named, self._listed("absent", arch)), found.upto.get(arch, _LAST)
+            self._state(arch, [tooth for tooth in left if position(tooth) <= last], standing[0][1], REMAINDER)
+            return
+        if arch in found.upto:
+            self._not_beyond(arch, found.upto[arch])
+        if missing and standing:
+            self._leave(arch, standing, missing)
+        self._replaced_only(arch)
+        for place, teeth, words in found.last:
+            if place == arch:
+                self._state(arch, behind(teeth, missing), words, BEHIND_LAST)
+        for where, words in found.free_end:
+            if where in (None, arch) and not self._listed("missing", arch):
+                held = clasped(found.proposals, arch)
+                self._state(arch, behind([held[0], held[-1]] if held else [], missing), words, FREE_END)
+
+    def _not_beyond(self, arch: str, last: int) -> None:
+        """``17 to 20 missing, set teeth to the second molars``: what lies further back is not replaced."""
+        for at, (place, one) in enumerate(self.found.proposals):
+            if one.path != "missing" or place != arch or all(position(tooth) <= last for tooth in one.value):
+                continue
+            kept = [tooth for tooth in one.value if position(tooth) <= last]
+            left = [tooth for tooth in one.value if position(tooth) > last]
+            now = replace(one, value=kept, teeth=tuple(kept), marked=one.marked or NOT_BEYOND)
+            self.found.proposals[at] = (place, now)
+            self.found.proposals.append((place, Proposal("absent", left, one.words, tuple(left), NOT_BEYOND)))
+
+    def _leave(self, arch: str, standing: Sequence[tuple[set[int], Words]], missing: set[int]) -> None:
+        """Where the standing teeth and the replaced ones are both listed, the others are gone and not replaced."""
+        named = set().union(*(teeth for teeth, _ in standing)) | missing
+        left = left_over(arch, named, self._listed("absent", arch))
+        last = {
+            side: max((position(tooth) for tooth in named if quadrant(tooth) == side), default=0)
+            for side in {quadrant(tooth) for tooth in left}
+        }
+        if 0 < len(left) <= _FEW and all(position(tooth) > last[quadrant(tooth)] > 0 for tooth in left):
+            words = standing[0][1]
+            self.found.proposals.append((arch, Proposal("absent", left, words, tuple(left), UNNAMED)))
+
+    def _replaced_only(self, arch: str) -> None:
+        """``missing 17-20, replace 18-20``: of the teeth that are gone only those are missing that are replaced."""
+        listed = list(enumerate(self.found.proposals))
+        held = [(at, one) for at, (place, one) in listed if one.path == "missing" and place == arch]
+        replaced = {tooth for _, one in held if one.words in self.found.replaced for tooth in one.value}
+        gone = {tooth for _, one in held if one.words not in self.found.replaced for tooth in one.value}
+        if replaced <= self._listed("planned_extractions", arch):
+            return  # that a tooth yet to be extracted is replaced has to be said: it says nothing of the others
+        if not replaced or not replaced < gone:
+            return
+        for at, one in held:
+            left = [tooth for tooth in one.value if tooth not in replaced]
+            mark = one.marked or SOME_REPLACED
+            if one.words not in self.found.replaced:
+                one = Proposal("absent", left, one.words, tuple(left))
+            self.found.proposals[at] = (arch, replace(one, marked=mark))
+        self.found.proposals = [
+            (where, one) for where, one in self.found.proposals if one.value != [] or one.path != "absent"
+        ]
+
+    def _state(self, arch: str, teeth: Sequence[int], words: Words, mark: str) -> None:
+        if teeth:
+            listed = list(dict.fromkeys(teeth))
+            self.found.proposals.append((arch, Proposal("missing", listed, words, tuple(listed), mark)))

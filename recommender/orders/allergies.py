@@ -11,6 +11,7 @@ ALLERGY = "patient.allergy"
 
 
 def allergies_beside(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
+    """The first and last item of an allergy with its materials beside it, and the fact that they make."""
     found: list[str] = []
     last, position = at, place_of_value(items, at)
     told = value_of("flag", items[position : position + 1], tokens, 1)

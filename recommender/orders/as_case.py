@@ -5,16 +5,16 @@ from typing import Any
 
 from recommender.domain.dentition import ARCH_ORDER, runs
 from recommender.domain.fields import split
-from recommender.orders.model import Proposal
-
-LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
+from recommender.orders.model import LISTS, Proposal
 
 
 def missing_in(held: Sequence[Proposal]) -> list[int]:
+    """The teeth that proposals name as missing, in their order."""
     return [tooth for one in held if one.path == "missing" for tooth in one.value]
 
 
 def as_case(held: Sequence[Proposal], arch: str | None) -> dict[str, Any]:
+    """Part of a case with everything that is proposed for one arch."""
     case: dict[str, Any] = {} if arch is None else {"arch": arch}
     missing_by_start = runs(arch, set(missing_in(held))) if arch is not None else []
     for one in held:

@@ -60,5 +60,6 @@ def is_material(item: Item) -> bool:
 
 
 def is_rest(item: Item) -> bool:
+    """Whether an item is a rest, its seat, or a word for one."""
     only = item.kind == "retainer" and item.value == "rest_only"
     return only or item.kind == "rest" or (item.kind == "role" and item.value in ("rest", "rest_seat"))

@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from recommender.orders.model import Proposal
+from recommender.orders.model import ON_ROOTS, Proposal
 
 REPLACED = "said what it is replaced by"
 CARRIES = "other words say that teeth of this list carry something, or are replaced"
 TOO_HIGH = "too much for a height: taken for the width of the space"
 _CARRIED = ("prescription.retainers[", "prescription.rests[", "prescription.not.retainers[")
-_ON_ROOTS = ("stud", "double_crown", "attachment")
 _MOST_MM = 25
 
 
@@ -19,7 +18,7 @@ def consistent(held: Sequence[Proposal]) -> list[Proposal]:
     on_roots = {
         one.teeth[0]
         for one in held
-        if (one.path.endswith(".kind") and one.value in ("root", "implant")) or one.value in _ON_ROOTS
+        if (one.path.endswith(".kind") and one.value in ("root", "implant")) or one.value in ON_ROOTS
     }
     carrying = {one.teeth[0] for one in held if one.path.startswith(_CARRIED)}
     made: list[Proposal] = []

@@ -5,12 +5,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from recommender.domain import lexicon as lx
-from recommender.orders.as_case import LISTS, missing_in
+from recommender.orders.as_case import missing_in
 from recommender.orders.found import LIKELY, PLACED
-from recommender.orders.model import Proposal, Question
+from recommender.orders.model import LISTS, ON_ROOTS, Proposal, Question
 
-# Retainers that stand on a tooth or root that counts as missing.
-_ON_ROOTS = ("stud", "double_crown", "attachment")
 _ALLOY = "prescription.alloy"
 # Retainers that are no clasp: a clasp may well be ruled out beside them.
 _NO_CLASP = ("rest_only", "none")
@@ -19,6 +17,7 @@ _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
 
 def without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], list[Question]]:
+    """The proposals without those that contradict each other, and a question for each contradiction."""
     questions: list[Question] = []
     dropped: set[int] = set()
     dropped_as_general: set[int] = set()
@@ -107,7 +106,7 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
 
 
 def _on_root(one: Proposal) -> bool:
-    return one.value in _ON_ROOTS or (one.path.endswith(".kind") and one.value in ("root", "implant"))
+    return one.value in ON_ROOTS or (one.path.endswith(".kind") and one.value in ("root", "implant"))
 
 
 def _without(one: Proposal, clashes: dict[str, set[int]]) -> Proposal | None:

@@ -78,6 +78,7 @@ def stands_after(denial: Item) -> bool:
 
 
 def deny_last(atoms: list[Atom], denial: Item) -> None:
+    """Denies the concept said last."""
     for atom in reversed(atoms):
         if atom.kind != "teeth":
             atom.denied, atom.denial = True, denial
@@ -85,6 +86,7 @@ def deny_last(atoms: list[Atom], denial: Item) -> None:
 
 
 def word_follows(sentence: Sequence[Item], place: int) -> bool:
+    """Whether something other than a mark or a joint follows an item."""
     following = sentence[place + 1] if place + 1 < len(sentence) else None
     return following is not None and following.kind not in ("comma", "to", "colon", "close", "mark")
 

@@ -7,6 +7,7 @@ from recommender.orders.items import Item
 
 
 def is_question_mark(item: Item) -> bool:
+    """Whether words of doubt are a question mark."""
     return item.match is not None and item.match.meanings[0].phrase.startswith("?")
 
 

@@ -47,6 +47,7 @@ def place_of_value(items: list[Item], at: int) -> int:
 
 
 def value_of(kind: str, run: list[Item], tokens: Sequence[Token], length: int) -> str | None:
+    """What a run of exactly ``length`` items means as a value of this kind, or ``None``."""
     if len(run) < length or any(
         one.kind in ("hard", "line", "stop", "comma", "colon", "number", "open") for one in run
     ):
@@ -59,4 +60,5 @@ def value_of(kind: str, run: list[Item], tokens: Sequence[Token], length: int) -
 
 
 def fact_of(path: str, value: Any, run: list[Item]) -> Item:
+    """The fact that a run of items states."""
     return Item("fact", run[0].start, run[-1].end, value, None, path)

@@ -256,6 +256,7 @@ class Notes:
 
 
 def by_arch(teeth: Sequence[int]) -> list[list[int]]:
+    """Teeth by arch, each in the order of its arch."""
     groups = [[tooth for tooth in order if tooth in teeth] for order in ARCH_ORDER.values()]
     return [group for group in groups if group]
 
@@ -275,4 +276,5 @@ def _said(teeth: Sequence[int]) -> str:
 
 
 def label(kind: str, identifier: str) -> str:
+    """What the catalogue calls an option."""
     return catalogue.load().option(kind, identifier).label

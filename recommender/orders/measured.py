@@ -28,6 +28,7 @@ def _shape(path: str) -> Shape | None:
 
 
 def is_measured(path: str) -> bool:
+    """Whether a field of a case holds a figure."""
     shape = _shape(path)
     if shape is None:
         return False
@@ -37,6 +38,7 @@ def is_measured(path: str) -> bool:
 def measured_beside(
     items: list[Item], at: int, tokens: Sequence[Token], path: str
 ) -> tuple[int, int, Item] | None:
+    """The first and last item that a field and its figure cover, and the fact that they make."""
     shape = _shape(path)
     whole = shape is not None and any(one.kind == "whole" for one in (shape, *shape.choices))
     after = at + 1

@@ -7,15 +7,13 @@ from recommender.domain import lexicon as lx
 from recommender.domain.dentition import is_tooth, quadrant
 from recommender.domain.numbering import to_iso
 from recommender.orders.items import Item
-from recommender.orders.refs import LAST_POSITION, Ref
+from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, QUADRANTS_OF, Ref
 from recommender.orders.text import Token
 
 _LAST_TOOTH = 48
 _THIRD = 8
 _NAMES = ("number", "name", "group", "filler")
 _MODIFIERS = ("quadrant", "side", "arch")
-_QUADRANTS = {"right": (1, 4), "left": (2, 3)}
-_LAST_UNIVERSAL = 32
 # A premolar or molar of which the order says no more: the one beside the space.
 _ONE = {"one_molar": (6, 7), "one_premolar": (4, 5)}
 # Words before a German name of a tooth that make it one tooth.
@@ -92,6 +90,7 @@ def _leads_to_tooth(items: Sequence[Item], at: int) -> bool:
 
 
 def modified(ref: Ref, item: Item, tokens: Sequence[Token]) -> Ref:
+    """A mention with what a quadrant, side, arch, number sign or "all" says of it."""
     if item.kind == "quadrant":
         return replace(ref, quadrant=int(item.value))
     if item.kind == "side":
@@ -219,14 +218,14 @@ def _elsewhere(items: Sequence[Item], at: int, ref: Ref) -> bool:
         return False
     if (
         item.kind != "side"
-        or item.value not in _QUADRANTS
+        or item.value not in QUADRANTS_OF
         or ref.number is None
         or ref.number <= LAST_POSITION
     ):
         return False
     read = [ref.number] if is_tooth(ref.number) else []
-    read += [to_iso(ref.number)] if ref.number <= _LAST_UNIVERSAL else []
-    return bool(read) and not any(quadrant(tooth) in _QUADRANTS[str(item.value)] for tooth in read)
+    read += [to_iso(ref.number)] if ref.number <= LAST_UNIVERSAL else []
+    return bool(read) and not any(quadrant(tooth) in QUADRANTS_OF[str(item.value)] for tooth in read)
 
 
 def _named_in_brackets(

@@ -101,7 +101,10 @@ _OPTIONS = {
     "prescription.retainers": "retainer", "prescription.rests": "rest", "prescription.connector": "connector",
     "prescription.replacements": "replacement", "prescription.alloy": "alloy",
 }  # fmt: skip
-_TEETH = ("missing", "absent", "planned_extractions", "future_loss_likely")
+# Fields of a case that are lists of teeth.
+LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
+# Retainers that stand on a tooth or root that counts as missing.
+ON_ROOTS = ("stud", "double_crown", "attachment")
 
 
 def said(one: Proposal) -> Statement:
@@ -109,7 +112,7 @@ def said(one: Proposal) -> Statement:
     named = (say("order.tooth", tooth=tooth(one), name=Said(tooth_in_words(one))) for one in one.teeth)
     teeth = several(named)
     plain = one.path.split("[", 1)[0]
-    if one.path in _TEETH:
+    if one.path in LISTS:
         return say(f"order.{one.path}", teeth=teeth or Said("–"))
     if plain.startswith("prescription.not"):
         kind = _OPTIONS[plain.replace(".not", "")]

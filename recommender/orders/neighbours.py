@@ -10,6 +10,7 @@ QUIET = ("filler", "counted", "all", "colon")
 
 
 def same_part(items: Sequence[Item], one: int, other: int) -> bool:
+    """Whether two places lie in one part of a sentence: commas of a list do not part it, brackets do."""
     low, high = sorted((one, other))
     if any(items[i].kind in ("open", "close") for i in range(low, high)):
         return False
@@ -20,10 +21,12 @@ def same_part(items: Sequence[Item], one: int, other: int) -> bool:
 
 
 def is_gone(items: Sequence[Item], sentence: range) -> bool:
+    """Whether a sentence says that teeth are missing."""
     return any(items[at].kind == "role" and items[at].value in ("missing", "others") for at in sentence)
 
 
 def next_to(items: Sequence[Item], at: int, step: int, skipped: Sequence[str] = QUIET) -> Item | None:
+    """The next item in steps of ``step`` that is not of a skipped kind, or ``None``."""
     at += step
     while 0 <= at < len(items) and items[at].kind in skipped:
         at += step

@@ -53,7 +53,7 @@ def without_conditions(items: list[Item]) -> list[Item]:
     conditional = inside = False
     part: list[Item] = []
     for item in [*items, Item("stop", 0, 0)]:
-        ends = item.kind in ("hard", "stop", "line")
+        ends = item.kind in SENTENCE
         conditional = (conditional or item.kind == "condition") and not ends
         inside = (inside or item.kind == "open") and item.kind != "close" and not ends
         if (

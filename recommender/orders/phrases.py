@@ -44,6 +44,7 @@ class _Node:
 
 @cache
 def trie() -> _Node:
+    """All phrases by the keys of their words, with their short and turned forms."""
     root = _Node()
     clasp_words, headed = (
         frozenset(map(lx.stem, listed("clasp_words"))),

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import takewhile
 
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item
 from recommender.orders.mentions import modified
 from recommender.orders.refs import LAST_POSITION, Ref, Teeth
 
@@ -23,7 +23,7 @@ def place_bare(items: Sequence[Item]) -> None:
     last: Teeth | None = None
     place: Item | None = None
     for index, item in enumerate(items):
-        if item.kind in ("hard", "stop", "line"):
+        if item.kind in SENTENCE:
             known = last = carried = both = place = None
         elif item.kind in ("quadrant", "side"):
             following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")

@@ -9,10 +9,11 @@ from recommender.orders.found import Notes
 from recommender.orders.items import SENTENCE, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
+from recommender.orders.model import ON_ROOTS
 from recommender.orders.refs import Ref, Teeth
 from recommender.orders.vocabulary import listed
 
-_IN_SADDLE, _ON_ROOTS = ("implant", "root"), ("stud", "double_crown", "attachment")
+_IN_SADDLE = ("implant", "root")
 _NAMED = "the teeth named before"
 CLASPED_KINDS = ("retainer", "rest", "site")
 
@@ -92,7 +93,7 @@ class Referring(Notes):
         if item.path == "abutments.kind" and item.value in _IN_SADDLE:
             self._held = statement
         held = self._held
-        on_root = item.kind == "retainer" and item.value in _ON_ROOTS and not statement.denied
+        on_root = item.kind == "retainer" and item.value in ON_ROOTS and not statement.denied
         if held is not None and held.sentence == statement.sentence and on_root and not statement.teeth:
             statement.teeth, statement.mark = list(held.teeth), _NAMED
         if item.kind in ("retainer", "role", "unsettled"):

@@ -12,8 +12,9 @@ _QUADRANT = {
     ("mandible", "right"): 4,
 }
 _SIDES = {1: ("maxilla", "right"), 2: ("maxilla", "left"), 3: ("mandible", "left"), 4: ("mandible", "right")}
+QUADRANTS_OF = {"right": (1, 4), "left": (2, 3)}
 LAST_POSITION = 8
-_LAST_UNIVERSAL = 32
+LAST_UNIVERSAL = 32
 
 
 UNSIDED = "right or left?"
@@ -160,7 +161,7 @@ def _iso(ref: Ref, before: int | None) -> int:
 
 def _universal(ref: Ref) -> int:
     number = ref.number or 0
-    if not 1 <= number <= _LAST_UNIVERSAL:
+    if not 1 <= number <= LAST_UNIVERSAL:
         raise NotATooth(f"{number} is no universal tooth number")
     return to_iso(number)
 

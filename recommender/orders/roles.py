@@ -5,10 +5,11 @@ from typing import Any
 
 from recommender.domain.dentition import arch_of
 from recommender.orders.found import by_arch
-from recommender.orders.items import PART, Item, beside
+from recommender.orders.items import PART, SENTENCE, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.options import Options
+from recommender.orders.refs import LAST_POSITION
 from recommender.orders.sections import ARCHES
 from recommender.orders.spaces import clasped
 
@@ -19,7 +20,6 @@ _LISTS = {
     "extraction": "planned_extractions",
     "doubtful": "future_loss_likely",
 }
-_LAST_POSITION = 8
 _NEAR_LETTERS = 30
 NOT_REPLACED = "read as: not replaced"
 NAMED_BEFORE = "taken for the tooth named before it"
@@ -92,7 +92,7 @@ class Roles(Options):
                 self._propose(_LISTS[role], group, words, tuple(group), mark, arch_of(group[0]))
         elif role == "unformed":  # a wisdom tooth that never formed is hardly ever replaced
             for path, wanted in (("absent", True), ("missing", False)):
-                for group in by_arch([one for one in teeth if (one % 10 == _LAST_POSITION) == wanted]):
+                for group in by_arch([one for one in teeth if (one % 10 == LAST_POSITION) == wanted]):
                     self._propose(path, group, words, tuple(group), mark, arch_of(group[0]))
         elif role == "last":
             for group in by_arch(teeth):
@@ -167,7 +167,7 @@ class Roles(Options):
         """The teeth named last before an item in its sentence."""
         for at in range(self._at[id(item)] - 1, -1, -1):
             before = self._items[at]
-            if before.kind in ("hard", "stop", "line"):
+            if before.kind in SENTENCE:
                 break
             if before.kind == "teeth":
                 return self.resolved(before.value, self.arch_at(before), item)[0]
@@ -176,7 +176,7 @@ class Roles(Options):
     def _denied_before(self, item: Item) -> bool:
         """Whether a negation stands before an item in its part of the sentence ("no lo apoyen en nada")."""
         at = self._at[id(item)] - 1
-        while at >= 0 and self._items[at].kind not in ("comma", "hard", "stop", "line"):
+        while at >= 0 and self._items[at].kind not in PART:
             if self._items[at].kind == "negation":
                 return True
             at -= 1

@@ -5,10 +5,9 @@ from dataclasses import dataclass
 
 from recommender.domain.dentition import ARCH_ORDER, arch_of, position, quadrant, runs
 from recommender.orders.model import Proposal
-from recommender.orders.refs import Ref
+from recommender.orders.refs import QUADRANTS_OF, Ref
 
 _THIRD = 8
-_SIDES = {"right": (1, 4), "left": (2, 3)}
 REMAINDER = "all but the teeth said to stand, third molars left out"
 BEHIND_LAST = "everything behind the last tooth, third molars left out"
 UNNAMED = "neither said to stand nor to be replaced, third molars left out"
@@ -33,7 +32,7 @@ class Spaces:
         return [
             tooth
             for tooth in self._at(ref.relative, known)
-            if (ref.side not in _SIDES or quadrant(tooth) in _SIDES[ref.side])
+            if (ref.side not in QUADRANTS_OF or quadrant(tooth) in QUADRANTS_OF[ref.side])
             and (not ref.quadrant or quadrant(tooth) == ref.quadrant)
             and (not ref.names or position(tooth) in ref.names)
         ]
@@ -60,7 +59,9 @@ class Spaces:
             return [standing[0], standing[-1]] if standing else []
         if place == "front":
             beside = self._beside(arch)
-            halves = [[tooth for tooth in beside if quadrant(tooth) in half] for half in _SIDES.values()]
+            halves = [
+                [tooth for tooth in beside if quadrant(tooth) in half] for half in QUADRANTS_OF.values()
+            ]
             return [min(half, key=position) for half in halves if half]
         stated = [tooth for tooth in standing if tooth in self.abutments]
         return stated if place == "abutments" and stated else self._beside(arch)

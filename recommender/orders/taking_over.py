@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.domain.dentition import ARCH_ORDER, runs
-from recommender.orders.as_case import LISTS, put, rule_out
-from recommender.orders.model import Proposal
+from recommender.orders.as_case import put, rule_out
+from recommender.orders.model import LISTS, Proposal
 
 _ELSEWHERE = {"missing": "absent", "absent": "missing"}
 _MOST_NOTE = 5000

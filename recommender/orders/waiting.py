@@ -8,7 +8,7 @@ from recommender.domain.dentition import arch_of, quadrant
 from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.referring import CLASPED_KINDS, Referring
-from recommender.orders.refs import UNSIDED, Ref, Teeth, is_group
+from recommender.orders.refs import QUADRANTS_OF, UNSIDED, Ref, Teeth, is_group
 from recommender.orders.sections import ARCHES
 from recommender.orders.settle import meant
 from recommender.orders.spaces import OTHER_SIDE, Spaces, clasped
@@ -19,7 +19,6 @@ PLACES_OF_REST = ("toward", "away")
 _OF_LOSS = ("missing", "absent", "standing", "extraction", "free_end", "last", "others")
 # With so many clasped teeth a tooth without metal leaves nothing open.
 _CLASPS_ENOUGH = 2
-_QUADRANTS = {"right": (1, 4), "left": (2, 3)}
 # Words for a clasp that mean other things as well, where no tooth stands beside them ("will ring").
 _MEANS_OTHERS_TOO = (
     "ring",
@@ -116,11 +115,13 @@ class Waiting(Referring, UnnamedMissing):
     def _sides_agree(self) -> None:
         """Asks where a side is named by itself on which nothing is said to be missing ("left side free ending")."""
         for at, item in enumerate(self._items):
-            if item.kind != "side" or item.value not in _QUADRANTS or not self._speaks_of_loss(at):
+            if item.kind != "side" or item.value not in QUADRANTS_OF or not self._speaks_of_loss(at):
                 continue
             for arch in ARCHES:
                 missing = self._listed("missing", arch)
-                if missing and not {quadrant(tooth) for tooth in missing} & set(_QUADRANTS[str(item.value)]):
+                if missing and not {quadrant(tooth) for tooth in missing} & set(
+                    QUADRANTS_OF[str(item.value)]
+                ):
                     words = self.words(item.start, item.end)
                     self._ask(
                         arch, words, f"nothing is said to be missing on the {item.value}: which side is it?"

@@ -51,7 +51,7 @@ def trie() -> _Node:
         frozenset(map(lx.stem, listed("not_without_clasp_word"))),
     )
     for meaning in all_meanings():
-        words = [piece for piece in map(_piece, pieces(meaning.phrase)) if piece.key]
+        words = [piece for piece in _pieces(meaning.phrase) if piece.key]
         keys = [piece.key for piece in words] or [meaning.phrase]
         _plant(root, keys, meaning)
         short = [key for key in keys if key not in _LINKING or meaning.language == "de"]  # "m+d" is no "m"
@@ -91,9 +91,14 @@ def _piece(text: str) -> _Piece:
     return _Piece(token.folded, token.key if token.is_word or token.is_number else "", token.is_word)
 
 
+@cache
+def _pieces(phrase: str) -> tuple[_Piece, ...]:
+    return tuple(map(_piece, pieces(phrase)))
+
+
 def words_of(phrase: str) -> list[str]:
     """The folded words of a phrase."""
-    return [piece.folded for piece in map(_piece, pieces(phrase)) if piece.is_word]
+    return [piece.folded for piece in _pieces(phrase) if piece.is_word]
 
 
 def match(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Match | None:

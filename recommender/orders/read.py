@@ -5,7 +5,9 @@ leaves the machine. It proposes; a person takes over. What could mean two things
 stays in the note of the prescription, save what might name a person.
 """
 
+import gc
 from collections.abc import Sequence
+from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
@@ -58,6 +60,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     raw = laid_out(tokens_of(text), text)
     if not text.strip():
         return []
+    _lay_out_lexicon()
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(figured(raw, languages), languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
@@ -93,6 +96,18 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     gatherer.finish()
     gatherer.take_seats()
     return _by_arch(text, tokens, items, place, gatherer.found, settled, named_arches)
+
+
+@cache
+def _lay_out_lexicon() -> None:
+    """What the first order needs of the lexicon, kept out of the collector's sight: it would look through hundreds of
+    thousands of lasting phrases again and again."""
+    collecting = gc.isenabled()
+    gc.disable()
+    languages_of(spelt(tokens_of("order"), lx.LANGUAGES[1:5]))
+    gc.freeze()
+    if collecting:
+        gc.enable()
 
 
 def _by_numbers(spoken: Sequence[tuple[Teeth, str | None]], settled: Settled) -> list[str | None]:

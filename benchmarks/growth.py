@@ -39,8 +39,7 @@ try:
 except ImportError:  # as the program was laid out before
     from recommender.precedents.store.bringing_in import Terms, import_all
     from recommender.precedents.store.incoming import rows as all_rows
-    from recommender.curation.identity import scan_lines
-    rows, terms = all_rows(source), Terms("bench", "measured", scan_lines, True)
+    rows, terms = all_rows(source), Terms("bench", "measured", lambda case: [], True)
 if __name__ == "__main__":
     with create_database(where) as library:
         print(import_all(library, rows, terms, lambda report: None).written)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from recommender.orders.counting import belongs_to_date, only_counts
-from recommender.orders.items import Item
+from recommender.orders.items import PART, SENTENCE, Item, parts
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
@@ -13,8 +13,8 @@ _SURELY_AGE = range(49, 111)
 _VERBS = ("is", "ist", "est", "turned", "nearly", "almost", "fast", "presque", "casi")
 _ADULTS = range(16, 111)
 _OLDEST = 90
+_SLASHES = ("/", "|")
 _LETTERS = {"m": "male", "f": "female", "w": "female"}
-_PATIENT = ("pt", "pat", "pac", "patient", "patientin", "patiente", "paciente")
 # Letters for a sex that are unmistakable in a language beside an age.
 _SEXES = {
     "en": {"F": "female", "M": "male", "f": "female", "m": "male"},
@@ -49,6 +49,16 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             item.kind == "number" and item.value in _SURELY_AGE and _after_patient(items, index, tokens, True)
         ):
             made.append(_fact(_AGE, item, item.value))
+        elif _is_heading(before, _SEX) and _is_sex(item, tokens, sexes):
+            made.append(_fact(_SEX, item, sexes[tokens[item.start].text], before))
+        elif (
+            item.kind in ("number", "age")
+            and item.value in _AGES
+            and _across_slash(items, index, tokens, sexes)
+        ):
+            made.append(_fact(_AGE, item, item.value))
+        elif _is_sex(item, tokens, sexes) and _of_age_across(items, index, tokens, sexes):
+            made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
         elif item.kind == "age" and _is_duration(item, tokens):
             made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
         elif item.kind == "age":
@@ -78,6 +88,13 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             made.append(_fact(_AGE, item, item.value))
         elif _is_date(items, index, made, tokens):
             made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
+        elif item.kind == "number" and (
+            _of_so_many(items, index, tokens)
+            or _alone(items, index, tokens)
+            or _with_short_years(items, index, tokens)
+        ):
+            made.append(_fact(_AGE, item, item.value))
+            made[-1].extra["understood"] = True
         elif item.extra.get("spoken") or only_counts(items, index, made, before, tokens):
             made.append(Item("filler", item.start, item.end))
         else:
@@ -98,6 +115,60 @@ def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes:
         items[index].value in _SURELY_AGE or _sex_before(items, index)
     )
     return items[index].value in _ADULTS and (beside or said)
+
+
+def _across_slash(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
+    """Whether the letter for a sex stands across a slash from a number ("39/F", "58 / F", "F/66")."""
+    for step in (-1, 1):
+        mate = items[index + 2 * step : index + 2 * step + 1] if index + 2 * step >= 0 else []
+        if (
+            not mate
+            or tokens[items[index + step].start].text not in _SLASHES
+            or not _is_sex(mate[0], tokens, sexes)
+        ):
+            continue
+        sentence = [
+            one for part in parts(items, SENTENCE) if index in part for one in items[part.start : part.stop]
+        ]
+        if not any(
+            one.kind in ("rest", "site", "retainer", "role") for one in sentence if one is not mate[0]
+        ):
+            return True  # "36/M" beside rests is a side of a tooth
+    return False
+
+
+def _of_age_across(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
+    """Whether a letter stands across a slash from an age."""
+    around = [items[at] for at in (index - 2, index + 2) if 0 <= at < len(items)]
+    ages = [one for one in around if one.kind in ("number", "age") and one.value in _AGES]
+    return any(_across_slash(items, items.index(one), tokens, sexes) for one in ages)
+
+
+def _of_so_many(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether a number that can be no tooth follows "of" and ends its part ("a retired organist of seventy-nine,")."""
+    item = items[index]
+    after = items[index + 1].kind if index + 1 < len(items) else "stop"
+    led = item.start > 0 and tokens[item.start - 1].folded in listed("of_age")
+    return led and item.value in _SURELY_AGE and after in ("comma", "stop", "line", "hard", "close")
+
+
+def _alone(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether a number that can be no tooth makes up its part, no other number beside it ("82, very frail")."""
+    item = items[index]
+    hashed = item.start > 0 and tokens[item.start - 1].text == "#"
+    beside = [items[at] for at in (index - 1, index + 1) if 0 <= at < len(items)]
+    around = [items[at] for at in (index - 2, index - 1, index + 1, index + 2) if 0 <= at < len(items)]
+    figures = any(one.kind in ("number", "measure", "age") for one in around)
+    return (
+        item.value in _SURELY_AGE and all(one.kind in PART for one in beside) and not figures and not hashed
+    )
+
+
+def _with_short_years(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether a number that can be no tooth stands before a short form of years and its point ("72 a.,")."""
+    end = items[index].end
+    shortened = [token.text for token in tokens[end : end + 2]] == ["a", "."]
+    return items[index].value in _SURELY_AGE and shortened and tokens[end + 1].glued
 
 
 def _is_duration(item: Item, tokens: Sequence[Token]) -> bool:
@@ -172,7 +243,7 @@ def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token], n
     if before is None:
         return not named
     words = {tokens[place].folded for place in range(max(0, before.start - 1), before.end)}
-    return before.kind == "filler" and bool(words & set(_PATIENT))
+    return before.kind == "filler" and bool(words & listed("patient_words"))
 
 
 def _sex_of_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> str | None:
@@ -181,7 +252,9 @@ def _sex_of_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) 
     letter = tokens[item.start].text.lower() if item.end - item.start == 1 else ""
     while at >= 0 and items[at].kind in ("mark", "open", "comma", "colon"):
         at -= 1
-    named = at >= 0 and items[at].kind == "filler" and tokens[items[at].end - 1].folded in _PATIENT
+    named = (
+        at >= 0 and items[at].kind == "filler" and tokens[items[at].end - 1].folded in listed("patient_words")
+    )
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     ended = after in ("mark", "close", "comma", "stop", "hard", "line", "age", "number")
     return _LETTERS.get(letter) if named and ended else None

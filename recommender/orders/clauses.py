@@ -7,15 +7,12 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import PART, SENTENCE, Item, parts
+from recommender.orders.items import SENTENCE, Item, parts
 from recommender.orders.text import Token
-from recommender.orders.vocabulary import listed
+from recommender.orders.wishes import with_wishes
 
-_WISH = "patient.aesthetic_priority"
 _CLASPS = "prescription.retainers"
-_NAMES_TEETH = ("number", "name", "group", "quadrant", "connector")
 _PASSED = ("filler", "mark", "on", "colon", "also", "to")
-_DENIES = ("negation", "nor")
 
 
 def with_clauses(items: list[Item], tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
@@ -24,33 +21,7 @@ def with_clauses(items: list[Item], tokens: Sequence[Token], languages: Sequence
     for first, second in pairwise(items):
         if first.kind == "role" and first.value == "nothing" and second.kind == "connector":
             first.kind = first.value = "negation"  # "nichts Einseitiges"
-    return _wishes(items, tokens)
-
-
-def _wishes(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
-    """``weil sie beim Lachen auf keinen Fall Metall zeigen möchte``: a clause that denies that metal is seen, without
-    naming a tooth, says that the look matters."""
-    made = list(items)
-    for places in reversed(list(parts(items, PART))):
-        start = places.start
-        part = items[start : places.stop]
-        if any(item.kind in _NAMES_TEETH or item.path == _WISH for item in part):
-            continue
-        words = [{token.meant or token.folded for token in tokens[item.start : item.end]} for item in part]
-        seen = [at for at, held in enumerate(words) if held & listed("wish_seen")]
-        things = [at for at, held in enumerate(words) if held & listed("wish_things")]
-        nothing = [at for at, held in enumerate(words) if held & listed("wish_nothing")]
-        denied = nothing + [at for at, item in enumerate(part) if _denies(item)]
-        if not (seen and denied and (things or nothing)):
-            continue
-        first, last = min(*seen, *things, *denied), max(*seen, *things, *denied)
-        fact = Item("fact", part[first].start, part[last].end, "high", None, _WISH, {"understood": True})
-        made[start + first : start + last + 1] = [fact]
-    return made
-
-
-def _denies(item: Item) -> bool:
-    return item.kind in _DENIES or (item.kind == "role" and item.value == "nothing")
+    return with_wishes(items, tokens)
 
 
 def _letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence[str]) -> None:

@@ -8,12 +8,13 @@ from recommender.domain.dentition import arch_of
 from recommender.orders.denials import denies_back, stands_after
 from recommender.orders.items import Item
 from recommender.orders.links import Statement
-from recommender.orders.vocabulary import as_written
+from recommender.orders.vocabulary import as_written, listed
 from recommender.orders.waiting import Waiting
 
 # Fields of an abutment that hold a list.
 _LISTED = ("rest_seats", "guiding_planes")
 ADDRESSED = "may be whom the order addresses"
+SOFTENED = "a word of degree takes the edge off it"
 _TORUS, _SEX = "palate.torus", "patient.sex"
 _OPPOSING = "occlusion.opposing"
 _WISH = "patient.aesthetic_priority"
@@ -29,6 +30,11 @@ def _denials() -> dict[tuple[str, str], Any]:
 def when_denied(path: str, value: Any) -> Any:
     """What a field holds when a value of it is denied ("no bruxism": a normal load); ``None`` if that says nothing."""
     return False if value is True else _denials().get((path, str(value)))
+
+
+def _softened(path: str, value: Any) -> Any:
+    """What is left of a value that is only not very much so ("not very dexterous"); ``None`` if that says nothing."""
+    return lx.document("findings")["softened"].get(path, {}).get(str(value))
 
 
 class Findings(Waiting):
@@ -82,9 +88,11 @@ class Findings(Waiting):
             if item.path == "patient.smile_line":
                 arch = "maxilla" if self.arch_at(item) is None else self.arch_at(item)
             value: Any = {"true": True, "false": False}.get(str(item.value), item.value)  # a flag in a cell
-            denied = self._denied(index) if not item.extra.get("understood") else None
+            understood = bool(item.extra.get("understood"))
+            denied = None if understood else self._softened(index) or self._denied(index)
             if denied is not None:
-                value = when_denied(item.path, value)
+                softened = denied.value == "degree"
+                value = _softened(item.path, value) if softened else when_denied(item.path, value)
                 if value is None:
                     continue
                 self.found.covered |= set(range(denied.start, denied.end))
@@ -93,6 +101,8 @@ class Findings(Waiting):
             if item.path != _WISH or not item.extra.get("understood"):  # a wish stays in the note too
                 self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])
+            if denied is not None and denied.value == "degree":
+                mark = mark or SOFTENED
             if (
                 item.path == _SEX
                 and item.start == 0
@@ -122,11 +132,26 @@ class Findings(Waiting):
         meanings = item.match.meanings if item.kind == "role" and item.match is not None else ()
         return any(one.phrase in as_written("lacking") for one in meanings)
 
+    def _softened(self, index: int) -> Item | None:
+        """The word of degree right before a finding ("not very")."""
+        at = index - 1
+        while at >= 0 and self._items[at].kind in ("filler", "mark"):
+            at -= 1
+        return self._items[at] if at >= 0 and self._items[at].value == "degree" else None
+
+    def _is_trouble(self, item: Item) -> bool:
+        """Whether an item only says that there is trouble, or a sign, of something ("no problem with gagging")."""
+        words = {token.folded for token in self._tokens[item.start : item.end]}
+        return item.kind in ("word", "on", "from", "filler") and (
+            item.kind != "word" or bool(words & listed("troubles"))
+        )
+
     def _denied(self, index: int) -> Item | None:
         for step in (-1, 1):
             at = index + step
             while 0 <= at < len(self._items) and (
                 self._items[at].kind in ("filler", "mark")
+                or (step < 0 and self._is_trouble(self._items[at]))
                 or (step > 0 and at == index + 1 and self._items[at].kind == "colon")
                 or (step > 0 and (self._items[at].kind == "word" or self._items[at].path == _SEX))
             ):  # "Würgereiz hat er nicht"

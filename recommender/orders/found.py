@@ -114,8 +114,10 @@ class Notes:
         for teeth in statement.teeth:
             self.found.covered |= set(range(teeth.start, teeth.end))
 
-    def _ask(self, arch: str | None, words: Words, why: str, teeth: tuple[int, ...] = ()) -> None:
-        question = Question(words, why, teeth)
+    def _ask(
+        self, arch: str | None, words: Words, why: str, teeth: tuple[int, ...] = (), choice: bool = False
+    ) -> None:
+        question = Question(words, why, teeth, choice)
         if not any(known == question for _, known in self.found.questions):
             self.found.questions.append((arch, question))
 

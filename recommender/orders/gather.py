@@ -72,9 +72,8 @@ class Gatherer(Roles, Findings):
                     one.kind == kind and one.value in choice.split("|") for one in self._items
                 ):
                     return  # "Ti frame (titanium grade 4)"
-                self._ask(
-                    arch, words, "which: " + " or ".join(label(kind, one) for one in choice.split("|")) + "?"
-                )
+                which = " or ".join(label(kind, one) for one in choice.split("|"))
+                self._ask(arch, words, f"which: {which}?", choice=True)
         elif item.kind == "connector":
             self._cover(statement)
             own = arch_of_connector(value)

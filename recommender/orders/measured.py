@@ -11,7 +11,8 @@ from recommender.orders.text import Token
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
 _BOUNDS = ("<", ">", "≤", "≥")
 # Fields of which an order speaks once, so that the only measure of the sentence is theirs.
-_ALONE_IN_SENTENCE = ("floor.depth_mm", "occlusion.overbite_mm", "spans.clearance_mm")
+_OVERBITE = "occlusion.overbite_mm"
+_ALONE_IN_SENTENCE = ("floor.depth_mm", _OVERBITE, "spans.clearance_mm")
 
 
 @cache
@@ -82,12 +83,19 @@ def _far(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> tupl
     measures = [
         i for i in range(first, last + 1) if items[i].kind == "measure" and _amount(items[i], tokens, False)
     ]
-    if len(measures) != 1:
+    if len(measures) != 1 or any(_names_another(items[i], path) for i in range(first, last + 1)):
         return None
     only = measures[0]
     fact = fact_of(path, _amount(items[only], tokens, False), [items[only]])
     fact.extra["far"] = True
     return only, only, fact
+
+
+def _names_another(item: Item, path: str) -> bool:
+    """Whether the only measure of a sentence on a deep bite may be another's ("deep bite, room 22: 4 mm")."""
+    meanings = item.match.meanings if item.match is not None else ()
+    named = {one.identifier for one in meanings if one.kind == "heading"}
+    return path == _OVERBITE and bool(named & set(_ALONE_IN_SENTENCE)) and path not in named
 
 
 def _is_roman(item: Item, tokens: Sequence[Token]) -> bool:

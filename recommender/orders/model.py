@@ -35,11 +35,16 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What a careful reader would ask the dentist before taking the words over."""
+    """What a careful reader would ask the dentist before taking the words over.
+
+    ``choice``: only which of several kinds is meant; all others leave the arch, the numbering or the teeth open, or
+    name a contradiction.
+    """
 
     words: Words
     why: str
     teeth: tuple[int, ...] = ()
+    choice: bool = False
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 Harmless talk (shade, delivery, impressions) marks nothing. Unknown words mark what stands in the same part of their
 sentence; a negation, a condition, an exception, a doubt or another clasp among them also the parts beside it; teeth
-among them whatever is said of these teeth.
+among them whatever is said of these teeth. A question on the arch, the numbering, teeth or a contradiction marks the
+whole order.
 """
 
 from collections.abc import Sequence
@@ -11,7 +12,7 @@ from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import PART, SENTENCE, Item
-from recommender.orders.model import Proposal, Question, Words
+from recommender.orders.model import ArchOrder, Proposal, Question, Words
 from recommender.orders.settle import Settled, meant
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -21,6 +22,7 @@ _BESIDE = "words beside it were not understood"
 _CROSSING = ("palatal_strap", "complete_plate", "palatal_bar", "metal_resin_plate")
 _MIDDLE = ("middle", "mitte", "milieu", "centre", "centro", "medio")
 _ASKED = "something is asked about words beside it"
+_OPEN = "a question on this order is open"
 _ELSEWHERE = "other words about it were not understood"
 _LISTS = ("missing", "absent", "extraction", "standing", "last", "others", "unformed")
 _OF_ITS_TEETH = "something else is said of this tooth that was not understood"
@@ -102,6 +104,17 @@ def beside_question(
         if not one.marked and not one.path.startswith(_BY_THEMSELVES) and parts.of(one.words) & doubtful
         else one
         for one in proposals
+    ]
+
+
+def beside_open(made: Sequence[ArchOrder]) -> list[ArchOrder]:
+    """The arches of an order, all that they hold marked where its arch, numbering or teeth are open, or it contradicts
+    itself: the answer may change whatever was read."""
+    if all(one.choice for order in made for one in order.ask):
+        return list(made)
+    return [
+        replace(order, proposals=tuple(replace(one, marked=one.marked or _OPEN) for one in order.proposals))
+        for order in made
     ]
 
 

@@ -7,7 +7,10 @@ then no longer counts as a word for the arch that is ordered.
 from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
+from recommender.domain.dentition import arch_of, is_tooth
 from recommender.orders.items import SENTENCE, Item
+from recommender.orders.refs import LAST_POSITION
+from recommender.orders.vocabulary import as_written
 
 _OTHER = {"maxilla": "mandible", "mandible": "maxilla"}
 # What orders something, so that the sentence speaks of the arch in hand.
@@ -48,7 +51,10 @@ def _main_arch(items: Sequence[Item], clauses: Sequence[tuple[int, int]]) -> str
     """The arch that the order is for, as far as its words say: the first named in a clause that states no dentition."""
     for start, end in clauses:
         clause = items[start:end]
-        states = any(_is_state(item) and item.kind != "arch" and _state(item) != _PARTIAL for item in clause)
+        wears = any(_wears(item) for item in clause)
+        states = any(
+            _is_state(item) and item.kind != "arch" and (wears or _state(item) != _PARTIAL) for item in clause
+        )
         if states and not any(_orders(item) and not _is_there(item) for item in clause):
             continue
         arch = next((item for item in clause if item.kind == "arch" and not _is_plural(item)), None)
@@ -69,7 +75,7 @@ def _clauses(items: Sequence[Item]) -> list[tuple[int, int]]:
     start = 0
     for at, item in enumerate([*items, Item("stop", 0, 0)]):
         if item.kind in SENTENCE:
-            if any(_orders(one) for one in items[start:at]):
+            if any(_orders(one) and not _is_there(one) for one in items[start:at]):
                 first = start
                 for place in range(start, at + 1):
                     if place == at or items[place].kind in ("comma", "and"):
@@ -91,6 +97,8 @@ def _says_what_is_worn(items: Sequence[Item], place: int) -> bool:
 
 
 def _orders(item: Item) -> bool:
+    if item.kind == "unsettled" and _of(item, "dentition_of"):
+        return False  # "bridgework in gold"
     return item.kind in _ORDERS or (item.kind == "role" and item.value in _ORDERING_ROLES)
 
 
@@ -103,7 +111,9 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     if any(_orders(items[at]) and not _is_state(items[at]) and not _is_there(items[at]) for at in clause):
         _inside(items, clause, main)
         return
-    arch = next((at for at in clause if items[at].kind == "arch"), None)
+    arches = [at for at in clause if items[at].kind == "arch"]
+    others = [at for at in arches if main is not None and items[at].value != main]
+    arch = next(iter(others or arches), None)
     against = next((at for at in clause if _speaks_of_opposing(items[at])), None)
     state = next((at for at in clause if _is_state(items[at]) and (at != arch or against is not None)), None)
     if state is None:
@@ -114,6 +124,9 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
             _material(items, clause)  # "the opposing teeth are porcelain", and nothing besides
         return
     value = _state(items[state])
+    bare = items[state].phrase in as_written("bare_dentitions")
+    if against is None and main is None and arch is not None and bare and not _numbers_fit(items, arch):
+        return
     wears = any(_wears(items[at]) for at in clause)
     own = _own_arch(items[state])
     if arch is None and against is None and wears and own is not None and main == _OTHER[own]:
@@ -129,11 +142,31 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
         and (arch is None or not _other_is_ordered(items, clause, str(items[arch].value)))
     ):
         return
-    if value == _PARTIAL and against is None and not wears:
+    if value == _PARTIAL and against is None and not (wears and _is_only_worn(items, clause, arch)):
         return
     _state_it(items, clause, state, OPPOSING, value)
     _material(items, clause)
     _hush(items, clause)
+
+
+def _numbers_fit(items: Sequence[Item], arch: int) -> bool:
+    """Whether an arch may be the opposing one by the numbers of the order: not where they are its own in ISO 3950."""
+    numbers = [int(item.value) for item in items if item.kind == "number" and item.value > LAST_POSITION]
+    return not all(is_tooth(number) for number in numbers) or not any(
+        arch_of(number) == items[arch].value for number in numbers
+    )
+
+
+def _is_only_worn(items: Sequence[Item], clause: range, arch: int | None) -> bool:
+    """Whether the arch of a clause is ordered nowhere else, so that what is worn there is no second order."""
+    if arch is None:
+        return True
+    named = str(items[arch].value)
+    elsewhere = [item for at, item in enumerate(items) if at not in clause]
+    numbers = [int(item.value) for item in elsewhere if item.kind == "number" and is_tooth(int(item.value))]
+    return not any(item.kind == "arch" and item.value == named for item in elsewhere) and not any(
+        arch_of(number) == named for number in numbers
+    )
 
 
 def _inside(items: list[Item], clause: range, main: str | None) -> None:

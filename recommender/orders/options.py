@@ -137,4 +137,4 @@ class Options(Waiting):
             return
         self._cover(statement)
         which = " or ".join(label(kind, one) for one in choice.split("|"))
-        self._ask(arch, self._span(statement), f"which: {which}?")
+        self._ask(arch, self._span(statement), f"which: {which}?", choice=True)

@@ -1,12 +1,13 @@
-"""Of whom an order speaks: the reader it addresses, somebody else than the patient, a tooth that is called "elle"."""
+"""Of whom an order speaks: the patient, the reader it addresses, the dentist, a tooth that is called "elle"."""
 
 from collections.abc import Sequence
 
-from recommender.orders.items import SENTENCE, Item
+from recommender.orders.items import SENTENCE, Item, parts
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
 _SEX = "patient.sex"
+_ENDINGS = {"o": "male", "a": "female"}
 _SHE, _TWO_ENDS = "elle", 2
 
 
@@ -26,6 +27,80 @@ def addressed(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             if items[place + 1].kind in ("comma", "line", "stop"):
                 items[place].kind, items[place].value, items[place].path = "filler", "filler", ""
     return items
+
+
+def of_whom(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with the sex of a patient where an adjective or a pronoun gives it away, and without that of a dentist.
+
+    "Paciente alérgica", "il a une hygiène déplorable" are the patient; "Herr Primar", "he measured 5 mm", and a pronoun
+    in a sentence whose only person is the dentist are not.
+    """
+    for at, item in enumerate(items):
+        if item.path == _SEX and _is_titled(items, at, tokens):
+            _silence(item)
+    for sentence in parts(items, SENTENCE):
+        run = [items[at] for at in sentence]
+        _by_adjective(run, tokens)
+        _by_pronoun(run, tokens)
+    spoken = [item for item in items if item.path == _SEX and item.extra.get("understood")]
+    theirs = {item.value for item in spoken if _acts(item, tokens)}
+    for sentence in parts(items, SENTENCE):
+        run = [items[at] for at in sentence]
+        words = _words(run, tokens)
+        of_dentist = bool(words & listed("dentist_words")) and not words & listed("patient_words")
+        for item in run:
+            pronoun = any(item is one for one in spoken) and tokens[item.start].folded in listed("pronouns")
+            if pronoun and (item.value in theirs or of_dentist):
+                _silence(item)
+    return items
+
+
+def _silence(item: Item) -> None:
+    item.kind = item.value = "filler"
+    item.path, item.extra = "", {}
+
+
+def _words(run: Sequence[Item], tokens: Sequence[Token]) -> set[str]:
+    return {token.folded for item in run for token in tokens[item.start : item.end]}
+
+
+def _is_titled(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether a word for a person is only the title of a colleague ("Herr Primar", "Frau Dr.")."""
+    last = items[at].end
+    return last < len(tokens) and tokens[last].folded in listed("colleagues")
+
+
+def _acts(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a pronoun does what a dentist does ("he measured")."""
+    return bool({token.folded for token in tokens[item.end : item.end + 2]} & listed("dentist_verbs"))
+
+
+def _by_adjective(run: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """``Paciente alérgica al cromo``: an adjective right after a word that leaves the sex open settles it."""
+    for item in run:
+        if item.kind != "filler" or tokens[item.end - 1].folded not in listed("sexless"):
+            continue
+        after = item.end
+        while after < len(tokens) and tokens[after].folded in listed("before_adjectives"):
+            after += 1
+        word = tokens[after].folded if after < len(tokens) else ""
+        stem, ending = (word[:-1], word[-1:]) if word[-1:] in _ENDINGS else (word, "o")
+        if stem in listed("gendered_adjectives"):
+            item.kind, item.value, item.path = "fact", _ENDINGS[ending], _SEX
+            item.match, item.extra = None, {"understood": True}
+
+
+def _by_pronoun(run: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """``il a une hygiène déplorable``: a pronoun that may also be a thing is the patient beside what only one has."""
+    person = any(item.path.startswith("patient.") and item.path != _SEX for item in run)
+    for item in run:
+        word = tokens[item.start].folded
+        wills = item.end < len(tokens) and tokens[item.end].folded in listed("verbs_of_will")
+        if item.kind in ("filler", "word") and item.end - item.start == 1 and word in listed("pronouns_male"):
+            has = item.end < len(tokens) and tokens[item.end].folded in listed("has_words")
+            if wills or (person and has):
+                item.kind, item.value, item.path = "fact", "male", _SEX
+                item.match, item.extra = None, {"understood": True}
 
 
 def _is_address(item: Item, tokens: Sequence[Token]) -> bool:

@@ -24,12 +24,12 @@ from recommender.orders.links import statements_of
 from recommender.orders.lost import with_all_replaced, with_losses
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.neither import neither_moved
-from recommender.orders.not_understood import beside_question, beside_unread, palate_free
+from recommender.orders.not_understood import beside_open, beside_question, beside_unread, palate_free
 from recommender.orders.opposing import with_opposing
 from recommender.orders.refs import Teeth
 from recommender.orders.relatives import with_relatives
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
-from recommender.orders.settle import Settled, meant, settle
+from recommender.orders.settle import BOTH, Settled, meant, settle
 from recommender.orders.sides import with_sides
 from recommender.orders.spelling import spelt
 from recommender.orders.stated import items_of
@@ -74,7 +74,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
         if len(own) == 1:
             place, named_arches = [next(iter(own))] * len(items), ()
     spoken = [(item.value, place[at]) for at, item in enumerate(items) if item.kind == "teeth"]
-    stated = next((str(item.value) for item in items if item.kind == "numbering"), None)
+    stated = _numbering(items)
     stray = {id(ref) for teeth in idle for ref in teeth.refs}
     judged = [
         (_without(teeth, stray), arch)
@@ -108,6 +108,16 @@ def _lay_out_lexicon() -> None:
     gc.freeze()
     if collecting:
         gc.enable()
+
+
+def _numbering(items: Sequence[Item]) -> str | None:
+    """The numbering that an order names and does not deny, or that it names both."""
+    named = {
+        str(item.value)
+        for at, item in enumerate(items)
+        if item.kind == "numbering" and not (at and items[at - 1].kind in ("negation", "nor", "instead"))
+    }
+    return BOTH if len(named) > 1 else next(iter(named), None)
 
 
 def _by_numbers(spoken: Sequence[tuple[Teeth, str | None]], settled: Settled) -> list[str | None]:
@@ -238,7 +248,7 @@ def _by_arch(
                 tuple(kept),
             )
         )
-    return made
+    return beside_open(made)
 
 
 def _arches(found: Found, named: Sequence[str], place: Sequence[str | None]) -> list[str | None]:

@@ -14,6 +14,7 @@ from recommender.orders.links import Statement
 from recommender.orders.refs import LAST_POSITION, NotATooth, Ref, Teeth, teeth_of
 
 SYSTEMS = ("iso", "universal")
+BOTH = "both"
 _ISO_LANGUAGES = ("de", "fr", "es")
 # Of these, languages that are also written where teeth are counted from 1 to 32.
 _EITHER_LANGUAGES = ("es",)
@@ -53,7 +54,7 @@ def settle(
     named: str | None,
     arches: Sequence[str],
 ) -> Settled:
-    """The numbering of an order. ``named``: the system that the order or the user names."""
+    """The numbering of an order. ``named``: the system that the order or the user names, or ``BOTH``."""
     if languages[0] in _ISO_LANGUAGES and any(arch for _, arch in lists) and _all_iso(lists):
         # teeth that do not lie in the arch that is named: the arch is in question, not the numbering
         lists = [(teeth, None) for teeth, _ in lists]
@@ -74,7 +75,7 @@ def settle(
     if neither and not any(only.values()) and any(arch for _, arch in lists):
         return settle([(teeth, None) for teeth, _ in lists], statements, languages, named, arches)
     if not any(depends(ref) for teeth, _ in lists for ref in teeth.refs):
-        return Settled(named or "iso", "no number depends on it")
+        return Settled(named if named in SYSTEMS else "iso", "no number depends on it")
     if languages[0] in _ISO_LANGUAGES and named is None and only["iso"] > only["universal"]:
         return Settled("iso", "orders in this language count in ISO 3950")
     if only["iso"] and only["universal"]:
@@ -84,6 +85,8 @@ def settle(
             if named == other:
                 return Settled("ambiguous", "the numbers contradict the numbering that is named")
             return Settled(system, "some numbers of the order exist in no other")
+    if named == BOTH:
+        return Settled("ambiguous", "two numberings are named")
     if named:
         return Settled(named, "the numbering is named")
     against = {system: _against(lists, statements, system, arches) for system in SYSTEMS}

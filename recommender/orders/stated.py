@@ -12,9 +12,10 @@ from recommender.orders.allergies import ALLERGY, allergies_beside, with_more_al
 from recommender.orders.clauses import with_clauses
 from recommender.orders.degrees import with_degrees, zone_of
 from recommender.orders.field_values import SEATS, fact_apart, fact_of, past_teeth, place_of_value, value_of
+from recommender.orders.free_findings import with_free_findings
 from recommender.orders.items import Item
 from recommender.orders.measured import is_measured, measured_beside
-from recommender.orders.persons import addressed, pronouns, without_conditions
+from recommender.orders.persons import addressed, of_whom, pronouns, without_conditions
 from recommender.orders.scanning import scanned
 from recommender.orders.text import Token
 from recommender.orders.undercuts import bare_depth, undercut_beside
@@ -26,7 +27,7 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """All items of an order, in the order of the text."""
     scan = _with_zones(scanned(tokens, languages), tokens)
     items = with_clauses(with_ages(scan, tokens, languages), tokens, languages)
-    items = _facts(with_degrees(items, tokens), tokens)
+    items = with_free_findings(_facts(with_degrees(items, tokens), tokens), tokens)
     for item in items:
         if item.kind == "heading" and item.value == SEATS:
             item.kind, item.value = "role", "rest_seat"
@@ -35,7 +36,7 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
             rest.kind = rest.value = "filler"  # "has only 4 mm"
         if rest.kind in ("rest", "site") and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
-    return without_conditions(pronouns(addressed(items, tokens), tokens))
+    return without_conditions(of_whom(pronouns(addressed(items, tokens), tokens), tokens))
 
 
 def _with_zones(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -106,7 +107,7 @@ def _beside(items: list[Item], at: int, tokens: Sequence[Token], path: str) -> t
     skipped = [
         place
         for place in range(at + 1, after)
-        if items[place].kind == "filler" or items[place - 1].kind == "colon"  # "sourire : haut"
+        if items[place].kind in ("filler", "arch") or items[place - 1].kind == "colon"  # "frein haut"
     ]
     for first in (after, *skipped):  # "Lachlinie: mittel", where "mittel" may also say nothing
         for length in (3, 2, 1):

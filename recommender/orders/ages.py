@@ -15,6 +15,7 @@ _ADULTS = range(16, 111)
 _OLDEST = 90
 _SLASHES = ("/", "|")
 _LETTERS = {"m": "male", "f": "female", "w": "female"}
+_NAMES_PLACE = ("heading", "filler", "talk")
 # Letters for a sex that are unmistakable in a language beside an age.
 _SEXES = {
     "en": {"F": "female", "M": "male", "f": "female", "m": "male"},
@@ -80,6 +81,8 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             or (after is not None and (after.kind == "age" or after.value in _SURELY_AGE))
         ):
             made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
+        elif _is_sex(item, tokens, sexes) and _is_heading(before, _SEX):
+            made.append(_fact(_SEX, item, sexes[tokens[item.start].text], before))
         elif (sex := _sex_of_patient(items, index, tokens)) is not None:
             made.append(Item("fact", item.start, item.end, sex, None, _SEX))
         elif item.kind == "number" and (
@@ -234,7 +237,8 @@ def _letter_follows(
 def _dated(made: Sequence[Item]) -> bool:
     """Whether a word of dates, classes or orders stands right before ("due 12", "class 2", "Termin: 14")."""
     before = next((one for one in reversed(made) if one.kind not in ("filler", "colon", "mark", "on")), None)
-    return before is not None and before.kind == "before"
+    named = before is not None and before.match is not None and before.match.of("before") is not None
+    return before is not None and (before.kind == "before" or (named and before.kind in _NAMES_PLACE))
 
 
 def _after_patient(items: Sequence[Item], index: int, tokens: Sequence[Token], named: bool = False) -> bool:

@@ -1,11 +1,14 @@
 """Dashes and slashes that part phrases, and those that only join two figures."""
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
+from recommender.domain.dentition import is_tooth
 from recommender.orders.figures import DASHES
-from recommender.orders.items import SENTENCE, Item
+from recommender.orders.items import SENTENCE, Item, is_role
 from recommender.orders.text import Token
 
+_QUADRANT = 10
 _TOOTH = ("number", "name", "quadrant", "side", "arch", "group")
 
 
@@ -22,6 +25,64 @@ def part_at_dashes(items: Sequence[Item], tokens: Sequence[Token]) -> None:
     ):
         for at in dashes:
             items[at].kind = "comma"
+    for at, item in enumerate(items):
+        if item.kind == "to" and tokens[item.start].text in DASHES and _lists(items, at, tokens):
+            item.kind = "and"
+
+
+def _lists(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether a dash joins single numbers and spans none: one of a chain that skips teeth ("35-37-45-47"), or between
+    numbers that its range would hold ("15 14 - 24 25", "17, 16 - 26, 27")."""
+    chain = [at]
+    for step in (-1, 1):
+        place = at + 2 * step
+        while (
+            0 <= place < len(items) and items[place].kind in ("to", "and") and _is_dash(items, place, tokens)
+        ):
+            chain.append(place)
+            place += 2 * step
+    if len(chain) > 1:
+        ends = sorted({place + step for place in chain for step in (-1, 1)})
+        numbers = [
+            items[place].value for place in ends if 0 <= place < len(items) and items[place].kind == "number"
+        ]
+        return len(numbers) == len(ends) and any(abs(b - a) > 1 for a, b in pairwise(numbers))
+    if not 0 < at < len(items) - 1 or items[at - 1].kind != "number" or items[at + 1].kind != "number":
+        return False
+    return any(_goes_past(items, at, step) for step in (-1, 1)) or _both_sides(items, at)
+
+
+def _both_sides(items: Sequence[Item], at: int) -> bool:
+    """``clasps 34 - 44``: the same tooth on both sides, beside words for what one tooth carries."""
+    first, last = items[at - 1].value, items[at + 1].value
+    if abs(first - last) != _QUADRANT or not (is_tooth(first) and is_tooth(last)):
+        return False
+    beside = (
+        next((one for one in run if one.kind not in ("filler", "on", "colon", "mark")), None)
+        for run in (reversed(items[: at - 1]), items[at + 2 :])
+    )
+    return any(
+        one is not None and (one.kind in ("retainer", "rest") or is_role(one, "clasp", "rest"))
+        for one in beside
+    )
+
+
+def _is_dash(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    return tokens[items[at].start].text in DASHES
+
+
+def _goes_past(items: Sequence[Item], at: int, step: int) -> bool:
+    """Whether the number before the one at a dash, on its outer side, would have begun the range."""
+    near = items[at + step].value
+    place = at + 2 * step
+    if 0 <= place < len(items) and items[place].kind in ("comma", "and"):
+        place += step
+    if not 0 <= place < len(items) or items[place].kind != "number":
+        return False
+    far, other = items[place].value, items[at - step].value
+    if near // 10 == other // 10 or not (is_tooth(near) and is_tooth(far) and is_tooth(other)):
+        return False
+    return bool(far == near + 1 and far % 10 > near % 10)
 
 
 def part_at_slashes(items: Sequence[Item], tokens: Sequence[Token]) -> None:

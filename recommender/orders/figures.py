@@ -3,15 +3,19 @@
 import re
 from collections.abc import Sequence
 
+from recommender.domain.dentition import is_tooth
 from recommender.orders.items import Item
 from recommender.orders.phrases import Match, match
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 # Endings that make a German name of a tooth of its number.
 _NUMBERED = ("er", "ers", "ern")
 DASHES = ("-", "–", "—")
 BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
+_HOUR, _MINUTES = re.compile("[01]?[0-9]|2[0-3]"), re.compile("[0-5][0-9]")
+_SHORTEST_TELEPHONE, _SHORTEST_LOCAL = 8, 7
 
 
 def number(tokens: Sequence[Token], at: int) -> Item:
@@ -30,7 +34,7 @@ def number(tokens: Sequence[Token], at: int) -> Item:
         return Item("number", at, at + 2 if side == "right" else at + 1, int(token.text), extra={"bar": side})
     if (end := _ratio(tokens, at)) is not None:
         return Item("word", at, end, "date")
-    if (end := _date(tokens, at)) is not None:
+    if (end := _date(tokens, at) or _clock(tokens, at) or _telephone(tokens, at)) is not None:
         return Item("word", at, end, "date")
     if (
         len(token.text) == 1
@@ -105,6 +109,39 @@ def _date(tokens: Sequence[Token], at: int) -> int | None:
         years = len(third) == 4 or len(first) == 4 or int(third) >= 49
         return at + 5 if years else None
     return None
+
+
+def _clock(tokens: Sequence[Token], at: int) -> int | None:
+    """Where a time of day with a full stop ends that begins here (``10.40``); two numbers of teeth are none."""
+    parts = tokens[at : at + 3]
+    if len(parts) < 3 or parts[1].text != "." or not (parts[1].glued and parts[2].glued):
+        return None
+    if not (_HOUR.fullmatch(parts[0].text) and _MINUTES.fullmatch(parts[2].text)):
+        return None
+    goes_on = (
+        at + 4 < len(tokens) and tokens[at + 3].glued and tokens[at + 4].glued and tokens[at + 4].is_number
+    )
+    begun = at > 1 and parts[0].glued and tokens[at - 1].text == "." and tokens[at - 2].is_number
+    teeth = is_tooth(int(parts[0].text)) and is_tooth(int(parts[2].text))
+    return None if goes_on or begun or teeth else at + 3
+
+
+def _telephone(tokens: Sequence[Token], at: int) -> int | None:
+    """Where a telephone number ends that begins here (``06 12 34 56 78``, ``0171/22 33 44``, ``555-0142 ext 12``)."""
+    nought = tokens[at].text.startswith("0")
+    digits, end, last = "", at, at
+    while end < len(tokens) and (tokens[end].is_number or tokens[end].text in "-–/.()"):
+        if not nought and end > at and not tokens[end].glued:
+            break
+        digits += tokens[end].text if tokens[end].is_number else ""
+        end += 1
+        last = end if tokens[end - 1].is_number else last
+    parts = [token.text for token in tokens[at:last] if token.is_number]
+    hyphened = len(parts) > 1 and all(len(part) > 2 for part in parts) and tokens[at + 1].text in DASHES
+    if not (nought or hyphened) or len(digits) < (_SHORTEST_TELEPHONE if nought else _SHORTEST_LOCAL):
+        return None
+    inner = last + 1 < len(tokens) and tokens[last].folded in listed("telephone_extensions")
+    return last + 2 if inner and tokens[last + 1].is_number else last
 
 
 def measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item | None:

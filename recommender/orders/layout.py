@@ -4,13 +4,15 @@ A pass over the tokens before anything else is read. Cells of a table are said o
 with the heading of their column (or row) before them; what is repeated stands at its cell and covers no letters there.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
 from recommender.domain import lexicon as lx
-from recommender.orders.text import Token
+from recommender.orders.forms import filled_in
+from recommender.orders.midline import with_midlines
+from recommender.orders.text import Token, lines_of, mark
 
 _COLUMN = ("|", "¦", "│")
 _GAP = ("\t", "   ")
@@ -21,7 +23,7 @@ _LINE = "\n"
 
 def laid_out(tokens: Sequence[Token], text: str) -> list[Token]:
     """The tokens without the numbers of points, tables written out line by line."""
-    return _tables(_without_points(list(tokens)), text)
+    return _tables(_without_points(with_midlines(filled_in(tokens))), text)
 
 
 # points
@@ -46,7 +48,7 @@ def _without_points(tokens: list[Token]) -> list[Token]:
     for start, end, _ in points:
         made += tokens[last:start]
         if start and tokens[start - 1].text != _LINE:
-            made.append(Token(_LINE, tokens[start].start, tokens[start].start, False, _LINE))
+            made.append(mark(_LINE, tokens[start].start))
         last = end
     return [*made, *tokens[last:]]
 
@@ -75,7 +77,7 @@ def _point(tokens: Sequence[Token], at: int) -> tuple[int, int] | None:
 
 
 def _tables(tokens: list[Token], text: str) -> list[Token]:
-    lines = list(_lines(tokens))
+    lines = list(lines_of(tokens))
     cells = [_cells(line, text) for line in lines]
     made: list[Token] = []
     at = 0
@@ -89,17 +91,6 @@ def _tables(tokens: list[Token], text: str) -> list[Token]:
         made += written if written is not None else [token for line in apart for token in line]
         at = end
     return made
-
-
-def _lines(tokens: Sequence[Token]) -> Iterator[list[Token]]:
-    line: list[Token] = []
-    for token in tokens:
-        line.append(token)
-        if token.text == _LINE:
-            yield line
-            line = []
-    if line:
-        yield line
 
 
 def _cells(line: Sequence[Token], text: str) -> list[list[Token]]:
@@ -162,15 +153,27 @@ def _is_tooth(cell: Sequence[Token]) -> bool:
 
 def _apart(line: list[Token], cells: Sequence[Sequence[Token]]) -> list[Token]:
     """A line of a table that is none of teeth: cells that only a gap parts become parts of a sentence."""
-    if len(cells) < _LEAST_CELLS or any(token.text in _COLUMN for token in line):
+    if any(token.text in _COLUMN for token in line):
+        return [mark(_LINE, token.end) if _parts_cells(line, at) else token for at, token in enumerate(line)]
+    if len(cells) < _LEAST_CELLS:
         return line
     made: list[Token] = []
     for place, cell in enumerate(cells):
         if place and cell:
-            start = cell[0].start
-            made.append(Token(":" if place == 1 else ";", start, start, False, ":" if place == 1 else ";"))
+            made.append(mark(":" if place == 1 else ";", cell[0].start))
         made += cell
     return [*made, *(token for token in line if token.text == _LINE)]
+
+
+def _parts_cells(line: Sequence[Token], at: int) -> bool:
+    """Whether a bar parts what is said, and is no midline between digits or lists of teeth."""
+    bars = [
+        place
+        for place in range(1, len(line) - 1)
+        if line[place].text in _COLUMN and not (line[place].glued or line[place + 1].glued)
+    ]
+    only_lists = all(line[place - 1].is_number and line[place + 1].is_number for place in bars)
+    return at in bars and not only_lists and any(token.is_word for token in line[:at])
 
 
 def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
@@ -202,5 +205,5 @@ def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
         start = cell[0].start
         copies = [replace(token, start=start, end=start) for token in (*tooth, *heading)]
         made += [*copies[: len(tooth)], *copies[len(tooth) :], *cell]
-        made.append(Token(_LINE, cell[-1].end, cell[-1].end, False, _LINE))
+        made.append(mark(_LINE, cell[-1].end))
     return made

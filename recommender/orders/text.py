@@ -1,6 +1,7 @@
 """An order cut into tokens that keep their place in the text, with words as the lexicon folds them."""
 
 import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from recommender.domain.lexicon import fold, stem
@@ -53,3 +54,20 @@ def tokens_of(text: str) -> list[Token]:
         glued = bool(found) and found[-1].end == piece.start()
         found.append(Token(piece.group(), piece.start(), piece.end(), glued, fold(piece.group())))
     return found
+
+
+def mark(text: str, at: int) -> Token:
+    """A mark that no letter of the text stands for, before character ``at``."""
+    return Token(text, at, at, False, text)
+
+
+def lines_of(tokens: Sequence[Token]) -> Iterator[list[Token]]:
+    """The tokens line by line, each with the line break that ends it."""
+    line: list[Token] = []
+    for token in tokens:
+        line.append(token)
+        if token.text == "\n":
+            yield line
+            line = []
+    if line:
+        yield line

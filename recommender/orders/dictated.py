@@ -9,6 +9,7 @@ from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import is_tooth
+from recommender.orders.spoken_digits import placed_digits
 from recommender.orders.spoken_numbers import spoken
 from recommender.orders.text import Token, tokens_of
 from recommender.orders.vocabulary import listed
@@ -24,8 +25,23 @@ def figured(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
     """The tokens with spoken teeth and measures as figures, and spoken marks as marks where none are written."""
     made = _marks(tokens, languages) if not _has_marks(tokens) else list(tokens)
     for language in languages:
-        made = list(_figures(made, language))
+        in_pairs = language not in _TWO_DIGITS and _in_pairs(made, language)
+        made = placed_digits(made, language, _digits(language), in_pairs)
+        made = list(_figures(made, language, in_pairs or language in _TWO_DIGITS))
     return made
+
+
+def _in_pairs(tokens: Sequence[Token], language: str) -> bool:
+    """Whether an order in words counts in two digits where either numbering may be meant ("three six three seven")."""
+    runs: list[list[int]] = []
+    at = 0
+    while at < len(tokens):
+        run = _run(tokens, at, language)
+        if len(run) > 1 and not (at and tokens[at - 1].folded in _placed()):
+            runs.append(run)
+        at += max(1, len(run))
+    pairs = [10 * one + other for run in runs for one, other in zip(run[::2], run[1::2], strict=False)]
+    return len(pairs) > 1 and all(len(run) % 2 == 0 for run in runs) and all(map(is_tooth, pairs))
 
 
 def _has_marks(tokens: Sequence[Token]) -> bool:
@@ -69,7 +85,7 @@ def _stands(tokens: Sequence[Token], at: int, words: Sequence[str]) -> bool:
     return [token.folded for token in tokens[at : at + len(words)]] == list(words)
 
 
-def _figures(tokens: Sequence[Token], language: str) -> Iterator[Token]:
+def _figures(tokens: Sequence[Token], language: str, two_digits: bool) -> Iterator[Token]:
     at = 0
     while at < len(tokens):
         run = _run(tokens, at, language)
@@ -77,7 +93,7 @@ def _figures(tokens: Sequence[Token], language: str) -> Iterator[Token]:
         if run and (decimal := _decimal(tokens, at, language)) is not None:
             yield from decimal[0]
             at = decimal[1]
-        elif run and (teeth := _teeth(tokens, at, run, language)) is not None:
+        elif run and (teeth := _teeth(tokens, at, run, language, two_digits)) is not None:
             yield from teeth
             at += len(run)
         elif run and len(run) == 1 and _is_unit(_at(tokens, at + 1)):
@@ -132,13 +148,15 @@ def _decimal(tokens: Sequence[Token], at: int, language: str) -> tuple[list[Toke
     return [Token(text, one.start, one.end, one is not first, text) for one, text in written], at + 3
 
 
-def _teeth(tokens: Sequence[Token], at: int, run: Sequence[int], language: str) -> list[Token] | None:
+def _teeth(
+    tokens: Sequence[Token], at: int, run: Sequence[int], language: str, two_digits: bool
+) -> list[Token] | None:
     """The figures of digits in a row: two make a tooth; after one of them more count in its quadrant."""
     before = _at(tokens, at - 1)
     several = before is not None and before.folded in listed("of_several")
     if language not in _TWO_DIGITS and before is not None and before.folded in listed("number_of_teeth"):
         return [_one(tokens[at + i : at + i + 1], str(digit)) for i, digit in enumerate(run)]
-    if language not in _TWO_DIGITS or len(run) < 2 or several or _is_unit(_at(tokens, at + len(run))):
+    if not two_digits or len(run) < 2 or several or _is_unit(_at(tokens, at + len(run))):
         return None
     if before is not None and before.folded in _placed():
         return [_one(tokens[at + i : at + i + 1], str(digit)) for i, digit in enumerate(run)]

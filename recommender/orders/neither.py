@@ -1,7 +1,9 @@
 """A denial of several things at once ("weder auf 13 noch auf 23 Klammern"), put before what it denies."""
 
+from recommender.domain import lexicon as lx
 from recommender.orders.items import SENTENCE, Item, is_role, parts
 from recommender.orders.neighbours import NAMES, SAYS, next_to
+from recommender.orders.vocabulary import listed
 
 _NEITHER = ("weder", "neither", "ni")
 
@@ -12,6 +14,8 @@ def neither_moved(items: list[Item]) -> list[Item]:
     for sentence in parts(items, SENTENCE):
         for at in sentence:
             item = items[at]
+            if is_role(item, "missing") and set(lx.fold(item.phrase).split()) & listed("negations"):
+                _lacking(items, at, sentence.stop)
             if item.kind != "negation" or item.phrase not in _NEITHER:
                 continue
             after = next_to(items, at, 1, ("filler", "on"))
@@ -30,3 +34,12 @@ def neither_moved(items: list[Item]) -> list[Item]:
             made.insert(named[0] - 1, moved)
             return made
     return made
+
+
+def _lacking(items: list[Item], at: int, stop: int) -> None:
+    """``no tiene ni el 14 ni el 15``: words that say that teeth are gone hold the denial, which only joins them."""
+    for item in items[at + 1 : stop]:
+        if item.kind == "nor":
+            item.kind = item.value = "and"
+        elif item.kind not in ("number", "filler", "name", "comma", "quadrant", "side", "arch", "and"):
+            return

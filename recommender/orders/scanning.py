@@ -20,6 +20,7 @@ _ORDER = (
     "filler", "talk", "dentition", "dentition_of", "wears", "respectively", "also",
 )  # fmt: skip
 _JOIN_ORDER = (
+    "comma",
     "nor",
     "to",
     "or",
@@ -84,6 +85,13 @@ def _number_sign(tokens: Sequence[Token], at: int) -> int:
 
 
 def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item | None:
+    if (
+        at > 1
+        and tokens[at].glued
+        and tokens[at - 1].text in "'’"
+        and tokens[at].folded in listed("after_apostrophe")
+    ):
+        return Item("filler", at, at + 1, "filler")  # "we're"
     sign = _number_sign(tokens, at)
     if sign:
         return Item("filler", at, at + sign, "filler")
@@ -194,7 +202,8 @@ def _names_teeth(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> 
     named = (
         found is not None and found.of("name", "group", "quadrant", "side", "arch", "relative") is not None
     ) or (found is not None and any(one.identifier == "abutments.tooth" for one in found.meanings))
-    skipped = found is not None and found.of("filler", "counted") is not None
+    nor = found is not None and (join := found.of("join")) is not None and join.identifier == "nor"
+    skipped = nor or (found is not None and found.of("filler", "counted") is not None)
     return tokens[at].is_number or named or (skipped and _names_teeth(tokens, at + 1, languages))
 
 

@@ -51,6 +51,7 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
             continue
         kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
         bound = bool(atoms) and atoms[-1].kind == "teeth" and "comma" not in between
+        bound = bound and not (_is_one(atoms[-1].item) and _led_to_them(sentence, place))
         if kind == "concept" and not bound and _of_all_named(sentence, place):
             kind = "alone"  # "clasps on all four": the teeth were named before
         kind = "alone" if item.kind in ALONE or (item.kind == "unsettled" and not kind) else kind
@@ -218,6 +219,25 @@ def _of_all_named(sentence: Sequence[Item], place: int) -> bool:
     )
     led = led and any(is_rest(one) or one.kind == "retainer" for one in sentence[:place])
     return led or (following is not None and following.kind == "them")
+
+
+def _is_one(item: Item) -> bool:
+    """Whether a list is one tooth, of which nothing is said in the plural."""
+    ref = item.value.refs[0]
+    return len(item.value.refs) == 1 and not (
+        ref.many or ref.upto or ref.way or ref.digits or ref.side == "both"
+    )
+
+
+def _led_to_them(sentence: Sequence[Item], place: int) -> bool:
+    """Whether words for teeth named before, more than one of them, follow right after ("with rests on both")."""
+    following = next((one for one in sentence[place + 1 :] if one.kind not in ("filler", "on")), None)
+    plural = (
+        following is not None
+        and following.kind == "them"
+        and not listed("one_tooth") & {lx.fold(following.phrase)}
+    )
+    return plural and sum(one.kind == "teeth" for one in sentence[:place]) > 1
 
 
 def _ends_with(item: Item) -> bool:

@@ -18,6 +18,8 @@ _PASSED = ("filler", "mark", "on", "colon", "also", "to")
 def with_clauses(items: list[Item], tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """The items with wishes as facts and letters for clasps as retainers."""
     _letters(items, tokens, languages)
+    _said_in_brackets(items)
+    _of_one(items, tokens)
     for first, second in pairwise(items):
         if first.kind == "role" and first.value == "nothing" and second.kind == "connector":
             first.kind = first.value = "negation"  # "nichts Einseitiges"
@@ -34,15 +36,38 @@ def _letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence
     }
     if not known:
         return
+    named = {item.value for item in items if item.kind == "retainer"}
     for sentence in parts(items, SENTENCE):
-        if not any(_speaks_of_clasps(items[at]) for at in sentence):
-            continue
+        spoken = any(_speaks_of_clasps(items[at]) for at in sentence)
         for at in sentence:
             item = items[at]
+            if not spoken and known.get(tokens[item.start].text) not in named:
+                continue
             alone = item.end - item.start == 1 and item.kind in ("word", "mark", "site", "filler")
             if alone and tokens[item.start].text in known and _beside_number(items, at, sentence.start):
                 item.kind, item.value, item.match = "retainer", known[tokens[item.start].text], None
                 item.extra = {"letter": True}
+
+
+def _said_in_brackets(items: Sequence[Item]) -> None:
+    """``cast clasps (Akers) on 25``: the kind of clasp in brackets stands between the word for clasps and its teeth."""
+    for opened, kind, closed, after in zip(items, items[1:], items[2:], items[3:], strict=False):
+        if (
+            opened.kind == "open"
+            and closed.kind == "close"
+            and kind.kind in ("retainer", "rest")
+            and after.kind == "on"
+        ):
+            opened.kind = closed.kind = "filler"
+
+
+def _of_one(items: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """Marks clasps that an article says to be one: ``un anillo`` lies on one tooth, ``je eine Klammer`` on each."""
+    for each, article, item in zip([None, *items], items, items[1:], strict=False):
+        one = article.kind == "filler" and tokens[article.end - 1].folded in listed("articles_of_one")
+        many = each is not None and tokens[each.end - 1].folded in listed("each_of_them")
+        if one and not many and item.kind == "retainer":
+            item.extra["one"] = True
 
 
 def _speaks_of_clasps(item: Item) -> bool:

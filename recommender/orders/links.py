@@ -223,7 +223,7 @@ def _elements(atoms: Sequence[Atom]) -> list[Element]:
             )
             continue
         teeth: Teeth = atom.item.value
-        before = frozenset(atom.before)
+        before = frozenset(atom.before | ({"on"} if atom.item.extra.get("led") else set()))
         if atom.denied and atom.denial is not None:
             made.append(Element("concept", atom.denial, before - {"on", "negation"}))
             before = frozenset({"on"})

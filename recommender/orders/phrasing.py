@@ -30,10 +30,16 @@ _CUT_COMMA, _CUT_AND, _CUT_BARE, _CUT_GAP, _CUT_BESIDE_GAP, _BETWEEN, _SHARED = 
     0.9,
 )
 _BOUNDARY_BARE, _BOUNDARY_AND, _BOUNDARY_COLON = 1.1, 0.9, 2.0
+# Words that begin with their teeth where nothing shows that a phrase ends ("... auf 37 E-Klammer auf 47 ...").
+_ON_FIRST, _CUT_ON = 0.9, 1.2
+# "a ring" on more than one tooth; "a mesial rest an Akers on 44", where the article begins what follows.
+_OF_ONE, _NEW_ONE = 0.5, 0.6
 _TURN, _LONE_CONCEPT, _LONE_FREE, _LONE_TEETH, _GOES_ON, _EXCLUDES = 0.5, 3.5, 0.8, 4.0, 2.4, 6.0
 # Ways kept at each place, and how close another reading has to be for a mark.
 _KEPT, _CLOSE_CALL = 8, 0.75
 _LONGEST = 40
+# Two phrases that say of one tooth what cannot hold of it.
+_AGAINST = 2.0
 _LOUD = frozenset({"word", "negation", "heading", "measure", "name"})
 
 
@@ -80,7 +86,9 @@ def phrases_of(
         for start in range(end):
             for phrase, cost, direction in _readings(elements, start, end, clash):
                 found += [
-                    _joined(elements, way, phrase, cost, direction, start)
+                    _joined(
+                        elements, way, phrase, cost + _against(elements, way, phrase, clash), direction, start
+                    )
                     for way in ways[start]
                     if not phrase.goes_on or _may_go_on(elements, way, start, end)
                 ]
@@ -172,9 +180,41 @@ def _joined(
         total += _CUT_COMMA
     elif start:
         total += _boundary(elements[start].before)
+        joint = elements[start].before
+        total -= _ON_FIRST * (direction < 0 and "on" in joint and not joint & {"comma", "close"})
     if direction and way.direction and direction != way.direction:
         total += _TURN
     return _Way(total, direction or way.direction, (*way.phrases, phrase))
+
+
+def _against(
+    elements: Sequence[Element], way: _Way, phrase: Phrase, clash: Callable[[int, int], bool]
+) -> float:
+    """What a phrase costs that says of a tooth what cannot hold beside what another one said of it."""
+    before = [one for one in way.phrases if one.concepts and one.teeth]
+    concepts = phrase.concepts or (before[-1].concepts if phrase.goes_on and before else ())
+    here = _teeth(elements, phrase.teeth)
+    return _AGAINST * any(
+        here & _teeth(elements, one.teeth) and any(clash(a, b) for a in one.concepts for b in concepts)
+        for one in before
+        if not phrase.goes_on or one is not before[-1]
+    )
+
+
+def _teeth(elements: Sequence[Element], places: Sequence[int]) -> frozenset[tuple[object, ...]]:
+    """The teeth of some mentions as far as numbers, or names with their place, tell them."""
+    found: set[tuple[object, ...]] = set()
+    for place in places:
+        ref = elements[place].ref
+        if ref is None or ref.relative or ref.way:
+            continue
+        last = ref.upto.number if ref.upto is not None and not ref.inner else None
+        if ref.number is not None:
+            ends = sorted((ref.number, last if last is not None else ref.number))
+            found |= {(ref.quadrant, ref.side, number) for number in range(ends[0], ends[1] + 1)}
+        elif ref.quadrant:
+            found |= {(ref.quadrant, None, name) for name in (*ref.names, *ref.digits)}
+    return frozenset(found)
 
 
 def _may_go_on(elements: Sequence[Element], way: _Way, start: int, end: int) -> bool:
@@ -182,8 +222,10 @@ def _may_go_on(elements: Sequence[Element], way: _Way, start: int, end: int) -> 
     before = way.phrases[-1] if way.phrases else None
     if before is None or not (before.concepts or before.goes_on) or not before.teeth:
         return False
-    joint = elements[start].before
-    return bool(joint & {"comma", "and"}) and not joint & _LOUD and not elements[end - 1].talked
+    joint, ref = elements[start].before, elements[start].ref
+    # "upper left 4 is missing upper right 6"
+    placed = (ref is not None and bool(ref.quadrant or ref.side)) or bool(joint & {"side", "quadrant"})
+    return (bool(joint & {"comma", "and"}) or placed) and not joint & _LOUD and not elements[end - 1].talked
 
 
 def _readings(
@@ -202,6 +244,10 @@ def _readings(
     cost = _inside(elements, start, end) + _list(elements, teeth, kinds[0] == "teeth")
     if changes == 2:
         cost += _BETWEEN + _shared(elements, concepts, teeth)
+    one = any(elements[index].item.extra.get("one") for index in concepts)
+    cost += _OF_ONE * (
+        one and len(teeth) > 1 and not any(elements[i].item.value == "embrasure" for i in concepts)
+    )
     cost += _EXCLUDES * sum(clash(a, b) for a in concepts for b in concepts if a < b)
     if not concepts:
         return [(Phrase((), teeth), cost + _LONE_TEETH, 0), (Phrase((), teeth, True), cost + _GOES_ON, 0)]
@@ -224,6 +270,9 @@ def _inside(elements: Sequence[Element], start: int, end: int) -> float:
         talk = _TALK * len(joint & _LOUD)
         if pair == ("concept", "concept"):
             cost += _CLOSE_WORDS + _COMMA_WORDS * ("comma" in joint) + talk
+            cost += _NEW_ONE * (
+                bool(elements[index].item.extra.get("one")) and not joint & {"on", "and", "comma"}
+            )
             cost += _AND_CLASP * ("and" in joint and elements[index].item.kind == "retainer")
         elif pair == ("concept", "teeth"):
             cost += _COMMA * ("comma" in joint) - _ON * ("on" in joint) - _COLON * ("colon" in joint)
@@ -252,22 +301,32 @@ def _cut(elements: Sequence[Element], start: int) -> float:
     """The cost of a boundary through the middle of what looks like one list: where a list with commas, or one that an
     "and" has ended, has a bare gap, it is there.
     """
-    joints = [one.before for one in elements if one.kind == "teeth" and one.item is elements[start].item][1:]
-    mixed = any(_is_bare(joint) for joint in joints) and not all(_is_bare(joint) for joint in joints)
+    places = [
+        at for at, one in enumerate(elements) if one.kind == "teeth" and one.item is elements[start].item
+    ]
+    stray = _stray([elements[at].before for at in places[1:]])
+    mixed = any(stray)
     joint = elements[start].before
     if _is_bare(joint):
-        return _CUT_GAP if mixed else _CUT_BARE
+        return _CUT_GAP if stray[places.index(start) - 1] else _CUT_BARE
     if "comma" in joint and _changes_style(elements, start):
         return _CUT_COMMA
     if "comma" in joint:
         return _CUT_COMMA + (_CUT_BESIDE_GAP if mixed else 0.0)
-    return _CUT_AND
+    return _CUT_ON if "on" in joint else _CUT_AND
 
 
 def _changes_style(elements: Sequence[Element], start: int) -> bool:
     """Whether names follow numbers or the other way round: a comma there parts two lists."""
     before, here = elements[start - 1].ref, elements[start].ref
     return before is not None and here is not None and before.by_name != here.by_name
+
+
+def _stray(joints: Sequence[frozenset[str]]) -> list[bool]:
+    """Which joints of a list are bare gaps that go with no "and" after them ("35 and 37 | 45"), or beside commas."""
+    commas = any("comma" in joint for joint in joints)
+    ands = [bool(joint & {"and", "or", "nor", "to"}) for joint in joints]
+    return [_is_bare(joint) and (commas or any(ands[:place])) for place, joint in enumerate(joints)]
 
 
 def _is_bare(joint: frozenset[str]) -> bool:
@@ -281,7 +340,7 @@ def _list(elements: Sequence[Element], teeth: Sequence[int], back: bool) -> floa
     bare = [_is_bare(joint) for joint in joints]
     cost = (_LIST_COMMA_BACK if back else _LIST_COMMA) * sum(commas) + _LIST_BARE * sum(bare)
     cost += _LIST_ON * sum("on" in joint and not joint & {"comma", "and"} for joint in joints)
-    cost += _LIST_MIXED * sum(bare) * (not all(bare))
+    cost += _LIST_MIXED * sum(_stray(joints))
     cost += _FAR * sum("negation" in joint for joint in joints)
     return cost + sum(_LIST_TALK * len(joint & _LOUD) for joint in joints)
 

@@ -15,6 +15,33 @@ def needs_place(ref: Ref) -> bool:
     return not (ref.quadrant or ref.side) and (ref.by_name or digit or bool(ref.relative))
 
 
+def place_alone(items: Sequence[Item]) -> None:
+    """Bare digits of an order that names one side only lie there ("4, 5 and 6 on the left. Akers on the 7")."""
+    refs = [ref for item in items if item.kind == "teeth" for ref in item.value.refs]
+    digits = [
+        ref for ref in refs if ref.number is not None and ref.number <= LAST_POSITION and not ref.hashed
+    ]
+    places = {(ref.quadrant, ref.side) for ref in refs} - {(None, None)}
+    unplaced = [ref for ref in digits if not (ref.quadrant or ref.side)]
+    named = {item.value for item in items if item.kind in ("side", "quadrant")}
+    if (
+        len(digits) < len(refs)
+        or len(places) != 1
+        or not unplaced
+        or named - {value for one in places for value in one}
+    ):
+        return
+    quadrant, side = next(iter(places))
+    if side not in (None, "right", "left"):
+        return
+    for item in items:
+        if item.kind == "teeth":
+            item.value.refs = [
+                replace(ref, quadrant=quadrant, side=side) if any(ref is one for one in unplaced) else ref
+                for ref in item.value.refs
+            ]
+
+
 def place_bare(items: Sequence[Item]) -> None:
     """A quadrant or side apart from its list: ``upper right are missing 4, 5, 6``, or ``14 and 15, upper right``."""
     known: Item | None = None
@@ -28,7 +55,11 @@ def place_bare(items: Sequence[Item]) -> None:
         elif item.kind in ("quadrant", "side"):
             following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")
             unplaced = last is not None and any(not (ref.quadrant or ref.side) for ref in last.refs)
-            if last is not None and unplaced and following in ("stop", "hard", "line", "comma"):
+            of_both = (
+                item.value == "both" and index and items[index - 1].kind == "role"
+            )  # "4, 5 gone both sides"
+            ended = following in ("stop", "hard", "line", "comma") or (of_both and following != "teeth")
+            if last is not None and unplaced and ended:
                 last.refs = [
                     ref if ref.quadrant or ref.side else modified(ref, item, ()) for ref in last.refs
                 ]

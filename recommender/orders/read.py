@@ -152,12 +152,13 @@ def _idle(
     if _breaks_off(items, at):
         gatherer.found.questions.append((place[at], Question(words, "the sentence breaks off: what of it?")))
         return
-    if len(teeth.refs) == 1 and teeth.refs[0].upto is None and not _stands_alone(items, at):
-        return  # a lone number beside other words is a date, an age or a count as often as a tooth
     known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
     spoken = {arch for arch, one in gatherer.found.proposals if one.path == "missing"}
+    more = bool(items[at].extra.get("only")) and bool(spoken & {arch_of(tooth) for tooth in known})
+    if len(teeth.refs) == 1 and teeth.refs[0].upto is None and not (more or _stands_alone(items, at)):
+        return  # a lone number beside other words is a date, an age or a count as often as a tooth
     spoken |= {arch for arch, _, _ in gatherer.found.standing}
-    if not known or spoken & {arch_of(tooth) for tooth in known}:
+    if not known or (spoken & {arch_of(tooth) for tooth in known} and not more):
         return
     found, _ = gatherer.resolved(teeth, place[at], None)
     if _only_before(items, at):

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from recommender.orders.items import Item
 from recommender.orders.mentions import single_mention
-from recommender.orders.placed_apart import needs_place, place_bare
+from recommender.orders.placed_apart import needs_place, place_alone, place_bare
 from recommender.orders.refs import LAST_POSITION, Ref, Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -23,9 +23,19 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
             continue
         teeth, after = found
         teeth.upto = _only_end(made)
-        made.append(Item("teeth", items[at].start, items[after - 1].end, teeth))
+        between = any(tokens[item.start].folded in listed("between") for item in items[at : at + 2])
+        led = (between and items[at].kind == "from") or _opens_with_on(items[at], tokens)
+        extra = {"led": True} if led else {}
+        if any(item.kind == "only" for item in items[at:after]):
+            extra["only"] = True
+        made.append(Item("teeth", items[at].start, items[after - 1].end, teeth, extra=extra))
         at = after
+    for first, comma, there, last in zip(made, made[1:], made[2:], made[3:], strict=False):
+        there_are = comma.kind == "comma" and tokens[there.start].folded in listed("last_named")
+        if there_are and first.kind == last.kind == "teeth":
+            comma.kind = "hard"  # "right only 46, there 45 and 47 Akers"
     place_bare(made)
+    place_alone(made)
     return _spelt_out(made)
 
 
@@ -43,19 +53,23 @@ def _says_up_to(item: Item) -> bool:
 
 
 def _spelt_out(items: list[Item]) -> list[Item]:
-    """``back teeth (36, 37)``: numbers in brackets right after a group say which of it are meant."""
+    """``back teeth (36, 37)``, ``front teeth: 12, 22``: numbers right after a group say which of it are meant."""
     made: list[Item] = []
     at = 0
     while at < len(items):
         run = items[at : at + 4]
-        if [item.kind for item in run] == ["teeth", "open", "teeth", "close"] and all(
-            ref.by_name and len(ref.names) > 1 for ref in run[0].value.refs
-        ):
+        kinds = [item.kind for item in run]
+        closed = kinds == ["teeth", "open", "teeth", "close"]
+        listed_after = kinds[:3] == ["teeth", "colon", "teeth"] and all(
+            ref.number is not None for ref in run[2].value.refs
+        )
+        if (closed or listed_after) and all(ref.by_name and len(ref.names) > 1 for ref in run[0].value.refs):
             numbers: Teeth = run[2].value
+            last = run[3] if closed else run[2]
             numbers.refs[0] = replace(numbers.refs[0], start=run[0].start)
-            numbers.refs[-1] = replace(numbers.refs[-1], end=run[3].end)
-            made.append(Item("teeth", run[0].start, run[3].end, numbers))
-            at += 4
+            numbers.refs[-1] = replace(numbers.refs[-1], end=last.end)
+            made.append(Item("teeth", run[0].start, last.end, numbers))
+            at += 3 + closed
         elif (
             [item.kind for item in run[:3]] == ["open", "teeth", "close"]
             and all(ref.by_name and ref.many for ref in run[1].value.refs)
@@ -110,8 +124,14 @@ or (items[seen].kind == "filler" and seen > after)
             break  # "33 to 43 stand, all behind is replaced"
         if following[0].relative and not joint & {"and", "comma"}:
             break  # "all but 13 and 23 all teeth are gone"
+        if "comma" in joint and any(
+            tokens[one.start].folded in listed("last_named") for one in items[after:seen]
+        ):
+            break  # "right only 46, there 45 and 47 Akers"
         if joint & {"and", "comma"} and _begins_clause(items, at, following[1], tokens):
             break  # "Akers on 25 and the canine gets a rest"
+        if _opens_with_on(items[seen], tokens):
+            joint.add("on")  # "on lower right 5 and on the lower left 4"
         ref, after = following
         last = teeth.refs[-1]
         if last.way_too or (last.way and items[at].kind in ("behind", "onward", "from")):
@@ -121,6 +141,11 @@ or (items[seen].kind == "filler" and seen > after)
         teeth.alternative = teeth.alternative or "or" in joint
     teeth.refs = _spread(teeth.refs)
     return teeth, after
+
+
+def _opens_with_on(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a mention opens with a preposition of its own inside the words for its side or quadrant."""
+    return item.kind in ("quadrant", "side") and tokens[item.start].folded in listed("opens_a_place")
 
 
 def _begins_clause(items: Sequence[Item], first: int, after: int, tokens: Sequence[Token]) -> bool:

@@ -9,6 +9,7 @@ from itertools import pairwise
 from recommender.domain import lexicon as lx
 from recommender.orders.items import SENTENCE, Item, parts
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 from recommender.orders.wishes import with_wishes
 
 _CLASPS = "prescription.retainers"

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 from recommender.domain import lexicon as lx
 from recommender.orders.as_case import missing_in
-from recommender.orders.found import LIKELY, PLACED
+from recommender.orders.found import AGAIN, LIKELY, PLACED
 from recommender.orders.model import LISTS, ON_ROOTS, Proposal, Question
 
 _ALLOY = "prescription.alloy"
 # Retainers that are no clasp: a clasp may well be ruled out beside them.
-_NO_CLASP = ("rest_only", "none")
+_NO_CLASP = ("rest_only", "none", *ON_ROOTS)
 _TORN = "other words of the order contradict a part of it"
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
@@ -27,8 +27,16 @@ def without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], li
             by_path[one.path].append(index)
     for path, indices in by_path.items():
         values = [held[index].value for index in indices]
-        if path.startswith("prescription.rests[") and set(values) == {"mesial", "distal"}:
-            continue
+        if path.startswith("prescription.rests["):
+            copied = {index for index in indices if held[index].marked == AGAIN}
+            if set(values) == {"mesial", "distal"} and not copied:
+                continue
+            if "mesial_distal" in values and set(values) <= {"mesial", "distal", "mesial_distal"}:
+                dropped_as_general |= {index for index in indices if held[index].value != "mesial_distal"}
+                continue  # "a double rest (mesial and distal)"
+            if copied and copied != set(indices) and len(set(values)) > 1:
+                dropped_as_general |= copied  # "13 the same, with a cingulum rest"
+                continue
         if path == "patient.allergy" and [] not in values:
             continue
         if path.startswith("prescription.retainers[") and any(value != values[0] for value in values):
@@ -48,6 +56,7 @@ def without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], li
             )
     clashes, more = _clashes(held)
     kept = [one for index, one in enumerate(held) if index not in dropped | dropped_as_general]
+    kept = [one for one in kept if not _spared(one, held)]
     left = [(one, _without(one, clashes)) for one in kept]
     torn = {one.words.start for one, now in left if now is not one} | {
         held[index].words.start for index in dropped
@@ -81,6 +90,7 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
             clashes["clasped"].add(tooth)
             clashes["missing"] |= {tooth} - gone
         asked = one.path.startswith("prescription.retainers[") and tooth in denied
+        asked = asked and one.marked not in PLACED.values()
         if asked and one.value not in _NO_CLASP and {one.value, "any"} & set(denied[tooth].value):
             questions.append(
                 Question(one.words, f'asked for here, ruled out with "{denied[tooth].words.text}"')
@@ -103,6 +113,15 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
         if one.path == "absent" and both & set(one.value) and set(one.value) - missing == set():
             clashes["missing"] |= both & set(one.value)
     return clashes, questions
+
+
+def _spared(one: Proposal, held: Sequence[Proposal]) -> bool:
+    """Whether a clasp is asked for by place ("on all teeth beside the gaps") of a tooth that is to carry none."""
+    by_place = one.path.startswith("prescription.retainers[") and one.marked in PLACED.values()
+    return by_place and any(
+        other.path == f"prescription.not.retainers[{one.teeth[0]}]" and {one.value, "any"} & set(other.value)
+        for other in held
+    )
 
 
 def _on_root(one: Proposal) -> bool:

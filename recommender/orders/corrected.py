@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from recommender.orders.model import Proposal
+from recommender.orders.model import ON_ROOTS, Proposal
 
 CORRECTED = "the order corrects what it said before"
 _GONE = ("missing", "absent", "planned_extractions")
@@ -47,7 +47,7 @@ def _contradicts(later: Proposal, earlier: Proposal) -> bool:
     if kinds != {_CLASP, _NO_CLASP} or earlier.teeth != later.teeth:
         return False
     ruled_out, asked = sorted((earlier, later), key=lambda one: one.path.startswith(_CLASP))
-    return bool({asked.value, "any"} & set(ruled_out.value)) and asked.value != "rest_only"
+    return bool({asked.value, "any"} & set(ruled_out.value)) and asked.value not in ("rest_only", *ON_ROOTS)
 
 
 def _without(one: Proposal, against: Sequence[Proposal]) -> list[Proposal]:

@@ -16,6 +16,7 @@ from recommender.orders.text import Token
 
 _NO_SPACES = Spaces({}, frozenset(), frozenset())
 LIKELY = "what a cast clasp of no stated kind nearly always is"
+AGAIN = "the same as the clasp named before"
 # What to mark where teeth are said by their place.
 PLACED = {
     "beside": "the teeth beside the spaces",
@@ -27,7 +28,7 @@ PLACED = {
 # What to mark beside words that a pass has put a sign on; the first sign counts.
 _MARKED = {
     "remarked": "a remark beside it denies something",
-    "again": "the same as the clasp named before",
+    "again": AGAIN,
     "far": "the only measure of its sentence",
     "understood": "understood from what is said, not stated",
     "restless": "no word for a rest stands beside it",

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from recommender.orders.findings import Findings
 from recommender.orders.found import label
+from recommender.orders.items import Item
 from recommender.orders.links import Statement
 from recommender.orders.roles import Roles
 from recommender.orders.sections import arch_of_connector
@@ -15,6 +16,7 @@ _BARE = {
     ("bar", "maxilla"): "palatal_bar",
     ("band", "maxilla"): "palatal_strap",
 }
+ONLY_ONE = "the only one of its sort that is made"
 _BY_FORM = "the connector of this form in this arch"
 
 
@@ -35,7 +37,9 @@ class Gatherer(Roles, Findings):
 
     def _handle(self, statement: Statement) -> None:
         item = statement.item
-        arch = self.arch_at(item) if item.kind != "alloy" or self._placed(item) else None
+        arch = self.arch_at(item) if item.kind not in ("alloy", "unsettled") or self._placed(item) else None
+        if item.kind == "alloy" and self._of_everything(item):
+            arch = None
         if statement.doubt and not (statement.denied and statement.doubt == "one or the other?"):
             self._ask(arch, self._span(statement), statement.doubt)
             return
@@ -60,6 +64,13 @@ class Gatherer(Roles, Findings):
         }
         handlers[item.kind](statement, arch)
 
+    def _of_everything(self, item: Item) -> bool:
+        """Whether "all" stands right before an alloy ("all of it in titanium"): then it holds for both arches."""
+        at = self._at[id(item)] - 1
+        while at >= 0 and self._items[at].kind in ("filler", "on", "from", "colon", "mark"):
+            at -= 1
+        return at >= 0 and self._items[at].kind in ("all", "them")
+
     def _alone(self, statement: Statement, arch: str | None) -> None:
         item, words = statement.item, self._span(statement)
         value = str(item.value)
@@ -68,10 +79,11 @@ class Gatherer(Roles, Findings):
             if not statement.denied:
                 kind, _, choice = value.partition(":")
                 self._cover(statement)
-                if kind == "alloy" and any(
-                    one.kind == kind and one.value in choice.split("|") for one in self._items
-                ):
-                    return  # "Ti frame (titanium grade 4)"
+                if any(one.kind == kind and one.value in choice.split("|") for one in self._items):
+                    return  # "Ti frame (titanium grade 4)", "a palatal plate, full coverage"
+                if "|" not in choice:
+                    self._propose(f"prescription.{kind}", choice, words, (), mark or ONLY_ONE, arch)
+                    return
                 which = " or ".join(label(kind, one) for one in choice.split("|"))
                 self._ask(arch, words, f"which: {which}?", choice=True)
         elif item.kind == "connector":

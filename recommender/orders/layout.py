@@ -97,7 +97,11 @@ def _cells(line: Sequence[Token], text: str) -> list[list[Token]]:
     """The cells of a line: between bars, or several slashes with spaces, else between tabs or wide gaps."""
     held = [token for token in line if token.text != _LINE]
     spaced = (at for at in range(1, len(held) - 1) if not held[at].glued and not held[at + 1].glued)
-    slashes = {at for at in spaced if held[at].text == "/"}
+    slashes = {
+        at
+        for at in spaced
+        if held[at].text == "/" and not (held[at - 1].is_number and held[at + 1].is_number)
+    }  # "15 / 17 / 25" is a list
     if len(slashes) > 1:
         held = [replace(token, text=_COLUMN[0]) if at in slashes else token for at, token in enumerate(held)]
     barred = any(token.text in _COLUMN for token in held)

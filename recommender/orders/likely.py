@@ -5,7 +5,7 @@ Beside the name of a kind they describe it; "cast" without the word for a clasp 
 
 from collections.abc import Sequence
 
-from recommender.orders.items import Item
+from recommender.orders.items import Item, is_role
 
 _QUIET = ("filler", "mark", "also")
 _ENDS = ("comma", "hard", "stop", "line", "and", "or", "close", "open", "colon", "teeth", "on", "also", "to")
@@ -13,11 +13,20 @@ _ENDS = ("comma", "hard", "stop", "line", "and", "or", "close", "open", "colon",
 
 def with_likely(items: list[Item]) -> list[Item]:
     """The items, with such words silent where they only describe something."""
+    _named_in_brackets(items)
     for at, item in enumerate(items):
         likely, beside = item.extra.get("likely"), item.extra.get("beside")
         if likely and (_describes(items, at) or (beside and not _of_teeth(items, at))):
             item.kind = item.value = "filler"
     return items
+
+
+def _named_in_brackets(items: Sequence[Item]) -> None:
+    """``cast clasps (Akers) on 25``: the kind in brackets after a word for a clasp is no remark."""
+    for first, open_, kind, close in zip(items, items[1:], items[2:], items[3:], strict=False):
+        clasp = is_role(first, "clasp") or bool(first.extra.get("likely"))
+        if clasp and [open_.kind, kind.kind, close.kind] == ["open", "retainer", "close"]:
+            open_.kind = close.kind = "filler"
 
 
 def _describes(items: Sequence[Item], at: int) -> bool:

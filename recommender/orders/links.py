@@ -58,6 +58,7 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
             if item.kind == "unsure" and str(item.match and item.match.meanings[0].phrase).startswith("?"):
                 parts.append([])
     parts = [_answered(parts[at - 1], part) if at else part for at, part in enumerate(parts)]
+    parts = [_none_of(parts[at - 1], part) if at else part for at, part in enumerate(parts)]
     joined: list[list[Item]] = []
     listed = -1  # the part that a heading began, while lines with nothing but teeth go on
     for part in parts:
@@ -109,6 +110,20 @@ def _goes_with(before: Sequence[Item], part: Sequence[Item]) -> bool:
     """Whether a part only goes on with what the one before it says."""
     more = _is_too(part) and any(is_concept(item) for item in before)
     return more or (_only_sites(part) and any(_speaks_of_rests(item) for item in before))
+
+
+def _none_of(before: Sequence[Item], part: list[Item]) -> list[Item]:
+    """``Nor on 14``, ``none on 33``: a part that only denies something of teeth denies the clasps named before it."""
+    quiet = {"teeth", "comma", "and", "or", "nor", "filler", "mark", "on", "colon"}
+    at = next((at for at, item in enumerate(part) if item.kind not in ("filler", "mark", "and", "comma")), 0)
+    denies = bool(part) and part[at].kind in ("negation", "nor")
+    rest = {item.kind for item in part[at + 1 :]}
+    clasps = any(item.kind == "retainer" or is_role(item, "clasp", "nothing") for item in before)
+    if not (denies and clasps and "teeth" in rest and rest <= quiet):
+        return part
+    first = part[at]
+    none = Item("role", first.start, first.end, "nothing", first.match, extra={"guessed": True})
+    return [*part[:at], none, *part[at + 1 :]]
 
 
 def _is_too(part: Sequence[Item]) -> bool:
@@ -168,6 +183,10 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
         elif not phrase.concepts and phrase.teeth:
             idle.append(teeth)
         for index in phrase.concepts:
+            if _denied_after(elements, index - 1, phrase) and index - 1 in named:
+                named[index - 1].denied = True  # "a clasp should not come on 13"
+                named[index - 1].covers.append(elements[index].item)
+                continue
             if _is_general(elements, index, phrase):
                 heads.append(elements[index].item)
                 continue
@@ -194,6 +213,15 @@ def _doubt_shared(elements: Sequence[Element], phrase: Phrase, named: dict[int, 
     alike = before is not None and before.item.kind == elements[first].item.kind == "retainer"
     if before is not None and alike and "and" in elements[first].before and before.teeth:
         before.doubt = named[first].doubt = "which of them on which tooth?"
+
+
+def _denied_after(elements: Sequence[Element], index: int, phrase: Phrase) -> bool:
+    """Whether a negation stands between a concept and the teeth of its phrase, which then says it of them, denied."""
+    following = index + 1
+    if index not in phrase.concepts or elements[index].item.kind in ("negation", "nor"):
+        return False
+    negated = following in phrase.concepts and elements[following].item.kind in ("negation", "nor")
+    return negated and bool(phrase.teeth) and phrase.teeth[0] > index and "comma" not in elements[following].before
 
 
 def _is_general(elements: Sequence[Element], index: int, phrase: Phrase) -> bool:

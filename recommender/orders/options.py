@@ -5,6 +5,7 @@ from typing import Any
 
 from recommender.domain.dentition import arch_of
 from recommender.orders.found import label
+from recommender.orders.items import SENTENCE, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.model import Words
 from recommender.orders.spaces import at_end, clasped
@@ -12,6 +13,7 @@ from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
 
 # Two rests that have one name, as the places of their seats.
 _SIDES_OF = {"mesial_distal": ["mesial", "distal"]}
+_METAL_BASE = "resin_tooth_metal_base"
 ENDS = "in front and behind: the two teeth beside the space"
 SEATS = "taken for the rests named before"
 
@@ -50,6 +52,8 @@ class Options(Waiting):
                 self.found.everywhere.append((arch, f"{path}:{item.value}", words))
             elif item.extra.get("likely") and clasped(self.found.proposals, arch):
                 return  # "cast clasps": the kinds are named with their teeth
+            elif kind == "replacement" and item.value == _METAL_BASE and self._kind_of_denture(item):
+                self._cover(statement)  # "metal base, Cr-Co" says what the denture is made of
             elif kind == "replacement":
                 self._cover(statement)
                 self.found.bases.append((arch, str(item.value), words))
@@ -101,6 +105,12 @@ class Options(Waiting):
                     self._rests.append((statement.sentence, tooth, side))
                 if path == "rests" and self._only_beside(statement):
                     self._each("prescription.retainers[{}]", "rest_only", [tooth], words, mark)
+
+    def _kind_of_denture(self, item: Item) -> bool:
+        """Whether an item stands in a sentence that only names the denture, its arch or its alloy."""
+        around = list(beside(self._items, self._at[id(item)], SENTENCE))
+        named = any(one.kind in ("dentition", "alloy", "arch") for one in around)
+        return named and not any(one.kind in ("teeth", "retainer", "rest") for one in around)
 
     def take_seats(self) -> None:
         """Seats said of rests named before ("the seats are cut"): of those of its sentence, else of the one before."""

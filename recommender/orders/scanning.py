@@ -68,7 +68,7 @@ def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     return items
 
 
-def _number_sign(tokens: Sequence[Token], at: int) -> int:
+def _number_sign(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> int:
     """How many tokens from here only say that a number follows (``no. 14``, ``tooth no 14``, ``nº 14``), or 0."""
     text = tokens[at].text.lower()
     mark = 1 + (at + 1 < len(tokens) and tokens[at + 1].glued and tokens[at + 1].text in (".", "°"))
@@ -80,7 +80,9 @@ def _number_sign(tokens: Sequence[Token], at: int) -> int:
         and tokens[at + 1].is_number
     ):
         return 1
-    signed = text == "nº" or (text == "no" and (mark == 2 or of_tooth)) or (text in ("n", "nr") and mark == 2)
+    denied = next(iter(languages), "") == "es"  # "gancho no. 37 y 35: Akers"
+    signed = text == "nº" or (text == "no" and ((mark == 2 and not denied) or of_tooth))
+    signed = signed or (text in ("n", "nr") and mark == 2)
     return mark if numbered and signed else 0
 
 
@@ -92,7 +94,7 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         and tokens[at].folded in listed("after_apostrophe")
     ):
         return Item("filler", at, at + 1, "filler")  # "we're"
-    sign = _number_sign(tokens, at)
+    sign = _number_sign(tokens, at, languages)
     if sign:
         return Item("filler", at, at + sign, "filler")
     found = match(tokens, at, languages)
@@ -110,6 +112,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         )  # "has no allergies", "il n'y a pas de torus": no teeth are gone
         if found is None:
             return Item("filler", at, no, "filler")
+    if found is not None and _ends_in_pronoun(tokens, at, found, languages):
+        found = match(tokens[: found.end - 1], at, languages)  # "the clasp | I think"
     if found is None:
         return None
     meaning = min(found.meanings, key=lambda one: _ORDER.index(one.kind) if one.kind in _ORDER else 99)
@@ -124,6 +128,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     role = found.of("role")
     if meaning.identifier == "leave_open" and role is not None and role.identifier == "absent":
         meaning = role  # "no replacement" is said of teeth that are gone
+    if meaning.kind == "site" and _elided(tokens, at, found):
+        return Item("filler", at, found.end, "filler")
     kind, value = meaning.kind, meaning.identifier
     if kind == "spoken":
         return _spoken(tokens, at, found, int(value), languages)
@@ -168,6 +174,23 @@ def _ends_in_them(tokens: Sequence[Token], at: int, found: Match, languages: Seq
         return False
     them = match(tokens, last, languages)
     return them is not None and them.of("them") is not None and not _names_teeth(tokens, them.end, languages)
+
+
+def _ends_in_pronoun(tokens: Sequence[Token], at: int, found: Match, languages: Sequence[str]) -> bool:
+    """Whether the last word of a phrase is an English "I" that begins what somebody thinks or wants."""
+    last = found.end - 1
+    if last == at or tokens[last].text != "I" or "en" not in languages or found.end >= len(tokens):
+        return False
+    after = match(tokens, found.end, languages)
+    return tokens[found.end].is_word and (after is None or after.of("join", "site", "rest") is None)
+
+
+def _elided(tokens: Sequence[Token], at: int, found: Match) -> bool:
+    """Whether a letter for a side is what is left of a word ("d'appui", "nada d nada")."""
+    if found.end != at + 1 or len(tokens[at].text) > 1 or found.of("site") is None or found.end >= len(tokens):
+        return False
+    after = tokens[found.end]
+    return (after.text in "'’" and after.glued) or after.folded in listed("after_elided")
 
 
 def _has_no(tokens: Sequence[Token], at: int, found: Match) -> int:

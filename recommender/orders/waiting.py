@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from recommender.domain.dentition import arch_of, quadrant
+from recommender.orders.bars import ATTACHMENT, anchors, joined
 from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.referring import CLASPED_KINDS, Referring
@@ -150,6 +151,9 @@ class Waiting(Referring, UnnamedMissing):
             if teeth.alternative and not (statement.denied or nothing):
                 self._ask(arch, self.words(teeth.start, teeth.end), "which of them?")
                 continue
+            if statement.item.value == ATTACHMENT:
+                start = min(statement.item.start, teeth.start)
+                teeth = anchors(teeth, joined(self._tokens, start, teeth.end))
             more, also = self.resolved(teeth, arch, statement.item)
             if self._spaces is not None and is_group(teeth) and statement.item.kind in CLASPED_KINDS:
                 standing = self._standing_of(more)

@@ -119,6 +119,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
             elif item.kind == "unsure" and atoms and str(item.value) != "before":
                 doubt_last(atoms)
             between.add(item.kind)
+            if item.kind in ("filler", "all", "side", "word") and lx.fold(item.phrase) in listed("each_one"):
+                between.add("each")
             aside = aside or item.kind in ("word", "heading") or is_material(item)
             if item.kind in ("negation", "nor"):
                 aside = False

@@ -23,10 +23,11 @@ def with_likely(items: list[Item]) -> list[Item]:
 
 def _named_in_brackets(items: Sequence[Item]) -> None:
     """``cast clasps (Akers) on 25``: the kind in brackets after a word for a clasp is no remark."""
-    for first, open_, kind, close in zip(items, items[1:], items[2:], items[3:], strict=False):
+    for at, first in enumerate(items):
         clasp = is_role(first, "clasp") or bool(first.extra.get("likely"))
-        if clasp and [open_.kind, kind.kind, close.kind] == ["open", "retainer", "close"]:
-            open_.kind = close.kind = "filler"
+        run = [one.kind for one in items[at + 1 : at + 6]]
+        if clasp and run[:3] == ["open", "retainer", "close"] and "teeth" in run[3:5]:
+            items[at + 1].kind = items[at + 3].kind = "filler"
 
 
 def _describes(items: Sequence[Item], at: int) -> bool:

@@ -227,7 +227,8 @@ def _denied_after(elements: Sequence[Element], index: int, phrase: Phrase) -> bo
 def _is_general(elements: Sequence[Element], index: int, phrase: Phrase) -> bool:
     """Whether a concept is the general word of a phrase that names the kind too ("clasp 13: I-bar")."""
     item = elements[index].item
-    kinds = GENERIC.get(str(item.value), ()) if item.kind == "role" else ()
+    general = item.kind == "role" and not elements[index].denied
+    kinds = GENERIC.get(str(item.value), ()) if general else ()
     return any(elements[other].item.kind in kinds for other in phrase.concepts if other != index)
 
 

@@ -19,7 +19,8 @@ from recommender.orders.refs import Ref
 _COMMA, _COLON, _ON, _AND, _TALK, _CLOSE, _OPEN = 2.0, 0.6, 1.2, 0.8, 0.7, 2.0, 2.0
 _CLOSE_WORDS, _COMMA_WORDS, _FAR = 0.1, 1.6, 5.0
 _LIST_COMMA, _LIST_COMMA_BACK, _LIST_BARE, _LIST_MIXED, _LIST_TALK, _LIST_ON = 0.15, 0.2, 0.1, 0.6, 4.6, 6.0
-_DENIED_ON, _AND_CLASP, _WITH_REST = 0.8, 0.8, 0.6
+_DENIED_ON, _AND_CLASP, _WITH_REST, _EACH = 0.8, 0.8, 0.6, 1.0
+_BACK_TOOTH, _LED_BY_ON = 2.0, 0.4
 _CUT_COMMA, _CUT_AND, _CUT_BARE, _CUT_GAP, _CUT_BESIDE_GAP, _BETWEEN, _SHARED = (
     0.3,
     2.9,
@@ -40,6 +41,8 @@ _KEPT, _CLOSE_CALL = 8, 0.75
 _LONGEST = 40
 # Two phrases that say of one tooth what cannot hold of it.
 _AGAINST = 2.0
+_FRONT_RESTS, _CANINE = ("cingulum", "incisal"), 3
+_BACK_TEETH = frozenset((*range(14, 19), 28, *range(34, 39), *range(44, 49)))
 _LOUD = frozenset({"word", "negation", "heading", "measure", "name"})
 
 
@@ -248,12 +251,25 @@ def _readings(
     cost += _OF_ONE * (
         one and len(teeth) > 1 and not any(elements[i].item.value == "embrasure" for i in concepts)
     )
+    if kinds[0] == "teeth" and concepts:
+        cost -= _LED_BY_ON * ("on" in elements[start].before and not elements[start].before & {"comma"})
+    cost += _BACK_TOOTH * sum(_misfit(elements[a], elements[b]) for a in concepts for b in teeth)
     cost += _EXCLUDES * sum(clash(a, b) for a in concepts for b in concepts if a < b)
     if not concepts:
         return [(Phrase((), teeth), cost + _LONE_TEETH, 0), (Phrase((), teeth, True), cost + _GOES_ON, 0)]
     if not teeth:
         return [(Phrase(concepts, ()), cost + sum(_lone(elements[index]) for index in concepts), 0)]
     return [(Phrase(concepts, teeth), cost, 1 if kinds[0] == "concept" else -1)]
+
+
+def _misfit(concept: Element, tooth: Element) -> bool:
+    """Whether a rest that only front teeth have would lie on a tooth that is a back tooth in either numbering."""
+    item, ref = concept.item, tooth.ref
+    if item.kind not in ("rest", "site") or item.value not in _FRONT_RESTS or ref is None or ref.upto is not None:
+        return False
+    if ref.by_name:
+        return min(ref.names) > _CANINE
+    return ref.number in _BACK_TEETH and not (ref.digits or ref.quadrant)
 
 
 def _lone(element: Element) -> float:
@@ -282,6 +298,7 @@ def _inside(elements: Sequence[Element], start: int, end: int) -> float:
         else:
             cost += _COMMA * ("comma" in joint) - _COLON * ("colon" in joint) + _AND * ("and" in joint) / 2
             cost += talk - _OPEN * ("open" in joint and "close" not in joint)
+            cost -= _EACH * ("each" in joint)
             cost -= _WITH_REST * ("on" in joint and elements[index].item.kind in ("rest", "site"))
     return cost
 

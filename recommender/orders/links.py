@@ -221,7 +221,12 @@ def _denied_after(elements: Sequence[Element], index: int, phrase: Phrase) -> bo
     if index not in phrase.concepts or elements[index].item.kind in ("negation", "nor"):
         return False
     negated = following in phrase.concepts and elements[following].item.kind in ("negation", "nor")
-    return negated and bool(phrase.teeth) and phrase.teeth[0] > index and "comma" not in elements[following].before
+    return (
+        negated
+        and bool(phrase.teeth)
+        and phrase.teeth[0] > index
+        and "comma" not in elements[following].before
+    )
 
 
 def _is_general(elements: Sequence[Element], index: int, phrase: Phrase) -> bool:

@@ -265,7 +265,12 @@ def _readings(
 def _misfit(concept: Element, tooth: Element) -> bool:
     """Whether a rest that only front teeth have would lie on a tooth that is a back tooth in either numbering."""
     item, ref = concept.item, tooth.ref
-    if item.kind not in ("rest", "site") or item.value not in _FRONT_RESTS or ref is None or ref.upto is not None:
+    if (
+        item.kind not in ("rest", "site")
+        or item.value not in _FRONT_RESTS
+        or ref is None
+        or ref.upto is not None
+    ):
         return False
     if ref.by_name:
         return min(ref.names) > _CANINE

@@ -187,7 +187,12 @@ def _ends_in_pronoun(tokens: Sequence[Token], at: int, found: Match, languages: 
 
 def _elided(tokens: Sequence[Token], at: int, found: Match) -> bool:
     """Whether a letter for a side is what is left of a word ("d'appui", "nada d nada")."""
-    if found.end != at + 1 or len(tokens[at].text) > 1 or found.of("site") is None or found.end >= len(tokens):
+    if (
+        found.end != at + 1
+        or len(tokens[at].text) > 1
+        or found.of("site") is None
+        or found.end >= len(tokens)
+    ):
         return False
     after = tokens[found.end]
     return (after.text in "'’" and after.glued) or after.folded in listed("after_elided")

@@ -40,7 +40,9 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             None,
         )
         after = items[index + 1] if index + 1 < len(items) else None
-        if item.kind == "number" and _is_heading(before, _AGE) and item.value in _AGES:
+        if item.kind in ("number", "age") and _is_vague(item, tokens):
+            made.append(Item("word", item.start, item.end, "vague"))
+        elif item.kind == "number" and _is_heading(before, _AGE) and item.value in _AGES:
             made.append(_fact(_AGE, item, item.value, before))
         elif (
             item.kind == "number"
@@ -174,6 +176,14 @@ def _with_short_years(items: Sequence[Item], index: int, tokens: Sequence[Token]
     return items[index].value in _SURELY_AGE and shortened and tokens[end + 1].glued
 
 
+def _is_vague(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a number only says the decade of an age ("Mitte sechzig", "in his 60s")."""
+    before = tokens[item.start - 1].folded if item.start else ""
+    after = tokens[item.end] if item.end < len(tokens) else None
+    decade = after is not None and after.glued and after.folded in ("s", "er", "ern", "ies")
+    return item.value in _SURELY_AGE and item.value % 10 == 0 and (decade or before in listed("vague_ages"))
+
+
 def _is_duration(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether years are a time that has gone by ("depuis 10 ans", "10 years ago")."""
     before = tokens[item.start - 1].folded if item.start else ""
@@ -185,6 +195,7 @@ def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
     """Whether a number stands right after the letter for a patient's sex and ends its part ("patient F 44")."""
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     ends = after in ("comma", "stop", "line", "hard", "close")
+    made = made[:-1] if made and made[-1].kind == "close" else made  # "Patient (m) 81,"
     return bool(made) and made[-1].path == _SEX and ends and items[index].value in _ADULTS
 
 

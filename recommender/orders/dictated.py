@@ -19,11 +19,13 @@ _TWO_DIGITS = ("de", "fr", "es")
 _LAST_QUADRANT, _LEAST_AGE, _FIRST_IN_WORDS, _LAST_UNIVERSAL = 4, 16, 11, 32
 _REAL_MARKS = ".,;"
 _BEFORE_AGE = 3
+_YEARS = "jahrig"
 
 
 def figured(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
     """The tokens with spoken teeth and measures as figures, and spoken marks as marks where none are written."""
     made = _marks(tokens, languages) if not _has_marks(tokens) else list(tokens)
+    made = [piece for token in made for piece in _aged(token)]
     for language in languages:
         in_pairs = language not in _TWO_DIGITS and _in_pairs(made, language)
         made = placed_digits(made, language, _digits(language), in_pairs)
@@ -42,6 +44,23 @@ def _in_pairs(tokens: Sequence[Token], language: str) -> bool:
         at += max(1, len(run))
     pairs = [10 * one + other for run in runs for one, other in zip(run[::2], run[1::2], strict=False)]
     return len(pairs) > 1 and all(len(run) % 2 == 0 for run in runs) and all(map(is_tooth, pairs))
+
+
+def _aged(token: Token) -> Iterator[Token]:
+    """``einundachtzigjährige``: an age in words and the word for years, written as one."""
+    at = token.folded.find(_YEARS)
+    number = _numbers("de").get(token.folded[:at]) if at > 0 else None
+    if number is None:
+        yield token
+        return
+    middle = token.end - (len(token.folded) - at)
+    yield Token(str(number), token.start, middle, token.glued, str(number))
+    yield Token(token.text[middle - token.start :], middle, token.end, True, token.folded[at:])
+
+
+@cache
+def _numbers(language: str) -> dict[str, int]:
+    return {lx.fold(phrase): number for spoken_in, phrase, number in spoken() if spoken_in == language}
 
 
 def _has_marks(tokens: Sequence[Token]) -> bool:

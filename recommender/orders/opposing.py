@@ -115,7 +115,9 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     others = [at for at in arches if main is not None and items[at].value != main]
     arch = next(iter(others or arches), None)
     against = next((at for at in clause if _speaks_of_opposing(items[at])), None)
-    state = next((at for at in clause if _is_state(items[at]) and (at != arch or against is not None)), None)
+    states = [at for at in clause if _is_state(items[at]) and (at != arch or against is not None)]
+    told = [at for at in states if items[at].phrase not in as_written("bare_dentitions")]
+    state = next(iter(told or states), None)
     if state is None:
         if against is not None and all(
             items[at].kind in _WITHIN or _speaks_of_opposing(items[at]) or _of(items[at], "dentition_of")
@@ -145,6 +147,8 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     if value == _PARTIAL and against is None and not (wears and _is_only_worn(items, clause, arch)):
         return
     _state_it(items, clause, state, OPPOSING, value)
+    if len({_state(items[at]) for at in told if at != state} | {value}) > 1:
+        items[state].extra["understood"] = True  # "natural teeth and a bridge"
     _material(items, clause)
     _hush(items, clause)
 
@@ -177,6 +181,9 @@ def _inside(items: list[Item], clause: range, main: str | None) -> None:
         after = at + 1
         while after < clause.stop and (items[after].kind in _WITHIN or _wears(items[after])):
             after += 1
+        bare = after < clause.stop and items[after].phrase in as_written("bare_dentitions")
+        told = next((one for one in range(after + 1, clause.stop) if items[one].kind not in _WITHIN), after)
+        after = told if bare and told < clause.stop and _is_state(items[told]) else after
         if after < clause.stop and items[after].kind == "dentition" and _state(items[after]) != _PARTIAL:
             _state_it(items, clause, after, OPPOSING, _state(items[after]))
             items[at].kind = "opposing"

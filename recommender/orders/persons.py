@@ -47,7 +47,8 @@ def of_whom(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     for sentence in parts(items, SENTENCE):
         run = [items[at] for at in sentence]
         words = _words(run, tokens)
-        of_dentist = bool(words & listed("dentist_words")) and not words & listed("patient_words")
+        others = listed("dentist_words") | listed("staff_words")
+        of_dentist = bool(words & others) and not words & listed("patient_words")
         for item in run:
             pronoun = any(item is one for one in spoken) and tokens[item.start].folded in listed("pronouns")
             if pronoun and (item.value in theirs or of_dentist):

@@ -22,7 +22,9 @@ def _of(language: str, parts: dict[str, list[str]]) -> Iterator[tuple[str, int]]
         word, value = spelt.rsplit(" ", 1)
         ten = int(value)
         yield word, ten
-        for place, unit in enumerate(units, start=1):
+        for place, unit in (
+            (place, form) for place, forms in enumerate(units, start=1) for form in forms.split("|")
+        ):
             if language == "de":
                 yield f"{unit}und{word}", ten + place
             elif language == "es":

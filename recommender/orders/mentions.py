@@ -34,7 +34,7 @@ def single_mention(
             items[at].kind == "filler" and (tokens[items[at].start].text == "#" or _leads_to_tooth(items, at))
         )
         or items[at].kind == "all"
-        or (items[at].kind == "only" and items[at - 1].kind in ("quadrant", "side") and at > start)
+        or (items[at].kind == "only" and items[at - 1].kind in ("quadrant", "side", "colon") and at > start)
         or (items[at].kind == "colon" and items[at - 1].kind in ("quadrant", "side") and at > start)
     ):
         colon = colon or items[at].kind == "colon"

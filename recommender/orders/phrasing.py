@@ -34,7 +34,7 @@ _BOUNDARY_BARE, _BOUNDARY_AND, _BOUNDARY_COLON = 1.1, 0.9, 2.0
 # Words that begin with their teeth where nothing shows that a phrase ends ("... auf 37 E-Klammer auf 47 ...").
 _ON_FIRST, _CUT_ON = 0.9, 1.2
 # "a ring" on more than one tooth; "a mesial rest an Akers on 44", where the article begins what follows.
-_OF_ONE, _NEW_ONE = 0.5, 0.6
+_OF_ONE, _NEW_ONE = 0.2, 0.6
 _TURN, _LONE_CONCEPT, _LONE_FREE, _LONE_TEETH, _GOES_ON, _EXCLUDES = 0.5, 3.5, 0.8, 4.0, 2.4, 6.0
 # Ways kept at each place, and how close another reading has to be for a mark.
 _KEPT, _CLOSE_CALL = 8, 0.75
@@ -348,7 +348,7 @@ def _stray(joints: Sequence[frozenset[str]]) -> list[bool]:
     """Which joints of a list are bare gaps that go with no "and" after them ("35 and 37 | 45"), or beside commas."""
     commas = any("comma" in joint for joint in joints)
     ands = [bool(joint & {"and", "or", "nor", "to"}) for joint in joints]
-    return [_is_bare(joint) and (commas or any(ands[:place])) for place, joint in enumerate(joints)]
+    return [_is_bare(joint) and (commas or "open" in joint or any(ands[:place])) for place, joint in enumerate(joints)]
 
 
 def _is_bare(joint: frozenset[str]) -> bool:

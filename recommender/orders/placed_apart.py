@@ -55,10 +55,9 @@ def place_bare(items: Sequence[Item]) -> None:
         elif item.kind in ("quadrant", "side"):
             following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")
             unplaced = last is not None and any(not (ref.quadrant or ref.side) for ref in last.refs)
-            of_both = (
-                item.value == "both" and index and items[index - 1].kind == "role"
-            )  # "4, 5 gone both sides"
-            ended = following in ("stop", "hard", "line", "comma") or (of_both and following != "teeth")
+            after_role = bool(index) and items[index - 1].kind == "role"  # "4, 5 gone both sides"
+            goes_on = following == "and" if item.value != "both" else following != "teeth"
+            ended = following in ("stop", "hard", "line", "comma") or (after_role and goes_on)
             if last is not None and unplaced and ended:
                 last.refs = [
                     ref if ref.quadrant or ref.side else modified(ref, item, ()) for ref in last.refs

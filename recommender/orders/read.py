@@ -147,14 +147,15 @@ def _idle(
     denture is for. What is left stays in the note, and marks whatever else is said of these teeth."""
     at = next(index for index, item in enumerate(items) if item.start <= teeth.start < item.end)
     words = gatherer.words(teeth.start, teeth.end)
-    if all(ref.by_name or ref.relative for ref in teeth.refs):
+    only = bool(items[at].extra.get("only"))
+    if all(ref.relative or (ref.by_name and not (only and ref.quadrant)) for ref in teeth.refs):
         return
     if _breaks_off(items, at):
         gatherer.found.questions.append((place[at], Question(words, "the sentence breaks off: what of it?")))
         return
     known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
     spoken = {arch for arch, one in gatherer.found.proposals if one.path == "missing"}
-    more = bool(items[at].extra.get("only")) and bool(spoken & {arch_of(tooth) for tooth in known})
+    more = only and bool(spoken & {arch_of(tooth) for tooth in known})
     if len(teeth.refs) == 1 and teeth.refs[0].upto is None and not (more or _stands_alone(items, at)):
         return  # a lone number beside other words is a date, an age or a count as often as a tooth
     spoken |= {arch for arch, _, _ in gatherer.found.standing}

@@ -34,6 +34,8 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
         there_are = comma.kind == "comma" and tokens[there.start].folded in listed("last_named")
         if there_are and first.kind == last.kind == "teeth":
             comma.kind = "hard"  # "right only 46, there 45 and 47 Akers"
+        if first.value == "comma" and comma.kind == "to" and there.kind == "teeth":
+            comma.kind = there.kind = "filler"  # "à droite tout est là jusqu'à la 47"
     place_bare(made)
     place_alone(made)
     return _spelt_out(made)
@@ -42,7 +44,7 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
 def _only_end(before: Sequence[Item]) -> bool:
     """Whether "up to" stands before a list that no other tooth begins ("replace up to the second molars")."""
     left = [item for item in before if item.kind not in ("filler", "and", "mark")]
-    ends = len(left) > 1 and left[-1].kind == "to" and left[-2].kind != "teeth"
+    ends = len(left) > 1 and left[-1].kind == "to" and left[-2].kind != "teeth" and left[-2].value != "comma"
     return ends and _says_up_to(left[-1])
 
 
@@ -169,6 +171,8 @@ def _spread(refs: list[Ref]) -> list[Ref]:
             for ref in refs[:-1]
         )
         return [*placed, last]
+    if len(refs) > 2 and last.after and needs_place(refs[0]) and all(map(_is_place, refs)):
+        return _placed_behind(refs)
     if (
         last.number is None
         or last.number > LAST_POSITION
@@ -186,6 +190,21 @@ def _spread(refs: list[Ref]) -> list[Ref]:
             last,
         ]
     return refs
+
+
+def _is_place(ref: Ref) -> bool:
+    """Whether a mention is a digit that counts from the midline, on a side or not."""
+    return ref.number is not None and ref.number <= LAST_POSITION and not (ref.hashed or ref.compact)
+
+
+def _placed_behind(refs: list[Ref]) -> list[Ref]:
+    """``3 und 7 rechts und 4 und 7 links``: where the first list is placed behind its digits, so are those after it."""
+    made: list[Ref] = []
+    place = refs[-1]
+    for ref in reversed(refs):
+        place = ref if ref.after else place
+        made.append(replace(ref, quadrant=place.quadrant, side=place.side, arch=place.arch))
+    return made[::-1]
 
 
 def _is_to(items: Sequence[Item], at: int, after: int, tokens: Sequence[Token]) -> bool:

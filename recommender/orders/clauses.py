@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import SENTENCE, Item, parts
+from recommender.orders.items import PART, Item, is_role, parts
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 from recommender.orders.wishes import with_wishes
@@ -21,6 +21,7 @@ def with_clauses(items: list[Item], tokens: Sequence[Token], languages: Sequence
     _letters(items, tokens, languages)
     _said_in_brackets(items)
     _of_one(items, tokens)
+    _none_of_it(items)
     for first, second in pairwise(items):
         if first.kind == "role" and first.value == "nothing" and second.kind == "connector":
             first.kind = first.value = "negation"  # "nichts Einseitiges"
@@ -38,7 +39,7 @@ def _letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence
     if not known:
         return
     named = {item.value for item in items if item.kind == "retainer"}
-    for sentence in parts(items, SENTENCE):
+    for sentence in parts(items, ("stop", "line")):
         spoken = any(_speaks_of_clasps(items[at]) for at in sentence)
         for at in sentence:
             item = items[at]
@@ -60,6 +61,16 @@ def _said_in_brackets(items: Sequence[Item]) -> None:
             and after.kind == "on"
         ):
             opened.kind = closed.kind = "filler"
+
+
+def _none_of_it(items: Sequence[Item]) -> None:
+    """``Bruxism: none``: a finding with a colon after it that "none" answers is not stated."""
+    for at in range(2, len(items)):
+        ended = at + 1 == len(items) or items[at + 1].kind in PART
+        finding = items[at - 2].kind == "fact" and not items[at - 2].path.startswith("abutments.")
+        if finding and ended and items[at - 1].kind == "colon" and is_role(items[at], "nothing"):
+            for item in items[at - 2 : at + 1]:
+                item.kind, item.path = "filler", ""
 
 
 def _of_one(items: Sequence[Item], tokens: Sequence[Token]) -> None:

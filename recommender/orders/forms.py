@@ -8,6 +8,7 @@ from functools import cache
 from itertools import pairwise
 
 from recommender.domain import lexicon as lx
+from recommender.orders.phrases import match
 from recommender.orders.text import Token, lines_of, mark
 
 _BRACKETS = {"[": "]", "(": ")"}
@@ -28,6 +29,19 @@ def filled_in(tokens: Sequence[Token]) -> list[Token]:
         if end is not None and (kept or _length(line, *end) >= _LONG_LEADER):
             line = [*line[: end[0]], mark(":", line[end[1]].start), *line[end[1] :]]
         made += _paired(line)
+    return made
+
+
+def answered(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
+    """The tokens with a lone capital that answers a heading with yes or no as that word ("Bruxer: N")."""
+    answers = lx.document("order")["answers"]
+    words = {letter: word for language in languages for letter, word in answers.get(language, {}).items()}
+    made = list(tokens)
+    for at in range(1, len(made)):
+        ended = at + 1 == len(made) or not (made[at + 1].is_word or made[at + 1].is_number or made[at + 1].glued)
+        ended = ended or made[at + 1].text in ".,;" or _gap(made, at + 1) >= _GAP
+        if made[at - 1].text == ":" and ended and made[at].text in words:
+            made[at] = made[at].taken_for(words[made[at].text])
     return made
 
 
@@ -66,6 +80,8 @@ def _boxed(line: list[Token]) -> list[Token]:
     start = 0
     for end in [*_headings_after(line, boxes), len(line)]:
         inside = [(a - start, b - start, ticked) for a, b, ticked in boxes if start <= a < end]
+        if made and start < len(line) and line[start].text not in (";", _LINE):
+            made.append(mark(";", line[start].start))
         made += _segment(line[start:end], inside) if inside else line[start:end]
         start = end
     return made
@@ -121,11 +137,23 @@ def _segment(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> l
         return [token for token in line if token.text == _LINE]
     made: list[Token] = []
     for at, token in enumerate(line):
-        if at in breaks and made and made[-1].text not in (":", ",", ";", _LINE) and token.text != _LINE:
+        before = next((line[i].text for i in range(at - 1, -1, -1) if i not in dropped), _LINE)
+        if at in breaks and before not in (":", ",", ";", _LINE) and token.text != _LINE:
             made.append(mark(",", token.start))
-        if at not in dropped:
+        if at not in dropped and not (token.text == ":" and _one_phrase(line, at, dropped)):
             made.append(token)
     return made
+
+
+def _one_phrase(line: Sequence[Token], at: int, dropped: set[int]) -> bool:
+    """Whether a heading and what is ticked are one phrase ("Bügel: lingual")."""
+    label = [token for place, token in enumerate(line) if place > at and place not in dropped and token.is_word]
+    heading = [token for token in line[:at] if token.is_word]
+    for words in ([*heading, *label], [*label, *heading]):
+        found = match(words, 0, lx.LANGUAGES[1:5])
+        if found is not None and found.end == len(words) and found.of("connector") is not None:
+            return bool(heading and label)
+    return False
 
 
 # dots

@@ -164,7 +164,8 @@ def _apart(line: list[Token], cells: Sequence[Sequence[Token]]) -> list[Token]:
     made: list[Token] = []
     for place, cell in enumerate(cells):
         if place and cell:
-            made.append(mark(":" if place == 1 else ";", cell[0].start))
+            headed = place == 1 and not any(token.text == ":" for token in cells[0])
+            made.append(mark(":" if headed else ";", cell[0].start))
         made += cell
     return [*made, *(token for token in line if token.text == _LINE)]
 

@@ -137,8 +137,8 @@ def _segment(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> l
         return [token for token in line if token.text == _LINE]
     made: list[Token] = []
     for at, token in enumerate(line):
-        before = next((line[i].text for i in range(at - 1, -1, -1) if i not in dropped), _LINE)
-        if at in breaks and before not in (":", ",", ";", _LINE) and token.text != _LINE:
+        left = next((line[i].text for i in range(at - 1, -1, -1) if i not in dropped), _LINE)
+        if at in breaks and left not in (":", ",", ";", _LINE) and token.text != _LINE:
             made.append(mark(",", token.start))
         if at not in dropped and not (token.text == ":" and _one_phrase(line, at, dropped)):
             made.append(token)

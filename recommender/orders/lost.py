@@ -3,11 +3,12 @@
 A pass over the items before their sentences are cut into phrases.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import SENTENCE, Item
+from recommender.orders.bounded import bounded
+from recommender.orders.items import PART, SENTENCE, Item, beside, is_role, parts
+from recommender.orders.neighbours import SAYS
 from recommender.orders.refs import Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -41,20 +42,26 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with what is not replaced, or still to be extracted, said of the right teeth."""
     for at, item in enumerate(items):
         if item.kind == "teeth":
-            _bounded(items, at, tokens)
+            bounded(items, at, tokens)
         following = items[at + 1].kind if at + 1 < len(items) else "stop"
         added = item.kind == "and" and at and items[at - 1].kind == "teeth" and tokens[item.start].is_word
         if added and following in (*SENTENCE, "comma"):
             item.kind = "also"  # "36 also"
+    _only_there(items)
     for at, item in enumerate(items):
         if item.kind != "role":
             continue
+        if item.value == "missing" and not replaces(item):
+            _and_not(items, at)
+            _each_of_them(items, at)
         if item.value == "missing" and replaces(item):
             _denied(items, at)
         if item.value == "absent":
             _nearest(items, at)
         elif item.value == "missing" and _is_participle(item) and _in_future(items, at, tokens):
             item.value = "extraction"
+        elif item.value == "extraction" and _long_ago(items, at, tokens):
+            item.value = "missing"
     return items
 
 
@@ -142,53 +149,70 @@ def _spared_after(items: Sequence[Item], at: int) -> int | None:
     return at if after < len(items) and items[after].kind == "teeth" else None
 
 
-def _bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
-    """``between 33 and 37 all is missing``, ``behind 34 nothing is left``: the teeth named bound those gone."""
-    teeth: Teeth = items[at].value
-    between = (
-        len(teeth.refs) == 2
-        and teeth.joints[1] <= {"and", "filler"}
-        and tokens[items[at].start].folded in listed("between")
-        and not any(ref.upto or ref.way or ref.relative for ref in teeth.refs)
-    )
-    if not between and teeth.refs[0].way != "behind":
-        return
-    beside = [*_run(items, at, -1), *_run(items, at, 1)]
-    gone = [
-        one
-        for one in beside
-        if (one.kind == "role" and (one.value in ("missing", "nothing")))
-        or (one.match is not None and any(m.phrase in listed("nothing_there") for m in one.match.meanings))
-    ]
-    if not gone:
-        return
-    if gone[0].value != "missing":
-        gone[0].kind, gone[0].value = "role", "missing"
-    for one in beside:
-        if one.kind == "teeth":
-            one.kind = "filler"
-    if between:
-        first, last = teeth.refs
-        items[at].value = Teeth([replace(first, upto=last, inner=True, end=last.end)], [frozenset()])
+def _only_there(items: Sequence[Item]) -> None:
+    """``Saddle 15 to 17. Other side just the 26``: teeth lost on one side, then those of the other."""
+    lost = False
+    for sentence in parts(items, SENTENCE):
+        for at in sentence:
+            item = items[at]
+            lost = lost or _is_loss(item)
+            if lost and item.kind == "only" and _is_own_part(items, at, sentence) and _names_side(items, at):
+                item.kind, item.value = "role", "missing"
 
 
-def _run(items: Sequence[Item], at: int, step: int) -> Iterator[Item]:
-    """From a list of teeth in one direction the words that can say that something, or all, is gone there."""
-    at += step
-    said = False
-    while 0 <= at < len(items):
-        item = items[at]
-        everything = item.kind == "teeth" and [ref.relative for ref in item.value.refs] == ["all"]
-        if (
-            everything
-            or (item.kind == "role" and not said)
-            or (item.kind == "filler" and item.match is not None)
-        ):
-            yield item
-        elif item.kind not in ("filler", "all", "counted") and not (item.kind == "comma" and step > 0):
-            return
-        said = said or item.kind == "role"
-        at += step
+def _is_own_part(items: Sequence[Item], at: int, sentence: range) -> bool:
+    """Whether teeth follow and end their part, and what is said after has teeth of its own."""
+    after = at + 1
+    while after < sentence.stop and items[after].kind in ("filler", "on", "from"):
+        after += 1
+    if after >= sentence.stop or items[after].kind != "teeth":
+        return False
+    rest = [items[place] for place in range(after + 1, sentence.stop)]
+    if rest and rest[0].kind not in ("comma", "and", "close", "open"):
+        return False
+    said = any(one.kind in SAYS or one.kind in ("site", "fact") or is_role(one, "clasp", "rest") for one in rest)
+    return not said or any(one.kind == "teeth" for one in rest)
+
+
+def _names_side(items: Sequence[Item], at: int) -> bool:
+    """Whether a side stands right before a place, with nothing before it in its part."""
+    place = at - 1
+    while place >= 0 and items[place].kind == "filler" and not _is_side(items[place]):
+        place -= 1
+    if place < 0 or not _is_side(items[place]):
+        return False
+    before = next((one for one in reversed(items[:place]) if one.kind not in ("filler", "mark", "on")), None)
+    return before is None or before.kind in ("and", *PART)
+
+
+def _is_side(item: Item) -> bool:
+    named = item.match is not None and item.match.of("side", "quadrant") is not None
+    return item.kind in ("side", "quadrant") or (item.kind == "filler" and named)
+
+
+def _each_of_them(items: Sequence[Item], at: int) -> None:
+    """``no longer has 14 or 15``: a loss told by a denial is that of each tooth."""
+    words = {lx.fold(word) for word in items[at].phrase.split()}
+    after = at + 1
+    while after < len(items) and items[after].kind == "filler":
+        after += 1
+    if words & listed("negations") and after < len(items) and items[after].kind == "teeth":
+        teeth: Teeth = items[after].value
+        teeth.alternative = False
+        teeth.joints = [joint - {"or"} | {"and"} if "or" in joint else joint for joint in teeth.joints]
+
+
+def _and_not(items: Sequence[Item], at: int) -> None:
+    """``28 is gone and will not``: a denial that ends the sentence says that it is not replaced."""
+    after = at + 1
+    joined = False
+    while after < len(items) and items[after].kind in ("and", "filler", "mark", "comma"):
+        joined = joined or items[after].kind == "and"
+        after += 1
+    ends = after + 1 >= len(items) or items[after + 1].kind in SENTENCE
+    if joined and after < len(items) and items[after].kind == "negation" and ends:
+        items[at].value = "absent"
+        items[after].kind = "filler"
 
 
 def _denied(items: Sequence[Item], at: int) -> None:
@@ -259,3 +283,10 @@ def _in_future(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
         commas += items[place].kind == "comma"
         place -= 1
     return False
+
+
+def _long_ago(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether an extraction was years ago ("exodoncia hace más de un año")."""
+    part = [items[at], *beside(items, at, (*PART, "open", "close"))]
+    words = {tokens[place].folded for item in part for place in range(item.start, item.end)}
+    return bool(words & listed("duration")) and bool(words & (listed("units") | listed("years")))

@@ -43,6 +43,7 @@ STEERING = frozenset(
         "respectively",
         "also",
         "correction",
+        "single",
     }
 )
 # Headings that name what is said of teeth.
@@ -118,7 +119,7 @@ def _steering() -> Iterator[Meaning]:
     for kind in (
         "condition", "seat", "negation", "filler", "unit", "counted", "years", "before", "opposing", "permits", "them",
         "talk", "formerly", "another", "degree", "all_but", "wears", "otherwise", "again", "earlier",
-        "respectively", "also", "correction",
+        "respectively", "also", "correction", "single",
     ):  # fmt: skip
         yield from _listed(kind, kind, order[named.get(kind, kind)])
     yield from _listed("filler", "polite", order["polite"])

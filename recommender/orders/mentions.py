@@ -75,6 +75,7 @@ def single_mention(
         and before.by_name
         and not (ref.quadrant or ref.side)
         and not (ref.many and ref.names == (_THIRD,))  # "the wisdom teeth" are those of both sides
+        and not (ref.is_pair and not before.many)
     ):
         ref = replace(ref, quadrant=before.quadrant, side=before.side, arch=ref.arch or before.arch)
     return ref, after
@@ -161,7 +162,7 @@ def _plural(item: Item, tokens: Sequence[Token]) -> bool:
     words = [token.meant or token.folded for token in tokens[item.start : item.end] if token.is_word]
     return any(
         word.endswith(
-            ("ts", "iern", "chsern", "nern", "ufern", "eiern", "chtern", "zahne", "zahnen", "teeth")
+            ("ts", "iern", "rern", "chsern", "nern", "fern", "eiern", "chtern", "zahne", "zahnen", "teeth")
         )
         or word in _PLURALS
         for word in words
@@ -236,6 +237,8 @@ def _named_in_brackets(
     made, named = ref, False
     while at < len(items) and items[at].kind in (*_MODIFIERS, "filler", "name"):
         if items[at].kind == "name":
+            if items[at].match is not None and _plural(items[at], tokens):
+                return None  # "45-46 (the second molars stand)"
             made, named = replace(made, names=(int(items[at].value),)), True
         else:
             made = modified(made, items[at], tokens)

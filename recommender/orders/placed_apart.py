@@ -8,6 +8,10 @@ from recommender.orders.items import SENTENCE, Item
 from recommender.orders.mentions import modified
 from recommender.orders.refs import LAST_POSITION, Ref, Teeth
 
+_QUIET = ("mark", "filler")
+# What may follow a side or quadrant that belongs to the list before it.
+_ENDS = ("comma", "only", "close", *SENTENCE)
+
 
 def needs_place(ref: Ref) -> bool:
     """Whether a mention is nothing without a quadrant: a bare digit, or a name."""
@@ -50,14 +54,16 @@ def place_bare(items: Sequence[Item]) -> None:
     last: Teeth | None = None
     place: Item | None = None
     for index, item in enumerate(items):
+        if item.match is not None and item.match.of("again") is not None:
+            last = None  # "16, the same on the left"
         if item.kind in SENTENCE:
             known = last = carried = both = place = None
         elif item.kind in ("quadrant", "side"):
-            following = next((one.kind for one in items[index + 1 :] if one.kind != "mark"), "stop")
-            unplaced = last is not None and any(not (ref.quadrant or ref.side) for ref in last.refs)
+            following = next((one.kind for one in items[index + 1 :] if one.kind not in _QUIET), "stop")
+            unplaced = last is not None and _is_unplaced(last)
             after_role = bool(index) and items[index - 1].kind == "role"  # "4, 5 gone both sides"
             goes_on = following == "and" if item.value != "both" else following != "teeth"
-            ended = following in ("stop", "hard", "line", "comma") or (after_role and goes_on)
+            ended = following in _ENDS or (after_role and goes_on)
             if last is not None and unplaced and ended:
                 last.refs = [
                     ref if ref.quadrant or ref.side else modified(ref, item, ()) for ref in last.refs
@@ -74,7 +80,7 @@ def place_bare(items: Sequence[Item]) -> None:
                 placed = item.value.refs[-1]
                 last.refs = [
                     replace(ref, quadrant=placed.quadrant, side=placed.side, arch=ref.arch or placed.arch)
-                    if ref.by_name and not (ref.quadrant or ref.side)
+                    if ref.by_name and not (ref.quadrant or ref.side or (ref.is_pair and not placed.is_pair))
                     else ref
                     for ref in last.refs
                 ]
@@ -91,6 +97,12 @@ def place_bare(items: Sequence[Item]) -> None:
             both = Item("side", 0, 0, "both") if ref.side == "both" and ref.by_name else None
             carried = Item("quadrant", 0, 0, ref.quadrant) if ref.quadrant and ref.by_name else carried
             known, last = None, item.value
+
+
+def _is_unplaced(teeth: Teeth) -> bool:
+    """Whether mentions of a list need a place, or none of numbers has one."""
+    free = [ref for ref in teeth.refs if not (ref.quadrant or ref.side)]
+    return any(needs_place(ref) for ref in free) or len(free) == len(teeth.refs)
 
 
 def _placed_after(teeth: Teeth) -> bool:

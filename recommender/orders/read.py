@@ -23,6 +23,7 @@ from recommender.orders.layout import laid_out
 from recommender.orders.likely import with_likely
 from recommender.orders.links import statements_of
 from recommender.orders.lost import with_all_replaced, with_losses
+from recommender.orders.mirrored import with_mirrored
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.neither import neither_moved
 from recommender.orders.not_understood import beside_open, beside_question, beside_unread, palate_free
@@ -65,8 +66,9 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(figured(answered(raw, languages), languages), languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
-    items = with_teeth(with_relatives(with_sides(items), tokens), tokens)
-    items = with_losses(with_exceptions(with_all_replaced(with_likely(items), tokens)), tokens)
+    items = with_mirrored(with_teeth(with_relatives(with_sides(items), tokens), tokens))
+    items = with_exceptions(with_all_replaced(with_likely(items), tokens))
+    items = with_losses(items, tokens)
     statements, idle = statements_of(items)
     place, named_arches = sections(items)
     if not named_arches:
@@ -214,6 +216,8 @@ def _by_arch(
     named: Sequence[str],
 ) -> list[ArchOrder]:
     arches = _arches(found, named, place)
+    if len(arches) > 1 and any(item.kind == "single" for item in items):
+        arches = []  # numbers of both arches, and one denture: which of them is wrong has to be asked
     unread, withheld = _unread(text, tokens, items, place, found)
     made: list[ArchOrder] = []
     spoken = {arch for arch, _ in (*found.proposals, *found.questions)} | {

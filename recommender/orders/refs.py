@@ -49,6 +49,7 @@ class Ref:
     guessed: bool = False  # a name that may be one tooth or one on each side
     way: str = ""
     way_too: str = ""  # the way of the mention before, where this one lies on the other side
+    mirrored: bool = False  # the same teeth on the other side
     relative: str = ""  # a place among the spaces (beside, last, all), settled when these are known
 
     @property
@@ -60,6 +61,11 @@ class Ref:
         """Whether a mention is a bare digit, a place that is counted from the midline."""
         bare = not (self.quadrant or self.side or self.hashed or self.digits or self.names or self.upto)
         return bare and self.number is not None and self.number <= LAST_POSITION
+
+    @property
+    def is_pair(self) -> bool:
+        """Whether a name in the plural means one tooth on each side ("the first molars and the left canine")."""
+        return self.many and not self.guessed and self.number is None and len(self.unsided or self.names) == 1
 
     def within(self, arch: str | None) -> "Ref":
         """The mention with what its quadrant or the section of the order says about arch and side."""
@@ -99,11 +105,25 @@ class Teeth:
         return self.refs[-1].end
 
 
+_MIRROR = {1: 2, 2: 1, 3: 4, 4: 3}
+
+
+def _mirror(teeth: tuple[int, ...]) -> tuple[int, ...]:
+    return tuple(10 * _MIRROR[quadrant(tooth)] + position(tooth) for tooth in teeth)
+
+
 def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...]:
     """The ISO teeth that a mention means under a numbering; ``NotATooth`` says why it means none.
 
     ``before`` is the tooth mentioned before it in the same list, for short forms (``14, 5, 6``).
     """
+    if ref.mirrored:
+        same = None if before is None else _mirror((before,))[0]
+        return _mirror(teeth_of(replace(ref, mirrored=False), system, same))
+    if ref.upto is not None and ref.side == "both" and not (ref.quadrant or _is_whole(ref)):
+        halves = [replace(ref, side=side, upto=replace(ref.upto, side=side)) for side in ("right", "left")]
+        spans = [teeth_of(half.within(ref.arch), system, before) for half in halves]
+        return tuple(tooth for span in spans for tooth in span)
     first = _one(ref, system, before)
     if ref.way_too and before is not None and quadrant(first[0]) != quadrant(before):
         return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way_too == "onward"))
@@ -116,6 +136,11 @@ def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...
     if ref.way:
         return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way == "onward"))
     return first
+
+
+def _is_whole(ref: Ref) -> bool:
+    """Whether a mention is a number that holds its quadrant."""
+    return (ref.number or 0) > LAST_POSITION
 
 
 def _one(ref: Ref, system: str, before: int | None) -> tuple[int, ...]:

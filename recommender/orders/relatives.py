@@ -38,6 +38,8 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         says = any(items[at].kind in SAYS or is_role(items[at], "clasp", "rest") for at in sentence)
         for at in sentence:
             item = items[at]
+            if item.kind == "relative" and item.value == "around" and _names_lost(items, sentence, at):
+                item.kind, item.value = "side", "both"  # "beidseits der zweite Prämolar fehlt"
             if item.kind == "relative" and item.value == "beside" and _number_right_after(items, at):
                 # "the teeth next to 46", but "the neighbouring teeth 45 and 47" names them
                 joined = items[at + 1].kind in ("to", "from", "on")
@@ -141,6 +143,12 @@ def _followed_by_number(items: Sequence[Item], at: int) -> bool:
 
 def _is_way(item: Item | None) -> bool:
     return item is not None and item.kind in ("behind", "onward")
+
+
+def _names_lost(items: Sequence[Item], sentence: range, at: int) -> bool:
+    """Whether names of teeth that are gone follow words for both sides of something."""
+    following = next_to(items, at, 1, ("filler",))
+    return following is not None and following.kind in ("name", "group") and is_gone(items, sentence)
 
 
 def _number_right_after(items: Sequence[Item], at: int) -> bool:

@@ -17,7 +17,7 @@ _ORDER = (
     "correction", "finding", "hint", *_CONCEPTS, "numbering", "name", "group", "formerly", "degree", "all_but",
     "earlier", "quadrant", "role", "negation", "arch", "side", "relative", "join", "opposing", "heading", "them",
     "permits", "another", "site", "years", "before", "spoken", "unit", "otherwise", "again", "bare", "counted",
-    "filler", "talk", "dentition", "dentition_of", "wears", "respectively", "also",
+    "single", "filler", "talk", "dentition", "dentition_of", "wears", "respectively", "also",
 )  # fmt: skip
 _JOIN_ORDER = (
     "comma",
@@ -46,6 +46,9 @@ _MARKS = {
     "\n": "line",
 }
 _NEITHER_BEFORE = 12
+# What an apostrophe cuts short is no short form of a place or a side ("d'une part", "we're").
+_APOSTROPHES = "'’"
+_CONTRACTED = ("re", "ve", "ll", "m", "d")
 _CARRIED = ("rest", "clasp", "rest_seat")
 _OF_TOOTH = ("tooth", "teeth", "zahn", "dent", "diente", "pieza")
 
@@ -98,6 +101,8 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
     if sign:
         return Item("filler", at, at + sign, "filler")
     found = match(tokens, at, languages)
+    if _is_contracted(tokens, at) or (_is_elided(tokens, at) and (found is None or found.end == at + 1)):
+        return Item("filler", at, at + 1, "filler")
     while found is not None and found.of("them") and _names_teeth(tokens, found.end, languages):
         found = match(tokens[: found.end - 1], at, languages)  # "auf beiden Eckzähnen" names its own teeth
     if found is not None and _ends_in_them(tokens, at, found, languages):
@@ -156,6 +161,22 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
     written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
     return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _is_contracted(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a token is what an apostrophe leaves of an English verb ("we're")."""
+    return (
+        at > 1
+        and tokens[at].folded in _CONTRACTED
+        and tokens[at].glued
+        and tokens[at - 1].text in _APOSTROPHES
+        and tokens[at - 1].glued
+    )
+
+
+def _is_elided(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a token is a French "de" before an apostrophe."""
+    return tokens[at].folded == "d" and at + 1 < len(tokens) and tokens[at + 1].text in _APOSTROPHES
 
 
 def _plain_value(stated: str) -> Any:

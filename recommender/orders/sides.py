@@ -1,7 +1,11 @@
-"""Sides named by one named before ("on that side", "on the other side")."""
+"""Sides named by one named before ("on that side"), and sides on which nothing is ("right nothing")."""
 
-from recommender.orders.items import Item
+from collections.abc import Sequence
 
+from recommender.orders.items import SENTENCE, Item, parts
+from recommender.orders.neighbours import is_gone
+
+_ENDS = ("comma", "and", "close", *SENTENCE)
 _OPPOSITE = {"right": "left", "left": "right"}
 
 
@@ -16,4 +20,17 @@ def with_sides(items: list[Item]) -> list[Item]:
             last = str(item.value)
         elif item.kind == "quadrant":
             last = "right" if int(item.value) in (1, 4) else "left"
+    _nothing_there(items)
     return items
+
+
+def _nothing_there(items: Sequence[Item]) -> None:
+    """``26 and 27 missing, right nothing``: beside lost teeth that says nothing of a clasp."""
+    for sentence in parts(items, SENTENCE):
+        for at in sentence:
+            pair = items[at : at + 2]
+            kinds = {item.kind if item.kind != "role" else item.value for item in pair}
+            following = items[at + 2].kind if at + 2 < sentence.stop else "stop"
+            if kinds == {"side", "nothing"} and following in _ENDS and is_gone(items, sentence):
+                for item in pair:
+                    item.kind = item.value = "filler"

@@ -43,7 +43,7 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
 
 def _only_end(before: Sequence[Item]) -> bool:
     """Whether "up to" stands before a list that no other tooth begins ("replace up to the second molars")."""
-    left = [item for item in before if item.kind not in ("filler", "and", "mark")]
+    left = [item for item in before if item.kind not in ("filler", "and", "mark", "colon")]
     ends = len(left) > 1 and left[-1].kind == "to" and left[-2].kind != "teeth" and left[-2].value != "comma"
     return ends and _says_up_to(left[-1])
 
@@ -120,8 +120,12 @@ or (items[seen].kind == "filler" and seen > after)
             and "and" not in joint
             and not any("filler" in one for one in teeth.joints)
         )
-        if following is None or (fresh and len(teeth.refs) > 1 and not following[0].by_name):
+        alone = bool(at) and items[at - 1].kind == "only"  # "right only 46, there 45 and 47 carry clasps"
+        several = len(teeth.refs) > 1 or alone
+        if following is None or (fresh and several and not following[0].by_name):
             break  # an article after a comma begins a list of its own
+        if "comma" in joint and "and" not in joint and _only_end(items[:at]):
+            break  # "set up to the first molars, leave out the sevens"
         if following[0].relative == "all" and "and" not in joint:
             break  # "33 to 43 stand, all behind is replaced"
         if following[0].relative and not joint & {"and", "comma"}:
@@ -167,7 +171,9 @@ def _spread(refs: list[Ref]) -> list[Ref]:
         and all(ref.by_name and not (ref.quadrant or ref.side) for ref in refs[:-1])
     ):
         placed = (
-            replace(ref, quadrant=last.quadrant, side=last.side, arch=ref.arch or last.arch)
+            ref
+            if ref.is_pair and not last.is_pair
+            else replace(ref, quadrant=last.quadrant, side=last.side, arch=ref.arch or last.arch)
             for ref in refs[:-1]
         )
         return [*placed, last]

@@ -47,16 +47,25 @@ class UnnamedMissing(Notes):
         }
 
     def _understand(self, arch: str) -> None:
-        found, missing = self.found, self._listed("missing", arch)
+        found = self.found
+        if arch in found.upto:
+            self._not_beyond(arch, found.upto[arch])
+        missing = self._listed("missing", arch)
         standing = [(teeth, words) for place, teeth, words in found.standing if place == arch]
         rest = any(place in (None, arch) for place, _ in found.rest_missing)
+        if rest and not standing and not missing and (held := clasped(found.proposals, arch)):
+            words = next(words for place, words in found.rest_missing if place in (None, arch))
+            standing = [(set(held), words)]  # "33 and 43 carry a bar, no other tooth is left"
         if standing and (not missing or rest):
             named = set().union(*(teeth for teeth, _ in standing))
             left, last = left_over(arch, named, self._listed("absent", arch)), found.upto.get(arch, _LAST)
             self._state(arch, [tooth for tooth in left if position(tooth) <= last], standing[0][1], REMAINDER)
+            beyond = [tooth for tooth in left if position(tooth) > last]
+            if beyond:
+                found.proposals.append(
+                    (arch, Proposal("absent", beyond, standing[0][1], tuple(beyond), NOT_BEYOND))
+                )
             return
-        if arch in found.upto:
-            self._not_beyond(arch, found.upto[arch])
         if missing and standing:
             self._leave(arch, standing, missing)
         self._replaced_only(arch)
@@ -70,13 +79,13 @@ class UnnamedMissing(Notes):
 
     def _not_beyond(self, arch: str, last: int) -> None:
         """``17 to 20 missing, set teeth to the second molars``: what lies further back is not replaced."""
-        for at, (place, one) in enumerate(self.found.proposals):
+        for at, (place, one) in reversed([*enumerate(self.found.proposals)]):
             if one.path != "missing" or place != arch or all(position(tooth) <= last for tooth in one.value):
                 continue
             kept = [tooth for tooth in one.value if position(tooth) <= last]
             left = [tooth for tooth in one.value if position(tooth) > last]
             now = replace(one, value=kept, teeth=tuple(kept), marked=one.marked or NOT_BEYOND)
-            self.found.proposals[at] = (place, now)
+            self.found.proposals[at : at + 1] = [(place, now)] if kept else []
             self.found.proposals.append((place, Proposal("absent", left, one.words, tuple(left), NOT_BEYOND)))
 
     def _leave(self, arch: str, standing: Sequence[tuple[set[int], Words]], missing: set[int]) -> None:
@@ -96,6 +105,10 @@ class UnnamedMissing(Notes):
         listed = list(enumerate(self.found.proposals))
         held = [(at, one) for at, (place, one) in listed if one.path == "missing" and place == arch]
         replaced = {tooth for _, one in held if one.words in self.found.replaced for tooth in one.value}
+        last = max((one.words.start for _, one in held if one.words in self.found.replaced), default=0)
+        held = [
+            (at, one) for at, one in held if one.words.start <= last or replaced & set(one.value)
+        ]  # "12 and 22 to be replaced, and 15 lost"
         gone = {tooth for _, one in held if one.words not in self.found.replaced for tooth in one.value}
         if replaced <= self._listed("planned_extractions", arch):
             return  # that a tooth yet to be extracted is replaced has to be said: it says nothing of the others

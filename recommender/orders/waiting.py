@@ -33,6 +33,8 @@ _MEANS_OTHERS_TOO = (
     "fil",
     "alambre",
     "carillas",
+    "steg",
+    "stege",
 )
 STANDING = "those of them that stand, and that the order names"
 SAID_BEFORE = "said before with its teeth"

@@ -16,6 +16,8 @@ _OF_SPACE = "the space it is said of was not read for certain"
 _ALL = "said of no space: taken for all"
 _SINGLE = "an embrasure clasp lies between two teeth, and one is named"
 _REST_ONLY = "a rest and no clasp"
+_THIRD = 8
+_THIRDS = "third molars hardly ever are replaced"
 _EXTRACTED = "to be extracted: taken for replaced"
 
 
@@ -48,7 +50,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     ]
     held = [one for one in held if not _beyond_the_gap(one, held, gone)]
     held, more = without_contradictions(held)
-    held = [_paired(one, held) for one in consistent(held)]
+    held = [_beyond_replacing(_paired(one, held)) for one in consistent(held)]
     held += _rests_only(held)
     held, spaces = _spans(held, arch)
     questions = [*questions, *more, *spaces]
@@ -68,6 +70,12 @@ def _paired(one: Proposal, held: Sequence[Proposal]) -> Proposal:
         if other.path.startswith("prescription.retainers[") and other.value == "embrasure"
     }
     return one if beside & pairs else replace(one, marked=_SINGLE)
+
+
+def _beyond_replacing(one: Proposal) -> Proposal:
+    """Marks third molars said to be missing: they hardly ever are replaced."""
+    third = one.path == "missing" and not one.marked and any(position(tooth) == _THIRD for tooth in one.value)
+    return replace(one, marked=_THIRDS) if third else one
 
 
 def _rests_only(held: Sequence[Proposal]) -> list[Proposal]:

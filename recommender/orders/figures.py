@@ -14,6 +14,7 @@ _NUMBERED = ("er", "ers", "ern")
 DASHES = ("-", "–", "—")
 BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
+_AGED = "jahrig"
 _HOUR, _MINUTES = re.compile("[01]?[0-9]|2[0-3]"), re.compile("[0-5][0-9]")
 _SHORTEST_TELEPHONE, _SHORTEST_LOCAL = 8, 7
 
@@ -173,7 +174,9 @@ def measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         hyphened = match(tokens, end + 1, languages)
     ranged = at > 0 and (tokens[at - 1].text == "#" or tokens[at - 1].text in DASHES)
     alone = None if ranged or follower is None else match(tokens[: end + 1], end, languages)  # "3 years ago"
-    for found in (follower, alone, hyphened):
+    for found, start in ((follower, end), (alone, end), (hyphened, end + 1)):
+        if found is not None and found.of("finding", "hint") and tokens[start].folded.startswith(_AGED):
+            return Item("age", at, start, int(float(text)))  # "59-jährigen Patienten" says both
         if found is not None and _is_and(tokens, end, found, languages):
             continue
         years = found.of("years") if found else None

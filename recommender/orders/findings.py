@@ -89,9 +89,11 @@ class Findings(Waiting):
                 arch = "maxilla" if self.arch_at(item) is None else self.arch_at(item)
             value: Any = {"true": True, "false": False}.get(str(item.value), item.value)  # a flag in a cell
             understood = bool(item.extra.get("understood"))
-            denied = None if understood else self._softened(index) or self._denied(index)
+            measured = isinstance(value, (int, float)) and not isinstance(value, bool)  # "barely 5 mm"
+            softening = None if understood or measured else self._softened(index)
+            denied = softening or (None if understood else self._denied(index))
             if denied is not None:
-                softened = denied.value == "degree"
+                softened = softening is not None
                 value = _softened(item.path, value) if softened else when_denied(item.path, value)
                 if value is None:
                     continue
@@ -101,8 +103,7 @@ class Findings(Waiting):
             if item.path != _WISH or not item.extra.get("understood"):  # a wish stays in the note too
                 self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])
-            if denied is not None and denied.value == "degree":
-                mark = mark or SOFTENED
+            mark = mark or (SOFTENED if softening is not None else "")
             if (
                 item.path == _SEX
                 and item.start == 0
@@ -133,11 +134,16 @@ class Findings(Waiting):
         return any(one.phrase in as_written("lacking") for one in meanings)
 
     def _softened(self, index: int) -> Item | None:
-        """The word of degree right before a finding ("not very")."""
+        """The word of degree right before a finding ("not very", "hardly any")."""
         at = index - 1
-        while at >= 0 and self._items[at].kind in ("filler", "mark"):
+        while at >= 0 and self._items[at].kind in ("filler", "mark") and not self._is_hardly(self._items[at]):
             at -= 1
-        return self._items[at] if at >= 0 and self._items[at].value == "degree" else None
+        item = self._items[at] if at >= 0 else None
+        return item if item is not None and (item.value == "degree" or self._is_hardly(item)) else None
+
+    def _is_hardly(self, item: Item) -> bool:
+        words = [token.folded for token in self._tokens[item.start : item.end]]
+        return len(words) == 1 and words[0] in listed("hardly")
 
     def _is_trouble(self, item: Item) -> bool:
         """Whether an item only says that there is trouble, or a sign, of something ("no problem with gagging")."""

@@ -15,6 +15,7 @@ from recommender.orders.spaces import Spaces
 from recommender.orders.text import Token
 
 _NO_SPACES = Spaces({}, frozenset(), frozenset())
+NAMED_APART = "of a group only the teeth that are named by number"
 LIKELY = "what a cast clasp of no stated kind nearly always is"
 AGAIN = "the same as the clasp named before"
 # What to mark where teeth are said by their place.
@@ -136,6 +137,8 @@ class Notes:
     def resolved(self, teeth: Teeth, arch: str | None, item: Item | None) -> tuple[list[int], str]:
         """The teeth of a list that are settled; the rest become questions. Also what to mark."""
         found: list[int] = []
+        whole: set[int] = set()
+        apart: set[int] = set()
         mark = self._marked([Item("teeth", teeth.start, teeth.end)])
         spared = self.resolved(teeth.minus, arch, None)[0] if teeth.minus is not None else []
         for one in meant(teeth, arch, self._settled):
@@ -153,6 +156,7 @@ class Notes:
                 found, mark = [*found, *placed], mark or PLACED.get(one.ref.relative, "")
             elif one.teeth:
                 found += one.teeth
+                (whole if one.ref.by_name and len(one.teeth) > 1 else apart).update(one.teeth)
                 mark = mark or self._short(one)
                 if not self._settled.sure and depends(one.ref):
                     mark = mark or "the numbering is taken from the language"
@@ -177,6 +181,8 @@ class Notes:
             else:
                 self._ask(arch, words, one.why, ())
                 self._note_misplaced(one, arch)
+        if apart and apart < whole == set(found):  # "the incisors (31, 41)"
+            found, mark = [tooth for tooth in found if tooth in apart], mark or NAMED_APART
         return [tooth for tooth in dict.fromkeys(found) if tooth not in spared], mark
 
     def _beside_a_space(self, ref: Ref, arch: str | None) -> list[int]:

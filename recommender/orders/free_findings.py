@@ -10,6 +10,7 @@ from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
 _DEXTERITY, _LEAN, _TILT = "patient.dexterity", "floor.lingual_tilt", "abutments.tilt"
+_DISEASE = "abutments.disease"
 _NAMES_TEETH = ("number", "name", "quadrant")
 _DENIES = ("negation", "nor")
 _WAYS = ("mesial", "distal", "lingual", "facial")
@@ -17,7 +18,7 @@ _WAYS = ("mesial", "distal", "lingual", "facial")
 
 def with_free_findings(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with such findings as facts."""
-    made = list(items)
+    made = [_as_cause(items, at, tokens) for at in range(len(items))]
     for places in reversed(list(parts(items, PART))):
         run = items[places.start : places.stop]
         words = [{token.folded for token in tokens[item.start : item.end]} for item in run]
@@ -32,6 +33,15 @@ def with_free_findings(items: list[Item], tokens: Sequence[Token]) -> list[Item]
             )
             break
     return made
+
+
+def _as_cause(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> Item:
+    """An item, or a word that says nothing where a disease is only why teeth are gone ("31, 41 por periodontitis")."""
+    item = items[at]
+    because = item.start > 0 and tokens[item.start - 1].folded in listed("causes")
+    if item.path != _DISEASE or not because:
+        return item
+    return Item("filler", item.start, item.end, "filler")
 
 
 def _at(words: Sequence[set[str]], section: str, run: Sequence[Item]) -> list[int]:

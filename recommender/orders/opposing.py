@@ -104,6 +104,8 @@ def _orders(item: Item) -> bool:
 
 def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
     clause = range(start, end)
+    if any(items[at].kind == "another" for at in clause):
+        return  # "his mother wore a full denture above"
     if any(items[at].path in (OPPOSING,) for at in clause):
         _material(items, clause)
         _hush(items, clause)

@@ -6,7 +6,8 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.denials import denies_back, stands_after
-from recommender.orders.items import Item
+from recommender.orders.figures import DASHES
+from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.vocabulary import as_written, listed
 from recommender.orders.waiting import Waiting
@@ -14,6 +15,7 @@ from recommender.orders.waiting import Waiting
 # Fields of an abutment that hold a list.
 _LISTED = ("rest_seats", "guiding_planes")
 ADDRESSED = "may be whom the order addresses"
+SUSPECTED = "said with doubt"
 SOFTENED = "a word of degree takes the edge off it"
 _TORUS, _SEX = "palate.torus", "patient.sex"
 _OPPOSING = "occlusion.opposing"
@@ -104,6 +106,8 @@ class Findings(Waiting):
                 self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])
             mark = mark or (SOFTENED if softening is not None else "")
+            if item.path != _SEX and not mark and self._is_suspected(index):
+                mark = SUSPECTED
             if (
                 item.path == _SEX
                 and item.start == 0
@@ -152,7 +156,32 @@ class Findings(Waiting):
             item.kind != "word" or bool(words & listed("troubles"))
         )
 
+    def _is_suspected(self, index: int) -> bool:
+        """Whether a word of doubt stands in the part of a finding ("Nickelallergie fraglich", "query bruxer")."""
+        return any(
+            one.kind == "unsure"
+            or {t.folded for t in self._tokens[one.start : one.end]} & listed("suspected")
+            for one in beside(self._items, index, PART)
+        )
+
+    def _answered_no(self, index: int) -> Item | None:
+        """The letter or sign right after a finding that answers no ("GAG N", "bruxism: neg", "Allergie (-)")."""
+        at = index + 1
+        while at < len(self._items) and self._items[at].kind in ("colon", "open", "mark"):
+            at += 1
+        if at >= len(self._items):
+            return None
+        item, word = self._items[at], self._tokens[self._items[at].start].text
+        bracketed = self._items[at - 1].kind == "open"
+        ends = at + 1 == len(self._items) or self._items[at + 1].kind in (*PART, "close")
+        short = item.end - item.start == 1
+        no = word in as_written("letters_no") or (bracketed and word in DASHES)
+        return item if no and short and ends else None
+
     def _denied(self, index: int) -> Item | None:
+        answered = self._answered_no(index)
+        if answered is not None:
+            return answered
         for step in (-1, 1):
             at = index + step
             while 0 <= at < len(self._items) and (

@@ -188,7 +188,7 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
     item = items[inner]
     made: Ref | None = None
     both = item.kind == "side" and item.value == "both" and (ref.number or 0) > LAST_POSITION
-    if item.kind in _MODIFIERS and not both and not _begins_mention(items, inner):
+    if item.kind in _MODIFIERS and not both and (not _begins_mention(items, inner) or _each_placed(items, inner, ref)):
         said_twice = item.kind == "side" and ref.side == "both" and ref.many and ref.by_name
         if (
             ref.quadrant is None and (ref.side is None or said_twice) and not _elsewhere(items, inner, ref)
@@ -211,6 +211,16 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
             return None
         after += 1
     return made, after
+
+
+def _each_placed(items: Sequence[Item], at: int, ref: Ref) -> bool:
+    """``la 7 droite la 4 gauche``: the digit after a side has a side of its own behind it, so this one lies behind too."""
+    bare = not (ref.quadrant or ref.side) and ref.number is not None and ref.number <= LAST_POSITION
+    after = at + 1
+    while after < len(items) and items[after].kind == "filler":
+        after += 1
+    own = after + 1 < len(items) and items[after].kind == "number" and items[after + 1].kind in ("side", "quadrant")
+    return bare and own and items[at].kind in ("side", "quadrant")
 
 
 def _elsewhere(items: Sequence[Item], at: int, ref: Ref) -> bool:

@@ -184,7 +184,8 @@ def _joined(
     elif start:
         total += _boundary(elements[start].before)
         joint = elements[start].before
-        total -= _ON_FIRST * (direction < 0 and "on" in joint and not joint & {"comma", "close"})
+        begun = direction < 0 and "on" in joint and not joint & {"comma", "close"}
+        total -= _ON_FIRST * (begun and not elements[phrase.concepts[0]].before & {"and", "comma"})
     if direction and way.direction and direction != way.direction:
         total += _TURN
     return _Way(total, direction or way.direction, (*way.phrases, phrase))
@@ -326,7 +327,7 @@ def _cut(elements: Sequence[Element], start: int) -> float:
     places = [
         at for at, one in enumerate(elements) if one.kind == "teeth" and one.item is elements[start].item
     ]
-    stray = _stray([elements[at].before for at in places[1:]])
+    stray = _stray(elements, places)
     mixed = any(stray)
     joint = elements[start].before
     if _is_bare(joint):
@@ -344,11 +345,25 @@ def _changes_style(elements: Sequence[Element], start: int) -> bool:
     return before is not None and here is not None and before.by_name != here.by_name
 
 
-def _stray(joints: Sequence[frozenset[str]]) -> list[bool]:
-    """Which joints of a list are bare gaps that go with no "and" after them ("35 and 37 | 45"), or beside commas."""
+def _stray(elements: Sequence[Element], places: Sequence[int]) -> list[bool]:
+    """Which joints of a list are bare gaps that go with no "and" after them ("35 and 37 | 45"), or beside commas; a gap
+    before another side or quadrant is none ("right 5 and 6 left 4 and 5")."""
+    joints = [elements[at].before for at in places[1:]]
     commas = any("comma" in joint for joint in joints)
     ands = [bool(joint & {"and", "or", "nor", "to"}) for joint in joints]
-    return [_is_bare(joint) and (commas or "open" in joint or any(ands[:place])) for place, joint in enumerate(joints)]
+    return [
+        _is_bare(joint)
+        and not _elsewhere(elements, places[place], places[place + 1])
+        and (commas or "open" in joint or any(ands[:place]))
+        for place, joint in enumerate(joints)
+    ]
+
+
+def _elsewhere(elements: Sequence[Element], before: int, here: int) -> bool:
+    """Whether a mention names another side or quadrant than the one before it."""
+    last, ref = elements[before].ref, elements[here].ref
+    places = [(one.quadrant, one.side) if one is not None else (None, None) for one in (last, ref)]
+    return places[0] != places[1] and places[1] != (None, None)
 
 
 def _is_bare(joint: frozenset[str]) -> bool:
@@ -362,7 +377,7 @@ def _list(elements: Sequence[Element], teeth: Sequence[int], back: bool) -> floa
     bare = [_is_bare(joint) for joint in joints]
     cost = (_LIST_COMMA_BACK if back else _LIST_COMMA) * sum(commas) + _LIST_BARE * sum(bare)
     cost += _LIST_ON * sum("on" in joint and not joint & {"comma", "and"} for joint in joints)
-    cost += _LIST_MIXED * sum(_stray(joints))
+    cost += _LIST_MIXED * sum(_stray(elements, teeth))
     cost += _FAR * sum("negation" in joint for joint in joints)
     return cost + sum(_LIST_TALK * len(joint & _LOUD) for joint in joints)
 

@@ -104,7 +104,8 @@ def _placed_behind(tokens: Sequence[Token], at: int, language: str, digits: dict
     end = place + named
     while end < len(tokens) and tokens[end].folded in inside:
         end += 1
-    goes_on = named and end < len(tokens) and tokens[end].folded in digits
+    article = end < len(tokens) and tokens[end].folded in listed("ones_that_are_articles")
+    goes_on = named and end < len(tokens) and tokens[end].folded in digits and not article
     while goes_on and end < len(tokens) and (tokens[end].folded in digits or tokens[end].folded in inside):
         end += 1
     return bool(named) and not (goes_on and not (end < len(tokens) and _place(tokens, end, language)))

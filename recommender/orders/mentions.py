@@ -214,7 +214,7 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
 
 
 def _each_placed(items: Sequence[Item], at: int, ref: Ref) -> bool:
-    """``la 7 droite la 4 gauche``: the digit after a side has a side of its own behind it, so this one lies behind too."""
+    """``la 7 droite la 4 gauche``: the digit after a side has its own side behind it, and so has this one."""
     bare = not (ref.quadrant or ref.side) and ref.number is not None and ref.number <= LAST_POSITION
     after = at + 1
     while after < len(items) and items[after].kind == "filler":

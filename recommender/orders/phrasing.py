@@ -185,7 +185,7 @@ def _joined(
         total += _boundary(elements[start].before)
         joint = elements[start].before
         begun = direction < 0 and "on" in joint and not joint & {"comma", "close"}
-        total -= _ON_FIRST * (begun and not elements[phrase.concepts[0]].before & {"and", "comma"})
+        total -= _ON_FIRST * (begun and not elements[phrase.concepts[0]].before & {"and", "comma", "open"})
     if direction and way.direction and direction != way.direction:
         total += _TURN
     return _Way(total, direction or way.direction, (*way.phrases, phrase))
@@ -347,16 +347,26 @@ def _changes_style(elements: Sequence[Element], start: int) -> bool:
 
 def _stray(elements: Sequence[Element], places: Sequence[int]) -> list[bool]:
     """Which joints of a list are bare gaps that go with no "and" after them ("35 and 37 | 45"), or beside commas; a gap
-    before another side or quadrant is none ("right 5 and 6 left 4 and 5")."""
+    before another side or quadrant is none ("right 5 and 6 left 4 and 5"), nor one before the
+    next tooth of such a list."""
     joints = [elements[at].before for at in places[1:]]
     commas = any("comma" in joint for joint in joints)
     ands = [bool(joint & {"and", "or", "nor", "to"}) for joint in joints]
+    bare_style = any(map(_is_bare, joints[: ands.index(True)])) if any(ands) else False
     return [
         _is_bare(joint)
         and not _elsewhere(elements, places[place], places[place + 1])
+        and not (bare_style and _follows(elements, places[place], places[place + 1]))
         and (commas or "open" in joint or any(ands[:place]))
         for place, joint in enumerate(joints)
     ]
+
+
+def _follows(elements: Sequence[Element], before: int, here: int) -> bool:
+    """Whether two mentions are numbers of teeth beside each other ("45 46 and 36 37")."""
+    last, ref = elements[before].ref, elements[here].ref
+    numbers = [one.number if one is not None else None for one in (last, ref)]
+    return numbers[0] is not None and numbers[1] is not None and abs(numbers[0] - numbers[1]) == 1
 
 
 def _elsewhere(elements: Sequence[Element], before: int, here: int) -> bool:

@@ -45,7 +45,9 @@ def _only_end(before: Sequence[Item]) -> bool:
     """Whether "up to" stands before a list that no other tooth begins ("replace up to the second molars")."""
     left = [item for item in before if item.kind not in ("filler", "and", "mark", "colon")]
     ends = len(left) > 1 and left[-1].kind == "to" and left[-2].kind != "teeth" and left[-2].value != "comma"
-    return ends and _says_up_to(left[-1])
+    after = before[next((at for at, item in enumerate(before) if item is left[-1]), 0) + 1 :] if left else ()
+    verb = any(item.kind == "filler" and item.phrase == "be" for item in after)  # "to be made: 37, 36"
+    return ends and not verb and _says_up_to(left[-1])
 
 
 def _says_up_to(item: Item) -> bool:

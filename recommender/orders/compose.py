@@ -11,11 +11,11 @@ from recommender.orders.contradictions import without_contradictions
 from recommender.orders.corrected import corrected
 from recommender.orders.found import Found
 from recommender.orders.model import Proposal, Question
+from recommender.orders.options import ONLY_A_REST
 
 _OF_SPACE = "the space it is said of was not read for certain"
 _ALL = "said of no space: taken for all"
 _SINGLE = "an embrasure clasp lies between two teeth, and one is named"
-_REST_ONLY = "a rest and no clasp"
 _THIRD = 8
 _THIRDS = "third molars hardly ever are replaced"
 _EXTRACTED = "to be extracted: taken for replaced"
@@ -85,14 +85,14 @@ def _rests_only(held: Sequence[Proposal]) -> list[Proposal]:
         for name in ("retainers", "rests", "not.retainers")
     )
     made = [
-        Proposal(f"prescription.retainers[{tooth}]", "rest_only", one.words, (tooth,), _REST_ONLY)
+        Proposal(f"prescription.retainers[{tooth}]", "rest_only", one.words, (tooth,), ONLY_A_REST)
         for tooth, one in rests.items()
         if one.value != "none"
         and tooth not in retainers
         and "any" in getattr(ruled_out.get(tooth), "value", ())
     ]
     return made + [
-        Proposal(f"prescription.not.retainers[{tooth}]", ["any"], one.words, (tooth,), _REST_ONLY)
+        Proposal(f"prescription.not.retainers[{tooth}]", ["any"], one.words, (tooth,), ONLY_A_REST)
         for tooth, one in retainers.items()
         if one.value == "rest_only" and tooth not in ruled_out
     ]

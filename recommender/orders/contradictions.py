@@ -39,11 +39,10 @@ def without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], li
                 continue
         if path == "patient.allergy" and [] not in values:
             continue
-        if path.startswith("prescription.retainers[") and any(value != values[0] for value in values):
-            general = {index for index in indices if held[index].marked in (*PLACED.values(), LIKELY)}
-            if general and len({str(held[index].value) for index in indices if index not in general}) == 1:
-                dropped_as_general |= general  # "Akers beside every gap, but 35 RPI"
-                continue
+        several = path.startswith("prescription.retainers[") and any(value != values[0] for value in values)
+        if several and (general := _general(held, indices)):
+            dropped_as_general |= general  # "Akers beside every gap, but 35 RPI"
+            continue
         sound = {index for index in indices if held[index].value == "sound"}
         if sound and len({str(held[index].value) for index in indices if index not in sound}) == 1:
             dropped_as_general |= sound  # "a large filling, sound as far as I can tell"
@@ -113,6 +112,15 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
         if one.path == "absent" and both & set(one.value) and set(one.value) - missing == set():
             clashes["missing"] |= both & set(one.value)
     return clashes, questions
+
+
+def _general(held: Sequence[Proposal], indices: Sequence[int]) -> set[int]:
+    """Of retainers of one tooth those in general words, where the others agree: by place, then by their make."""
+    for marks in ((*PLACED.values(),), (*PLACED.values(), LIKELY)):
+        general = {index for index in indices if held[index].marked in marks}
+        if general and len({str(held[index].value) for index in indices if index not in general}) == 1:
+            return general
+    return set()
 
 
 def _spared(one: Proposal, held: Sequence[Proposal]) -> bool:

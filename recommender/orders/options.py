@@ -15,6 +15,8 @@ from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
 _SIDES_OF = {"mesial_distal": ["mesial", "distal"]}
 _METAL_BASE = "resin_tooth_metal_base"
 ENDS = "in front and behind: the two teeth beside the space"
+ON_SEATS = "a rest in the seat that is cut"
+ONLY_A_REST = "a rest and no clasp"
 SEATS = "taken for the rests named before"
 
 
@@ -25,6 +27,7 @@ class Options(Waiting):
         super().__init__(*given)
         self._seats: list[Statement] = []
         self._rests: list[tuple[int, int, str]] = []
+        self._on_seats: list[Statement] = []
 
     def _option(self, statement: Statement, arch: str | None) -> None:
         item = statement.item
@@ -104,7 +107,7 @@ class Options(Waiting):
                 if path == "rests":
                     self._rests.append((statement.sentence, tooth, side))
                 if path == "rests" and self._only_beside(statement):
-                    self._each("prescription.retainers[{}]", "rest_only", [tooth], words, mark)
+                    self._each("prescription.retainers[{}]", "rest_only", [tooth], words, mark or ONLY_A_REST)
 
     def _kind_of_denture(self, item: Item) -> bool:
         """Whether an item stands in a sentence that only names the denture, its arch or its alloy."""
@@ -122,6 +125,20 @@ class Options(Waiting):
                     for _, tooth, side in meant:
                         self._each("abutments[{}].rest_seats", [side], [tooth], self._span(statement), SEATS)
                     break
+
+        self._take_rests_on_seats()
+
+    def _take_rests_on_seats(self) -> None:
+        """``seats cut in the cingula of both 3s, use them for rests``: rests where the seats are."""
+        seats = {one.teeth[0]: one for _, one in self.found.proposals if one.path.endswith("].rest_seats")}
+        for statement in self._on_seats:
+            teeth, _ = self._teeth_of(statement, self.arch_at(statement.item))
+            cut = [tooth for tooth in teeth if tooth in seats and len(seats[tooth].value) == 1]
+            if cut:
+                self._cover(statement)
+            for tooth in cut:
+                words = self._span(statement)
+                self._each("prescription.rests[{}]", seats[tooth].value[0], [tooth], words, ON_SEATS)
 
     def _only_beside(self, statement: Statement) -> bool:
         """Whether "only" stands right beside a rest ("nur Cingulumauflage", "cingulum rest only")."""

@@ -10,6 +10,7 @@ from recommender.orders.again import said_again
 from recommender.orders.bars import joining_bars
 from recommender.orders.items import SENTENCE, Item, is_role, parts
 from recommender.orders.neighbours import NAMES, QUIET, SAYS, is_gone, next_to, same_part
+from recommender.orders.others import other_teeth
 from recommender.orders.remaining import LEFT, nothing_left, remaining, says_remaining
 from recommender.orders.respective import WHERE, ends_of_spaces, respectively
 from recommender.orders.text import Token
@@ -30,6 +31,7 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         if first.kind == second.kind == "arch" and colon.kind == "colon":
             first.kind = "filler"  # "Maxilar: inferior" is the name of the field
     said_again(items)
+    other_teeth(items, tokens)
     joining_bars(items, tokens)
     _bare(items)
     for sentence in parts(items, SENTENCE):

@@ -41,6 +41,8 @@ class Roles(Options):
             return
         if role == "rest_seat" and statement.item.extra.get("refers") and not statement.denied:
             self._seats.append(statement)
+        if role == "rest" and statement.teeth:
+            self._on_seats.append(statement)
         if role in ("visible", "indirect", "rest", "rest_seat", "planes"):
             return
         if role in ("missing", "others") and (last := self._last_place(statement)):

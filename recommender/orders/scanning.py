@@ -135,6 +135,9 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         meaning = role  # "no replacement" is said of teeth that are gone
     if meaning.kind == "site" and _elided(tokens, at, found):
         return Item("filler", at, found.end, "filler")
+    stressed = tokens[found.end - 1].text.lower() != tokens[found.end - 1].folded
+    if meaning.kind == "join" and stressed and (them := found.of("them")) is not None:
+        meaning = them  # "sobre él", but "sobre el 43"
     kind, value = meaning.kind, meaning.identifier
     if kind == "spoken":
         return _spoken(tokens, at, found, int(value), languages)

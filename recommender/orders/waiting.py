@@ -35,6 +35,10 @@ _MEANS_OTHERS_TOO = (
     "carillas",
     "steg",
     "stege",
+    "simple",
+    "bar",
+    "barre",
+    "barra",
 )
 STANDING = "those of them that stand, and that the order names"
 SAID_BEFORE = "said before with its teeth"
@@ -196,7 +200,8 @@ class Waiting(Referring, UnnamedMissing):
                 "the teeth beside the spaces"
             )
         phrase = statement.item.match.meanings[0].phrase.lower() if statement.item.match is not None else ""
-        if phrase in _MEANS_OTHERS_TOO:
+        written = " ".join(token.folded for token in self._tokens[statement.item.start : statement.item.end])
+        if phrase in _MEANS_OTHERS_TOO or written in _MEANS_OTHERS_TOO:
             return [], SAID_BEFORE
         placed = {
             one.value for _, one in self.found.proposals if one.path.startswith("prescription.retainers[")

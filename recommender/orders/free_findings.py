@@ -10,6 +10,7 @@ from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
 _DEXTERITY, _LEAN, _TILT = "patient.dexterity", "floor.lingual_tilt", "abutments.tilt"
+_CROWNED, _MATERIAL = ("abutments.restoration", "crowned"), "abutments.crown_material"
 _DISEASE = "abutments.disease"
 _NAMES_TEETH = ("number", "name", "quadrant")
 _DENIES = ("negation", "nor")
@@ -18,7 +19,7 @@ _WAYS = ("mesial", "distal", "lingual", "facial")
 
 def with_free_findings(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with such findings as facts."""
-    made = [_as_cause(items, at, tokens) for at in range(len(items))]
+    made = [_of_crown(items, at) or _as_cause(items, at, tokens) for at in range(len(items))]
     for places in reversed(list(parts(items, PART))):
         run = items[places.start : places.stop]
         words = [{token.folded for token in tokens[item.start : item.end]} for item in run]
@@ -33,6 +34,18 @@ def with_free_findings(items: list[Item], tokens: Sequence[Token]) -> list[Item]
             )
             break
     return made
+
+
+def _of_crown(items: Sequence[Item], at: int) -> Item | None:
+    """The material of a crown named apart from it, which is no alloy of the framework ("crowned (full gold)")."""
+    item, before = items[at], at - 1
+    while before >= 0 and items[before].kind in ("filler", "open", "on", "mark", "word"):
+        before -= 1
+    named = item.match.of("dentition_of") if item.match is not None else None
+    crowned = before >= 0 and (items[before].path, items[before].value) == _CROWNED
+    if item.kind not in ("unsettled", "alloy") or named is None or not crowned:
+        return None
+    return Item("fact", item.start, item.end, named.identifier, None, _MATERIAL, {"understood": True})
 
 
 def _as_cause(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> Item:

@@ -32,19 +32,6 @@ def filled_in(tokens: Sequence[Token]) -> list[Token]:
     return made
 
 
-def answered(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
-    """The tokens with a lone capital that answers a heading with yes or no as that word ("Bruxer: N")."""
-    answers = lx.document("order")["answers"]
-    words = {letter: word for language in languages for letter, word in answers.get(language, {}).items()}
-    made = list(tokens)
-    for at in range(1, len(made)):
-        ended = at + 1 == len(made) or not (made[at + 1].is_word or made[at + 1].is_number or made[at + 1].glued)
-        ended = ended or made[at + 1].text in ".,;" or _gap(made, at + 1) >= _GAP
-        if made[at - 1].text == ":" and ended and made[at].text in words:
-            made[at] = made[at].taken_for(words[made[at].text])
-    return made
-
-
 # boxes
 
 

@@ -185,6 +185,7 @@ def _joined(
         total += _boundary(elements[start].before)
         joint = elements[start].before
         begun = direction < 0 and "on" in joint and not joint & {"comma", "close"}
+        begun = begun and ("and" not in joint or len(phrase.teeth) == 1)
         total -= _ON_FIRST * (begun and not elements[phrase.concepts[0]].before & {"and", "comma", "open"})
     if direction and way.direction and direction != way.direction:
         total += _TURN

@@ -14,7 +14,6 @@ from recommender.domain.dentition import arch_of
 from recommender.orders.compose import compose
 from recommender.orders.dictated import figured
 from recommender.orders.exceptions import with_exceptions
-from recommender.orders.forms import answered
 from recommender.orders.found import Found, by_arch
 from recommender.orders.gather import Gatherer
 from recommender.orders.items import PART, Item
@@ -64,7 +63,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
         return []
     _lay_out_lexicon()
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
-    tokens = spelt(figured(answered(raw, languages), languages), languages)
+    tokens = spelt(figured(raw, languages), languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
     items = with_mirrored(with_teeth(with_relatives(with_sides(items), tokens), tokens))
     items = with_exceptions(with_all_replaced(with_likely(items), tokens))

@@ -20,7 +20,7 @@ _COMMA, _COLON, _ON, _AND, _TALK, _CLOSE, _OPEN = 2.0, 0.6, 1.2, 0.8, 0.7, 2.0, 
 _CLOSE_WORDS, _COMMA_WORDS, _FAR = 0.1, 1.6, 5.0
 _LIST_COMMA, _LIST_COMMA_BACK, _LIST_BARE, _LIST_MIXED, _LIST_TALK, _LIST_ON = 0.15, 0.2, 0.1, 0.6, 4.6, 6.0
 _DENIED_ON, _AND_CLASP, _WITH_REST, _EACH = 0.8, 0.8, 0.6, 1.0
-_BACK_TOOTH, _LED_BY_ON = 2.0, 0.4
+_BACK_TOOTH = 2.0
 _CUT_COMMA, _CUT_AND, _CUT_BARE, _CUT_GAP, _CUT_BESIDE_GAP, _BETWEEN, _SHARED = (
     0.3,
     2.9,
@@ -32,7 +32,7 @@ _CUT_COMMA, _CUT_AND, _CUT_BARE, _CUT_GAP, _CUT_BESIDE_GAP, _BETWEEN, _SHARED = 
 )
 _BOUNDARY_BARE, _BOUNDARY_AND, _BOUNDARY_COLON = 1.1, 0.9, 2.0
 # Words that begin with their teeth where nothing shows that a phrase ends ("... auf 37 E-Klammer auf 47 ...").
-_ON_FIRST, _CUT_ON = 0.9, 1.2
+_ON_FIRST, _CUT_ON = 1.2, 1.2
 # "a ring" on more than one tooth; "a mesial rest an Akers on 44", where the article begins what follows.
 _OF_ONE, _NEW_ONE = 0.2, 0.6
 _TURN, _LONE_CONCEPT, _LONE_FREE, _LONE_TEETH, _GOES_ON, _EXCLUDES = 0.5, 3.5, 0.8, 4.0, 2.4, 6.0
@@ -253,8 +253,6 @@ def _readings(
     cost += _OF_ONE * (
         one and len(teeth) > 1 and not any(elements[i].item.value == "embrasure" for i in concepts)
     )
-    if kinds[0] == "teeth" and concepts:
-        cost -= _LED_BY_ON * ("on" in elements[start].before and not elements[start].before & {"comma"})
     cost += _BACK_TOOTH * sum(_misfit(elements[a], elements[b]) for a in concepts for b in teeth)
     cost += _EXCLUDES * sum(clash(a, b) for a in concepts for b in concepts if a < b)
     if not concepts:

@@ -73,8 +73,8 @@ def _paired(one: Proposal, held: Sequence[Proposal]) -> Proposal:
 
 
 def _beyond_replacing(one: Proposal) -> Proposal:
-    """Marks third molars said to be missing: they hardly ever are replaced."""
-    third = one.path == "missing" and not one.marked and any(position(tooth) == _THIRD for tooth in one.value)
+    """Marks third molars said to be missing apart from others: they hardly ever are replaced."""
+    third = one.path == "missing" and not one.marked and all(position(tooth) == _THIRD for tooth in one.value)
     return replace(one, marked=_THIRDS) if third else one
 
 

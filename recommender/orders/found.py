@@ -28,6 +28,7 @@ PLACED = {
 }
 # What to mark beside words that a pass has put a sign on; the first sign counts.
 _MARKED = {
+    "taken_back": "the order takes a tooth back",
     "remarked": "a remark beside it denies something",
     "again": AGAIN,
     "far": "the only measure of its sentence",

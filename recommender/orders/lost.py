@@ -170,7 +170,9 @@ def _is_own_part(items: Sequence[Item], at: int, sentence: range) -> bool:
     rest = [items[place] for place in range(after + 1, sentence.stop)]
     if rest and rest[0].kind not in ("comma", "and", "close", "open"):
         return False
-    said = any(one.kind in SAYS or one.kind in ("site", "fact") or is_role(one, "clasp", "rest") for one in rest)
+    said = any(
+        one.kind in SAYS or one.kind in ("site", "fact") or is_role(one, "clasp", "rest") for one in rest
+    )
     return not said or any(one.kind == "teeth" for one in rest)
 
 

@@ -188,7 +188,11 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
     item = items[inner]
     made: Ref | None = None
     both = item.kind == "side" and item.value == "both" and (ref.number or 0) > LAST_POSITION
-    if item.kind in _MODIFIERS and not both and (not _begins_mention(items, inner) or _each_placed(items, inner, ref)):
+    if (
+        item.kind in _MODIFIERS
+        and not both
+        and (not _begins_mention(items, inner) or _each_placed(items, inner, ref))
+    ):
         said_twice = item.kind == "side" and ref.side == "both" and ref.many and ref.by_name
         if (
             ref.quadrant is None and (ref.side is None or said_twice) and not _elsewhere(items, inner, ref)
@@ -219,7 +223,11 @@ def _each_placed(items: Sequence[Item], at: int, ref: Ref) -> bool:
     after = at + 1
     while after < len(items) and items[after].kind == "filler":
         after += 1
-    own = after + 1 < len(items) and items[after].kind == "number" and items[after + 1].kind in ("side", "quadrant")
+    own = (
+        after + 1 < len(items)
+        and items[after].kind == "number"
+        and items[after + 1].kind in ("side", "quadrant")
+    )
     return bare and own and items[at].kind in ("side", "quadrant")
 
 

@@ -32,7 +32,8 @@ def with_mirrored(items: list[Item]) -> list[Item]:
         made[side] = Item("teeth", place.start, place.end, Teeth(refs, [*made[before].value.joints]))
         if item.kind == "filler":
             made[at : at + 1] = [
-                replace(one, start=item.start, end=item.end, extra={**one.extra, "again": True}) for one in said
+                replace(one, start=item.start, end=item.end, extra={**one.extra, "again": True})
+                for one in said
             ]
     return made
 

@@ -34,6 +34,7 @@ from recommender.orders.settle import BOTH, Settled, meant, settle
 from recommender.orders.sides import with_sides
 from recommender.orders.spelling import spelt
 from recommender.orders.stated import items_of
+from recommender.orders.taken_back import taken_back
 from recommender.orders.text import Token, tokens_of
 from recommender.orders.tooth_lists import with_teeth
 from recommender.privacy.recogniser import look
@@ -65,7 +66,8 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(figured(raw, languages), languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
-    items = with_mirrored(with_teeth(with_relatives(with_sides(items), tokens), tokens))
+    items = with_teeth(with_relatives(with_sides(items), tokens), tokens)
+    items = with_mirrored(taken_back(items, tokens))
     items = with_exceptions(with_all_replaced(with_likely(items), tokens))
     items = with_losses(items, tokens)
     statements, idle = statements_of(items)

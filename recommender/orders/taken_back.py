@@ -1,0 +1,74 @@
+"""A tooth taken back for another ("on 13 - no, sorry, on 14", "25, Quatsch, 26 meine ich"): the later one counts."""
+
+from collections.abc import Sequence
+
+from recommender.orders.concepts import is_concept
+from recommender.orders.items import Item
+from recommender.orders.refs import Teeth
+from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
+
+_BETWEEN = ("comma", "mark", "to", "negation", "filler", "on", "from")
+
+
+def taken_back(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """The items with teeth that a word of taking back parts from others replaced by these, and what is said marked."""
+    made: list[Item] = []
+    at = 0
+    while at < len(items):
+        item = items[at]
+        later = _later(items, at, tokens) if item.kind == "teeth" and not item.value.relative else None
+        if later is None:
+            made.append(item)
+            at += 1
+            continue
+        after = _past_words(items, later + 1, tokens)
+        kept = max(0, len(item.value.refs) - len(items[later].value.refs))
+        second: Teeth = items[later].value
+        refs = [*item.value.refs[:kept], *second.refs]
+        joints = [*item.value.joints[:kept], *second.joints]
+        made.append(Item("teeth", item.start, items[after - 1].end, Teeth(refs, joints)))
+        _mark(made, items[after:])
+        at = after
+    return made
+
+
+def _later(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int | None:
+    """The place of the teeth that replace those at ``at``: only words of taking back stand between them."""
+    taken = False
+    for place in range(at + 1, len(items)):
+        item = items[place]
+        if item.kind == "teeth":
+            return place if taken and not item.value.relative else None
+        if _takes_back(item, tokens):
+            taken = True
+        elif item.kind not in _BETWEEN:
+            return None
+    return None
+
+
+def _takes_back(item: Item, tokens: Sequence[Token]) -> bool:
+    words = [token.folded for token in tokens[item.start : item.end] if token.is_word]
+    plain = item.kind in ("word", "stop", "negation") and bool(set(words) & listed("takes_back"))
+    return bool(item.extra.get("correction")) or plain
+
+
+def _past_words(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int:
+    """The place after words of taking back that follow teeth, and after the dash that ends them."""
+    place = at
+    while place < len(items) and items[place].kind == "filler":
+        place += 1
+    if place == len(items) or not _takes_back(items[place], tokens):
+        return at
+    place += 1
+    return place + 1 if place < len(items) and items[place].kind == "to" else place
+
+
+def _mark(made: Sequence[Item], following: Sequence[Item]) -> None:
+    before = next(
+        (item for item in reversed(made) if is_concept(item) or item.kind in ("stop", "line")), None
+    )
+    after = next((item for item in following if is_concept(item) or item.kind in ("stop", "line")), None)
+    for item in (before, after):
+        if item is not None and is_concept(item):
+            item.extra["taken_back"] = True

@@ -34,11 +34,16 @@ def _lists(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
     """Whether a dash joins single numbers and spans none: one of a chain that skips teeth ("35-37-45-47"), or between
     numbers that its range would hold ("15 14 - 24 25", "17, 16 - 26, 27")."""
     chain = [at]
+    glued = tokens[items[at].start].glued
     for step in (-1, 1):
         place = at + 2 * step
         while (
             0 <= place < len(items) and items[place].kind in ("to", "and") and _is_dash(items, place, tokens)
         ):
+            if tokens[items[place].start].glued != glued:
+                if not glued:
+                    return True  # "16-15 – 25-27": what a wide dash stands between are ranges
+                break
             chain.append(place)
             place += 2 * step
     if len(chain) > 1:

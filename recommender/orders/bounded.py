@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from recommender.orders.items import Item
+from recommender.orders.items import SENTENCE, Item, beside
 from recommender.orders.refs import Ref, Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -18,23 +18,46 @@ def bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
     pairs = _pairs(teeth, tokens)
     if not pairs and teeth.refs[0].way != "behind":
         return
-    beside = [*_run(items, at, -1), *_run(items, at, 1)]
+    _name_space(items, at, tokens)
+    around = [*_run(items, at, -1), *_run(items, at, 1)]
     gone = [
         one
-        for one in beside
+        for one in around
         if (one.kind == "role" and one.value in _GONE)
         or (one.match is not None and any(m.phrase in listed("nothing_there") for m in one.match.meanings))
     ]
+    if not gone and pairs and _one_more(items, at):
+        items[at].value = _between(teeth, pairs)
     if not gone:
         return
     if gone[0].value != "missing":
         gone[0].kind, gone[0].value = "role", "missing"
-    for one in beside:
+    for one in around:
         if one.kind == "teeth":
             one.kind = "filler"
     if pairs:
         items[at].value = _between(teeth, pairs)
         _hush_brackets(items, at)
+
+
+def _name_space(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
+    """``36 is missing, and the space between 44 and 47``: beside lost teeth a word for a space means one."""
+    before = next((one for one in reversed(items[:at]) if one.kind != "filler"), None)
+    lost = any(one.kind == "role" and one.value == "missing" for one in beside(items, at, SENTENCE))
+    if before is None or before.kind != "word" or not lost:
+        return
+    if tokens[before.end - 1].folded in listed("spaces"):
+        before.kind, before.value = "role", "missing"
+
+
+def _one_more(items: Sequence[Item], at: int) -> bool:
+    """``a gap between 34 and 37 and the one on the right between 45 and 47``: after one space another."""
+    for item in reversed(items[:at]):
+        if item.kind == "teeth":
+            return any(ref.inner for ref in item.value.refs)
+        if item.kind not in ("filler", "side", "and", "comma", "only"):
+            return False
+    return False
 
 
 def _pairs(teeth: Teeth, tokens: Sequence[Token]) -> set[int]:
@@ -97,7 +120,7 @@ def _run(items: Sequence[Item], at: int, step: int) -> Iterator[Item]:
             or (item.kind == "filler" and item.match is not None)
         ):
             yield item
-        elif item.kind not in ("filler", "all", "counted", "side") and not (
+        elif item.kind not in ("filler", "all", "counted", "side", "colon") and not (
             item.kind == "comma" and step > 0
         ):
             return

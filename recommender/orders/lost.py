@@ -47,13 +47,14 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         added = item.kind == "and" and at and items[at - 1].kind == "teeth" and tokens[item.start].is_word
         if added and following in (*SENTENCE, "comma"):
             item.kind = "also"  # "36 also"
-    _only_there(items)
+    items = _only_there(items, tokens)
     for at, item in enumerate(items):
         if item.kind != "role":
             continue
         if item.value == "missing" and not replaces(item):
             _and_not(items, at)
             _each_of_them(items, at)
+            _nor_those(items, at)
         if item.value == "missing" and replaces(item):
             _denied(items, at)
         if item.value == "absent":
@@ -149,15 +150,34 @@ def _spared_after(items: Sequence[Item], at: int) -> int | None:
     return at if after < len(items) and items[after].kind == "teeth" else None
 
 
-def _only_there(items: Sequence[Item]) -> None:
+def _only_there(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """``Saddle 15 to 17. Other side just the 26``: teeth lost on one side, then those of the other."""
+    made: list[Item] = []
     lost = False
     for sentence in parts(items, SENTENCE):
         for at in sentence:
             item = items[at]
             lost = lost or _is_loss(item)
-            if lost and item.kind == "only" and _is_own_part(items, at, sentence) and _names_side(items, at):
-                item.kind, item.value = "role", "missing"
+            only = item.kind == "only"
+            begins = _says_only(item, tokens) and (not at or items[at - 1].kind in PART)
+            if lost and (only or begins) and _is_own_part(items, at - begins, sentence):
+                if only and _names_side(items, at):
+                    item.kind, item.value = "role", "missing"
+                elif begins:
+                    understood = {"understood": True}
+                    made.append(Item("role", item.start, item.start + 1, "missing", extra=understood))
+            made.append(item)
+        made += items[sentence.stop : sentence.stop + 1]
+    return made
+
+
+def _says_only(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a list begins with a side and a word for "only" ("right only 46")."""
+    if item.kind != "teeth":
+        return False
+    ref = item.value.refs[0]
+    words = {token.folded for token in tokens[ref.start : ref.end]}
+    return bool(ref.side or ref.quadrant) and bool(words & listed("only_words"))
 
 
 def _is_own_part(items: Sequence[Item], at: int, sentence: range) -> bool:
@@ -179,7 +199,7 @@ def _is_own_part(items: Sequence[Item], at: int, sentence: range) -> bool:
 def _names_side(items: Sequence[Item], at: int) -> bool:
     """Whether a side stands right before a place, with nothing before it in its part."""
     place = at - 1
-    while place >= 0 and items[place].kind == "filler" and not _is_side(items[place]):
+    while place >= 0 and items[place].kind in ("filler", "comma") and not _is_side(items[place]):
         place -= 1
     if place < 0 or not _is_side(items[place]):
         return False
@@ -202,6 +222,17 @@ def _each_of_them(items: Sequence[Item], at: int) -> None:
         teeth: Teeth = items[after].value
         teeth.alternative = False
         teeth.joints = [joint - {"or"} | {"and"} if "or" in joint else joint for joint in teeth.joints]
+
+
+def _nor_those(items: Sequence[Item], at: int) -> None:
+    """``n'a plus la 36, ni la 45``: what is joined so to lost teeth is lost too."""
+    for place in range(at + 1, len(items)):
+        item = items[place]
+        if item.kind in (*SENTENCE, *SAYS, "negation") or is_role(item, "clasp", "rest"):
+            return
+        following = next((one for one in items[place + 1 :] if one.kind not in ("filler", "on")), None)
+        if item.kind == "nor" and following is not None and following.kind == "teeth":
+            item.kind = "and"
 
 
 def _and_not(items: Sequence[Item], at: int) -> None:

@@ -199,7 +199,11 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
         ) or (item.kind == "arch" and ref.arch is None and not ref.quadrant):
             made = replace(modified(ref, item, tokens), after=True)
     elif (
-        item.kind == "name" and ref.number is not None and not ref.names and not _begins_mention(items, inner)
+        item.kind == "name"
+        and ref.number is not None
+        and not ref.names
+        and not _begins_mention(items, inner)
+        and not (opened and item.match is not None and _plural(item, tokens))  # "45-46 (the second molars stand)"
     ):
         made = replace(ref, names=(int(item.value),))
     elif item.kind == "number" and ref.by_name and len(ref.names) == 1 and (opened or not ref.many):

@@ -154,6 +154,9 @@ def _idle(
     only = bool(items[at].extra.get("only"))
     if all(ref.relative or (ref.by_name and not (only and ref.quadrant)) for ref in teeth.refs):
         return
+    numbered = [index for index, ref in enumerate(teeth.refs) if ref.number is not None]
+    if 0 < len(numbered) < len(teeth.refs):  # "35-36 and 45-46 (the second molars are there)"
+        teeth = Teeth([teeth.refs[index] for index in numbered], [teeth.joints[index] for index in numbered])
     if _breaks_off(items, at):
         gatherer.found.questions.append((place[at], Question(words, "the sentence breaks off: what of it?")))
         return

@@ -115,7 +115,7 @@ def _is_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Se
 
 def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
     """Whether a number is an age by the word for a sex beside it."""
-    beside = _right_after_sex(items, index) or _letter_follows(items, index, tokens, sexes)
+    beside = _right_after_sex(items, index, tokens) or _letter_follows(items, index, tokens, sexes)
     said = tokens[items[index].start - 1].folded in _VERBS and (
         items[index].value in _SURELY_AGE or _sex_before(items, index)
     )
@@ -208,7 +208,7 @@ def _sex_before(items: Sequence[Item], index: int) -> bool:
     return at >= 0 and items[at].path == _SEX and after not in ("number", "to")
 
 
-def _right_after_sex(items: Sequence[Item], index: int) -> bool:
+def _right_after_sex(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
     at = index - 1
     while at >= 0 and (
@@ -216,7 +216,9 @@ def _right_after_sex(items: Sequence[Item], index: int) -> bool:
     ):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
-    stands = at >= 0 and items[at].path == _SEX
+    between = tokens[items[max(at, 0)].end : items[index].start]
+    wanted = any(token.folded in listed("verbs_of_need") for token in between)
+    stands = at >= 0 and items[at].path == _SEX and not wanted  # "she needs 29, 30, 31 replaced"
     of_so_many = (
         index > 0 and items[index - 1].kind in ("filler", "from") and after not in ("number", "and", "to")
     )

@@ -120,8 +120,8 @@ def _run(items: Sequence[Item], at: int, step: int) -> Iterator[Item]:
             or (item.kind == "filler" and item.match is not None)
         ):
             yield item
-        elif item.kind not in ("filler", "all", "counted", "side", "colon") and not (
-            item.kind == "comma" and step > 0
+        elif item.kind not in ("filler", "all", "counted", "side") and item.kind not in (
+            ("comma", "colon") if step > 0 else ("colon", "line")
         ):
             return
         said = said or item.kind == "role"

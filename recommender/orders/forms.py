@@ -171,6 +171,8 @@ def _paired(line: list[Token]) -> list[Token]:
             continue
         start, end = _reach(line, at, -1), _reach(line, at, 1)
         heads, values = list(_at_slashes(line[start:at])), list(_at_slashes(line[at + 1 : end]))
+        if len(values) == 1 and len(values[0]) == len(heads):
+            values = [[value] for value in values[0]]  # "Age/sex: 44 F"
         known = [lx.guess_heading(" ".join(token.text for token in head)) for head in heads]
         if len(heads) < 2 or len(heads) != len(values) or None in known:
             continue

@@ -164,7 +164,7 @@ def _apart(line: list[Token], cells: Sequence[Sequence[Token]]) -> list[Token]:
     made: list[Token] = []
     for place, cell in enumerate(cells):
         if place and cell:
-            headed = place == 1 and not any(token.text == ":" for token in cells[0])
+            headed = place == 1 and not any(token.text == ":" or token.is_number for token in cells[0])
             made.append(mark(":" if headed else ";", cell[0].start))
         made += cell
     return [*made, *(token for token in line if token.text == _LINE)]

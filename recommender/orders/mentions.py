@@ -238,7 +238,7 @@ def _each_placed(items: Sequence[Item], at: int, ref: Ref) -> bool:
 def _elsewhere(items: Sequence[Item], at: int, ref: Ref) -> bool:
     """Whether a side after a number lies on the other side in either numbering and goes on ("36 right all there")."""
     item = items[at]
-    if at + 1 >= len(items) or items[at + 1].kind not in ("filler", "all", "word"):
+    if at + 1 >= len(items) or items[at + 1].kind not in ("filler", "all", "only", "word"):
         return False
     if (
         item.kind != "side"
@@ -272,7 +272,7 @@ def _named_in_brackets(
 def _begins_mention(items: Sequence[Item], at: int) -> bool:
     """Whether a modifier or a name belongs to what follows it: a number or a name comes next."""
     following = at + 1
-    while following < len(items) and items[following].kind in (*_MODIFIERS, "filler", "all"):
+    while following < len(items) and items[following].kind in (*_MODIFIERS, "filler", "all", "only"):
         following += 1
     if items[at].kind == "name":
         return False

@@ -36,7 +36,7 @@ def place_alone(items: Sequence[Item]) -> None:
     ):
         return
     quadrant, side = next(iter(places))
-    if side not in (None, "right", "left"):
+    if side not in (None, "right", "left", "both"):
         return
     for item in items:
         if item.kind == "teeth":

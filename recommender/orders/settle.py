@@ -109,7 +109,7 @@ def _from_midline(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
     refs = [(ref, arch) for teeth, arch in lists for ref in teeth.refs if depends(ref)]
     digits = all(
         (ref.number or LAST_POSITION + 1) <= LAST_POSITION
-        and ref.side in ("right", "left")
+        and ref.side in ("right", "left", "both")
         and not (ref.quadrant or ref.arch or arch or ref.hashed)
         for ref, arch in refs
     )

@@ -149,6 +149,7 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
             continue
         if denial is not None and not reaches(atoms, atom):
             denial = None
+        atom.denied = bool(item.extra.get("refused"))
         aside = False
         if denial is not None:
             atom.denied, atom.denial = True, denial

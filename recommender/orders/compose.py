@@ -121,13 +121,16 @@ def _sorted(held: Sequence[Proposal]) -> list[Proposal]:
 
 
 def _everywhere(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Proposal]:
-    """A kind that is ruled out without a tooth is ruled out on every tooth of the arch that it could be used on."""
+    """A kind that is ruled out without a tooth is ruled out on every tooth of the arch that it could be used on, save
+    where it is asked for on one of them."""
     made: list[Proposal] = []
     missing = set(missing_in(held))
     for place, what, words in found.everywhere:
         if arch is None or place not in (None, arch):
             continue
         path, _, identifier = what.partition(":")
+        if any(one.path.startswith(f"prescription.{path}[") and one.value == identifier for one in held):
+            continue  # "no acetal clasps, better those of resin on 13": other teeth carry one
         wanted = missing if path == "replacements" else set(ARCH_ORDER[arch]) - missing
         for tooth in ARCH_ORDER[arch]:
             if tooth in wanted and position(tooth) < 8:

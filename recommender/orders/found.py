@@ -36,6 +36,7 @@ _MARKED = {
     "restless": "no word for a rest stands beside it",
     "wished": "said under a condition",
     "guessed": "read as: no clasp",
+    "refused": "read as ruled out",
     "letter": "a letter for a kind of clasp",
     "unnamed": "a depth and its place, without the word for an undercut",
     "likely": LIKELY,

@@ -2,12 +2,14 @@
 
 from collections.abc import Callable
 
+from recommender.domain import lexicon as lx
 from recommender.orders.findings import Findings
 from recommender.orders.found import label
 from recommender.orders.items import Item
 from recommender.orders.links import Statement
 from recommender.orders.roles import Roles
 from recommender.orders.sections import arch_of_connector
+from recommender.orders.vocabulary import listed
 
 # Connectors named by their form alone, by arch (common practice, no source).
 _BARE = {
@@ -17,6 +19,7 @@ _BARE = {
     ("band", "maxilla"): "palatal_strap",
 }
 ONLY_ONE = "the only one of its sort that is made"
+THE_USUAL = "the denture is called so: taken for the alloy that it usually is"
 _BY_FORM = "the connector of this form in this arch"
 
 
@@ -99,7 +102,14 @@ class Gatherer(Roles, Findings):
                 self._propose("prescription.connector", value, words, (), mark, own or arch)
         elif not statement.denied:
             self._cover(statement)
+            mark = mark or (THE_USUAL if self._names_the_denture(item) else "")
             self._propose("prescription.alloy", value, words, (), mark, arch)
+
+    def _names_the_denture(self, item: Item) -> bool:
+        """Whether the short word for an alloy is the denture itself ("a chrome", but "in chrome", "alloy: chrome")."""
+        at = self._at[id(item)]
+        led = at > 0 and self._items[at - 1].kind in ("on", "colon", "heading")
+        return lx.fold(item.phrase) in listed("dentures_by_alloy") and not led
 
     def _bare(self, statement: Statement, arch: str | None) -> None:
         """A connector by its form alone ("no bar"): which one it is lies with the arch."""

@@ -6,6 +6,7 @@ from recommender.orders.neighbours import NAMES, SAYS, next_to
 from recommender.orders.vocabulary import listed
 
 _NEITHER = ("weder", "neither", "ni")
+_OF_TWO = "neither"
 
 
 def neither_moved(items: list[Item]) -> list[Item]:
@@ -18,6 +19,9 @@ def neither_moved(items: list[Item]) -> list[Item]:
                 _lacking(items, at, sentence.stop)
             if item.kind != "negation" or item.phrase not in _NEITHER:
                 continue
+            if item.phrase == _OF_TWO and at + 1 < len(items) and items[at + 1].kind == "name":
+                made.insert(at + 1, Item("side", item.start, item.end, "both"))  # "neither canine"
+                return made
             after = next_to(items, at, 1, ("filler", "on"))
             part = next((i for i in range(at, sentence.stop) if items[i].kind == "comma"), sentence.stop)
             named = [

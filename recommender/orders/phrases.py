@@ -120,13 +120,15 @@ def match(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Match |
 
 
 def _inside(tokens: Sequence[Token], position: int) -> bool:
-    """Whether a mark stands inside a phrase: glued on both sides, or the dot of ``1. Molar``."""
+    """Whether a mark stands inside a phrase: glued on both sides, or the dot of ``1. Molar``, ``ling. bar``."""
     if position + 1 >= len(tokens):
         return False
     after = tokens[position + 1]
     if not (after.is_word or after.is_number):
         return False
-    if tokens[position].text == "." and tokens[position - 1].is_number:
+    if tokens[position].text == "." and (
+        tokens[position - 1].is_number or tokens[position - 1].folded in listed("abbreviations")
+    ):
         return after.is_word
     return tokens[position].text in "+&" or (tokens[position].glued and after.glued)
 

@@ -28,6 +28,7 @@ from recommender.orders.neither import neither_moved
 from recommender.orders.not_understood import beside_open, beside_question, beside_unread, palate_free
 from recommender.orders.opposing import with_opposing
 from recommender.orders.refs import Teeth
+from recommender.orders.refusals import with_refusals
 from recommender.orders.relatives import with_relatives
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import BOTH, Settled, meant, settle
@@ -69,7 +70,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     items = with_teeth(with_relatives(with_sides(items), tokens), tokens)
     items = with_mirrored(taken_back(items, tokens))
     items = with_exceptions(with_all_replaced(with_likely(items), tokens))
-    items = with_losses(items, tokens)
+    items = with_refusals(with_losses(items, tokens), tokens)
     statements, idle = statements_of(items)
     place, named_arches = sections(items)
     if not named_arches:

@@ -61,6 +61,9 @@ def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
         item = measure(tokens, at, languages) or _phrase(tokens, at, languages) or _plain(tokens, at)
         items.append(item)
         at = item.end
+        if _opens_a_place(item, tokens):
+            item.end -= 1
+            items.append(Item("on", item.end, at, "on"))
     inside = False
     for item in items:
         inside = (inside or item.kind == "open") and item.kind not in ("close", "line")
@@ -69,6 +72,12 @@ def scanned(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     part_at_dashes(items, tokens)
     part_at_slashes(items, tokens)
     return items
+
+
+def _opens_a_place(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether the name of a clasp is only told by the word for a place behind it ("I en 45")."""
+    last = tokens[item.end - 1].folded
+    return item.kind == "retainer" and item.end - item.start > 1 and last in listed("opens_a_place")
 
 
 def _number_sign(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> int:

@@ -1,4 +1,4 @@
-"""A connector ruled out without a plain negation ("forget a bar, run a plate", "a horseshoe would be unwise; I prefer …")."""
+"""A connector ruled out without a plain negation ("forget a bar, run a plate", "a U would be unwise; I prefer ...")."""
 
 from collections.abc import Sequence
 

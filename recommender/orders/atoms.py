@@ -217,11 +217,17 @@ def _of_all_named(sentence: Sequence[Item], place: int) -> bool:
     led = (
         before is not None
         and before.kind == "them"
-        and sentence[place].kind == "retainer"
+        and (sentence[place].kind == "retainer" or _ends_with_clasp(sentence, place))
         and _ends_with(before)
     )
     led = led and any(is_rest(one) or one.kind == "retainer" for one in sentence[:place])
-    return led or (following is not None and following.kind == "them")
+    return led or (following is not None and following.kind == "them" and not _ends_with(following))
+
+
+def _ends_with_clasp(sentence: Sequence[Item], place: int) -> bool:
+    """Whether a clasp stands before words for teeth that go before a rest ("34 a T, 45 an I, both with a rest")."""
+    said = [one.kind for one in sentence[:place] if one.kind not in ("filler", "on", "them")]
+    return sentence[place].kind == "rest" and said[-1:] == ["retainer"]
 
 
 def _is_one(item: Item) -> bool:

@@ -11,6 +11,7 @@ from recommender.orders.phrasing import Element, Phrase, phrases_of
 from recommender.orders.refs import Teeth
 
 _HARD = ("hard", "stop")
+PAST_BRACKETS = "the kind of clasp is named before the list"
 
 
 @dataclass
@@ -197,6 +198,7 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
                 statements.append(made)
         if phrase.concepts and not phrase.teeth:
             _doubt_shared(elements, phrase, named)
+        _shared_past_brackets(elements, phrase, [named[index] for index in last], teeth)
         last = tuple(i for i in phrase.concepts if i in named and not elements[i].bracketed) or last
     statements += [
         Statement(atom.item, [], atom.denied, atom.doubt, _covers(atom), heads)
@@ -204,6 +206,23 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
         if atom.kind == "alone" and not atom.dropped
     ]
     return statements, idle
+
+
+def _shared_past_brackets(
+    elements: Sequence[Element], phrase: Phrase, before: Sequence[Statement], teeth: Teeth
+) -> None:
+    """``Akers: 16 (mesial rest), 14 (distal rest)``: the kind before the list holds for each tooth with its rest in
+    brackets."""
+    rests = bool(phrase.concepts) and all(
+        elements[index].bracketed and elements[index].item.kind in ("rest", "site") for index in phrase.concepts
+    )
+    joined = bool(phrase.teeth) and bool(elements[phrase.teeth[0]].before & {"and", "comma"})
+    if not (rests and joined and phrase.teeth[0] < phrase.concepts[0]):
+        return
+    for one in before:
+        if one.item.kind == "retainer" and one.teeth and one.item.end <= one.teeth[0].start:
+            one.teeth.append(teeth)
+            one.mark = one.mark or PAST_BRACKETS
 
 
 def _doubt_shared(elements: Sequence[Element], phrase: Phrase, named: dict[int, Statement]) -> None:

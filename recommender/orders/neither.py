@@ -19,9 +19,6 @@ def neither_moved(items: list[Item]) -> list[Item]:
                 _lacking(items, at, sentence.stop)
             if item.kind != "negation" or item.phrase not in _NEITHER:
                 continue
-            if item.phrase == _OF_TWO and at + 1 < len(items) and items[at + 1].kind == "name":
-                made.insert(at + 1, Item("side", item.start, item.end, "both"))  # "neither canine"
-                return made
             after = next_to(items, at, 1, ("filler", "on"))
             part = next((i for i in range(at, sentence.stop) if items[i].kind == "comma"), sentence.stop)
             named = [
@@ -34,8 +31,12 @@ def neither_moved(items: list[Item]) -> list[Item]:
             for place in range(at + 1, named[0]):
                 if made[place].kind == "nor":
                     made[place] = Item("and", made[place].start, made[place].end, "and", made[place].match)
-            moved = made.pop(at)
-            made.insert(named[0] - 1, moved)
+            moved = made[at]
+            if item.phrase == _OF_TWO and after.kind == "name":
+                made[at] = Item("side", item.start, item.end, "both")  # "neither canine"
+            else:
+                made[at] = Item("filler", item.start, item.end, "filler")
+            made.insert(named[0], moved)
             return made
     return made
 

@@ -49,6 +49,7 @@ class Roles(Options):
             for one in ARCHES if arch is None else (arch,):
                 self.found.upto[one] = max(self.found.upto.get(one, 0), last)
             self._cover(statement)
+            self._replacing = statement.sentence
             if role == "others":
                 self.found.rest_missing.append((arch, self._span(statement)))
             return
@@ -83,6 +84,7 @@ class Roles(Options):
         if not teeth:
             return
         if role == "missing" and self._up_to(statement, teeth, arch):
+            self._replacing = statement.sentence
             return
         if role in _LISTS:
             if role == "absent" and statement.item.extra.get("excepted"):
@@ -108,7 +110,7 @@ class Roles(Options):
             self._each("abutments[{}].preparable", False, teeth, words, mark)
         elif (
             role == "nothing"
-            and statement.item.extra.get("guessed")
+            and (statement.item.extra.get("guessed") or all(one % 10 == LAST_POSITION for one in teeth))
             and self._replacing == statement.sentence
         ):
             for group in by_arch(teeth):  # "35 to 37 are replaced, 38 not"

@@ -210,6 +210,9 @@ def _sex_before(items: Sequence[Item], index: int) -> bool:
 
 def _right_after_sex(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
+    wanting = listed("singular_verbs") - listed("has_words") - listed("is_or_are")
+    if items[index].start and tokens[items[index].start - 1].folded in wanting:
+        return False  # "she needs 29, 30 and 31 replaced"
     at = index - 1
     while at >= 0 and (
         items[at].kind in ("filler", "open", "comma", "from", "mark") or _is_initial(items[at])

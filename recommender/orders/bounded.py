@@ -43,10 +43,17 @@ def bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
 def _name_space(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
     """``36 is missing, and the space between 44 and 47``: beside lost teeth a word for a space means one."""
     before = next((one for one in reversed(items[:at]) if one.kind != "filler"), None)
-    lost = any(one.kind == "role" and one.value == "missing" for one in beside(items, at, SENTENCE))
+    lost = any(
+        one.kind == "role" and one.value == "missing" for one in (*items[:at], *beside(items, at, SENTENCE))
+    )
     if before is None or before.kind != "word" or not lost:
         return
-    if tokens[before.end - 1].folded in listed("spaces"):
+    place = items.index(before)
+    named = next(
+        (one for one in items[max(0, place - 1) : place + 1] if tokens[one.end - 1].folded in listed("spaces")),
+        None,
+    )
+    if named is not None and named.kind == "word":  # "one more space", "un espace supplémentaire"
         before.kind, before.value = "role", "missing"
 
 

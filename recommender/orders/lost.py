@@ -40,6 +40,7 @@ def replaces(item: Item) -> bool:
 
 def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with what is not replaced, or still to be extracted, said of the right teeth."""
+    _enumerated(items, tokens)
     for at, item in enumerate(items):
         if item.kind == "teeth":
             bounded(items, at, tokens)
@@ -48,6 +49,7 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         if added and following in (*SENTENCE, "comma"):
             item.kind = "also"  # "36 also"
     items = _only_there(items, tokens)
+    _only_these(items, tokens)
     for at, item in enumerate(items):
         if item.kind != "role":
             continue
@@ -169,6 +171,39 @@ def _only_there(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             made.append(item)
         made += items[sentence.stop : sentence.stop + 1]
     return made
+
+
+def _enumerated(items: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """``spaces: (a) between 13 and 16; (b) 22``: letters in brackets only count, and what they count goes on."""
+    for first, letter, last in zip(items, items[1:], items[2:], strict=False):
+        text = tokens[letter.start].text
+        one = letter.end - letter.start == 1 and len(text) == 1 and text.isalpha()
+        place = items.index(first)
+        begins = not place or items[place - 1].kind in ("colon", *PART)
+        if (first.kind, last.kind) != ("open", "close") or not one or not begins:
+            continue
+        for item in (first, letter, last):
+            item.kind = item.value = "filler"
+        if place and items[place - 1].kind == "hard":
+            items[place - 1].kind = "and"
+
+
+def _only_these(items: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """``Lower: 36 only.``: where that is all a part says, it is what the denture is for."""
+    for sentence in parts(items, SENTENCE):
+        said = [items[at] for at in sentence if items[at].kind not in ("filler", "arch", "colon", "counted", "mark")]
+        words = [at for at in sentence if _says_alone(items[at], tokens)]
+        if not words or len(said) > 2 or said[0].kind != "teeth" or said[-1].kind not in ("teeth", "only"):
+            continue
+        before = next((items[at] for at in range(words[0] - 1, -1, -1) if items[at].kind != "filler"), None)
+        if before is said[0] and all(ref.number is not None for ref in said[0].value.refs):
+            items[words[0]].kind, items[words[0]].value = "role", "missing"
+            items[words[0]].extra["understood"] = True
+
+
+def _says_alone(item: Item, tokens: Sequence[Token]) -> bool:
+    words = " ".join(token.folded for token in tokens[item.start : item.end])
+    return item.kind == "only" or words in listed("nothing_there")
 
 
 def _says_only(item: Item, tokens: Sequence[Token]) -> bool:

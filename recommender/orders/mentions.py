@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from recommender.domain import lexicon as lx
-from recommender.domain.dentition import is_tooth, quadrant
+from recommender.domain.dentition import is_tooth, position, quadrant
 from recommender.domain.numbering import to_iso
 from recommender.orders.items import Item
 from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, QUADRANTS_OF, Ref
@@ -204,6 +204,7 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
         and not ref.names
         and not _begins_mention(items, inner)
         and not (opened and item.match is not None and _plural(item, tokens))  # "45-46 (the second molars stand)"
+        and (opened or inner == at or _is_named(ref, int(item.value)))  # "26, 27 the wisdom teeth are gone too"
     ):
         made = replace(ref, names=(int(item.value),))
     elif item.kind == "number" and ref.by_name and len(ref.names) == 1 and (opened or not ref.many):
@@ -235,9 +236,25 @@ def _each_placed(items: Sequence[Item], at: int, ref: Ref) -> bool:
     return bare and own and items[at].kind in ("side", "quadrant")
 
 
+def _leads_only(items: Sequence[Item], at: int) -> bool:
+    """Whether a word for "only" and a number follow a side or quadrant."""
+    following = [item for item in items[at + 1 : at + 4] if item.kind != "filler"]
+    return [item.kind for item in following[:2]] == ["only", "number"]
+
+
+def _is_named(ref: Ref, name: int) -> bool:
+    """Whether the number of a mention is a tooth of that name in either numbering."""
+    number = ref.number or 0
+    read = [number] if is_tooth(number) else []
+    read += [to_iso(number)] if 0 < number <= LAST_UNIVERSAL else []
+    return not read or name in {position(tooth) for tooth in read}
+
+
 def _elsewhere(items: Sequence[Item], at: int, ref: Ref) -> bool:
     """Whether a side after a number lies on the other side in either numbering and goes on ("36 right all there")."""
     item = items[at]
+    if (ref.number or 0) > LAST_POSITION and _leads_only(items, at):
+        return True  # "all from 14 to 17, left only 26"
     if at + 1 >= len(items) or items[at + 1].kind not in ("filler", "all", "only", "word"):
         return False
     if (

@@ -28,6 +28,8 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
         extra = {"led": True} if led else {}
         if any(item.kind == "only" for item in items[at:after]):
             extra["only"] = True
+        if made and made[-1].kind == "teeth" and teeth.refs[0].by_name:
+            made.append(Item("hard", items[at].start, items[at].start, ";"))  # "26, 27 the wisdom teeth are gone"
         made.append(Item("teeth", items[at].start, items[after - 1].end, teeth, extra=extra))
         at = after
     for first, comma, there, last in zip(made, made[1:], made[2:], made[3:], strict=False):
@@ -128,6 +130,8 @@ or (items[seen].kind == "filler" and seen > after)
             break  # an article after a comma begins a list of its own
         if "comma" in joint and "and" not in joint and _only_end(items[:at]):
             break  # "set up to the first molars, leave out the sevens"
+        if following[0].by_name and not joint - {"filler"} and (teeth.refs[-1].number or 0) > LAST_POSITION:
+            break  # "missing 16, 26, 27 the wisdom teeth are gone too"
         if following[0].relative == "all" and "and" not in joint:
             break  # "33 to 43 stand, all behind is replaced"
         if following[0].relative and not joint & {"and", "comma"}:

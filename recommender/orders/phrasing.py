@@ -110,14 +110,15 @@ def phrases_of(
 
 
 def _turned(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset[int]:
-    """Concepts on both sides of a change of direction that no comma shows."""
+    """Concepts on both sides of a change of direction that no comma shows, or that lies inside a list."""
     found: set[int] = set()
     for first, second in pairwise(one for one in phrases if one.concepts and one.teeth):
         forward = [one.concepts[0] < one.teeth[0] for one in (first, second)]
         start = min(second.concepts[0], second.teeth[0])
-        if forward[0] != forward[1] and not elements[start].before & {"comma", "close"}:
+        cut = elements[start - 1].kind == "teeth" and elements[start - 1].item is elements[start].item
+        if forward[0] != forward[1] and (cut or not elements[start].before & {"comma", "close"}):
             found |= {*first.concepts, *second.concepts}
-    return frozenset(found)
+    return frozenset(index for index in found if not elements[index].item.extra.get("likely"))
 
 
 def _remarked(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset[int]:

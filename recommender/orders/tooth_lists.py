@@ -26,6 +26,9 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
         between = any(tokens[item.start].folded in listed("between") for item in items[at : at + 2])
         led = (between and items[at].kind == "from") or _opens_with_on(items[at], tokens)
         extra = {"led": True} if led else {}
+        before = next((one for one in reversed(made) if one.kind != "filler"), None)
+        if before is not None and before.kind == "teeth" and _has_verb(items, after, tokens):
+            made.append(Item("comma", items[at].start, items[at].start, ","))  # "on 14 and 16 the 23 gets"
         if any(item.kind == "only" for item in items[at:after]):
             extra["only"] = True
         if made and made[-1].kind == "teeth" and teeth.refs[0].by_name:
@@ -140,7 +143,8 @@ or (items[seen].kind == "filler" and seen > after)
             tokens[one.start].folded in listed("last_named") for one in items[after:seen]
         ):
             break  # "right only 46, there 45 and 47 Akers"
-        if joint & {"and", "comma"} and _begins_clause(items, at, following[1], tokens):
+        apart = joint & {"and", "comma"} or (not joint and _led_by_article(items[seen], following[0], tokens))
+        if apart and _begins_clause(items, at, following[1], tokens):
             break  # "Akers on 25 and the canine gets a rest"
         if _opens_with_on(items[seen], tokens):
             joint.add("on")  # "on lower right 5 and on the lower left 4"
@@ -160,11 +164,21 @@ def _opens_with_on(item: Item, tokens: Sequence[Token]) -> bool:
     return item.kind in ("quadrant", "side") and tokens[item.start].folded in listed("opens_a_place")
 
 
+def _led_by_article(item: Item, ref: Ref, tokens: Sequence[Token]) -> bool:
+    """Whether an article or a pointer leads a mention that nothing joins to the one before ("16 el 23 lleva")."""
+    led = {tokens[item.start].folded, tokens[max(0, ref.start - 1)].folded, tokens[ref.start].folded}
+    return bool(led & listed("before_one_tooth"))
+
+
 def _begins_clause(items: Sequence[Item], first: int, after: int, tokens: Sequence[Token]) -> bool:
     """Whether a verb of one tooth follows a mention, and words before the list already say what it is for."""
-    verb = after < len(items) and tokens[items[after].start].folded in listed("singular_verbs")
     before = next((one for one in reversed(items[:first]) if one.kind != "filler"), None)
-    return verb and before is not None and before.kind == "on"
+    return _has_verb(items, after, tokens) and before is not None and before.kind == "on"
+
+
+def _has_verb(items: Sequence[Item], after: int, tokens: Sequence[Token]) -> bool:
+    """Whether a verb of one tooth stands here."""
+    return after < len(items) and tokens[items[after].start].folded in listed("singular_verbs")
 
 
 def _spread(refs: list[Ref]) -> list[Ref]:

@@ -4,6 +4,7 @@ A pass over the items before their sentences are cut into phrases.
 """
 
 from collections.abc import Sequence
+from itertools import takewhile
 
 from recommender.domain import lexicon as lx
 from recommender.orders.bounded import bounded
@@ -27,6 +28,9 @@ _BETWEEN = (
     "nor",
     "negation",
 )
+
+# What may stand beside a list in a part that says no more than "only".
+_BESIDE_ONLY = ("filler", "arch", "colon", "counted", "mark")
 
 # A clause that two commas set off may stand between an auxiliary and its participle ("wird, bevor ..., gezogen").
 _INNER_CLAUSE = 2
@@ -190,15 +194,22 @@ def _enumerated(items: Sequence[Item], tokens: Sequence[Token]) -> None:
 
 def _only_these(items: Sequence[Item], tokens: Sequence[Token]) -> None:
     """``Lower: 36 only.``: where that is all a part says, it is what the denture is for."""
-    for sentence in parts(items, SENTENCE):
-        said = [items[at] for at in sentence if items[at].kind not in ("filler", "arch", "colon", "counted", "mark")]
-        words = [at for at in sentence if _says_alone(items[at], tokens)]
-        if not words or len(said) > 2 or said[0].kind != "teeth" or said[-1].kind not in ("teeth", "only"):
+    for part in parts(items, PART):
+        said = [items[at] for at in part if items[at].kind not in _BESIDE_ONLY]
+        words = [at for at in part if _says_alone(items[at], tokens)]
+        kinds = [one.kind for one in said]
+        if not words or kinds not in (["teeth"], ["teeth", "only"]):
             continue
         before = next((items[at] for at in range(words[0] - 1, -1, -1) if items[at].kind != "filler"), None)
-        if before is said[0] and all(ref.number is not None for ref in said[0].value.refs):
+        told = any(one.kind in ("teeth", "role", *SAYS) for one in _earlier(items, part.start))
+        if before is said[0] and not told and all(ref.number is not None for ref in said[0].value.refs):
             items[words[0]].kind, items[words[0]].value = "role", "missing"
             items[words[0]].extra["understood"] = True
+
+
+def _earlier(items: Sequence[Item], at: int) -> list[Item]:
+    """The items of the same sentence before a place, the nearest first."""
+    return list(takewhile(lambda one: one.kind not in SENTENCE, reversed(items[:at])))
 
 
 def _says_alone(item: Item, tokens: Sequence[Token]) -> bool:

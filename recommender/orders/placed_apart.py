@@ -76,6 +76,8 @@ def place_bare(items: Sequence[Item]) -> None:
                 known = both
             if known is None and carried is not None and index and items[index - 1].kind in ("on", "filler"):
                 known = carried if _joined_by_and(items, index) else None
+            if known is None and carried is not None and index and items[index - 1].kind == "colon":
+                known = carried  # "nothing behind the upper right canine: both premolars and molars"
             if last is not None and _placed_after(item.value) and _joined_by_and(items, index):
                 placed = item.value.refs[-1]
                 last.refs = [

@@ -110,15 +110,16 @@ def phrases_of(
 
 
 def _turned(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset[int]:
-    """Concepts on both sides of a change of direction that no comma shows, or that lies inside a list."""
+    """Concepts on both sides of a change of direction that no comma shows, or that lies inside a list of numbers."""
     found: set[int] = set()
     for first, second in pairwise(one for one in phrases if one.concepts and one.teeth):
         forward = [one.concepts[0] < one.teeth[0] for one in (first, second)]
         start = min(second.concepts[0], second.teeth[0])
-        cut = elements[start - 1].kind == "teeth" and elements[start - 1].item is elements[start].item
+        ref = elements[start].ref
+        cut = elements[start - 1].item is elements[start].item and ref is not None and ref.number is not None
         if forward[0] != forward[1] and (cut or not elements[start].before & {"comma", "close"}):
             found |= {*first.concepts, *second.concepts}
-    return frozenset(index for index in found if not elements[index].item.extra.get("likely"))
+    return frozenset(found)
 
 
 def _remarked(elements: Sequence[Element], phrases: Sequence[Phrase]) -> frozenset[int]:

@@ -50,7 +50,11 @@ def _name_space(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None
         return
     place = items.index(before)
     named = next(
-        (one for one in items[max(0, place - 1) : place + 1] if tokens[one.end - 1].folded in listed("spaces")),
+        (
+            one
+            for one in items[max(0, place - 1) : place + 1]
+            if tokens[one.end - 1].folded in listed("spaces")
+        ),
         None,
     )
     if named is not None and named.kind == "word":  # "one more space", "un espace supplémentaire"

@@ -27,6 +27,7 @@ from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.neither import neither_moved
 from recommender.orders.not_understood import beside_open, beside_question, beside_unread, palate_free
 from recommender.orders.opposing import with_opposing
+from recommender.orders.ordinals import with_ordinals
 from recommender.orders.refs import Teeth
 from recommender.orders.refusals import with_refusals
 from recommender.orders.relatives import with_relatives
@@ -67,7 +68,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(figured(raw, languages), languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
-    items = with_teeth(with_relatives(with_sides(items), tokens), tokens)
+    items = with_teeth(with_relatives(with_sides(with_ordinals(items, tokens)), tokens), tokens)
     items = with_mirrored(taken_back(items, tokens))
     items = with_exceptions(with_all_replaced(with_likely(items), tokens))
     items = with_refusals(with_losses(items, tokens), tokens)

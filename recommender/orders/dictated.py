@@ -9,28 +9,71 @@ from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import is_tooth
+from recommender.orders.counted_out import counted_out
+from recommender.orders.phrases import match
 from recommender.orders.spoken_digits import placed_digits
 from recommender.orders.spoken_numbers import spoken
-from recommender.orders.text import Token, tokens_of
+from recommender.orders.text import Token, mark, tokens_of
 from recommender.orders.vocabulary import listed
 
 # Languages whose orders count in ISO 3950, so that two digits in a row are one tooth.
 _TWO_DIGITS = ("de", "fr", "es")
 _LAST_QUADRANT, _LEAST_AGE, _FIRST_IN_WORDS, _LAST_UNIVERSAL = 4, 16, 11, 32
-_REAL_MARKS = ".,;"
+_REAL_MARKS, _ENDS = ".,;", (".", "\n")
 _BEFORE_AGE = 3
 _YEARS = "jahrig"
 
 
 def figured(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
     """The tokens with spoken teeth and measures as figures, and spoken marks as marks where none are written."""
-    made = _marks(tokens, languages) if not _has_marks(tokens) else list(tokens)
+    unmarked = not _has_marks(tokens)
+    made = _marks(tokens, languages) if unmarked else _said_twice(tokens, languages)
     made = [piece for token in made for piece in _aged(token)]
     for language in languages:
         in_pairs = language not in _TWO_DIGITS and _in_pairs(made, language)
         made = placed_digits(made, language, _digits(language), in_pairs)
+        if language not in _TWO_DIGITS and not in_pairs:
+            made = counted_out(made, language, _digits(language), _whole)
         made = list(_figures(made, language, in_pairs or language in _TWO_DIGITS))
+    return _clauses(made) if unmarked else made
+
+
+def _said_twice(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
+    """``cast partial period.``: a mark that is spoken right before it is written is said once."""
+    made: list[Token] = []
+    at = 0
+    while at < len(tokens):
+        found = next((one for one in _spoken_marks(tuple(languages)) if _stands(tokens, at, one[0])), None)
+        after = _at(tokens, at + len(found[0])) if found is not None else None
+        if found is None or found[1] not in _ENDS or (after is not None and after.text not in _ENDS):
+            made.append(tokens[at])
+            at += 1
+        else:
+            at += len(found[0])
     return made
+
+
+def _clauses(tokens: Sequence[Token]) -> list[Token]:
+    """Where no mark is written, an article, a tooth and a verb of one tooth begin a clause ("... 16 el 23 lleva")."""
+    made: list[Token] = []
+    for at, token in enumerate(tokens):
+        article = token.folded in listed("before_one_tooth")
+        number, verb = _at(tokens, at + 1), _at(tokens, at + 2)
+        said = verb is not None and verb.folded in listed("singular_verbs") and len(verb.folded) > 1
+        begins = number is not None and number.is_number and said
+        led = not made or made[-1].folded in listed("leads_on") or not (made[-1].is_word or made[-1].is_number)
+        if article and not led and (begins or (made[-1].is_number and _names_others(tokens, at + 1))):
+            made.append(mark(".", token.start))
+        made.append(token)
+    return made
+
+
+def _names_others(tokens: Sequence[Token], at: int) -> bool:
+    """Whether teeth are named here of which a verb goes on to say something ("die Achter oben sind auch weg")."""
+    found = match(tokens, at, lx.LANGUAGES[1:5])
+    if found is None or found.of("name", "group") is None:
+        return False
+    return any(token.folded in listed("is_or_are") for token in tokens[found.end : found.end + 2])
 
 
 def _in_pairs(tokens: Sequence[Token], language: str) -> bool:
@@ -81,8 +124,8 @@ def _marks(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
             made.append(tokens[at])
             at += 1
             continue
-        words, mark = found
-        made.append(_one(tokens[at : at + len(words)], mark))
+        words, written = found
+        made.append(_one(tokens[at : at + len(words)], written))
         at += len(words)
     return made
 
@@ -92,8 +135,8 @@ def _spoken_marks(languages: tuple[str, ...]) -> tuple[tuple[tuple[str, ...], st
     """Words for marks in these languages, longest first."""
     section = lx.document("order")["spoken_marks"]
     found = [
-        (tuple(lx.fold(phrase).split()), "\n" if mark == "line" else str(mark))
-        for mark, entry in section.items()
+        (tuple(lx.fold(phrase).split()), "\n" if written == "line" else str(written))
+        for written, entry in section.items()
         for language, phrase in lx.spoken(entry)
         if language in languages
     ]

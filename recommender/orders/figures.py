@@ -16,7 +16,7 @@ BARS = ("|", "¦", "│")
 _MOST_COUNTED = 8
 _AGED = "jahrig"
 _HOUR, _MINUTES = re.compile("[01]?[0-9]|2[0-3]"), re.compile("[0-5][0-9]")
-_SHORTEST_TELEPHONE, _SHORTEST_LOCAL = 8, 7
+_SHORTEST_TELEPHONE, _SHORTEST_LOCAL, _BEFORE_EXTENSION = 8, 7, 5
 
 
 def number(tokens: Sequence[Token], at: int) -> Item:
@@ -65,9 +65,20 @@ def number(tokens: Sequence[Token], at: int) -> Item:
         return Item(
             "name", at, at + 2, token.text, extra=plural
         )  # "6er": German for the sixth tooth from the midline
+    if _is_extension(tokens, at):
+        return Item("word", at, at + 1, "date")
     if len(token.text) > 8 or token.text.startswith("0") or re.fullmatch(r"(19|20)\d\d", token.text):
         return Item("word", at, at + 1, token.text)
     return Item("number", at, at + 1, int(token.text))
+
+
+def _is_extension(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a number is an inner line of the practice ("call me on ext 21"); alone "ext" may say "extract"."""
+    last = at - 1 - (at > 1 and tokens[at - 1].text == ".")
+    if last < 1 or tokens[last].folded not in listed("telephone_extensions"):
+        return False
+    before = {token.folded for token in tokens[max(0, last - _BEFORE_EXTENSION) : last]}
+    return bool(before & listed("telephones"))
 
 
 def beside_bar(tokens: Sequence[Token], at: int) -> str | None:

@@ -19,6 +19,7 @@ _GAP = ("\t", "   ")
 _DASHES = frozenset("-–—_=+:|¦│/.")
 _LEAST_POINTS, _LEAST_CELLS, _LETTERS = 2, 3, "abcdefghij"
 _LINE = "\n"
+_BEFORE_POINT = (":", ";")
 
 
 def laid_out(tokens: Sequence[Token], text: str) -> list[Token]:
@@ -57,7 +58,7 @@ def _point(tokens: Sequence[Token], at: int) -> tuple[int, int] | None:
     """Where the mark of a point ends that begins here, and which point it counts."""
     opened = tokens[at].text == "("
     place = at + opened
-    begins = at == 0 or tokens[at - 1].text == _LINE
+    begins = at == 0 or tokens[at - 1].text == _LINE or (opened and tokens[at - 1].text in _BEFORE_POINT)
     if place >= len(tokens) or (tokens[at].glued and not begins):
         return None
     word = tokens[place]
@@ -175,10 +176,25 @@ def _parts_cells(line: Sequence[Token], at: int) -> bool:
     bars = [
         place
         for place in range(1, len(line) - 1)
-        if line[place].text in _COLUMN and not (line[place].glued or line[place + 1].glued)
+        if line[place].text in _COLUMN
+        and not (line[place].glued or line[place + 1].glued)
+        and not _joins_quadrants(line, place)
     ]
     only_lists = all(line[place - 1].is_number and line[place + 1].is_number for place in bars)
     return at in bars and not only_lists and any(token.is_word for token in line[:at])
+
+
+def _joins_quadrants(line: Sequence[Token], at: int) -> bool:
+    """``UR 7-5 | UL 5-7``: a bar between digits and the next quadrant with its own."""
+    after = line[at + 1 : at + 3]
+    return line[at - 1].is_number and len(after) > 1 and after[0].text in _quadrants() and after[1].is_number
+
+
+@cache
+def _quadrants() -> frozenset[str]:
+    """Quadrant marks that belong to no language."""
+    marked = lx.document("teeth")["quadrants"].values()
+    return frozenset(phrase for entry in marked for phrase in entry["any"])
 
 
 def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:

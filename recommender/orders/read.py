@@ -39,6 +39,7 @@ from recommender.orders.stated import items_of
 from recommender.orders.taken_back import taken_back
 from recommender.orders.text import Token, tokens_of
 from recommender.orders.tooth_lists import with_teeth
+from recommender.orders.vocabulary import listed
 from recommender.privacy.recogniser import look
 
 MOST_LETTERS = 20_000
@@ -165,7 +166,7 @@ def _idle(
     known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
     spoken = {arch for arch, one in gatherer.found.proposals if one.path == "missing"}
     more = only and bool(spoken & {arch_of(tooth) for tooth in known})
-    if len(teeth.refs) == 1 and teeth.refs[0].upto is None and not (more or _stands_alone(items, at)):
+    if len(teeth.refs) == 1 and teeth.refs[0].upto is None and not (more or _only_behind(items, at)):
         return  # a lone number beside other words is a date, an age or a count as often as a tooth
     spoken |= {arch for arch, _, _ in gatherer.found.standing}
     if not known or (spoken & {arch_of(tooth) for tooth in known} and not more):
@@ -187,6 +188,19 @@ def _breaks_off(items: Sequence[Item], at: int) -> bool:
 def _only_before(items: Sequence[Item], at: int) -> bool:
     before = next((item for item in reversed(items[:at]) if item.kind not in ("filler", "on", "arch")), None)
     return before is not None and before.kind == "only"
+
+
+def _only_behind(items: Sequence[Item], at: int) -> bool:
+    """Whether a lone tooth makes up its part with an arch before it and "only" behind it ("Mand: 36 seulement")."""
+    behind = items[at + 1 : at + 3]
+    ended = len(behind) < 2 or behind[1].kind in PART
+    meanings = behind[0].match.meanings if behind and behind[0].match is not None else ()
+    said = any(one.kind == "join" and one.identifier == "only" for one in meanings)
+    said = said or any(lx.fold(one.phrase) in map(lx.fold, listed("nothing_there")) for one in meanings)
+    before = next(
+        (item for item in reversed(items[:at]) if item.kind not in ("filler", "counted", "colon")), None
+    )
+    return ended and said and before is not None and before.kind in ("arch", *PART)
 
 
 def _stands_alone(items: Sequence[Item], at: int) -> bool:

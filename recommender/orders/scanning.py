@@ -106,6 +106,10 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         and tokens[at].folded in listed("after_apostrophe")
     ):
         return Item("filler", at, at + 1, "filler")  # "we're"
+    if _is_initial(tokens, at):
+        return Item("filler", at, at + 1, "filler")
+    if tokens[at].folded in listed("dotted_titles") and "fr" in languages and _is_initial(tokens, at + 2):
+        return Item("fact", at, at + 2, "male", None, "patient.sex", {"understood": True})
     sign = _number_sign(tokens, at, languages)
     if sign:
         return Item("filler", at, at + sign, "filler")
@@ -173,6 +177,16 @@ def _phrase(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         kind, value = "bare", bare.identifier  # "bar" alone: a connector, if the sentence has no teeth for it
     written = "".join(token.folded for token in tokens[at : found.end]) if kind in ("arch", "group") else ""
     return Item(kind, at, found.end, value, found, extra={"written": written} if written else {})
+
+
+def _is_initial(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a lone capital stands for a name after a title ("M. D", "Frau L.")."""
+    if at >= len(tokens):
+        return False
+    dotted = at > 1 and tokens[at - 1].text == "." and tokens[at - 1].glued
+    title = tokens[at - 1 - dotted].folded if at else ""
+    alone = len(tokens[at].text) == 1 and tokens[at].text.isupper() and not tokens[at].glued
+    return alone and (title in listed("titles") or (dotted and title in listed("dotted_titles")))
 
 
 def _is_contracted(tokens: Sequence[Token], at: int) -> bool:

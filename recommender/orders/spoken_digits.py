@@ -34,7 +34,7 @@ def placed_digits(
     while at < len(tokens):
         token = tokens[at]
         value = digits.get(token.folded, 0)
-        named = _place(tokens, at, language)
+        named = names_a_place(tokens, at, language)
         if named:
             place, listing = tuple(tokens[at : at + named]), True
             named += _gone(tokens, at + named, language)
@@ -43,7 +43,7 @@ def placed_digits(
             continue
         if value and made and made[-1].folded in listed("grades_in_words"):
             made.append(replace(token, text=str(value), folded=str(value)))
-        elif value and _counts(tokens, at, language, digits):
+        elif value and counts_what_follows(tokens, at, language, digits):
             made.append(token)
             listing = False
         elif value and _is_two_digits(tokens, at, digits, place):
@@ -71,7 +71,7 @@ def placed_digits(
     return made
 
 
-def _place(tokens: Sequence[Token], at: int, language: str) -> int:
+def names_a_place(tokens: Sequence[Token], at: int, language: str) -> int:
     """How many tokens from here name a side or quadrant, an arch beside a side included."""
     found = match(tokens, at, (language,))
     place = found.of(*_PLACES) if found is not None else None
@@ -94,13 +94,13 @@ def _placed_behind(tokens: Sequence[Token], at: int, language: str, digits: dict
     inside = listed("inside_spoken_lists") | listed("ranged_in_words")
     count, place = 0, at
     while place < len(tokens) and (tokens[place].folded in digits or tokens[place].folded in inside):
-        if place > at and _place(tokens, place, language):
+        if place > at and names_a_place(tokens, place, language):
             break
         count += tokens[place].folded in digits
         place += 1
     if place >= len(tokens) or not (count > 1 or several):
         return False
-    named = _place(tokens, place, language)
+    named = names_a_place(tokens, place, language)
     end = place + named
     while end < len(tokens) and tokens[end].folded in inside:
         end += 1
@@ -108,7 +108,7 @@ def _placed_behind(tokens: Sequence[Token], at: int, language: str, digits: dict
     goes_on = named and end < len(tokens) and tokens[end].folded in digits and not article
     while goes_on and end < len(tokens) and (tokens[end].folded in digits or tokens[end].folded in inside):
         end += 1
-    return bool(named) and not (goes_on and not (end < len(tokens) and _place(tokens, end, language)))
+    return bool(named) and not (goes_on and not (end < len(tokens) and names_a_place(tokens, end, language)))
 
 
 def _may_stand(tokens: Sequence[Token], at: int, value: int, made: Sequence[Token]) -> bool:
@@ -125,7 +125,7 @@ def _may_stand(tokens: Sequence[Token], at: int, value: int, made: Sequence[Toke
     return goes_on or (after is not None and after.folded in listed("numerals"))
 
 
-def _counts(tokens: Sequence[Token], at: int, language: str, digits: dict[str, int]) -> bool:
+def counts_what_follows(tokens: Sequence[Token], at: int, language: str, digits: dict[str, int]) -> bool:
     """Whether a digit only counts what follows it ("left two molars", "rechts zwei Klammern"), or is a measure."""
     after = tokens[at + 1] if at + 1 < len(tokens) else None
     if after is None:

@@ -116,6 +116,7 @@ def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teet
             or (items[seen].kind == "to" and seen == after and teeth.refs[-1].upto is not None)
             or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
 or (items[seen].kind == "filler" and seen > after)
+            or (items[seen].kind == "on" and seen == after and _goes_on_with_on(items, at, seen))
             or (items[seen].kind == "filler" and tokens[items[seen].start].text in "#") or items[seen].value == "/"
             or (items[seen].kind == "mark" and items[seen].value in "./" and tokens[items[seen].start].glued)
         ):  # fmt: skip
@@ -157,6 +158,20 @@ or (items[seen].kind == "filler" and seen > after)
         teeth.alternative = teeth.alternative or "or" in joint
     teeth.refs = _spread(teeth.refs)
     return teeth, after
+
+
+def _goes_on_with_on(items: Sequence[Item], first: int, at: int) -> bool:
+    """``circunferencial en el 27 en el 14 y en el 16``: a list each tooth of which has its own preposition."""
+    before = [item for item in items[max(0, first - 3) : first] if item.kind != "filler"][-2:]
+    led = len(before) == 2 and before[1].kind == "on" and before[0].kind in ("retainer", "rest")
+    rest = [item for item in items[at + 1 : at + 6] if item.kind != "filler"][:3]
+    kinds = [item.kind for item in rest]
+    return (
+        led
+        and kinds[:1] == ["number"]
+        and kinds[1:2] in (["and"], ["on"])
+        and kinds[1:] != ["and", "retainer"]
+    )
 
 
 def _opens_with_on(item: Item, tokens: Sequence[Token]) -> bool:

@@ -20,6 +20,7 @@ from recommender.orders.spaces import (
 # More teeth than so many that are named nowhere were not meant to be gone.
 _FEW, _LAST = 4, 8
 NOT_BEYOND = "the order says how far back teeth are replaced"
+THIRDS = "third molars beside teeth that follow from those that stand"
 ALL_REPLACED = "all teeth named are to be replaced"
 
 
@@ -56,6 +57,8 @@ class UnnamedMissing(Notes):
         if rest and not standing and not missing and (held := clasped(found.proposals, arch)):
             words = next(words for place, words in found.rest_missing if place in (None, arch))
             standing = [(set(held), words)]  # "33 and 43 carry a bar, no other tooth is left"
+        if standing and missing and all(position(tooth) == _LAST for tooth in missing):
+            missing = self._set_apart(arch)
         if standing and (not missing or rest):
             named = set().union(*(teeth for teeth, _ in standing))
             left, last = left_over(arch, named, self._listed("absent", arch)), found.upto.get(arch, _LAST)
@@ -76,6 +79,13 @@ class UnnamedMissing(Notes):
             if where in (None, arch) and not self._listed("missing", arch):
                 held = clasped(found.proposals, arch)
                 self._state(arch, behind([held[0], held[-1]] if held else [], missing), words, FREE_END)
+
+    def _set_apart(self, arch: str) -> set[int]:
+        """Third molars said to be gone where the other teeth follow from those that stand: they are not replaced."""
+        for at, (place, one) in enumerate(self.found.proposals):
+            if one.path == "missing" and place == arch:
+                self.found.proposals[at] = (place, replace(one, path="absent", marked=one.marked or THIRDS))
+        return set()
 
     def _not_beyond(self, arch: str, last: int) -> None:
         """``17 to 20 missing, set teeth to the second molars``: what lies further back is not replaced."""

@@ -5,6 +5,7 @@ from typing import Any
 
 from recommender.orders.counting import belongs_to_date, only_counts
 from recommender.orders.items import PART, SENTENCE, Item, parts
+from recommender.orders.person_words import is_person
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
@@ -42,7 +43,11 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
         after = items[index + 1] if index + 1 < len(items) else None
         if item.kind in ("number", "age") and _is_vague(item, tokens):
             made.append(Item("word", item.start, item.end, "vague"))
-        elif item.kind == "number" and _is_heading(before, _AGE) and item.value in _AGES:
+        elif (
+            item.kind == "number"
+            and (_is_heading(before, _AGE) or _under_both(made))
+            and item.value in _AGES
+        ):
             made.append(_fact(_AGE, item, item.value, before))
         elif (
             item.kind == "number"
@@ -52,7 +57,7 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             item.kind == "number" and item.value in _SURELY_AGE and _after_patient(items, index, tokens, True)
         ):
             made.append(_fact(_AGE, item, item.value))
-        elif _is_heading(before, _SEX) and _is_sex(item, tokens, sexes):
+        elif (_is_heading(before, _SEX) or _under_both(made)) and _is_sex(item, tokens, sexes):
             made.append(_fact(_SEX, item, sexes[tokens[item.start].text], before))
         elif (
             item.kind in ("number", "age")
@@ -81,6 +86,7 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
         elif _is_sex(item, tokens, sexes) and (
             (before is not None and before.path == _AGE)
             or (after is not None and (after.kind == "age" or after.value in _SURELY_AGE))
+            or [one.kind for one in items[index + 1 : index + 3]] == ["comma", "age"]
         ):
             made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
         elif _is_sex(item, tokens, sexes) and _is_heading(before, _SEX):
@@ -158,14 +164,17 @@ def _of_so_many(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> b
 
 
 def _alone(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
-    """Whether a number that can be no tooth makes up its part, no other number beside it ("82, very frail")."""
+    """Whether a number that can be no tooth makes up its part, no other number beside it ("82, very frail", "(79)")."""
     item = items[index]
     hashed = item.start > 0 and tokens[item.start - 1].text == "#"
     beside = [items[at] for at in (index - 1, index + 1) if 0 <= at < len(items)]
     around = [items[at] for at in (index - 2, index - 1, index + 1, index + 2) if 0 <= at < len(items)]
     figures = any(one.kind in ("number", "measure", "age") for one in around)
     return (
-        item.value in _SURELY_AGE and all(one.kind in PART for one in beside) and not figures and not hashed
+        item.value in _SURELY_AGE
+        and all(one.kind in (*PART, "open", "close") for one in beside)
+        and not figures
+        and not hashed
     )
 
 
@@ -209,7 +218,7 @@ def _sex_before(items: Sequence[Item], index: int) -> bool:
 
 
 def _right_after_sex(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
-    """Whether a number stands right after a word for the patient's sex and ends its part ("lady 34,", "Frau (45)")."""
+    """Whether a number stands right after a word for a person and ends its part ("lady 34,", "Frau (45)")."""
     wanting = listed("singular_verbs") - listed("has_words") - listed("is_or_are")
     if items[index].start and tokens[items[index].start - 1].folded in wanting:
         return False  # "she needs 29, 30 and 31 replaced"
@@ -221,12 +230,23 @@ def _right_after_sex(items: Sequence[Item], index: int, tokens: Sequence[Token])
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     between = tokens[items[max(at, 0)].end : items[index].start]
     wanted = any(token.folded in listed("verbs_of_need") for token in between)
-    stands = at >= 0 and items[at].path == _SEX and not wanted  # "she needs 29, 30, 31 replaced"
+    stands = at >= 0 and (items[at].path == _SEX or is_person(items[at], tokens))
+    if not stands or wanted or _begins_list(items, index):
+        return False
     of_so_many = (
         index > 0 and items[index - 1].kind in ("filler", "from") and after not in ("number", "and", "to")
     )
     ended = after in ("comma", "stop", "line", "hard", "close", "colon")
-    return stands and (of_so_many or ended or bool(items[index].extra.get("spoken")))
+    return of_so_many or ended or bool(items[index].extra.get("spoken"))
+
+
+def _begins_list(items: Sequence[Item], index: int) -> bool:
+    """Whether a number that may be a tooth begins a list of neighbours ("she needs 29, 30, 31")."""
+    run = items[index + 1 : index + 3]
+    listed_on = len(run) > 1 and run[0].kind == "comma" and run[1].kind == "number"
+    near = listed_on and abs(int(run[1].value) - int(items[index].value)) == 1
+    return near and items[index].value not in _SURELY_AGE
+
 
 
 def _is_initial(item: Item) -> bool:
@@ -290,6 +310,13 @@ def _is_heading(item: Item | None, path: str) -> bool:
 
 def _is_sex(item: Item | None, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
     return item is not None and item.end - item.start == 1 and tokens[item.start].text in sexes
+
+
+def _under_both(made: Sequence[Item]) -> bool:
+    """Whether one heading for age and sex stands right before ("Age/sex: 44 F")."""
+    named = [one for one in made if one.kind not in ("filler", "colon", "mark", "and")][-2:]
+    both = {path for path in (_AGE, _SEX) for one in named if _is_heading(one, path)}
+    return len(both) > 1
 
 
 def _fact(path: str, item: Item, value: Any, also: Item | None = None) -> Item:

@@ -50,6 +50,8 @@ def allergies_beside(items: list[Item], at: int, tokens: Sequence[Token]) -> tup
 def with_more_allergens(items: list[Item], at: int, tokens: Sequence[Token]) -> None:
     """An allergy that a phrase states, with what is named after it ("allergy to nickel and cobalt")."""
     item = items[at]
+    if item.kind == "fact" and item.path == ALLERGY and item.value != "none":
+        _shared_word(items, at, tokens)
     joined = items[at + 1 : at + 2] and items[at + 1].kind in ("and", "to")
     if item.kind != "fact" or item.path != ALLERGY or item.value == "none" or not joined:
         return
@@ -58,6 +60,21 @@ def with_more_allergens(items: list[Item], at: int, tokens: Sequence[Token]) -> 
     if more is not None and more[0] == at:
         fact = fact_of(ALLERGY, list(dict.fromkeys([*named, *more[2].value])), items[at : more[1] + 1])
         items[at : more[1] + 1] = [fact]
+
+
+def _shared_word(items: list[Item], at: int, tokens: Sequence[Token]) -> None:
+    """``Nickel- und Kobaltallergie``: what is named with a dash before an allergy shares its last part."""
+    item, first, more = items[at], at, list[str]()
+    while [one.kind for one in items[max(first - 3, 0) : first]] in (
+        ["word", "to", "and"],
+        ["word", "to", "comma"],
+    ) and (named := _allergens(items[first - 3], tokens)):
+        more, first = [*named, *more], first - 3
+    if more:
+        item.value = list(dict.fromkeys([*more, *([item.value] if isinstance(item.value, str) else item.value)]))
+        item.start = items[first].start
+        for place in range(first, at):
+            items[place] = Item("filler", items[first].start, items[first].start)
 
 
 def _allergens_before(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:

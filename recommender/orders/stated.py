@@ -15,6 +15,7 @@ from recommender.orders.field_values import SEATS, fact_apart, fact_of, past_tee
 from recommender.orders.free_findings import with_free_findings
 from recommender.orders.items import Item
 from recommender.orders.measured import is_measured, measured_beside
+from recommender.orders.person_words import titled, with_persons
 from recommender.orders.persons import addressed, of_whom, pronouns, without_conditions
 from recommender.orders.scanning import scanned
 from recommender.orders.text import Token
@@ -26,7 +27,8 @@ _PLANES = "abutments.guiding_planes"
 def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """All items of an order, in the order of the text."""
     scan = _with_zones(scanned(tokens, languages), tokens)
-    items = with_clauses(with_ages(scan, tokens, languages), tokens, languages)
+    aged = with_persons(with_ages(titled(scan, tokens, languages), tokens, languages), tokens)
+    items = with_clauses(aged, tokens, languages)
     items = with_free_findings(_facts(with_degrees(items, tokens), tokens), tokens)
     for item in items:
         if item.kind == "heading" and item.value == SEATS:

@@ -6,7 +6,7 @@ from recommender.orders.items import SENTENCE, Item, parts
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
-_SEX = "patient.sex"
+_AGE, _SEX = "patient.age", "patient.sex"
 _ENDINGS = {"o": "male", "a": "female"}
 _SHE, _TWO_ENDS = "elle", 2
 
@@ -53,7 +53,25 @@ def of_whom(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             pronoun = any(item is one for one in spoken) and tokens[item.start].folded in listed("pronouns")
             if pronoun and (item.value in theirs or of_dentist):
                 _silence(item)
+    _of_the_aged(items)
     return items
+
+
+def _of_the_aged(items: list[Item]) -> None:
+    """Of two sexes that are only understood, that of a sentence with an age is the patient ("She just turned 80")."""
+    spoken = [item for item in items if item.path == _SEX]
+    if not all(item.extra.get("understood") for item in spoken) or len({item.value for item in spoken}) < _TWO_ENDS:
+        return
+    aged = {
+        items[at].value
+        for sentence in parts(items, SENTENCE)
+        if any(items[at].path == _AGE for at in sentence)
+        for at in sentence
+        if items[at].path == _SEX
+    }
+    for item in spoken:
+        if len(aged) == 1 and item.value not in aged:
+            _silence(item)
 
 
 def _silence(item: Item) -> None:

@@ -112,7 +112,8 @@ class Roles(Options):
             role == "nothing"
             and (statement.item.extra.get("guessed") or all(one % 10 == LAST_POSITION for one in teeth))
             and self._replacing == statement.sentence
-        ):
+        ) or (role == "nothing" and self._of_replacing(statement.item, teeth)):
+            self._cover(statement)
             for group in by_arch(teeth):  # "35 to 37 are replaced, 38 not"
                 self._propose("absent", group, words, tuple(group), NOT_REPLACED, arch_of(group[0]))
         elif role == "nothing":
@@ -120,6 +121,13 @@ class Roles(Options):
                 "read as: no clasp" if statement.denied or self._denied_before(statement.item) else ""
             )
             self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
+
+    def _of_replacing(self, item: Item, teeth: Sequence[int]) -> bool:
+        """Whether "none" said of third molars means teeth, in a sentence on replacing ("teeth back, none for the 8s")."""
+        around = beside(self._items, self._at[id(item)], SENTENCE)
+        kinds = {one.value if one.kind == "role" else one.kind for one in around}
+        thirds = all(one % 10 == LAST_POSITION for one in teeth)
+        return thirds and "missing" in kinds and not kinds & {"retainer", "clasp", "unsettled", "rest"}
 
     def _last_place(self, statement: Statement) -> int:
         """How far back teeth are replaced, where a bare digit says it ("replace up to 6"); 0 where none does."""

@@ -11,7 +11,6 @@ from recommender.orders.vocabulary import listed
 
 _AGES = range(10, 120)
 _SURELY_AGE = range(49, 111)
-_VERBS = ("is", "ist", "est", "turned", "nearly", "almost", "fast", "presque", "casi")
 _ADULTS = range(16, 111)
 _OLDEST = 90
 _SLASHES = ("/", "|")
@@ -44,9 +43,7 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
         if item.kind in ("number", "age") and _is_vague(item, tokens):
             made.append(Item("word", item.start, item.end, "vague"))
         elif (
-            item.kind == "number"
-            and (_is_heading(before, _AGE) or _under_both(made))
-            and item.value in _AGES
+            item.kind == "number" and (_is_heading(before, _AGE) or _under_both(made)) and item.value in _AGES
         ):
             made.append(_fact(_AGE, item, item.value, before))
         elif (
@@ -122,7 +119,7 @@ def _is_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Se
 def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
     """Whether a number is an age by the word for a sex beside it."""
     beside = _right_after_sex(items, index, tokens) or _letter_follows(items, index, tokens, sexes)
-    said = tokens[items[index].start - 1].folded in _VERBS and (
+    said = tokens[items[index].start - 1].folded in listed("age_verbs") and (
         items[index].value in _SURELY_AGE or _sex_before(items, index)
     )
     return items[index].value in _ADULTS and (beside or said)
@@ -205,7 +202,8 @@ def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     ends = after in ("comma", "stop", "line", "hard", "close")
     made = made[:-1] if made and made[-1].kind == "close" else made  # "Patient (m) 81,"
-    return bool(made) and made[-1].path == _SEX and ends and items[index].value in _ADULTS
+    stands = bool(made) and made[-1].path == _SEX and not _begins_list(items, index)
+    return stands and ends and items[index].value in _ADULTS
 
 
 def _sex_before(items: Sequence[Item], index: int) -> bool:
@@ -246,7 +244,6 @@ def _begins_list(items: Sequence[Item], index: int) -> bool:
     listed_on = len(run) > 1 and run[0].kind == "comma" and run[1].kind == "number"
     near = listed_on and abs(int(run[1].value) - int(items[index].value)) == 1
     return near and items[index].value not in _SURELY_AGE
-
 
 
 def _is_initial(item: Item) -> bool:

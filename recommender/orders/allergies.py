@@ -71,7 +71,9 @@ def _shared_word(items: list[Item], at: int, tokens: Sequence[Token]) -> None:
     ) and (named := _allergens(items[first - 3], tokens)):
         more, first = [*named, *more], first - 3
     if more:
-        item.value = list(dict.fromkeys([*more, *([item.value] if isinstance(item.value, str) else item.value)]))
+        item.value = list(
+            dict.fromkeys([*more, *([item.value] if isinstance(item.value, str) else item.value)])
+        )
         item.start = items[first].start
         for place in range(first, at):
             items[place] = Item("filler", items[first].start, items[first].start)

@@ -134,7 +134,9 @@ def _segment(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> l
 
 def _one_phrase(line: Sequence[Token], at: int, dropped: set[int]) -> bool:
     """Whether a heading and what is ticked are one phrase ("Bügel: lingual")."""
-    label = [token for place, token in enumerate(line) if place > at and place not in dropped and token.is_word]
+    label = [
+        token for place, token in enumerate(line) if place > at and place not in dropped and token.is_word
+    ]
     heading = [token for token in line[:at] if token.is_word]
     for words in ([*heading, *label], [*label, *heading]):
         found = match(words, 0, lx.LANGUAGES[1:5])

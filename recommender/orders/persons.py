@@ -60,7 +60,10 @@ def of_whom(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 def _of_the_aged(items: list[Item]) -> None:
     """Of two sexes that are only understood, that of a sentence with an age is the patient ("She just turned 80")."""
     spoken = [item for item in items if item.path == _SEX]
-    if not all(item.extra.get("understood") for item in spoken) or len({item.value for item in spoken}) < _TWO_ENDS:
+    if (
+        not all(item.extra.get("understood") for item in spoken)
+        or len({item.value for item in spoken}) < _TWO_ENDS
+    ):
         return
     aged = {
         items[at].value

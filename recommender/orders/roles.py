@@ -123,8 +123,11 @@ class Roles(Options):
             self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
 
     def _of_replacing(self, item: Item, teeth: Sequence[int]) -> bool:
-        """Whether "none" said of third molars means teeth, in a sentence on replacing ("teeth back, none for the 8s")."""
-        around = beside(self._items, self._at[id(item)], SENTENCE)
+        """Whether "none" said of third molars means teeth: in a sentence on replacing ("none for the 8s")."""
+        at = self._at.get(id(item))
+        if at is None:
+            return False
+        around = beside(self._items, at, SENTENCE)
         kinds = {one.value if one.kind == "role" else one.kind for one in around}
         thirds = all(one % 10 == LAST_POSITION for one in teeth)
         return thirds and "missing" in kinds and not kinds & {"retainer", "clasp", "unsettled", "rest"}

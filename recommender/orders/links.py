@@ -214,7 +214,8 @@ def _shared_past_brackets(
     """``Akers: 16 (mesial rest), 14 (distal rest)``: the kind before the list holds for each tooth with its rest in
     brackets."""
     rests = bool(phrase.concepts) and all(
-        elements[index].bracketed and elements[index].item.kind in ("rest", "site") for index in phrase.concepts
+        elements[index].bracketed and elements[index].item.kind in ("rest", "site")
+        for index in phrase.concepts
     )
     joined = bool(phrase.teeth) and bool(elements[phrase.teeth[0]].before & {"and", "comma"})
     if not (rests and joined and phrase.teeth[0] < phrase.concepts[0]):

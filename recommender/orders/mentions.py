@@ -203,8 +203,12 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
         and ref.number is not None
         and not ref.names
         and not _begins_mention(items, inner)
-        and not (opened and item.match is not None and _plural(item, tokens))  # "45-46 (the second molars stand)"
-        and (opened or inner == at or _is_named(ref, int(item.value)))  # "26, 27 the wisdom teeth are gone too"
+        and not (
+            opened and item.match is not None and _plural(item, tokens)
+        )  # "45-46 (the second molars stand)"
+        and (
+            opened or inner == at or _is_named(ref, int(item.value))
+        )  # "26, 27 the wisdom teeth are gone too"
     ):
         made = replace(ref, names=(int(item.value),))
     elif item.kind == "number" and ref.by_name and len(ref.names) == 1 and (opened or not ref.many):

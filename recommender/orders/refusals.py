@@ -45,7 +45,9 @@ def _long_sentences(items: Sequence[Item]) -> list[range]:
 def _outdone(items: Sequence[Item], sentence: range, tokens: Sequence[Token]) -> None:
     """``a horseshoe would trouble her; I prefer a strap``: what is preferred rules out the one named before it."""
     places = [at for at in sentence if items[at].kind == "connector"]
-    if len(places) != 2 or any(items[at].kind in ("negation", "condition", "or", "instead") for at in sentence):
+    if len(places) != 2 or any(
+        items[at].kind in ("negation", "condition", "or", "instead") for at in sentence
+    ):
         return
     first, second = places
     if items[first].value == items[second].value or any(items[at].extra.get("refused") for at in places):

@@ -32,7 +32,9 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
         if any(item.kind == "only" for item in items[at:after]):
             extra["only"] = True
         if made and made[-1].kind == "teeth" and teeth.refs[0].by_name:
-            made.append(Item("hard", items[at].start, items[at].start, ";"))  # "26, 27 the wisdom teeth are gone"
+            made.append(
+                Item("hard", items[at].start, items[at].start, ";")
+            )  # "26, 27 the wisdom teeth are gone"
         made.append(Item("teeth", items[at].start, items[after - 1].end, teeth, extra=extra))
         at = after
     for first, comma, there, last in zip(made, made[1:], made[2:], made[3:], strict=False):

@@ -43,12 +43,20 @@ def only_counts(
     if after.match.of("counted") is not None or after.kind == "group":
         return True
     last = tokens[after.end - 1]
-    if after.kind == "name":
-        return last.folded.endswith(("s", "zahne", "zahnen", "teeth")) and not last.folded.endswith("er")
     following = items[index + 2] if index + 2 < len(items) else None
+    if after.kind == "side" and following is not None:  # "the two left premolars"
+        return following.kind == "group" or (
+            following.kind == "name" and _is_plural(tokens[following.end - 1])
+        )
+    if after.kind == "name":
+        return _is_plural(last)
     part = after.kind in _PARTS or (after.kind == "role" and after.value in ("clasp", "rest"))
     named = following is not None and following.kind in _OF_WHAT
     return part and item.value <= _MOST_PARTS and last.folded in _PLURALS and named
+
+
+def _is_plural(token: Token) -> bool:
+    return token.folded.endswith(("s", "zahne", "zahnen", "teeth")) and not token.folded.endswith("er")
 
 
 def belongs_to_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Sequence[Token]) -> bool:

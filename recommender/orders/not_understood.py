@@ -23,6 +23,7 @@ _CROSSING = ("palatal_strap", "complete_plate", "palatal_bar", "metal_resin_plat
 _MIDDLE = ("middle", "mitte", "milieu", "centre", "centro", "medio")
 _ASKED = "something is asked about words beside it"
 _OPEN = "a question on this order is open"
+_NONE_MISSING = "no teeth to be replaced were found in this order"
 _ELSEWHERE = "other words about it were not understood"
 _LISTS = ("missing", "absent", "extraction", "standing", "last", "others", "unformed")
 _OF_ITS_TEETH = "something else is said of this tooth that was not understood"
@@ -116,6 +117,18 @@ def beside_open(made: Sequence[ArchOrder]) -> list[ArchOrder]:
         replace(order, proposals=tuple(replace(one, marked=one.marked or _OPEN) for one in order.proposals))
         for order in made
     ]
+
+
+def without_missing(
+    proposals: Sequence[Proposal], tokens: Sequence[Token], items: Sequence[Item], unread: Sequence[Words]
+) -> tuple[list[Proposal], list[Question]]:
+    """Where no tooth to be replaced was found: all marked if teeth stand among words that were not understood, else
+    the question which they are."""
+    if any(one.path == "missing" for one in proposals):
+        return list(proposals), []
+    if any(item.kind == "teeth" and _is_in(item, words, tokens) for words in unread for item in items):
+        return [replace(one, marked=one.marked or _NONE_MISSING) for one in proposals], []
+    return list(proposals), [Question(Words("", 0, 0), "which teeth are to be replaced?")]
 
 
 def palate_free(

@@ -25,7 +25,13 @@ from recommender.orders.lost import with_all_replaced, with_losses
 from recommender.orders.mirrored import with_mirrored
 from recommender.orders.model import ArchOrder, Question, Words
 from recommender.orders.neither import neither_moved
-from recommender.orders.not_understood import beside_open, beside_question, beside_unread, palate_free
+from recommender.orders.not_understood import (
+    beside_open,
+    beside_question,
+    beside_unread,
+    palate_free,
+    without_missing,
+)
 from recommender.orders.opposing import with_opposing
 from recommender.orders.ordinals import with_ordinals
 from recommender.orders.refs import Teeth
@@ -263,6 +269,8 @@ def _by_arch(
             )
         if arch is None:
             asked += _arch_question(text, named, found, asked)
+        if not asked:
+            parts.proposals, asked = without_missing(parts.proposals, tokens, items, here)
         made.append(
             ArchOrder(
                 arch,

@@ -76,6 +76,8 @@ def settle(
         return settle([(teeth, None) for teeth, _ in lists], statements, languages, named, arches)
     if not any(depends(ref) for teeth, _ in lists for ref in teeth.refs):
         return Settled(named if named in SYSTEMS else "iso", "no number depends on it")
+    if named is None and languages[0] not in ("en", *_EITHER_LANGUAGES) and _only_places(lists):
+        return Settled("iso", "digits alone count from the midline")
     if languages[0] in _ISO_LANGUAGES and named is None and only["iso"] > only["universal"]:
         return Settled("iso", "orders in this language count in ISO 3950")
     if only["iso"] and only["universal"]:
@@ -97,6 +99,12 @@ def settle(
         sure = languages[0] not in _EITHER_LANGUAGES or bool(neither)
         return Settled("iso", "orders in this language count in ISO 3950", sure)
     return Settled("ambiguous", "every number can be read in either system")
+
+
+def _only_places(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
+    """Whether no number goes beyond the last place of a quadrant."""
+    numbers = [ref.number or 0 for teeth, _ in lists for ref in teeth.refs if depends(ref)]
+    return all(number <= LAST_POSITION for number in numbers)
 
 
 def _all_iso(lists: Sequence[tuple[Teeth, str | None]]) -> bool:

@@ -6,12 +6,13 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from recommender.orders.refs import LAST_UNIVERSAL
 from recommender.orders.spoken_digits import counts_what_follows, names_a_place
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
 Whole = Callable[[Sequence[Token], int, str], tuple[int, int] | None]
-_FIRST, _LAST, _LEAST_LISTS = 9, 32, 2
+_FIRST, _LEAST_LISTS = 9, 2
 
 
 def counted_out(tokens: Sequence[Token], language: str, digits: dict[str, int], whole: Whole) -> list[Token]:
@@ -39,7 +40,7 @@ def _lists(
     at = 0
     while at < len(tokens):
         number = whole(tokens, at, language)
-        if number is not None and _FIRST <= number[1] <= _LAST:
+        if number is not None and _FIRST <= number[1] <= LAST_UNIVERSAL:
             found[-1].append((at, False))
             at += number[0]
             continue

@@ -11,6 +11,7 @@ from recommender.domain import lexicon as lx
 from recommender.domain.dentition import is_tooth
 from recommender.orders.counted_out import counted_out
 from recommender.orders.phrases import match
+from recommender.orders.refs import LAST_UNIVERSAL
 from recommender.orders.spoken_digits import placed_digits
 from recommender.orders.spoken_numbers import spoken
 from recommender.orders.text import Token, mark, tokens_of
@@ -18,7 +19,7 @@ from recommender.orders.vocabulary import listed
 
 # Languages whose orders count in ISO 3950, so that two digits in a row are one tooth.
 _TWO_DIGITS = ("de", "fr", "es")
-_LAST_QUADRANT, _LEAST_AGE, _FIRST_IN_WORDS, _LAST_UNIVERSAL = 4, 16, 11, 32
+_LAST_QUADRANT, _LEAST_AGE, _FIRST_IN_WORDS = 4, 16, 11
 _REAL_MARKS, _ENDS = ".,;", (".", "\n")
 _BEFORE_AGE = 3
 _YEARS = "jahrig"
@@ -286,5 +287,5 @@ def _is_meant(tokens: Sequence[Token], at: int, length: int, number: int, langua
     if _is_unit(_at(tokens, at + length)):
         return False
     said = number >= _LEAST_AGE and any(word in listed("said_of_persons") for word in before)
-    counted = language not in _TWO_DIGITS and _FIRST_IN_WORDS <= number <= _LAST_UNIVERSAL
+    counted = language not in _TWO_DIGITS and _FIRST_IN_WORDS <= number <= LAST_UNIVERSAL
     return is_tooth(number) or counted or said

@@ -131,6 +131,17 @@ def without_missing(
     return list(proposals), [Question(Words("", 0, 0), "which teeth are to be replaced?")]
 
 
+def numbering_doubted(tokens: Sequence[Token], unread: Sequence[Words], settled: Settled) -> list[Question]:
+    """A question where the numbering is taken from the language only and words not understood speak of it."""
+    if settled.sure:
+        return []
+    return [
+        Question(words, "in which numbering are the teeth told?")
+        for words in unread
+        if any(words.start <= one.start < words.end and one.folded in listed("of_numbering") for one in tokens)
+    ]
+
+
 def palate_free(
     proposals: Sequence[Proposal], tokens: Sequence[Token], unread: Sequence[Words]
 ) -> list[Question]:

@@ -29,6 +29,7 @@ from recommender.orders.not_understood import (
     beside_open,
     beside_question,
     beside_unread,
+    numbering_doubted,
     palate_free,
     without_missing,
 )
@@ -262,7 +263,11 @@ def _by_arch(
         kept = [words for where, words in withheld if where in (None, arch) or only]
         if here:
             parts.case.setdefault("prescription", {})["note"] = "; ".join(words.text for words in here)
-        asked = [*parts.questions, *palate_free(parts.proposals, tokens, here)]
+        asked = [
+            *parts.questions,
+            *palate_free(parts.proposals, tokens, here),
+            *numbering_doubted(tokens, here, settled),
+        ]
         if not parts.proposals and not asked and any(item.kind not in _SILENT for item in items):
             asked.append(
                 Question(Words(text.strip()[:60], 0, min(60, len(text))), "which teeth, and what for?")

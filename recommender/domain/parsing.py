@@ -33,6 +33,8 @@ _INTEGER = re.compile(r"[-+]?[0-9]+")
 _NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
 _NOT_FINITE = re.compile(r"[-+]?(\.inf|\.Inf|\.INF)|\.nan|\.NaN|\.NAN")
 _NOT_FINITE_JSON = re.compile(r"-?Infinity|NaN")
+# A name of JSON stands in double quotes; {name: value} is YAML, where Infinity and NaN are words like others.
+_JSON_START = re.compile(r'\s*\{\s*["}]')
 _LEADING_ZERO = re.compile(r"[-+]?0[0-9]+")
 _LONGEST_NAME = 120
 _WORDS: dict[str, Key] = {
@@ -87,7 +89,7 @@ def parse(text: str, name: str) -> Document:
         raise limits.refuse(
             name, f"the directive {shown(first.group(1))}", "a plain document without directives"
         )
-    json = text.lstrip().startswith("{")
+    json = _JSON_START.match(text) is not None
     if json:
         text = _SURROGATES.sub(_join_surrogates, text)
     builder = _Builder(name, json)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
@@ -46,6 +46,7 @@ def plain(value: Any) -> Any:
 
 
 @given(documents)
+@example({"_": "Infinity"})  # in braces, as a file of JSON begins
 @settings(max_examples=100, deadline=None)
 def test_yaml_as_another_yaml_1_2_parser_reads_it(document: dict[Any, Any]) -> None:
     yaml = YAML(typ="safe", pure=True)

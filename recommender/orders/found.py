@@ -40,6 +40,7 @@ _MARKED = {
     "letter": "a letter for a kind of clasp",
     "unnamed": "a depth and its place, without the word for an undercut",
     "likely": LIKELY,
+    "concluded": "another metal is named before it",
 }
 
 

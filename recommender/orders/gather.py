@@ -7,6 +7,7 @@ from recommender.orders.findings import Findings
 from recommender.orders.found import label
 from recommender.orders.items import Item
 from recommender.orders.links import Statement
+from recommender.orders.meanings import usual
 from recommender.orders.roles import Roles
 from recommender.orders.sections import arch_of_connector
 from recommender.orders.vocabulary import listed
@@ -19,7 +20,7 @@ _BARE = {
     ("band", "maxilla"): "palatal_strap",
 }
 ONLY_ONE = "the only one of its sort that is made"
-THE_USUAL = "the denture is called so: taken for the alloy that it usually is"
+THE_USUAL = "a word for the denture, which names no alloy: taken for the one that it usually is"
 _BY_FORM = "the connector of this form in this arch"
 
 
@@ -87,6 +88,11 @@ class Gatherer(Roles, Findings):
                 if "|" not in choice:
                     self._propose(f"prescription.{kind}", choice, words, (), mark or ONLY_ONE, arch)
                     return
+                if one := usual(kind, choice):
+                    others = " or ".join(label(kind, other) for other in choice.split("|") if other != one)
+                    why = f"taken as {label(kind, one)}, for the order does not say {others}"
+                    self._propose(f"prescription.{kind}", one, words, (), why, arch)
+                    return
                 which = " or ".join(label(kind, one) for one in choice.split("|"))
                 self._ask(arch, words, f"which: {which}?", choice=True)
         elif item.kind == "connector":
@@ -102,14 +108,8 @@ class Gatherer(Roles, Findings):
                 self._propose("prescription.connector", value, words, (), mark, own or arch)
         elif not statement.denied:
             self._cover(statement)
-            mark = mark or (THE_USUAL if self._names_the_denture(item) else "")
+            mark = mark or (THE_USUAL if lx.fold(item.phrase) in listed("dentures_by_alloy") else "")
             self._propose("prescription.alloy", value, words, (), mark, arch)
-
-    def _names_the_denture(self, item: Item) -> bool:
-        """Whether the short word for an alloy is the denture itself ("a chrome", but "in chrome", "alloy: chrome")."""
-        at = self._at[id(item)]
-        led = at > 0 and self._items[at - 1].kind in ("on", "colon", "heading")
-        return lx.fold(item.phrase) in listed("dentures_by_alloy") and not led
 
     def _bare(self, statement: Statement, arch: str | None) -> None:
         """A connector by its form alone ("no bar"): which one it is lies with the arch."""

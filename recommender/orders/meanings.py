@@ -64,6 +64,13 @@ class Meaning(NamedTuple):
 
 
 @cache
+def usual(kind: str, choice: str) -> str:
+    """Which of several options that a word leaves open is nearly always meant; empty where none is."""
+    entries = lx.document("options")["unsettled"][kind]
+    return next((str(one["likely"]) for one in entries if "likely" in one and "|".join(one["of"]) == choice), "")
+
+
+@cache
 def all_meanings() -> tuple[Meaning, ...]:
     """Everything that a phrase of the lexicon may mean."""
     return tuple(_gathered())
@@ -85,7 +92,8 @@ def _gathered() -> Iterator[Meaning]:
             # where one of several is what is nearly always meant, that one is read, with a mark
             likely, of = item.get("likely"), "|".join(item["of"])
             beside = ":beside" if item.get("beside_teeth") else ""
-            named = ("likely", f"{likely}:{of}{beside}") if likely else ("unsettled", f"{kind}:{of}")
+            guessed = likely and kind == "retainer"
+            named = ("likely", f"{likely}:{of}{beside}") if guessed else ("unsettled", f"{kind}:{of}")
             for language, phrase in lx.spoken(item):
                 yield Meaning(*named, language, phrase)
     for kind, section in (("finding", "findings"), ("hint", "hints")):

@@ -12,9 +12,10 @@ from itertools import pairwise
 from recommender.domain import lexicon as lx
 from recommender.orders.forms import filled_in
 from recommender.orders.midline import with_midlines
+from recommender.orders.rows import BARS, of_teeth, rowed, said_of_tooth
 from recommender.orders.text import Token, lines_of, mark
 
-_COLUMN = ("|", "¦", "│")
+_COLUMN = BARS
 _GAP = ("\t", "   ")
 _DASHES = frozenset("-–—_=+:|¦│/.")
 _LEAST_POINTS, _LEAST_CELLS, _LETTERS = 2, 3, "abcdefghij"
@@ -24,7 +25,7 @@ _BEFORE_POINT = (":", ";")
 
 def laid_out(tokens: Sequence[Token], text: str) -> list[Token]:
     """The tokens without the numbers of points, tables written out line by line."""
-    return _tables(_without_points(with_midlines(filled_in(tokens))), text)
+    return _tables(rowed(_without_points(with_midlines(filled_in(tokens))), text), text)
 
 
 # points
@@ -84,7 +85,8 @@ def _tables(tokens: list[Token], text: str) -> list[Token]:
     at = 0
     while at < len(lines):
         end = at + 1
-        while end < len(lines) and len(cells[at]) >= _LEAST_CELLS and _goes_on(cells[at], cells[end]):
+        wide = len(cells[at]) >= _LEAST_CELLS - of_teeth(cells[at][0])
+        while end < len(lines) and wide and _goes_on(cells[at], cells[end]):
             end += 1
         rows = [row for row in cells[at:end] if not all(_is_empty(cell) for cell in row)]
         written = _written(rows) if len(rows) > 1 else None
@@ -158,6 +160,8 @@ def _is_tooth(cell: Sequence[Token]) -> bool:
 
 def _apart(line: list[Token], cells: Sequence[Sequence[Token]]) -> list[Token]:
     """A line of a table that is none of teeth: cells that only a gap parts become parts of a sentence."""
+    if (row := said_of_tooth(line)) is not None:
+        return row
     if any(token.text in _COLUMN for token in line):
         return [mark(_LINE, token.end) if _parts_cells(line, at) else token for at, token in enumerate(line)]
     if len(cells) < _LEAST_CELLS:
@@ -225,6 +229,9 @@ def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
             continue
         start = cell[0].start
         copies = [replace(token, start=start, end=start) for token in (*tooth, *heading)]
-        made += [*copies[: len(tooth)], *copies[len(tooth) :], *cell]
+        if _says_none(cell):  # "clasp: none" is "no clasp"
+            made += [*copies[: len(tooth)], *cell, *copies[len(tooth) :]]
+        else:
+            made += [*copies, *cell]
         made.append(mark(_LINE, cell[-1].end))
     return made

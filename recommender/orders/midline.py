@@ -10,6 +10,7 @@ from recommender.orders.figures import BARS, DASHES
 from recommender.orders.text import Token
 
 _DIGITS = re.compile("[1-8]{1,8}")
+_TOOTH = re.compile("[1-4][1-8]")
 
 
 def with_midlines(tokens: Sequence[Token]) -> list[Token]:
@@ -24,6 +25,7 @@ def with_midlines(tokens: Sequence[Token]) -> list[Token]:
             before, after = len(made), at + 1  # "1.6, 1.5 | 2.5"
         both = before < len(made) and after > at + 1
         alone = before < len(made) and (before == 0 or made[before - 1].text == "\n")
+        alone = alone and not _heads_a_row(tokens, at)
         if not bar or not (both or alone):
             made.append(tokens[at])
             at += 1
@@ -35,6 +37,13 @@ def with_midlines(tokens: Sequence[Token]) -> list[Token]:
             made.append(_joined(tokens[at + 1 : after], glued=True))
         at = after
     return made
+
+
+def _heads_a_row(tokens: Sequence[Token], at: int) -> bool:
+    """Whether a bar parts one tooth from words said of it ("17 | Akers"): the row of a table."""
+    apart = not tokens[at].glued and at + 1 < len(tokens) and tokens[at + 1].is_word
+    alone = at < 2 or not _is_digits(tokens[at - 2])
+    return apart and alone and _TOOTH.fullmatch(tokens[at - 1].text) is not None
 
 
 def _is_dotted(tokens: Sequence[Token], at: int) -> bool:

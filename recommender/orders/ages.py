@@ -192,9 +192,10 @@ def _is_vague(item: Item, tokens: Sequence[Token]) -> bool:
 
 def _is_duration(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether years are a time that has gone by ("depuis 10 ans", "10 years ago")."""
-    before = tokens[item.start - 1].folded if item.start else ""
+    before = [token.folded for token in tokens[max(0, item.start - 2) : item.start]]
     after = tokens[item.end].folded if item.end < len(tokens) else ""
-    return before in listed("duration") or after in listed("duration")
+    led = bool(before) and (before[-1] in listed("duration") or " ".join(before) in listed("duration"))
+    return led or after in listed("duration")
 
 
 def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:

@@ -46,7 +46,9 @@ def _letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence
             if not spoken and known.get(tokens[item.start].text) not in named:
                 continue
             alone = item.end - item.start == 1 and item.kind in ("word", "mark", "site", "filler")
-            if alone and tokens[item.start].text in known and _beside_number(items, at, sentence.start):
+            if alone and tokens[item.start].text in known and (
+                _beside_number(items, at, sentence.start) or _on_number(items, at, sentence.stop)
+            ):
                 item.kind, item.value, item.match = "retainer", known[tokens[item.start].text], None
                 item.extra = {"letter": True}
 
@@ -87,6 +89,12 @@ def _speaks_of_clasps(item: Item) -> bool:
         one.kind == "heading" and one.identifier == _CLASPS for one in item.match.meanings
     )
     return headed or item.kind == "retainer" or (item.kind == "role" and item.value == "clasp")
+
+
+def _on_number(items: Sequence[Item], at: int, stop: int) -> bool:
+    """Whether a place with a number follows right after an item ("E an 35")."""
+    after = [items[place].kind for place in range(at + 1, min(at + 3, stop))]
+    return after == ["on", "number"] and (at == 0 or items[at - 1].kind in (*PART, "colon", "and"))
 
 
 def _beside_number(items: Sequence[Item], at: int, start: int) -> bool:

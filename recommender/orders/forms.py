@@ -16,6 +16,8 @@ _LEADERS = frozenset("._…")
 _BESIDE_HEADING = frozenset("/&()-+")
 _LINE = "\n"
 _ENDS_LABEL = (",", ";", "|", _LINE)
+# What may stand on the line beneath its heading; teeth are read there as they are.
+_HEADED = ("occlusion.", "records.", "palate.", "floor.", "patient.", "prescription.alloy", "prescription.connector")
 _LONG_LEADER, _LEAST_LINES, _LONGEST_HEADING, _GAP = 4, 2, 8, 2
 
 
@@ -25,6 +27,7 @@ def filled_in(tokens: Sequence[Token]) -> list[Token]:
     ends = [_leader(line) for line in lines]
     kept = sum(end is not None for end in ends) >= _LEAST_LINES
     made: list[Token] = []
+    lines = _beneath_headings(lines)
     for line, end in zip(lines, ends, strict=True):
         if end is not None and (kept or _length(line, *end) >= _LONG_LEADER):
             line = [*line[: end[0]], mark(":", line[end[1]].start), *line[end[1] :]]
@@ -97,7 +100,19 @@ def _leads(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> boo
         return True
     if any(token.text == ":" for token in lead) or all(token.text == _LINE for token in line[boxes[-1][1] :]):
         return False
-    return lx.lookup("arch", " ".join(token.text for token in lead)) is None
+    return lx.lookup("arch", " ".join(token.text for token in lead)) is None and not _names_first(lead)
+
+
+def _names_first(lead: Sequence[Token]) -> bool:
+    """Whether a heading and the first label stand before the first box ("Sex M ( ) F (x)")."""
+    texts = [token.text for token in lead]
+    heads = (lx.guess_heading(" ".join(texts[:end])) for end in range(1, len(texts)))
+    return any(one is not None and one.exact for one in heads) and not _is_heading(lead)
+
+
+def _is_heading(words: Sequence[Token]) -> bool:
+    guessed = lx.guess_heading(" ".join(token.text for token in words))
+    return guessed is not None and guessed.exact
 
 
 def _segment(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> list[Token]:
@@ -143,6 +158,26 @@ def _one_phrase(line: Sequence[Token], at: int, dropped: set[int]) -> bool:
         if found is not None and found.end == len(words) and found.of("connector") is not None:
             return bool(heading and label)
     return False
+
+
+# headings above what they head
+
+
+def _beneath_headings(lines: Sequence[list[Token]]) -> list[list[Token]]:
+    """A line that is a heading, and the line beneath it, as a heading and its value."""
+    made = [*lines]
+    for at, (head, value) in enumerate(pairwise(lines)):
+        if head[-1].text == _LINE and _stands_above(head[:-1]) and value[0].text != _LINE:
+            if ":" not in [token.text for token in value] and not _is_heading(value):
+                made[at] = [*head[:-1], mark(":", head[-1].start)]
+    return made
+
+
+def _stands_above(words: Sequence[Token]) -> bool:
+    if not words or len(words) > _LONGEST_HEADING or not all(token.is_word for token in words):
+        return False
+    guessed = lx.guess_heading(" ".join(token.text for token in words))
+    return guessed is not None and guessed.exact and guessed.path.startswith(_HEADED)
 
 
 # dots

@@ -20,7 +20,9 @@ _GAP = ("\t", "   ")
 _DASHES = frozenset("-–—_=+:|¦│/.")
 _LEAST_POINTS, _LEAST_CELLS, _LETTERS = 2, 3, "abcdefghij"
 _LINE = "\n"
-_BEFORE_POINT = (":", ";")
+_BEFORE_POINT, _ENDS = (":", ";"), (".", ";")
+_ORDINAL = ("º", "ª", "°")
+_CLOSES = (")", ".", "/", *_ORDINAL)
 
 
 def laid_out(tokens: Sequence[Token], text: str) -> list[Token]:
@@ -33,30 +35,32 @@ def laid_out(tokens: Sequence[Token], text: str) -> list[Token]:
 
 def _without_points(tokens: list[Token]) -> list[Token]:
     """``1) 34 RPI``, ``(b) 45 Akers``: the number of a point is no tooth; it begins a line."""
-    points: list[tuple[int, int, int]] = []
+    points: list[tuple[int, int]] = []
+    last = {"number": 0, "letter": 0}
     at = 0
     while at < len(tokens):
-        found = _point(tokens, at)
-        if found is not None and found[1] in (
-            1,
-            points[-1][2] + 1 if points else 1,
-        ):  # a second list begins anew
-            points.append((at, *found))
-            at = found[0]
+        end, count, kind = _point(tokens, at) or (at, 0, "number")
+        goes_on = last["number"] if kind == "below" else last[kind] + 1
+        if count and count in (1, goes_on, last["number"] + 1 if kind == "below" else 1):  # 1: a list begins anew
+            points.append((at, end))
+            last["number" if kind == "below" else kind] = count
+            at = end
         at += 1
     if len(points) < _LEAST_POINTS:
         return tokens
-    made, last = [], 0
-    for start, end, _ in points:
-        made += tokens[last:start]
+    made, done = [], 0
+    for start, end in points:
+        made += tokens[done:start]
         if start and tokens[start - 1].text != _LINE:
             made.append(mark(_LINE, tokens[start].start))
-        last = end
-    return [*made, *tokens[last:]]
+        done = end
+    return [*made, *tokens[done:]]
 
 
-def _point(tokens: Sequence[Token], at: int) -> tuple[int, int] | None:
-    """Where the mark of a point ends that begins here, and which point it counts."""
+def _point(tokens: Sequence[Token], at: int) -> tuple[int, int, str] | None:
+    """Where the mark of a point ends that begins here, which point it counts, and by what."""
+    if (below := _below_point(tokens, at)) is not None:
+        return below
     opened = tokens[at].text == "("
     place = at + opened
     begins = at == 0 or tokens[at - 1].text == _LINE or (opened and tokens[at - 1].text in _BEFORE_POINT)
@@ -65,14 +69,41 @@ def _point(tokens: Sequence[Token], at: int) -> tuple[int, int] | None:
     word = tokens[place]
     count = int(word.text) if word.is_number and len(word.text) < 3 else _LETTERS.find(word.folded) + 1
     end = place + 1
-    while end < len(tokens) and tokens[end].glued and tokens[end].text in (")", ".", "/"):
+    while end < len(tokens) and tokens[end].glued and tokens[end].text in _CLOSES:
         end += 1
     closed = end > place + 1 and tokens[end - 1].text in (")", "/")
+    if tokens[end - 1].text in _ORDINAL:
+        closed = begins and word.is_number and not _names_tooth(tokens, end)
     spaced = end >= len(tokens) or not tokens[end].glued or tokens[end].text == _LINE
-    dotted = end > place + 1 and begins and word.is_number and not opened
+    dotted = end > place + 1 and begins and word.is_number and not opened and tokens[end - 1].text == "."
     if not count or not spaced or len(word.text) > 2 or not (dotted or (closed and (begins or not opened))):
         return None
-    return end, count
+    return end, count, "number" if word.is_number else "letter"
+
+
+def _below_point(tokens: Sequence[Token], at: int) -> tuple[int, int, str] | None:
+    """Where the mark of a point below another ends (``1a)``, ``2.b)``), and the number of the point above it."""
+    run = tokens[at : at + 5]
+    if not run[0].is_number or len(run[0].text) > 2 or (at and tokens[at - 1].text not in (_LINE, *_ENDS)):
+        return None
+    place = 1 + (len(run) > 1 and run[1].text == ".")
+    letter, closed = run[place : place + 1], run[place + 1 : place + 2]
+    below = bool(letter) and letter[0].glued and letter[0].folded in tuple(_LETTERS)
+    if not below or not closed or not closed[0].glued or closed[0].text not in (")", "."):
+        return None
+    return at + place + 2, int(run[0].text), "below"
+
+
+def _names_tooth(tokens: Sequence[Token], at: int) -> bool:
+    """Whether an ordinal belongs to the name of a tooth ("2º premolar") and counts no point."""
+    return at < len(tokens) and tokens[at].key in _counted_teeth()
+
+
+@cache
+def _counted_teeth() -> frozenset[str]:
+    """The last words of the names of teeth that are counted from the front."""
+    named = lx.document("teeth")["positions"].values()
+    return frozenset(lx.stem(lx.fold(phrase.split()[-1])) for entry in named for _, phrase in lx.spoken(entry))
 
 
 # tables
@@ -85,7 +116,7 @@ def _tables(tokens: list[Token], text: str) -> list[Token]:
     at = 0
     while at < len(lines):
         end = at + 1
-        wide = len(cells[at]) >= _LEAST_CELLS - of_teeth(cells[at][0])
+        wide = bool(cells[at]) and len(cells[at]) >= _LEAST_CELLS - of_teeth(cells[at][0])
         while end < len(lines) and wide and _goes_on(cells[at], cells[end]):
             end += 1
         rows = [row for row in cells[at:end] if not all(_is_empty(cell) for cell in row)]

@@ -167,9 +167,9 @@ def _beneath_headings(lines: Sequence[list[Token]]) -> list[list[Token]]:
     """A line that is a heading, and the line beneath it, as a heading and its value."""
     made = [*lines]
     for at, (head, value) in enumerate(pairwise(lines)):
-        if head[-1].text == _LINE and _stands_above(head[:-1]) and value[0].text != _LINE:
-            if ":" not in [token.text for token in value] and not _is_heading(value):
-                made[at] = [*head[:-1], mark(":", head[-1].start)]
+        above = head[-1].text == _LINE and _stands_above(head[:-1]) and value[0].text != _LINE
+        if above and ":" not in [token.text for token in value] and not _is_heading(value):
+            made[at] = [*head[:-1], mark(":", head[-1].start)]
     return made
 
 

@@ -147,9 +147,9 @@ def try_one(library: Library, path: Path, always: bool) -> str:
     try:
         written = import_all(library, rows_of(path), TERMS, lambda _report: None).written
     except ImportRefused:
-        assert summary.counts["invalid"]
+        assert summary.refused
         assert library.version() == before, "a refused import wrote"
-        return "invalid"
+        return "invalid" if summary.counts["invalid"] else "refused"
     assert written == len(wanted)
     for case_id in wanted:
         version = library.get(str(case_id))

@@ -108,6 +108,8 @@ def score(order: Mapping[str, Any]) -> Score:
             made.wrong += 1
         if _lacks_third_molars(wanted, got):
             got["absent"] = wanted["absent"]
+        for path in _said_by_only_a_rest(wanted, got):
+            del got[path]
         for path, value in wanted.items():
             made.stated += 1
             if got.get(path) == value:
@@ -154,6 +156,20 @@ def _lacks_third_molars(wanted: Mapping[str, Any], got: Mapping[str, Any]) -> bo
     """Whether only third molars are missing from the teeth that are not replaced: they are gone by implication."""
     left = wanted.get("absent", frozenset()) ^ got.get("absent", frozenset())
     return bool(left) and "absent" in wanted and all(tooth % 10 == 8 for tooth in left)
+
+
+def _said_by_only_a_rest(wanted: Mapping[str, Any], got: Mapping[str, Any]) -> list[str]:
+    """Fields of an answer that say what was wanted once more: "no clasp, only a rest" rules the clasp out and asks
+    for a rest without one, whichever of the two a person wrote down."""
+    said = []
+    for tooth in {path.rpartition(".")[2] for path in got}:
+        asked, ruled_out = f"prescription.retainers.{tooth}", f"prescription.not.retainers.{tooth}"
+        without = wanted.get(ruled_out) == ("any",) and f"prescription.rests.{tooth}" in wanted
+        if wanted.get(asked) == "rest_only" and ruled_out not in wanted and got.get(ruled_out) == ("any",):
+            said.append(ruled_out)
+        elif without and asked not in wanted and got.get(asked) == "rest_only":
+            said.append(asked)
+    return said
 
 
 def _plain(path: str) -> str:

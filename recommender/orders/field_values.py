@@ -41,6 +41,7 @@ def place_of_value(items: list[Item], at: int) -> int:
     while after < len(items) and (
         items[after].kind in ("colon", "arch", "quadrant", "open")
         or (items[after].kind in ("filler", "on", "to", "from") and after - at < NEAR_WORDS)
+        or (after == at + 1 and items[after].kind == "mark" and items[after].value == ".")  # "Mont. : "
     ):
         after += 1
     return after

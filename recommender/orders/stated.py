@@ -10,6 +10,7 @@ from recommender.domain import lexicon as lx
 from recommender.orders.ages import with_ages
 from recommender.orders.allergies import ALLERGY, allergies_beside, with_more_allergens
 from recommender.orders.alloys import with_alloys
+from recommender.orders.charted import with_charted
 from recommender.orders.clauses import with_clauses
 from recommender.orders.degrees import with_degrees, zone_of
 from recommender.orders.field_values import SEATS, fact_apart, fact_of, past_teeth, place_of_value, value_of
@@ -29,7 +30,7 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """All items of an order, in the order of the text."""
     scan = _with_zones(scanned(tokens, languages), tokens)
     aged = with_persons(with_ages(titled(scan, tokens, languages), tokens, languages), tokens)
-    items = with_clauses(aged, tokens, languages)
+    items = with_charted(with_clauses(aged, tokens, languages), tokens)
     items = with_alloys(with_free_findings(_facts(with_degrees(items, tokens), tokens), tokens), tokens)
     for item in items:
         if item.kind == "heading" and item.value == SEATS:

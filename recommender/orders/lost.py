@@ -300,8 +300,9 @@ def _denied(items: Sequence[Item], at: int) -> None:
         place = at + step
         while 0 <= place < len(items) and items[place].kind == "filler":
             place += step
-        if not 0 <= place < len(items) or items[place].kind != "negation":
-            continue
+        spared = step < 0 and 0 <= place < len(items) and items[place].kind == "except"
+        if not 0 <= place < len(items) or not (items[place].kind == "negation" or spared):
+            continue  # "36 is missing too, but not to be replaced"
         beyond = items[place + step] if 0 <= place + step < len(items) else None
         if step > 0 and beyond is not None and beyond.kind not in (*SENTENCE, "comma", "close", "filler"):
             continue  # "replace 14, no clasp": the denial belongs to what follows

@@ -33,6 +33,7 @@ from recommender.orders.not_understood import (
     palate_free,
     without_missing,
 )
+from recommender.orders.onwards import with_onwards
 from recommender.orders.opposing import with_opposing
 from recommender.orders.ordinals import with_ordinals
 from recommender.orders.refs import Teeth
@@ -76,7 +77,8 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(figured(raw, languages), languages)
     items = with_opposing(neither_moved(items_of(tokens, languages)))
-    items = with_teeth(with_relatives(with_sides(with_ordinals(items, tokens)), tokens), tokens)
+    items = with_relatives(with_sides(with_ordinals(items, tokens)), tokens)
+    items = with_teeth(with_onwards(items, tokens), tokens)
     items = with_mirrored(taken_back(items, tokens))
     items = with_exceptions(with_all_replaced(with_likely(items), tokens))
     items = with_refusals(with_losses(items, tokens), tokens)

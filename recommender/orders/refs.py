@@ -128,7 +128,7 @@ def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...
     if ref.way_too and before is not None and quadrant(first[0]) != quadrant(before):
         return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way_too == "onward"))
     if ref.upto is not None:
-        last = _one(ref.upto, system, first[-1])
+        last = _one(_in_quadrant_of(ref.upto, first[-1]), system, first[-1])
         span = _span(first[0], last[-1])
         if ref.inner and len(span) < 3:
             raise NotATooth("no tooth lies between them")
@@ -136,6 +136,12 @@ def teeth_of(ref: Ref, system: str, before: int | None = None) -> tuple[int, ...
     if ref.way:
         return tuple(tooth for one in first for tooth in _onward(one, inclusive=ref.way == "onward"))
     return first
+
+
+def _in_quadrant_of(end: Ref, tooth: int) -> Ref:
+    """The end of a range that is one tooth by name and on no side ("from 45 to the wisdom tooth")."""
+    one = end.by_name and len(end.names) == 1 and not (end.quadrant or end.side)
+    return replace(end, quadrant=quadrant(tooth)) if one else end
 
 
 def _is_whole(ref: Ref) -> bool:
@@ -151,7 +157,9 @@ def _one(ref: Ref, system: str, before: int | None) -> tuple[int, ...]:
     if ref.relative and ref.number is None:
         raise NotATooth("which teeth?")
     if ref.by_name:
-        return _named(ref)
+        alone = ref.names == (LAST_POSITION,) and not (ref.many or ref.side or ref.quadrant)
+        # "all from 35 with the wisdom tooth"
+        return _named(replace(ref, quadrant=quadrant(before)) if alone and before is not None else ref)
     assert ref.number is not None
     if ref.side == "both" and not ref.quadrant and ref.number <= LAST_POSITION:
         return _both(ref, system)

@@ -59,6 +59,8 @@ def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                 and _is_way(next_to(items, at, 1, ("filler",)))
             ):
                 item.kind = "filler"  # "all teeth behind 34"
+            elif item.kind == "relative" and item.value == "all" and _says_how_far(items, sentence, at):
+                item.kind = item.value = "filler"  # "everything back to the second molars is replaced"
             elif item.kind == "relative" and item.value == "all" and _all_stand(items, sentence, at):
                 item.kind = item.value = "filler"
             elif item.kind == "relative" and item.value == "all" and not is_gone(items, sentence):
@@ -132,6 +134,16 @@ def _all_stand(items: Sequence[Item], sentence: range, at: int) -> bool:
         return False
     following.kind = following.value = "filler"
     return True
+
+
+def _says_how_far(items: Sequence[Item], sentence: range, at: int) -> bool:
+    """Whether "everything" only runs up to teeth, of those that are to be replaced."""
+    after = at + 1
+    while after < sentence.stop and items[after].kind == "filler":
+        after += 1
+    to = after < sentence.stop and items[after].kind == "to"
+    following = next_to(items, after, 1, ("filler",)) if to else None
+    return following is not None and following.kind in NAMES and is_gone(items, sentence)
 
 
 def _is_abutments(item: Item) -> bool:

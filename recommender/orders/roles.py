@@ -45,13 +45,15 @@ class Roles(Options):
             self._on_seats.append(statement)
         if role in ("visible", "indirect", "rest", "rest_seat", "planes"):
             return
-        if role in ("missing", "others") and (last := self._last_place(statement)):
+        if role in ("missing", "others", "free_end") and (last := self._last_place(statement)):
             for one in ARCHES if arch is None else (arch,):
                 self.found.upto[one] = max(self.found.upto.get(one, 0), last)
             self._cover(statement)
             self._replacing = statement.sentence
             if role == "others":
                 self.found.rest_missing.append((arch, self._span(statement)))
+            if role == "free_end":
+                self.found.free_end.append((arch, self._span(statement)))
             return
         if role == "smile_end" and any(self._unsided(one, arch) for one in statement.teeth):
             return
@@ -83,8 +85,10 @@ class Roles(Options):
             return
         if not teeth:
             return
-        if role == "missing" and self._up_to(statement, teeth, arch):
+        if role in ("missing", "free_end") and self._up_to(statement, teeth, arch):
             self._replacing = statement.sentence
+            if role == "free_end":
+                self.found.free_end.append((arch, words))
             return
         if role in _LISTS:
             if role == "absent" and statement.item.extra.get("excepted"):

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from recommender.orders.concepts import is_concept
-from recommender.orders.items import Item
+from recommender.orders.items import PART, Item, is_role
 from recommender.orders.refs import Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
-_BETWEEN = ("comma", "mark", "to", "negation", "filler", "on", "from")
+_BETWEEN = ("comma", "mark", "to", "negation", "filler", "on", "from", "colon", "and", "line", "open")
 
 
 def taken_back(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -25,26 +25,49 @@ def taken_back(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
         after = _past_words(items, later + 1, tokens)
         kept = max(0, len(item.value.refs) - len(items[later].value.refs))
         second: Teeth = items[later].value
-        refs = [*item.value.refs[:kept], *second.refs]
-        joints = [*item.value.joints[:kept], *second.joints]
-        made.append(Item("teeth", item.start, items[after - 1].end, Teeth(refs, joints)))
+        teeth = Teeth([*item.value.refs[:kept], *second.refs], [*item.value.joints[:kept], *second.joints])
+        said = next((one for one in items[at + 1 : later] if is_role(one, "missing")), None)
+        end = items[after - 1].end if said is None else item.end
+        made.append(Item("teeth", item.start, end, teeth, extra=dict(item.extra)))
+        if said is not None:  # "45 and 46 missing, sorry: 46 and 47"
+            made.append(said)
+            made.append(Item("filler", said.end, items[after - 1].end, "filler"))
         _mark(made, items[after:])
         at = after
     return made
 
 
 def _later(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int | None:
-    """The place of the teeth that replace those at ``at``: only words of taking back stand between them."""
-    taken = False
+    """The place of the teeth that replace those at ``at``: only words of taking back stand between them, or that the
+    first are missing."""
+    taken = ended = said = False
     for place in range(at + 1, len(items)):
         item = items[place]
         if item.kind == "teeth":
-            return place if taken and not item.value.relative else None
+            apart = (said or _is_missing_before(items, at)) and _goes_on(items, place)
+            sound = taken and not item.value.relative and not apart
+            return place if sound else None
         if _takes_back(item, tokens):
             taken = True
+        elif item.kind in ("stop", "hard") and not (taken or ended):
+            ended = True  # "44, 45 and 46... sorry, I meant 45, 46 and 47"
+        elif is_role(item, "missing") and not (taken or said or ended):
+            said = True
         elif item.kind not in _BETWEEN:
             return None
     return None
+
+
+def _is_missing_before(items: Sequence[Item], at: int) -> bool:
+    """Whether a word for missing teeth leads a list."""
+    before = next((one for one in reversed(items[:at]) if one.kind not in ("filler", "colon")), None)
+    return before is not None and is_role(before, "missing")
+
+
+def _goes_on(items: Sequence[Item], at: int) -> bool:
+    """Whether something is said of teeth right after them."""
+    following = next((one for one in items[at + 1 :] if one.kind != "filler"), None)
+    return following is not None and following.kind not in (*PART, "close", "to")
 
 
 def _takes_back(item: Item, tokens: Sequence[Token]) -> bool:
@@ -55,7 +78,8 @@ def _takes_back(item: Item, tokens: Sequence[Token]) -> bool:
 
 def _past_words(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int:
     """The place after words of taking back that follow teeth, and after the dash that ends them."""
-    place = at
+    place = at + (at < len(items) and items[at].kind == "close")
+    at = place
     while place < len(items) and items[place].kind == "filler":
         place += 1
     if place == len(items) or not _takes_back(items[place], tokens):

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from recommender.orders.items import Item
+from recommender.orders.items import Item, is_role
 from recommender.orders.mentions import single_mention
 from recommender.orders.placed_apart import needs_place, place_alone, place_bare
 from recommender.orders.refs import LAST_POSITION, Ref, Teeth
@@ -149,6 +149,9 @@ or (items[seen].kind == "filler" and seen > after)
         apart = joint & {"and", "comma"} or (not joint and _led_by_article(items[seen], following[0], tokens))
         if apart and _begins_clause(items, at, following[1], tokens):
             break  # "Akers on 25 and the canine gets a rest"
+        ended = any("and" in one for one in teeth.joints)
+        if ended and joint == {"comma"} and _is_said_to_stand(items, following[1], tokens):
+            break  # "missing 46 and 47, 45 stays"
         if _opens_with_on(items[seen], tokens):
             joint.add("on")  # "on lower right 5 and on the lower left 4"
         ref, after = following
@@ -193,6 +196,18 @@ def _begins_clause(items: Sequence[Item], first: int, after: int, tokens: Sequen
     return _has_verb(items, after, tokens) and before is not None and before.kind == "on"
 
 
+def _is_said_to_stand(items: Sequence[Item], after: int, tokens: Sequence[Token]) -> bool:
+    """Whether words that say that a tooth stands follow it, or a verb of one tooth."""
+    after = _past_fillers(items, after)
+    return _has_verb(items, after, tokens) or (after < len(items) and is_role(items[after], "standing"))
+
+
+def _past_fillers(items: Sequence[Item], at: int) -> int:
+    while at < len(items) and items[at].kind == "filler":
+        at += 1
+    return at
+
+
 def _has_verb(items: Sequence[Item], after: int, tokens: Sequence[Token]) -> bool:
     """Whether a verb of one tooth stands here."""
     return after < len(items) and tokens[items[after].start].folded in listed("singular_verbs")
@@ -202,18 +217,8 @@ def _spread(refs: list[Ref]) -> list[Ref]:
     """``4, 5, 6 upper right``, ``second premolar and first molar on the left``: a place said at the end of a list
     belongs to the bare digits, or to the names, before it too."""
     last = refs[-1]
-    if (
-        last.by_name
-        and last.after
-        and all(ref.by_name and not (ref.quadrant or ref.side) for ref in refs[:-1])
-    ):
-        placed = (
-            ref
-            if ref.is_pair and not last.is_pair
-            else replace(ref, quadrant=last.quadrant, side=last.side, arch=ref.arch or last.arch)
-            for ref in refs[:-1]
-        )
-        return [*placed, last]
+    if all(ref.by_name for ref in refs) and any(ref.after for ref in refs):
+        return _names_placed_behind(refs)
     if len(refs) > 2 and last.after and needs_place(refs[0]) and all(map(_is_place, refs)):
         return _placed_behind(refs)
     if (
@@ -233,6 +238,22 @@ def _spread(refs: list[Ref]) -> list[Ref]:
             last,
         ]
     return refs
+
+
+def _names_placed_behind(refs: list[Ref]) -> list[Ref]:
+    """``el segundo premolar y el primer molar derechos, y el primer premolar izquierdo``: a side behind names is that of
+    the names before it that have none."""
+    made: list[Ref] = []
+    place: Ref | None = None
+    for ref in reversed(refs):
+        if ref.quadrant or ref.side:
+            place = ref if ref.after else None
+        elif place is not None and not (ref.is_pair and not place.is_pair):
+            ref = replace(
+                ref, quadrant=place.quadrant, side=place.side, arch=ref.arch or place.arch
+            )
+        made.append(ref)
+    return made[::-1]
 
 
 def _is_place(ref: Ref) -> bool:

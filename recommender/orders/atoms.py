@@ -220,7 +220,9 @@ def _of_all_named(sentence: Sequence[Item], place: int) -> bool:
         and (sentence[place].kind == "retainer" or _ends_with_clasp(sentence, place))
         and _ends_with(before)
     )
-    led = led and any(is_rest(one) or one.kind == "retainer" for one in sentence[:place])
+    led = led and any(
+        is_rest(one) or one.kind == "retainer" or one.path == "abutments.kind" for one in sentence[:place]
+    )
     return led or (following is not None and following.kind == "them" and not _ends_with(following))
 
 

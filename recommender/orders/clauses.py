@@ -19,6 +19,7 @@ _PASSED = ("filler", "mark", "on", "colon", "also", "to")
 def with_clauses(items: list[Item], tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     """The items with wishes as facts and letters for clasps as retainers."""
     _letters(items, tokens, languages)
+    _lost_letters(items, tokens, languages)
     _said_in_brackets(items)
     _of_one(items, tokens)
     _none_of_it(items)
@@ -51,6 +52,20 @@ def _letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence
             ):
                 item.kind, item.value, item.match = "retainer", known[tokens[item.start].text], None
                 item.extra = {"letter": True}
+
+
+def _lost_letters(items: Sequence[Item], tokens: Sequence[Token], languages: Sequence[str]) -> None:
+    """``f: 35 36 37``, ``38, 48 f``: on forms a letter beside numbers says that these teeth are missing."""
+    written = lx.spoken(lx.document("order")["letters_missing"])
+    known = {letter for language, letter in written if language in languages}
+    for at, item in enumerate(items):
+        if item.end - item.start > 1 or tokens[item.start].text not in known:
+            continue
+        kinds = [one.kind for one in items[at + 1 : at + 3]]
+        led = kinds == ["colon", "number"]
+        ends = not kinds or kinds[0] in PART
+        if led or (ends and at and items[at - 1].kind == "number"):
+            item.kind, item.value, item.match = "role", "missing", None
 
 
 def _said_in_brackets(items: Sequence[Item]) -> None:

@@ -78,12 +78,13 @@ def _clashes(held: Sequence[Proposal]) -> tuple[dict[str, set[int]], list[Questi
         name: set() for name in ("clasped", "missing", "not", "connector", "alloy")
     }
     denied = {one.teeth[0]: one for one in held if one.path.startswith("prescription.not.retainers[")}
+    roots = {one.teeth[0] for one in held if one.path.endswith("].kind") and _on_root(one)}
     connectors = {value for one in held if one.path == "prescription.not.connector" for value in one.value}
     for one in held:
         tooth = one.teeth[0] if one.teeth else 0
-        finding = one.path.startswith("abutments[") and not one.path.endswith(".tooth")
-        if finding and tooth in gone:
-            continue  # how a tooth is that is still to be extracted
+        abutment = one.path.startswith("abutments[")
+        if abutment and (tooth in roots or (tooth in gone and not one.path.endswith(".tooth"))):
+            continue  # an implant under the denture; how a tooth is that is still to be extracted
         if one.path.startswith(_CLASPED) and tooth in missing | gone and not _on_root(one):
             questions.append(Question(one.words, "this tooth is also said to be missing", (tooth,)))
             clashes["clasped"].add(tooth)

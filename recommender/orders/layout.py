@@ -196,7 +196,9 @@ def _apart(line: list[Token], cells: Sequence[Sequence[Token]]) -> list[Token]:
     if any(token.text in _COLUMN for token in line):
         return [mark(_LINE, token.end) if _parts_cells(line, at) else token for at, token in enumerate(line)]
     if len(cells) < _LEAST_CELLS:
-        return line
+        lists = len(cells) > 1 and all(cells) and cells[0][-1].is_number and cells[1][0].is_number
+        if not lists:
+            return line  # else "35 36 37     38, 48 not replaced"
     made: list[Token] = []
     for place, cell in enumerate(cells):
         if place and cell:

@@ -9,6 +9,7 @@ from recommender.domain.numbering import to_iso
 from recommender.orders.items import Item
 from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, QUADRANTS_OF, Ref
 from recommender.orders.text import Token
+from recommender.orders.vocabulary import listed
 
 _LAST_TOOTH = 48
 _THIRD = 8
@@ -67,6 +68,8 @@ def single_mention(
         ref, after = step
     if ref.digits and not (ref.quadrant or ref.side):
         return None
+    if after < len(items) and tokens[items[after].start].folded in listed("position_words") and ref.number:
+        after += items[after].kind in ("word", "filler")  # "in the 37 position"
     ref = replace(ref, start=items[start].start, end=items[after - 1].end)
     if before is not None and ref.number is not None:
         ref = _inherits(ref, before, tokens)

@@ -109,6 +109,8 @@ _OPTIONS = {
 # Fields of a case that are lists of teeth.
 LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
 # Retainers that stand on a tooth or root that counts as missing.
+# Kinds of abutment that lie under the denture.
+IN_SADDLE = ("implant", "root")
 ON_ROOTS = ("stud", "double_crown", "attachment")
 
 

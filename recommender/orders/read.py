@@ -173,7 +173,12 @@ def _idle(
         gatherer.found.questions.append((place[at], Question(words, "the sentence breaks off: what of it?")))
         return
     known = [tooth for one in meant(teeth, place[at], settled) for tooth in one.teeth]
-    spoken = {arch for arch, one in gatherer.found.proposals if one.path == "missing"}
+    roots = {one.teeth[0] for _, one in gatherer.found.proposals if one.path.endswith("].kind")}
+    spoken = {
+        arch
+        for arch, one in gatherer.found.proposals
+        if one.path == "missing" and not set(one.value) <= roots
+    }
     more = only and bool(spoken & {arch_of(tooth) for tooth in known})
     if len(teeth.refs) == 1 and teeth.refs[0].upto is None and not (more or _only_behind(items, at)):
         return  # a lone number beside other words is a date, an age or a count as often as a tooth

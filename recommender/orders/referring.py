@@ -6,14 +6,13 @@ from typing import Any
 
 from recommender.domain import lexicon as lx
 from recommender.orders.found import Notes
-from recommender.orders.items import SENTENCE, Item, beside
+from recommender.orders.items import SENTENCE, Item, beside, is_role
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
-from recommender.orders.model import ON_ROOTS
+from recommender.orders.model import IN_SADDLE, ON_ROOTS
 from recommender.orders.refs import Ref, Teeth
 from recommender.orders.vocabulary import listed
 
-_IN_SADDLE = ("implant", "root")
 _NAMED = "the teeth named before"
 CLASPED_KINDS = ("retainer", "rest", "site")
 
@@ -40,6 +39,7 @@ class Referring(Notes):
         self._older: list[Teeth] = []
         self._last: Statement | None = None
         self._held: Statement | None = None
+        self._all_held: list[Teeth] = []
         self._finding: Statement | None = None
         self._of_space: Statement | None = None
         self._before_rest: dict[int, Statement] = {}
@@ -90,15 +90,28 @@ class Referring(Notes):
             )
             if near and last.teeth and clasp:
                 self._before_rest[id(item)] = last
-        if item.path == "abutments.kind" and item.value in _IN_SADDLE:
-            self._held = statement
-        held = self._held
-        on_root = item.kind == "retainer" and item.value in ON_ROOTS and not statement.denied
-        if held is not None and held.sentence == statement.sentence and on_root and not statement.teeth:
-            statement.teeth, statement.mark = list(held.teeth), _NAMED
+        self._on_roots(statement)
         if item.kind in ("retainer", "role", "unsettled"):
             self._last = statement
         self._finding = statement if item.path.startswith("abutments.") else None
+
+    def _on_roots(self, statement: Statement) -> None:
+        """Keeps the teeth said to be implants or roots, and gives them to what is said over them without a tooth."""
+        item, held = statement.item, self._held
+        if item.path == "abutments.kind" and item.value in IN_SADDLE:
+            if statement.teeth and held is not None and held.sentence == statement.sentence:
+                statement = replace(statement, teeth=[*held.teeth, *statement.teeth])
+            self._held = statement if statement.teeth or held is None else held
+            self._all_held += [one for one in statement.teeth if one not in self._all_held]
+            return
+        if held is None or statement.teeth or statement.denied or not held.teeth:
+            return
+        on_root = item.kind == "retainer" and item.value in ON_ROOTS
+        words = {token.folded for token in self._tokens[item.start : item.end]}
+        over = is_role(item, "missing") and (replaces(item) or bool(words & listed("over_roots")))
+        here = held.sentence == statement.sentence
+        if on_root or (over and here):
+            statement.teeth, statement.mark = list(held.teeth if here else self._all_held), _NAMED
 
     def _only_between(self, first: Item, last: Item) -> bool:
         """Whether nothing but "and" and words that say nothing stand between two items."""

@@ -119,6 +119,8 @@ def _list(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> tuple[Teet
             or (items[seen].kind == "unit" and items[seen].value == "unit" and tokens[items[seen].start].text in "x×")
 or (items[seen].kind == "filler" and seen > after)
             or (items[seen].kind == "on" and seen == after and _goes_on_with_on(items, at, seen))
+            or (items[seen].kind == "on" and "and" in joint and _is_led_alike(items, at, seen, tokens))
+            or (items[seen].kind == "word" and "and" in joint and _is_another(items, seen, tokens))
             or (items[seen].kind == "filler" and tokens[items[seen].start].text in "#") or items[seen].value == "/"
             or (items[seen].kind == "mark" and items[seen].value in "./" and tokens[items[seen].start].glued)
         ):  # fmt: skip
@@ -177,6 +179,23 @@ def _goes_on_with_on(items: Sequence[Item], first: int, at: int) -> bool:
         and kinds[1:2] in (["and"], ["on"])
         and kinds[1:] != ["and", "retainer"]
     )
+
+
+def _is_led_alike(items: Sequence[Item], first: int, at: int, tokens: Sequence[Token]) -> bool:
+    """``Implantate Regio 34 und Regio 44``, ``an implant in 37 and one in 47``: the preposition that leads a list of
+    implants leads each of them."""
+    before = [item for item in items[max(0, first - 3) : first] if item.kind != "filler"][-2:]
+    led = bool(before) and (
+        before[-1].path == "abutments.kind" or (len(before) > 1 and before[-2].path == "abutments.kind")
+    )
+    return led and (before[-1].kind == "on" or before[-1].path == "abutments.kind")
+
+
+def _is_another(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether a word says only that one more of them follows ("und eines in 43", "y otro en 33")."""
+    following = items[at + 1 : at + 2]
+    one_more = bool({tokens[items[at].start].folded} & listed("one_more_implant"))
+    return one_more and bool(following) and following[0].kind in ("on", "number", "filler")
 
 
 def _opens_with_on(item: Item, tokens: Sequence[Token]) -> bool:
@@ -241,7 +260,7 @@ def _spread(refs: list[Ref]) -> list[Ref]:
 
 
 def _names_placed_behind(refs: list[Ref]) -> list[Ref]:
-    """``el segundo premolar y el primer molar derechos, y el primer premolar izquierdo``: a side behind names is that of
+    """``el segundo premolar y el primer molar derechos, y el primer izquierdo``: a side behind names is that of
     the names before it that have none."""
     made: list[Ref] = []
     place: Ref | None = None
@@ -291,6 +310,8 @@ def _range(
     if single is None:
         return None
     ref, after = single
+    if way and ref.is_digit and tokens[items[after - 1].start - 1].folded in listed("articles_of_several"):
+        ref = replace(ref, side="both")  # "derrière les 5"
     if way or start != at:
         ref = replace(ref, start=items[start].start, way=way)
     to = after < len(items) and (items[after].kind == "to" or (_is_to(items, at, after, tokens)))

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from recommender.domain.dentition import position, quadrant
 from recommender.orders.found import Notes
-from recommender.orders.model import Proposal, Words
+from recommender.orders.model import IN_SADDLE, Proposal, Words
 from recommender.orders.spaces import (
     BEHIND_LAST,
     FREE_END,
@@ -20,6 +20,7 @@ from recommender.orders.spaces import (
 # More teeth than so many that are named nowhere were not meant to be gone.
 _FEW, _LAST = 4, 8
 NOT_BEYOND = "the order says how far back teeth are replaced"
+OVER_ROOT = "an implant or a root with a stud: the denture has a tooth over it"
 THIRDS = "third molars beside teeth that follow from those that stand"
 ALL_REPLACED = "all teeth named are to be replaced"
 
@@ -79,6 +80,16 @@ class UnnamedMissing(Notes):
             if where in (None, arch) and not self._listed("missing", arch):
                 held = clasped(found.proposals, arch)
                 self._state(arch, behind([held[0], held[-1]] if held else [], missing), words, FREE_END)
+
+    def _over_roots(self, arch: str) -> None:
+        """Implants and roots that bear a stud, magnet or coping: the denture has a tooth over them."""
+        found = self.found.proposals
+        kinds = {one.teeth[0] for place, one in found if place == arch and one.value in IN_SADDLE}
+        named = self._listed("missing", arch) | self._listed("absent", arch)
+        for _, one in [pair for pair in found if pair[0] == arch]:
+            studs = one.path.startswith("prescription.retainers[") and one.value == "stud"
+            if studs and self._listed("missing", arch) and one.teeth[0] in kinds - named:
+                self._state(arch, one.teeth, one.words, OVER_ROOT)
 
     def _set_apart(self, arch: str) -> set[int]:
         """Third molars said to be gone where the other teeth follow from those that stand: they are not replaced."""

@@ -90,6 +90,7 @@ class Waiting(Referring, UnnamedMissing):
         for arch in ARCHES:
             self._replaces_all(arch)
             self._understand(arch)
+            self._over_roots(arch)
         missing = {arch: frozenset(self._listed("missing", arch)) for arch in ARCHES}
         self._spaces = Spaces(
             {arch: teeth for arch, teeth in missing.items() if teeth},

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from recommender.orders.counting import belongs_to_date, only_counts
+from recommender.orders.durations import is_duration
 from recommender.orders.items import PART, SENTENCE, Item, parts
 from recommender.orders.person_words import is_person
 from recommender.orders.text import Token
@@ -15,6 +16,7 @@ _ADULTS = range(16, 111)
 _OLDEST = 90
 _SLASHES = ("/", "|")
 _LETTERS = {"m": "male", "f": "female", "w": "female"}
+_AFTER_AGE = (*PART, "and", "filler", "word", "fact", "close", "open", "talk", "mark")
 _NAMES_PLACE = ("heading", "filler", "talk")
 # Letters for a sex that are unmistakable in a language beside an age.
 _SEXES = {
@@ -64,7 +66,7 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             made.append(_fact(_AGE, item, item.value))
         elif _is_sex(item, tokens, sexes) and _of_age_across(items, index, tokens, sexes):
             made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
-        elif item.kind == "age" and _is_duration(item, tokens):
+        elif item.kind == "age" and is_duration(items, index, tokens):
             made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
         elif item.kind == "age":
             made.append(
@@ -119,10 +121,17 @@ def _is_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Se
 def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
     """Whether a number is an age by the word for a sex beside it."""
     beside = _right_after_sex(items, index, tokens) or _letter_follows(items, index, tokens, sexes)
-    said = tokens[items[index].start - 1].folded in listed("age_verbs") and (
+    said = _after_verb(items, index, tokens) and (
         items[index].value in _SURELY_AGE or _sex_before(items, index)
     )
     return items[index].value in _ADULTS and (beside or said)
+
+
+def _after_verb(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether a number stands right after "is" or what is left of it ("Patientin ist 29", "she's 34")."""
+    before = tokens[max(0, items[index].start - 2) : items[index].start]
+    elided = len(before) == 2 and before[0].text in "'’" and before[1].folded == "s"
+    return bool(before) and (elided or before[-1].folded in listed("age_verbs"))
 
 
 def _across_slash(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
@@ -167,9 +176,12 @@ def _alone(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     beside = [items[at] for at in (index - 1, index + 1) if 0 <= at < len(items)]
     around = [items[at] for at in (index - 2, index - 1, index + 1, index + 2) if 0 <= at < len(items)]
     figures = any(one.kind in ("number", "measure", "age") for one in around)
+    goes_on = bool(item.extra.get("spoken")) and beside[-1].kind == "and"  # "eighty-three and never ill"
     return (
         item.value in _SURELY_AGE
-        and all(one.kind in (*PART, "open", "close") for one in beside)
+        and all(
+            one.kind in (*PART, "open", "close") or (goes_on and one is beside[-1]) for one in beside
+        )
         and not figures
         and not hashed
     )
@@ -190,14 +202,6 @@ def _is_vague(item: Item, tokens: Sequence[Token]) -> bool:
     return item.value in _SURELY_AGE and item.value % 10 == 0 and (decade or before in listed("vague_ages"))
 
 
-def _is_duration(item: Item, tokens: Sequence[Token]) -> bool:
-    """Whether years are a time that has gone by ("depuis 10 ans", "10 years ago")."""
-    before = [token.folded for token in tokens[max(0, item.start - 2) : item.start]]
-    after = tokens[item.end].folded if item.end < len(tokens) else ""
-    led = bool(before) and (before[-1] in listed("duration") or " ".join(before) in listed("duration"))
-    return led or after in listed("duration")
-
-
 def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
     """Whether a number stands right after the letter for a patient's sex and ends its part ("patient F 44")."""
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
@@ -210,10 +214,18 @@ def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
 def _sex_before(items: Sequence[Item], index: int) -> bool:
     """Whether a word for a person stands before a verb before a number ("Patientin ist 29"), and no tooth follows."""
     at = index - 1
-    while at >= 0 and items[at].kind == "filler":
+    while at >= 0 and items[at].kind in ("filler", "wears", "mark"):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
-    return at >= 0 and items[at].path == _SEX and after not in ("number", "to")
+    return at >= 0 and items[at].path == _SEX and after in _AFTER_AGE and not _lists_on(items, index)
+
+
+def _lists_on(items: Sequence[Item], index: int) -> bool:
+    """Whether another tooth follows a number ("has 33, 34", "tiene 33 y 34")."""
+    run = [one.kind for one in items[index + 1 : index + 4]]
+    while len(run) > 1 and run[1] == "filler":
+        run.pop(1)
+    return len(run) > 1 and run[0] in ("comma", "and", "to", "or") and run[1] in ("number", "quadrant", "name")
 
 
 def _right_after_sex(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:

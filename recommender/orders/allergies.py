@@ -3,11 +3,14 @@
 from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
+from recommender.orders.alloys import concludes, is_alloy
 from recommender.orders.field_values import fact_of, place_of_value, value_of
 from recommender.orders.items import Item
 from recommender.orders.text import Token
 
 ALLERGY = "patient.allergy"
+# Joints by which a metal is one more cause and no metal of the framework.
+_ADDS = ("and", "or", "nor", "also")
 
 
 def allergies_beside(items: list[Item], at: int, tokens: Sequence[Token]) -> tuple[int, int, Item] | None:
@@ -27,24 +30,37 @@ def allergies_beside(items: list[Item], at: int, tokens: Sequence[Token]) -> tup
         )
     ):
         return at, position, fact_of(ALLERGY, "none", items[at : position + 1])
-    while position < len(items):
+    joint = "to"
+    while position < len(items) and not concludes(items[position].start, items[position].end, tokens):
+        item = items[position]
         pair = value_of("allergen", items[position : position + 2], tokens, 2)
         if pair is not None and items[position + 1].kind == "word":
-            found, last, position = [*found, pair], position + 1, position + 2
+            found, last, position, joint = [*found, pair], position + 1, position + 2, ""
             continue
-        values = _allergens(items[position], tokens)
-        parted = items[position].kind == "filler" and items[position - 1].kind == "comma"
+        values = _allergens(item, tokens)
+        parted = item.kind == "filler" and items[position - 1].kind == "comma"
         if values:
-            found, last = [*found, *values], position
-        elif found and items[position].kind in ("negation", "nor"):
-            pass  # "neither nickel nor palladium"
-        elif parted or items[position].kind not in ("and", "comma", "or", "filler", "to", "on", "from"):
+            alloy = is_alloy(item) and not _goes_on(items, position, tokens)
+            if found and (not joint or (alloy and joint not in _ADDS)):
+                break  # "allergic to nickel, cobalt chrome please"
+            found, last, joint = [*found, *values], position, ""
+        elif found and item.kind in ("negation", "nor"):
+            joint = "nor"  # "neither nickel nor palladium"
+        elif parted or item.kind not in ("and", "comma", "or", "filler", "to", "on", "from", "also"):
             break
+        elif item.kind in ("and", "comma", "or", "to", "also"):
+            joint = "comma" if tokens[item.start].text in ",;" else item.kind
         position += 1
     if found:
         last += items[last + 1 : last + 2] != [] and items[last + 1].kind == "close"
         return at, last, fact_of(ALLERGY, list(dict.fromkeys(found)), items[at : last + 1])
     return _allergens_before(items, at, tokens)
+
+
+def _goes_on(items: Sequence[Item], position: int, tokens: Sequence[Token]) -> bool:
+    """Whether a list of causes goes on after a metal ("to cobalt, chrome and nickel")."""
+    run = items[position + 1 : position + 3]
+    return len(run) > 1 and run[0].kind in ("and", "comma", "or") and bool(_allergens(run[1], tokens))
 
 
 def with_more_allergens(items: list[Item], at: int, tokens: Sequence[Token]) -> None:

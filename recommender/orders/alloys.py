@@ -49,6 +49,11 @@ def _concluded(items: Sequence[Item], before: int, last: int, tokens: Sequence[T
     """Whether a word of conclusion leads to the last of two metals ("I asked about gold, she laughed, so CoCr")."""
     if any(item.kind in ("arch", "number", "quadrant") for item in items[before:last]):
         return False
-    start = items[before].end
-    words = [token.folded for token in tokens[start : items[last].start]]
-    return any(" ".join(words[i : i + n]) in listed("conclusions") for n in (1, 2) for i in range(len(words)))
+    return concludes(items[before].end, items[last].start, tokens)
+
+
+def concludes(start: int, end: int, tokens: Sequence[Token]) -> bool:
+    """Whether a word of conclusion begins between two tokens ("so", "daher", "así que")."""
+    words = [token.folded for token in tokens[start : end + 1]]
+    named = listed("conclusions")
+    return any(words[at] in named or " ".join(words[at : at + 2]) in named for at in range(end - start))

@@ -15,6 +15,7 @@ from recommender.orders.waiting import Waiting
 # Fields of an abutment that hold a list.
 _LISTED = ("rest_seats", "guiding_planes")
 ADDRESSED = "may be whom the order addresses"
+NONE_SAID = "no allergy is said to be known: taken for none"
 SUSPECTED = "said with doubt"
 SOFTENED = "a word of degree takes the edge off it"
 _TORUS, _SEX = "palate.torus", "patient.sex"
@@ -105,7 +106,7 @@ class Findings(Waiting):
             if item.path != _WISH or not item.extra.get("understood"):  # a wish stays in the note too
                 self.found.covered |= set(range(item.start, item.end))
             mark = self._marked([item])
-            mark = mark or (SOFTENED if softening is not None else "")
+            mark = mark or (SOFTENED if softening is not None else NONE_SAID if value == [] else "")
             if item.path != _SEX and not mark and self._is_suspected(index):
                 mark = SUSPECTED
             if (

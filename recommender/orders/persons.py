@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from recommender.orders.items import SENTENCE, Item, parts
 from recommender.orders.text import Token
-from recommender.orders.vocabulary import listed
+from recommender.orders.vocabulary import as_written, listed
 
 _AGE, _SEX = "patient.age", "patient.sex"
 _ENDINGS = {"o": "male", "a": "female"}
@@ -29,19 +29,21 @@ def addressed(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     return items
 
 
-def of_whom(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+def of_whom(items: list[Item], tokens: Sequence[Token], languages: Sequence[str] = ()) -> list[Item]:
     """The items with the sex of a patient where an adjective or a pronoun gives it away, and without that of a dentist.
 
     "Paciente alérgica", "il a une hygiène déplorable" are the patient; "Herr Primar", "he measured 5 mm", and a pronoun
     in a sentence whose only person is the dentist are not.
     """
     for at, item in enumerate(items):
-        if item.path == _SEX and _is_titled(items, at, tokens):
+        if item.path == _SEX and (_is_titled(items, at, tokens) or _is_of_a_part(item, tokens)):
             _silence(item)
     for sentence in parts(items, SENTENCE):
         run = [items[at] for at in sentence]
         _by_adjective(run, tokens)
         _by_pronoun(run, tokens)
+    if not any(item.path == _SEX for item in items):
+        _by_ending(items, tokens, languages)
     spoken = [item for item in items if item.path == _SEX and item.extra.get("understood")]
     theirs = {item.value for item in spoken if _acts(item, tokens)}
     for sentence in parts(items, SENTENCE):
@@ -95,6 +97,35 @@ def _is_titled(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
 def _acts(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether a pronoun does what a dentist does ("he measured")."""
     return bool({token.folded for token in tokens[item.end : item.end + 2]} & listed("dentist_verbs"))
+
+
+def _is_of_a_part(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a word for a sex is said of the half of an attachment ("the female parts are in the bag")."""
+    return item.end < len(tokens) and tokens[item.end].folded in listed("gendered_parts")
+
+
+def _by_ending(items: list[Item], tokens: Sequence[Token], languages: Sequence[str]) -> None:
+    """``no es alérgica a nada``, ``Patient, 66``: what only persons are, and a German patient beside an age."""
+    german, spanish = "de" in languages[:1], "es" in languages[:1]
+    for sentence in [*parts(items, SENTENCE)] if german or spanish else []:
+        run = [items[at] for at in sentence]
+        if any(item.kind == "another" for item in run):
+            continue
+        aged = any(item.path == _AGE for item in run)
+        for at, item in enumerate(run):
+            named = item.kind == "filler" and tokens[item.end - 1].text in as_written("patient_male")
+            headed = run[at + 1 : at + 2] != [] and run[at + 1].kind == "colon"
+            if german and aged and named and not headed:
+                item.kind, item.value, item.path = "fact", "male", _SEX
+                item.match, item.extra = None, {"understood": True}
+                return
+            words = [token.folded for token in tokens[item.start : item.end]] if spanish else []
+            word = next((one for one in words if one[:-1] in listed("adjectives_of_persons")), "")
+            if word[-1:] in _ENDINGS:
+                place = item.start + words.index(word)
+                sex = Item("fact", place, place + 1, _ENDINGS[word[-1]], None, _SEX, {"understood": True})
+                items.insert(sentence.start + at, sex)
+                return
 
 
 def _by_adjective(run: Sequence[Item], tokens: Sequence[Token]) -> None:

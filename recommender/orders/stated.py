@@ -40,7 +40,7 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
             rest.kind = rest.value = "filler"  # "has only 4 mm"
         if rest.kind in ("rest", "site") and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
-    return without_conditions(of_whom(pronouns(addressed(items, tokens), tokens), tokens))
+    return without_conditions(of_whom(pronouns(addressed(items, tokens), tokens), tokens, languages))
 
 
 def _with_zones(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:

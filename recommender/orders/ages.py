@@ -66,7 +66,7 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
             made.append(_fact(_AGE, item, item.value))
         elif _is_sex(item, tokens, sexes) and _of_age_across(items, index, tokens, sexes):
             made.append(Item("fact", item.start, item.end, sexes[tokens[item.start].text], None, _SEX))
-        elif item.kind == "age" and is_duration(items, index, tokens):
+        elif item.kind == "age" and is_duration(items, index, tokens, languages):
             made.append(Item("word", item.start, item.end, "date", extra={"dated": True}))
         elif item.kind == "age":
             made.append(

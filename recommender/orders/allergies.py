@@ -48,7 +48,7 @@ def allergies_beside(items: list[Item], at: int, tokens: Sequence[Token]) -> tup
             joint = "nor"  # "neither nickel nor palladium"
         elif parted or item.kind not in ("and", "comma", "or", "filler", "to", "on", "from", "also"):
             break
-        elif item.kind in ("and", "comma", "or", "to", "also"):
+        elif item.kind in ("and", "comma", "or", "also") or (item.kind == "to" and not joint):
             joint = "comma" if tokens[item.start].text in ",;" else item.kind
         position += 1
     if found:

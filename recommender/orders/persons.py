@@ -7,6 +7,7 @@ from recommender.orders.text import Token
 from recommender.orders.vocabulary import as_written, listed
 
 _AGE, _SEX = "patient.age", "patient.sex"
+_CARELESS = ("patient.aesthetic_priority", "low")  # "if a clasp shows, it is all the same to him"
 _ENDINGS = {"o": "male", "a": "female"}
 _SHE, _TWO_ENDS = "elle", 2
 
@@ -185,7 +186,7 @@ def without_conditions(items: list[Item]) -> list[Item]:
         conditional = (conditional or item.kind == "condition") and not ends
         inside = (inside or item.kind == "open") and item.kind != "close" and not ends
         if (
-            conditional and item.kind == "fact" and not inside
+            conditional and item.kind == "fact" and not inside and (item.path, item.value) != _CARELESS
         ):  # "if there is room (floor 9 mm)": in brackets it is known
             item.kind = "word"
         if ends or item.kind == "comma":

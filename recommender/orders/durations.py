@@ -16,7 +16,8 @@ def is_duration(items: Sequence[Item], index: int, tokens: Sequence[Token], lang
     while words and words[-1] in listed_in("about", spoken):
         words.pop()
     led = any(
-        " ".join(words[-n:]) in listed_in("duration", spoken) for n in range(1, min(len(words), _LONGEST) + 1)
+        " ".join(words[-n:]) in listed_in("duration", spoken) | listed_in("lasting", spoken)
+        for n in range(1, min(len(words), _LONGEST) + 1)
     )
     after = [token.folded for token in tokens[item.end : item.end + 2]]
     followed = any(" ".join(after[:n]) in listed_in("duration_after", spoken) for n in (1, 2))

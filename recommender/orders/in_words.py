@@ -23,7 +23,7 @@ _DENIES = ("negation", "nor", "another", "unsure", "condition", "except")
 class _Wording(NamedTuple):
     path: str
     subject: re.Pattern[str]
-    values: tuple[tuple[str, re.Pattern[str]], ...]
+    values: tuple[tuple[str | bool, re.Pattern[str]], ...]
     either: bool
 
 
@@ -33,7 +33,7 @@ def _wordings() -> tuple[_Wording, ...]:
         _Wording(
             str(entry["path"]),
             _pattern(entry["said_of"]),
-            tuple((str(value), _pattern(words)) for value, words in entry["as"].items()),
+            tuple((value, _pattern(words)) for value, words in entry["as"].items()),
             bool(entry.get("either")),
         )
         for entry in lx.document("findings")["in_words"]
@@ -67,7 +67,7 @@ def with_wordings(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     return made
 
 
-def _said(wording: _Wording, run: Sequence[Item], tokens: Sequence[Token]) -> tuple[int, int, str] | None:
+def _said(wording: _Wording, run: Sequence[Item], tokens: Sequence[Token]) -> tuple[int, int, str | bool] | None:
     """The first and last item of a finding in a sentence, and its value."""
     first, last = run[0].start, run[-1].end
     text, starts = "", []
@@ -90,7 +90,7 @@ def _said(wording: _Wording, run: Sequence[Item], tokens: Sequence[Token]) -> tu
     return None
 
 
-def _values(wording: _Wording, text: str, subject: re.Match[str]) -> Iterator[tuple[int, int, str]]:
+def _values(wording: _Wording, text: str, subject: re.Match[str]) -> Iterator[tuple[int, int, str | bool]]:
     for value, pattern in wording.values:
         for one in pattern.finditer(text):
             if one.start() >= subject.end() or (wording.either and one.end() <= subject.start()):

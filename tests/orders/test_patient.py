@@ -36,6 +36,19 @@ def _stated(text: str) -> dict[str, Any]:
         ("Upper, missing 15 16. He has all his own teeth downstairs.", "occlusion.opposing", "natural"),
         ("Unten fehlen 35 36. Die Restzähne sind nach lingual geneigt.", "floor.lingual_tilt", True),
         ("Inferior, falta el 36. Sólo hay 4 mm hasta el antagonista.", "spans.36.clearance_mm", 4.0),
+        ("She's 34 and on stage. Upper, 12 and 22 missing.", _AGE, 34),
+        ("La piba tiene 33 y es cantante. Superior, faltan 15 y 16.", _AGE, 33),
+        ("Upper. The old lady, eighty-three and never ill. Missing 15, 16.", _AGE, 83),
+        ("Patient 66, Pilot a.D. UK, 36 fehlt.", _SEX, "male"),
+        ("Abajo falta 36. Níquel no, que es alérgica.", _SEX, "female"),
+        ("Lower, 36 missing. Plaque control, however, is good.", "patient.hygiene", "good"),
+        ("Lower, 36 missing. He keeps his mouth beautifully clean.", "patient.hygiene", "good"),
+        ("UK, 36 fehlt. Die Mundhygiene ist inzwischen gut.", "patient.hygiene", "good"),
+        ("UK, 36 fehlt. Handgeschick leider schon eingeschränkt.", "patient.dexterity", "limited"),
+        ("Lower, 36 missing. The caries risk must be regarded as high.", "patient.caries_risk", "high"),
+        ("Bas. 36 manque. Radiothérapie incluant les mâchoires.", "patient.jaw_radiotherapy", True),
+        ("Lower, 36 missing. His mandible was irradiated.", "patient.jaw_radiotherapy", True),
+        ("Abajo falta 36. Existe riesgo de que se trague la prótesis.", "patient.swallowing_risk", True),
     ],
 )
 def test_free_words_are_understood(text: str, path: str, value: object) -> None:
@@ -53,6 +66,14 @@ def test_free_words_are_understood(text: str, path: str, value: object) -> None:
         ("Unten fehlen 35 36. Seine Mutter trug oben eine Totalprothese.", "occlusion.opposing"),
         ("Jetzt das Gerüst, Unterkiefer natürlich, 35 36 fehlen.", "occlusion.opposing"),
         ("Mandíbula, 31 41 42 por periodontitis.", "abutments.31.disease"),
+        ("Lower, 36 missing. His 20 years old denture broke.", _AGE),
+        ("Lower, 36 missing. Replace the twenty-year-old partial.", _AGE),
+        ("Upper. Missing 25, 26 (28 extraite il y a vingt ans).", _AGE),
+        ("Elle dit que l'ancien était parfait pendant vingt ans. Bas, 36 manque.", _AGE),
+        ("Rehacer el esquelético superior. El viejo tiene 12 años y repone 15, 16.", _AGE),
+        ("Upper, 16 missing. The female parts are in the bag.", _SEX),
+        ("Lower, 36 missing. Radiotherapy for the breast, jaws not included.", "patient.jaw_radiotherapy"),
+        ("Lower, 36 missing. Hygiene is not that good.", "patient.hygiene"),
     ],
 )
 def test_what_is_said_of_another_is_not_taken(text: str, path: str) -> None:
@@ -66,3 +87,28 @@ def test_an_open_question_marks_the_whole_order() -> None:
     assert one.ask
     assert one.proposals
     assert all(p.marked for p in one.proposals)
+
+
+@pytest.mark.parametrize(
+    ("text", "allergy", "alloy"),
+    [
+        ("Allergic to nickel, cobalt chrome please.", ["nickel"], "cobalt_chromium"),
+        ("Patch test positive for cobalt AND chromium so frame in titanium.", ["cobalt", "chromium"], "titanium_cp"),
+        ("Sensitised to cobalt, chrome and nickel. Titanium.", ["cobalt", "chromium", "nickel"], "titanium_cp"),
+        ("Allergique au nickel donc cobalt-chrome.", ["nickel"], "cobalt_chromium"),
+        ("Nickelallergiker, also Kobalt-Chrom.", ["nickel"], "cobalt_chromium"),
+        ("Alérgico al níquel, así que titanio.", ["nickel"], "titanium_cp"),
+    ],
+)
+def test_the_metal_ordered_because_of_an_allergy_causes_none(text: str, allergy: list[str], alloy: str) -> None:
+    (order,) = read_order(f"{text} Lower, missing 36, akers 35, 37.")
+    assert set(order.case["patient"]["allergy"]) == set(allergy)
+    assert order.case["prescription"]["alloy"] == alloy
+
+
+@pytest.mark.parametrize("text", ["No known allergies.", "Allergies: none", "Not allergic to anything."])
+def test_that_there_is_no_allergy_is_always_marked(text: str) -> None:
+    (order,) = read_order(f"Lower, missing 36, akers 35, 37. {text}")
+    (allergy,) = [one for one in order.proposals if one.path == "patient.allergy"]
+    assert allergy.value == []
+    assert allergy.marked

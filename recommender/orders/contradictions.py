@@ -13,6 +13,7 @@ _ALLOY = "prescription.alloy"
 # Retainers that are no clasp: a clasp may well be ruled out beside them.
 _NO_CLASP = ("rest_only", "none", *ON_ROOTS)
 _TORN = "other words of the order contradict a part of it"
+_OUTWEIGHS = "more than one is said of this tooth"
 _CLASPED = ("prescription.retainers[", "abutments[", "prescription.rests[")
 
 
@@ -21,6 +22,7 @@ def without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], li
     questions: list[Question] = []
     dropped: set[int] = set()
     dropped_as_general: set[int] = set()
+    outweighing: set[int] = set()
     by_path: dict[str, list[int]] = defaultdict(list)
     for index, one in enumerate(held):
         if one.path not in LISTS and not one.path.startswith("prescription.not"):
@@ -47,12 +49,23 @@ def without_contradictions(held: Sequence[Proposal]) -> tuple[list[Proposal], li
         if sound and len({str(held[index].value) for index in indices if index not in sound}) == 1:
             dropped_as_general |= sound  # "a large filling, sound as far as I can tell"
             continue
+        ranked = lx.document("order")["outweighs"].get(path.rsplit(".", 1)[-1], ())
+        together = len({held[index].words.start for index in indices}) == 1
+        if ranked and together and len(set(values)) > 1 and set(values) <= set(ranked):
+            first = min(values, key=ranked.index)  # "root treated and filled"
+            dropped_as_general |= {index for index in indices if held[index].value != first}
+            outweighing |= {index for index in indices if held[index].value == first}
+            continue
         if any(value != values[0] for value in values):
             dropped |= set(indices)
             named = " and ".join(dict.fromkeys(f'"{held[index].words.text}"' for index in indices))
             questions.append(
                 Question(held[indices[-1]].words, f"contradicts itself: {named}", held[indices[0]].teeth)
             )
+    held = [
+        replace(one, marked=one.marked or _OUTWEIGHS) if index in outweighing else one
+        for index, one in enumerate(held)
+    ]
     clashes, more = _clashes(held)
     kept = [one for index, one in enumerate(held) if index not in dropped | dropped_as_general]
     kept = [one for one in kept if not _spared(one, held)]

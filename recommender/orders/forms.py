@@ -105,9 +105,14 @@ def _leads(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> boo
 
 def _names_first(lead: Sequence[Token]) -> bool:
     """Whether a heading and the first label stand before the first box ("Sex M ( ) F (x)")."""
-    texts = [token.text for token in lead]
-    heads = (lx.guess_heading(" ".join(texts[:end])) for end in range(1, len(texts)))
-    return any(one is not None and one.exact for one in heads) and not _is_heading(lead)
+    return _headed_by(lead) > 0
+
+
+def _headed_by(label: Sequence[Token]) -> int:
+    """How many tokens of a label are a heading that a word follows ("Sex M")."""
+    if _is_heading(label):
+        return 0
+    return next((end for end in range(len(label) - 1, 0, -1) if _is_heading(label[:end])), 0)
 
 
 def _is_heading(words: Sequence[Token]) -> bool:
@@ -130,6 +135,8 @@ def _segment(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> l
         else:
             last = max((i for i in label if line[i].text in (*_ENDS_LABEL, ":")), default=first - 1)
             label = range(last + 1, start)
+            if place == 0 and (headed := _headed_by(line[label.start : start])):
+                label = range(label.start + headed, start)
         if ticked:
             breaks.add(label.start if before else end)
         else:
@@ -211,6 +218,8 @@ def _paired(line: list[Token]) -> list[Token]:
         if len(values) == 1 and len(values[0]) == len(heads):
             values = [[value] for value in values[0]]  # "Age/sex: 44 F"
         known = [lx.guess_heading(" ".join(token.text for token in head)) for head in heads]
+        if len(heads) > 1 and None not in known and len({one.path for one in known if one}) == 1:
+            return [*line[:start], *heads[-1], *line[at:]]  # "Ganchos / clasps:": one field in two languages
         if len(heads) < 2 or len(heads) != len(values) or None in known:
             continue
         made: list[Token] = []

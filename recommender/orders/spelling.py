@@ -16,7 +16,7 @@ _NOT_MISSPELT = (
     "filler", "unit", "before", "join", "talk", "spoken", "years", "counted", "them", "formerly", "another", "degree",
     "wears", "otherwise", "again", "respectively", "also", "correction",
 )  # fmt: skip
-_LEAST_COMPOUND = 9
+_LEAST_COMPOUND, _LEAST_SOUNDS = 9, 4
 
 
 @cache
@@ -71,6 +71,8 @@ def spelt(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
             )
             if distance <= lx.misspelt_by(word) and word[0] == token.folded[0]
         ]
+        if not close and (alike := _sounding_alike(token.folded, frozenset(languages))):
+            close = [(word, 0) for word in alike]
         if not close and "de" in languages and len(token.folded) >= _LEAST_COMPOUND:
             made.append(_compound(token))
             continue
@@ -99,4 +101,40 @@ def _fitting(tokens: list[Token], place: int, words: Sequence[str], languages: S
         found = [(start, match(tried, start, languages)) for start in range(max(0, place - 2), place + 1)]
         lengths[word] = max((one.end - start for start, one in found if one and one.end > place), default=0)
     best = [word for word, length in lengths.items() if length == max(lengths.values())]
-    return tokens[place].taken_for(best[0]) if len(best) == 1 and lengths[best[0]] > 1 else tokens[place]
+    one = len(best) == 1 and lengths[best[0]] > 1
+    return tokens[place].taken_for(best[0]) if one or _same_meaning(tokens[place], words, languages) else tokens[place]
+
+
+def _same_meaning(token: Token, words: Sequence[str], languages: Sequence[str]) -> bool:
+    """Whether words by themselves are one and the same thing in other spellings."""
+    found = [match([token.taken_for(word)], 0, languages) for word in words]
+    meant = {
+        frozenset((meaning.kind, meaning.identifier) for meaning in one.meanings) if one else frozenset()
+        for one in found
+    }
+    return len(meant) == 1 and frozenset() not in meant
+
+
+def _sounding_alike(word: str, languages: frozenset[str]) -> tuple[str, ...]:
+    """The words of these languages that are spoken like a word ("ganxos": "ganchos"); none for what is too short."""
+    found: dict[str, None] = {}
+    for language in sorted(languages):
+        sound = _sound(word, language)
+        if len(sound) >= _LEAST_SOUNDS:
+            found |= dict.fromkeys(_by_sound(language).get(sound, ()))
+    return tuple(found)
+
+
+@cache
+def _by_sound(language: str) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for word in _correctable(frozenset((language,))):
+        found.setdefault(_sound(word, language), []).append(word)
+    return {sound: tuple(words) for sound, words in found.items()}
+
+
+def _sound(word: str, language: str) -> str:
+    """How a word is spoken, roughly: letters that sound alike as one, doubled letters single."""
+    for letters, sound in lx.document("order")["sounds"].get(language, {}).items():
+        word = word.replace(str(letters), str(sound))
+    return "".join(letter for letter, before in zip(word, " " + word, strict=False) if letter != before)

@@ -10,6 +10,7 @@ from recommender.domain import lexicon as lx
 from recommender.orders.concepts import ALONE, Atom, is_concept, is_design, is_material, is_polite, is_rest
 from recommender.orders.conditions import conditioned, is_plain_if, is_way_out, only_wishes
 from recommender.orders.denials import (
+    closes_verb,
     denies_back,
     denies_next,
     deny_last,
@@ -81,6 +82,8 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                     and only_words_follow(sentence, place)
                 ):
                     doubt_last(atoms)  # "horseshoe not to my liking": a person looks
+                elif atoms and closes_verb(sentence, place) and "comma" not in between:
+                    deny_last(atoms, item)
                 elif reaches_nothing(sentence, place):
                     if "open" in between and atoms:
                         (remark if word_follows(sentence, place) else doubt_last)(atoms)

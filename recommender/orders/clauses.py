@@ -23,6 +23,7 @@ def with_clauses(items: list[Item], tokens: Sequence[Token], languages: Sequence
     _said_in_brackets(items)
     _of_one(items, tokens)
     _none_of_it(items)
+    _said_where(items, tokens)
     for first, second in pairwise(items):
         if first.kind == "role" and first.value == "nothing" and second.kind == "connector":
             first.kind = first.value = "negation"  # "nichts Einseitiges"
@@ -88,6 +89,20 @@ def _none_of_it(items: Sequence[Item]) -> None:
         if finding and ended and items[at - 1].kind == "colon" and is_role(items[at], "nothing"):
             for item in items[at - 2 : at + 1]:
                 item.kind, item.path = "filler", ""
+
+
+def _said_where(items: Sequence[Item], tokens: Sequence[Token]) -> None:
+    """``the bar to be a lingual one``: a bar, or a plate, of which its place in the mouth is said after it."""
+    for at, item in enumerate(items):
+        if item.kind != "bare":
+            continue
+        for after in items[at + 1 :]:
+            if {token.folded for token in tokens[after.start : after.end]} & listed("inner_side"):
+                item.extra["placed"] = True
+                after.kind = after.value = "filler"
+                break
+            if after.kind not in ("filler", "to"):
+                break
 
 
 def _of_one(items: Sequence[Item], tokens: Sequence[Token]) -> None:

@@ -8,7 +8,7 @@ from recommender.domain.dentition import ARCH_ORDER, arch_of, position, runs
 from recommender.orders.as_case import as_case, missing_in
 from recommender.orders.consistent import consistent
 from recommender.orders.contradictions import without_contradictions
-from recommender.orders.corrected import corrected
+from recommender.orders.corrected import corrected, not_these
 from recommender.orders.found import Found
 from recommender.orders.model import Proposal, Question
 from recommender.orders.options import ONLY_A_REST
@@ -43,7 +43,7 @@ def compose(found: Found, arch: str | None, only: bool) -> Composed:
     held += _everywhere(found, arch, held)
     held += _bases(found, arch, held)
     held += _extracted(held)
-    held = corrected(held, found.corrections)
+    held = not_these(corrected(held, found.corrections), found.not_these)
     gone = set(missing_in(held))
     held = [
         one for one in held if not (one.path.startswith("prescription.not.ret") and set(one.teeth) & gone)

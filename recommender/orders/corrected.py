@@ -59,3 +59,24 @@ def _without(one: Proposal, against: Sequence[Proposal]) -> list[Proposal]:
     taken = {tooth for other in against for tooth in other.teeth}
     left = [tooth for tooth in one.value if tooth not in taken]
     return [replace(one, value=left, teeth=tuple(left), marked=one.marked or CORRECTED)] if left else []
+
+
+def not_these(held: Sequence[Proposal], named: Sequence[tuple[int, frozenset[int]]]) -> list[Proposal]:
+    """The proposals without clasps on teeth of which the order later says that others are meant ("not 17 but 16").
+
+    ``named``: where the order says so, and the teeth that are not meant.
+    """
+    kept = list(held)
+    for at, teeth in named:
+        said = {one.value for one in kept if one.path.startswith(_CLASP) and one.words.start < at <= one.words.end}
+        kept = [
+            one
+            for one in kept
+            if not (
+                one.path.startswith(_CLASP)
+                and one.words.end < at
+                and one.value in said
+                and set(one.teeth) & teeth
+            )
+        ]
+    return kept

@@ -3,9 +3,13 @@
 from collections.abc import Sequence
 from functools import cache
 
+from recommender.domain import lexicon as lx
 from recommender.orders.concepts import ALONE, Atom, is_concept
 from recommender.orders.items import Item
-from recommender.orders.vocabulary import as_written
+from recommender.orders.vocabulary import as_written, listed
+
+# How many items before the second half of a negation its first half may stand.
+_AROUND_VERB = 6
 
 
 @cache
@@ -60,6 +64,20 @@ def only_words_follow(sentence: Sequence[Item], place: int) -> bool:
             return False
         unknown = unknown or item.kind == "word"
     return unknown
+
+
+def closes_verb(sentence: Sequence[Item], place: int) -> bool:
+    """Whether a negation is the second half of one around a verb that says something ("on ne les remplace pas")."""
+    if lx.fold(sentence[place].phrase) not in listed("closes_verb"):
+        return False
+    verb = False
+    for item in reversed(sentence[max(0, place - _AROUND_VERB) : place]):
+        if item.kind not in ("filler", "role", "word"):
+            return False
+        if verb and item.kind == "filler" and lx.fold(item.phrase) in listed("opens_verb"):
+            return True
+        verb = verb or item.kind == "role"
+    return False
 
 
 def denies_back(denial: Item, plain: bool = False) -> bool:

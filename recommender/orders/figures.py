@@ -190,6 +190,8 @@ def measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
             return Item("age", at, start, int(float(text)))  # "59-jährigen Patienten" says both
         if found is not None and _is_and(tokens, end, found, languages):
             continue
+        if found is not None and tokens[start].folded in listed("contrasts"):
+            continue  # "14 mais" is no day of May
         years = found.of("years") if found else None
         unit = found.of("unit") if found else None
         if found is not None and years is not None:

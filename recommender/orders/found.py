@@ -62,6 +62,7 @@ class Found:
     covered: set[int] = field(default_factory=set)
     misplaced: set[str] = field(default_factory=set)
     corrections: list[int] = field(default_factory=list)
+    not_these: list[tuple[int, frozenset[int]]] = field(default_factory=list)
 
 
 class Notes:

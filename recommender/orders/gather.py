@@ -10,6 +10,7 @@ from recommender.orders.links import Statement
 from recommender.orders.meanings import usual
 from recommender.orders.roles import Roles
 from recommender.orders.sections import arch_of_connector
+from recommender.orders.settle import meant
 from recommender.orders.vocabulary import listed
 
 # Connectors named by their form alone, by arch (common practice, no source).
@@ -38,6 +39,13 @@ class Gatherer(Roles, Findings):
             self._later.append(statement)
         else:
             self._handle(statement)
+
+    def take_contrasts(self) -> None:
+        """Keeps the teeth that the order names only to say which others are meant."""
+        for item in self._items:
+            if (named := item.extra.get("not_these")) is not None:
+                teeth = [tooth for one in meant(named, self.arch_at(item), self._settled) for tooth in one.teeth]
+                self.found.not_these.append((self._tokens[item.start].start, frozenset(teeth)))
 
     def _handle(self, statement: Statement) -> None:
         item = statement.item

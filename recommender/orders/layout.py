@@ -14,6 +14,7 @@ from recommender.orders.forms import filled_in
 from recommender.orders.midline import with_midlines
 from recommender.orders.rows import BARS, of_teeth, rowed, said_of_tooth
 from recommender.orders.text import Token, lines_of, mark
+from recommender.orders.wraps import unwrapped
 
 _COLUMN = BARS
 _GAP = ("\t", "   ")
@@ -27,7 +28,7 @@ _CLOSES = (")", ".", "/", *_ORDINAL)
 
 def laid_out(tokens: Sequence[Token], text: str) -> list[Token]:
     """The tokens without the numbers of points, tables written out line by line."""
-    return _tables(rowed(_without_points(with_midlines(filled_in(tokens))), text), text)
+    return _tables(rowed(_without_points(with_midlines(filled_in(unwrapped(tokens, text)))), text), text)
 
 
 # points

@@ -12,6 +12,7 @@ from recommender.orders.refs import Teeth
 
 _HARD = ("hard", "stop")
 PAST_BRACKETS = "the kind of clasp is named before the list"
+GOES_ON = "the kind of clasp is named with the tooth before"
 
 
 @dataclass
@@ -198,7 +199,7 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
                 statements.append(made)
         if phrase.concepts and not phrase.teeth:
             _doubt_shared(elements, phrase, named)
-        _shared_past_brackets(elements, phrase, [named[index] for index in last], teeth)
+        _shared_past_rests(elements, phrase, [named[index] for index in last], teeth)
         last = tuple(i for i in phrase.concepts if i in named and not elements[i].bracketed) or last
     statements += [
         Statement(atom.item, [], atom.denied, atom.doubt, _covers(atom), heads)
@@ -208,22 +209,25 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
     return statements, idle
 
 
-def _shared_past_brackets(
+def _shared_past_rests(
     elements: Sequence[Element], phrase: Phrase, before: Sequence[Statement], teeth: Teeth
 ) -> None:
-    """``Akers: 16 (mesial rest), 14 (distal rest)``: the kind before the list holds for each tooth with its rest in
-    brackets."""
+    """``Akers: 16 (mesial rest), 14 (distal rest)``, ``Akers on 16 and on 14 with a distal rest``: the kind before the
+    list holds for each tooth with its rest in brackets, or that has a preposition of its own and a rest with "with"."""
     rests = bool(phrase.concepts) and all(
-        elements[index].bracketed and elements[index].item.kind in ("rest", "site")
-        for index in phrase.concepts
+        elements[index].item.kind in ("rest", "site") and not elements[index].denied for index in phrase.concepts
     )
-    joined = bool(phrase.teeth) and bool(elements[phrase.teeth[0]].before & {"and", "comma"})
-    if not (rests and joined and phrase.teeth[0] < phrase.concepts[0]):
+    if not (rests and phrase.teeth and phrase.teeth[0] < phrase.concepts[0]):
+        return
+    joint, led = elements[phrase.teeth[0]].before, elements[phrase.concepts[0]].before
+    bracketed = all(elements[index].bracketed for index in phrase.concepts)
+    goes_on = "on" in joint and "on" in led and not led & {"comma", "and"}
+    if not (joint & {"and", "comma"} and (bracketed or goes_on)):
         return
     for one in before:
-        if one.item.kind == "retainer" and one.teeth and one.item.end <= one.teeth[0].start:
+        if one.item.kind == "retainer" and one.teeth and one.item.end <= one.teeth[0].start and not one.denied:
             one.teeth.append(teeth)
-            one.mark = one.mark or PAST_BRACKETS
+            one.mark = one.mark or (PAST_BRACKETS if bracketed else GOES_ON)
 
 
 def _doubt_shared(elements: Sequence[Element], phrase: Phrase, named: dict[int, Statement]) -> None:

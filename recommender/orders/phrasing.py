@@ -34,7 +34,7 @@ _BOUNDARY_BARE, _BOUNDARY_AND, _BOUNDARY_COLON = 1.1, 0.9, 2.0
 # Words that begin with their teeth where nothing shows that a phrase ends ("... auf 37 E-Klammer auf 47 ...").
 _ON_FIRST, _CUT_ON = 1.2, 1.2
 # "a ring" on more than one tooth; "a mesial rest an Akers on 44", where the article begins what follows.
-_OF_ONE, _NEW_ONE = 0.2, 0.6
+_OF_ONE, _NEW_ONE, _OWN_PLACE = 0.2, 0.6, 3.0
 _TURN, _LONE_CONCEPT, _LONE_FREE, _LONE_TEETH, _GOES_ON, _EXCLUDES = 0.5, 3.5, 0.8, 4.0, 2.4, 6.0
 # Ways kept at each place, and how close another reading has to be for a mark.
 _KEPT, _CLOSE_CALL = 8, 0.75
@@ -318,6 +318,10 @@ def _shared(elements: Sequence[Element], concepts: Sequence[int], teeth: Sequenc
         else frozenset({"on"})
     )
     listed = any("comma" in elements[index].before for index in teeth[1:])
+    behind = [index for index in concepts if teeth and index > teeth[-1]]
+    own = len(teeth) > 1 and elements[teeth[-1]].before >= {"comma", "on"}
+    if own and behind and elements[behind[0]].item.kind in ("retainer", "unsettled"):
+        return _OWN_PLACE  # "Akers on 17 and 27, on 24 a cast clasp"
     return _SHARED * (listed and not joint & {"on", "comma", "and", "open"})
 
 

@@ -12,6 +12,7 @@ from functools import cache
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.compose import compose
+from recommender.orders.contrasts import contrasted
 from recommender.orders.dictated import figured
 from recommender.orders.exceptions import with_exceptions
 from recommender.orders.found import Found, by_arch
@@ -79,7 +80,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     items = with_opposing(neither_moved(items_of(tokens, languages)))
     items = with_relatives(with_sides(with_ordinals(items, tokens)), tokens)
     items = with_teeth(with_onwards(items, tokens), tokens)
-    items = with_mirrored(taken_back(items, tokens))
+    items = with_mirrored(taken_back(contrasted(items, tokens), tokens))
     items = with_exceptions(with_all_replaced(with_likely(items), tokens))
     items = with_refusals(with_losses(items, tokens), tokens)
     statements, idle = statements_of(items)
@@ -106,6 +107,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     for statement in statements:
         gatherer.take(statement)
     gatherer.take_facts()
+    gatherer.take_contrasts()
     gatherer.ask_about_earlier()
     for teeth in idle:
         _idle(gatherer, teeth, items, place, settled)

@@ -106,7 +106,7 @@ def _bare(items: Sequence[Item]) -> None:
         headed = any(_names_connector(items[at]) for at in sentence)
         for at in sentence:
             item = items[at]
-            if item.kind != "bare":
+            if item.kind != "bare" or item.extra.get("placed"):
                 continue
             around = (next_to(items, at, -1), next_to(items, at, 1, ("filler",)))
             denied = any(one is not None and one.kind == "negation" for one in around)

@@ -9,6 +9,9 @@ from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
 _BETWEEN = ("comma", "mark", "to", "negation", "filler", "on", "from", "colon", "and", "line", "open")
+# What else may stand between where the same thing is then said anew ("ring on 34, no, half asleep: ring on 38").
+_TALK = ("word", "talk", "stop", "hard", "line")
+_FAR = 16
 
 
 def taken_back(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -18,7 +21,10 @@ def taken_back(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     while at < len(items):
         item = items[at]
         later = _later(items, at, tokens) if item.kind == "teeth" and not item.value.relative else None
+        later = later or (_anew(items, at, tokens) if item.kind == "teeth" else None)
         if later is None:
+            if _takes_back(item, tokens) and not item.extra.get("correction"):
+                _mark(made, ())
             made.append(item)
             at += 1
             continue
@@ -53,7 +59,31 @@ def _later(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int | Non
             ended = True  # "44, 45 and 46... sorry, I meant 45, 46 and 47"
         elif is_role(item, "missing") and not (taken or said or ended):
             said = True
-        elif item.kind not in _BETWEEN:
+        elif item.kind not in _BETWEEN and not _dots(items, place):
+            return None
+    return None
+
+
+def _dots(items: Sequence[Item], at: int) -> bool:
+    """Whether a full stop is the last of several ("14 ... sorry, 15")."""
+    return items[at].kind == "stop" and at > 0 and items[at - 1].kind == "to"
+
+
+def _anew(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int | None:
+    """The place of the teeth of which the same is said again after words of taking back."""
+    said = next((one for one in reversed(items[max(0, at - 3) : at]) if one.kind not in _BETWEEN), None)
+    if said is None or not is_concept(said) or said.kind != "retainer":
+        return None
+    taken, again = False, False
+    for place in range(at + 1, min(len(items), at + _FAR)):
+        item = items[place]
+        if item.kind == "teeth":
+            return place if taken and again else None
+        if _takes_back(item, tokens):
+            taken = True
+        elif taken and (item.kind, item.value) == (said.kind, said.value):
+            again = True
+        elif item.kind not in (*_BETWEEN, *(_TALK if taken and not again else ())) and not _dots(items, place):
             return None
     return None
 

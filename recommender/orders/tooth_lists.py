@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from recommender.orders.contrasts import is_denied, opens_contrast
 from recommender.orders.items import Item, is_role
 from recommender.orders.mentions import single_mention
 from recommender.orders.placed_apart import needs_place, place_alone, place_bare
@@ -127,13 +128,16 @@ or (items[seen].kind == "filler" and seen > after)
             joint.add("and" if items[seen].value in ("/", "&", "+") else items[seen].kind)
             seen += 1
         following = _range(items, seen, tokens, teeth.refs[-1])
+        until = following[1] if following is not None else seen
+        if any(opens_contrast(one, tokens) for one in items[after:until]) and is_denied(items, at, tokens):
+            break  # "not 14 but 15"
         fresh = (
             {"comma", "filler"} <= joint
             and "and" not in joint
             and not any("filler" in one for one in teeth.joints)
         )
         alone = bool(at) and items[at - 1].kind == "only"  # "right only 46, there 45 and 47 carry clasps"
-        several = len(teeth.refs) > 1 or alone
+        several = len(teeth.refs) > 1 or alone or teeth.refs[-1].upto is not None
         if following is None or (fresh and several and not following[0].by_name):
             break  # an article after a comma begins a list of its own
         if "comma" in joint and "and" not in joint and _only_end(items[:at]):

@@ -5,13 +5,13 @@ from collections.abc import Sequence
 from recommender.orders.text import Token
 
 _LINE = "\n"
-# A full line has at least so many letters, and with the next word it would be nearly as long as the longest (no source).
+# A full line has at least so many letters; with the next word it would be nearly as long as the longest (no source).
 _LEAST_LETTERS, _NEARLY = 70, 0.85
 _ENDS = ".:;!?|"
 
 
 def unwrapped(tokens: Sequence[Token], text: str) -> list[Token]:
-    """The tokens without the ends of full lines that neither end a sentence nor have a capital or a figure after them."""
+    """The tokens without the ends of full lines that end no sentence and have a small letter after them."""
     longest = max((len(line) for line in text.split(_LINE)), default=0)
     if next((letter.islower() for letter in text if letter.isalpha()), True):
         return list(tokens)  # who begins in small letters begins every line so

@@ -9,14 +9,15 @@ from typing import NamedTuple
 
 from recommender.domain import lexicon as lx
 from recommender.orders.items import SENTENCE, Item, is_role, parts
-from recommender.orders.text import Token
+from recommender.orders.text import Token, tokens_of
 from recommender.orders.vocabulary import listed
 
 # What may stand between the two, and how many words of it.
 _BETWEEN = ("filler", "word", "comma", "mark", "wears", "on", "from", "talk", "and", "heading", "colon", "all",
-            "opposing", "arch", "fact", "also", "only", "counted", "before", "dentition", "to",
-            "formerly", "them", "side")  # fmt: skip
+            "opposing", "arch", "also", "only", "counted", "before", "dentition", "to",
+            "formerly", "them", "side", "seat", "years")  # fmt: skip
 _FAR, _LED = 11, 3
+_ROLES = ("rest_seat", "planes", "no_preparation")
 _DENIES = ("negation", "nor", "another", "unsure", "condition", "except")
 
 
@@ -41,7 +42,7 @@ def _wordings() -> tuple[_Wording, ...]:
 
 
 def _pattern(words: dict[str, list[str]]) -> re.Pattern[str]:
-    phrases = {lx.fold(phrase) for _, phrase in lx.spoken(words)}
+    phrases = {" ".join(token.folded for token in tokens_of(phrase)) for _, phrase in lx.spoken(words)}
     return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, sorted(phrases, key=len, reverse=True)))})(?!\w)")
 
 
@@ -57,13 +58,10 @@ def with_wordings(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             if wording.path in stated or (found := _said(wording, run, tokens)) is None:
                 continue
             first, last, value = found
-            flag = {"true": True, "false": False}.get(value, value)
-            fact = Item(
-                "fact", run[first].start, run[last].end, flag, None, wording.path, {"understood": True}
-            )
+            start, end = run[first].start, run[last].end
+            fact = Item("fact", start, end, value, None, wording.path, {"understood": True})
             run[first : last + 1] = [fact]
-            made[places.start : places.stop] = run
-            break
+        made[places.start : places.stop] = run
     return made
 
 
@@ -85,7 +83,7 @@ def _said(wording: _Wording, run: Sequence[Item], tokens: Sequence[Token]) -> tu
                 and starts[item.start - first] < high
                 and low < starts[item.end - first - 1] + len(tokens[item.end - 1].folded)
             ]
-            if covered and _holds(run, covered, tokens):
+            if covered and _holds(run, covered, tokens, _negated(text[start:end])):
                 return covered[0], covered[-1], value
     return None
 
@@ -97,16 +95,25 @@ def _values(wording: _Wording, text: str, subject: re.Match[str]) -> Iterator[tu
                 yield one.start(), one.end(), value
 
 
-def _holds(run: Sequence[Item], covered: Sequence[int], tokens: Sequence[Token]) -> bool:
+def _negated(value: str) -> bool:
+    """Whether the words for a value deny something themselves ("not yet done")."""
+    return bool(set(value.split()) & listed("negations"))
+
+
+def _holds(run: Sequence[Item], covered: Sequence[int], tokens: Sequence[Token], negated: bool) -> bool:
     """Whether nothing of an order stands between the words of a finding, and nothing near denies it."""
     inside = run[covered[0] : covered[-1] + 1]
-    around = [
-        *run[max(0, covered[0] - _LED) : covered[0]],
-        *inside,
-        *run[covered[-1] + 1 : covered[-1] + _LED],
-    ]
+    around = [*run[max(0, covered[0] - _LED) : covered[0]], *run[covered[-1] + 1 : covered[-1] + _LED]]
+    around += [] if negated else inside
     words = sum(token.is_word for token in tokens[inside[0].start : inside[-1].end])
-    quiet = all(item.kind in _BETWEEN or is_role(item, "standing") for item in inside) and words <= _FAR
+    quiet = all(_is_quiet(item) or (negated and item.kind == "negation") for item in inside) and words <= _FAR
     denied = any(item.kind in _DENIES or item.value == "degree" for item in around)
     said = {token.folded for item in around for token in tokens[item.start : item.end]}
     return quiet and not denied and not said & listed("negations")
+
+
+def _is_quiet(item: Item) -> bool:
+    """Whether an item orders nothing by itself ("cast" and "seats" are also words of a finding)."""
+    person = item.kind == "fact" and item.path == "patient.sex"
+    ordering = not is_role(item, "standing", *_ROLES) and not item.extra.get("likely")
+    return item.kind in _BETWEEN or person or not ordering

@@ -56,10 +56,21 @@ def _main_arch(items: Sequence[Item], clauses: Sequence[tuple[int, int]]) -> str
             _is_state(item) and item.kind != "arch" and (wears or _state(item) != _PARTIAL) for item in clause
         )
         if states and not any(_orders(item) and not _is_there(item) for item in clause):
+            if (arch := _beside_worn(clause)) is not None:
+                return arch
             continue
         arch = next((item for item in clause if item.kind == "arch" and not _is_plural(item)), None)
         if arch is not None:
             return str(arch.value)
+    return None
+
+
+def _beside_worn(clause: Sequence[Item]) -> str | None:
+    """The arch named before words for what is worn in the other one ("Lower please, wears a full upper")."""
+    for at, item in enumerate(clause):
+        if _is_state(item) and item.kind != "arch" and (own := _own_arch(item)) is not None:
+            named = (one for one in clause[:at] if one.kind == "arch" and one.value == _OTHER[own])
+            return next((str(one.value) for one in named), None)
     return None
 
 
@@ -97,8 +108,8 @@ def _says_what_is_worn(items: Sequence[Item], place: int) -> bool:
 
 
 def _orders(item: Item) -> bool:
-    if item.kind == "unsettled" and _of(item, "dentition_of"):
-        return False  # "bridgework in gold"
+    if item.kind in ("unsettled", "replacement") and _of(item, "dentition_of"):
+        return False  # "bridgework in gold", "full upper, acrylic teeth"
     return item.kind in _ORDERS or (item.kind == "role" and item.value in _ORDERING_ROLES)
 
 
@@ -133,7 +144,8 @@ def _read(items: list[Item], start: int, end: int, main: str | None) -> None:
         return
     wears = any(_wears(items[at]) for at in clause)
     own = _own_arch(items[state])
-    if arch is None and against is None and wears and own is not None and main == _OTHER[own]:
+    here = arch is None or (own is not None and items[arch].value == main)
+    if here and against is None and wears and own is not None and main == _OTHER[own]:
         _state_it(items, clause, state, OPPOSING, value)  # "wears a full upper"
         return
     if arch is None and against is None:

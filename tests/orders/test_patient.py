@@ -49,6 +49,16 @@ def _stated(text: str) -> dict[str, Any]:
         ("Bas. 36 manque. Radiothérapie incluant les mâchoires.", "patient.jaw_radiotherapy", True),
         ("Lower, 36 missing. His mandible was irradiated.", "patient.jaw_radiotherapy", True),
         ("Abajo falta 36. Existe riesgo de que se trague la prótesis.", "patient.swallowing_risk", True),
+        ("Lower, 36 missing. The cast was poured after the mouth prep.", "records.cast", "after_preparation"),
+        ("UK, 36 fehlt. Präparation ist erfolgt.", "records.cast", "after_preparation"),
+        ("Bas. 36 manque. Empreinte prise avant préparation.", "records.cast", "before_preparation"),
+        ("Abajo falta 36. Nichos tallados, modelo posterior.", "records.cast", "after_preparation"),
+        ("UK, 36 fehlt. Zähne noch nicht präpariert.", "records.cast", "before_preparation"),
+        ("Lower, 36 missing. Models not mounted.", "records.mounting", "none"),
+        ("Lower, 36 missing. Casts: mounted, semi-adjustable art.", "records.mounting", "articulated"),
+        ("Bas. 36 manque. Arc facial joint.", "records.mounting", "articulated"),
+        ("Lower please, chap of 71, wears a full upper. 36 missing.", "occlusion.opposing", "complete_denture"),
+        ("UK 36 fehlt. GK: Totale, Kunststoffzähne.", "occlusion.opposing_material", "resin"),
     ],
 )
 def test_free_words_are_understood(text: str, path: str, value: object) -> None:

@@ -56,8 +56,8 @@ def _main_arch(items: Sequence[Item], clauses: Sequence[tuple[int, int]]) -> str
             _is_state(item) and item.kind != "arch" and (wears or _state(item) != _PARTIAL) for item in clause
         )
         if states and not any(_orders(item) and not _is_there(item) for item in clause):
-            if (arch := _beside_worn(clause)) is not None:
-                return arch
+            if (named := _beside_worn(clause)) is not None:
+                return named
             continue
         arch = next((item for item in clause if item.kind == "arch" and not _is_plural(item)), None)
         if arch is not None:

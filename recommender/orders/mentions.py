@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from recommender.domain import lexicon as lx
-from recommender.domain.dentition import is_tooth, position, quadrant
+from recommender.domain.dentition import arch_of, is_tooth, position, quadrant
 from recommender.domain.numbering import to_iso
 from recommender.orders.items import Item
 from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, QUADRANTS_OF, Ref
@@ -57,6 +57,8 @@ def single_mention(
         and items[at].value > LAST_POSITION
     ):
         return None  # "there are left in the upper only 13 to 23": the arch stands for itself
+    if _is_elsewhere(items, start, at):
+        known = replace(known, arch=None)
     ref = _core(items[at], known, tokens)
     if ref is None:
         return None
@@ -82,6 +84,19 @@ def single_mention(
     ):
         ref = replace(ref, quadrant=before.quadrant, side=before.side, arch=ref.arch or before.arch)
     return ref, after
+
+
+def _is_elsewhere(items: Sequence[Item], start: int, at: int) -> bool:
+    """``oben bei 35``, ``arriba en el 46``: a tooth of the arch that the order names elsewhere, which no numbering puts
+    into the one before it: which end of the tooth is meant, not the arch."""
+    before, item = items[start:at], items[at]
+    words = [one for one in before if one.kind == "arch"]
+    place = any(one.kind == "on" for one in before[1:])
+    if len(words) != 1 or not place or item.kind != "number" or not is_tooth(int(item.value)):
+        return False
+    read = {arch_of(int(item.value))}
+    read |= {arch_of(to_iso(int(item.value)))} if 0 < int(item.value) <= LAST_UNIVERSAL else set()
+    return words[0].value not in read and any(one.kind == "arch" and one.value in read for one in items)
 
 
 def _leads_to_tooth(items: Sequence[Item], at: int) -> bool:

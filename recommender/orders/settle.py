@@ -9,7 +9,7 @@ and last the language: orders in German, French and Spanish count in ISO 3950, E
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from recommender.domain.dentition import arch_of, position
+from recommender.domain.dentition import arch_of, position, quadrant
 from recommender.orders.links import Statement
 from recommender.orders.refs import LAST_POSITION, NotATooth, Ref, Teeth, teeth_of
 
@@ -144,12 +144,29 @@ def _against(
         seen |= here
         faults += len(here) > 1
     faults += len(seen) > 1 and len(arches) < 2
+    faults += _crosses_midline(lists, statements, system)
     for statement in statements:
         if statement.item.value in _FRONT_RESTS and statement.item.kind in ("rest", "site"):
             for teeth in statement.teeth:
                 for read in _read(teeth, None, system):
                     faults += isinstance(read, tuple) and any(position(tooth) > _FRONT for tooth in read)
     return faults
+
+
+def _crosses_midline(
+    lists: Sequence[tuple[Teeth, str | None]], statements: Sequence[Statement], system: str
+) -> bool:
+    """Whether a denture of one side would lie on both sides in a system."""
+    if not any(one.item.value == "unilateral" and not one.denied for one in statements):
+        return False
+    sides = {
+        quadrant(tooth) in (1, 4)
+        for teeth, arch in lists
+        for read in _read(teeth, arch, system)
+        if isinstance(read, tuple)
+        for tooth in read
+    }
+    return len(sides) > 1
 
 
 def _read(teeth: Teeth, arch: str | None, system: str) -> list[tuple[int, ...] | str]:

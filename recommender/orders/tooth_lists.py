@@ -7,9 +7,12 @@ from recommender.orders.contrasts import is_denied, opens_contrast
 from recommender.orders.items import Item, is_role
 from recommender.orders.mentions import single_mention
 from recommender.orders.placed_apart import needs_place, place_alone, place_bare
-from recommender.orders.refs import LAST_POSITION, Ref, Teeth
+from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, Ref, Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
+
+# The first and the last number of each numbering.
+_WHOLE = {(1, LAST_UNIVERSAL): "universal", (11, 48): "iso"}
 
 
 def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
@@ -23,6 +26,10 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
             at += 1
             continue
         teeth, after = found
+        if (system := _whole_numbering(teeth)) is not None:
+            made.append(Item("numbering", items[at].start, items[after - 1].end, system))
+            at = after
+            continue
         teeth.upto = _only_end(made)
         between = any(tokens[item.start].folded in listed("between") for item in items[at : at + 2])
         led = (between and items[at].kind == "from") or _opens_with_on(items[at], tokens)
@@ -47,6 +54,14 @@ def with_teeth(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     place_bare(made)
     place_alone(made)
     return _spelt_out(made)
+
+
+def _whole_numbering(teeth: Teeth) -> str | None:
+    """The system that a range from its first number to its last stands for ("numbering 1-32", "FDI 11-48")."""
+    ref = teeth.refs[0]
+    if len(teeth.refs) != 1 or ref.upto is None or ref.quadrant or ref.side:
+        return None
+    return _WHOLE.get((ref.number, ref.upto.number))
 
 
 def _only_end(before: Sequence[Item]) -> bool:

@@ -71,6 +71,7 @@ class UnnamedMissing(Notes):
                 )
             return
         if missing and standing:
+            self._both_ways(arch, standing)
             self._leave(arch, standing, missing)
         self._replaced_only(arch)
         for place, teeth, words in found.last:
@@ -80,6 +81,16 @@ class UnnamedMissing(Notes):
             if where in (None, arch) and not self._listed("missing", arch):
                 held = clasped(found.proposals, arch)
                 self._state(arch, behind([held[0], held[-1]] if held else [], missing), words, FREE_END)
+
+    def _both_ways(self, arch: str, standing: Sequence[tuple[set[int], Words]]) -> None:
+        """Asks about single teeth said to be replaced and to stand; roots and teeth yet to be extracted are both."""
+        found = self.found.proposals
+        both = self._listed("planned_extractions", arch)
+        both |= {one.teeth[0] for place, one in found if place == arch and one.value in IN_SADDLE}
+        for teeth, words in standing:
+            torn = sorted(teeth & self._listed("missing", arch) - both)
+            if torn and len(teeth) <= _FEW:
+                self._ask(arch, words, "said to be replaced, and to stand: which is it?", tuple(torn))
 
     def _over_roots(self, arch: str) -> None:
         """Implants and roots that bear a stud, magnet or coping: the denture has a tooth over them."""

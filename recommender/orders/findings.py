@@ -7,6 +7,7 @@ from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.denials import denies_back, stands_after
 from recommender.orders.figures import DASHES
+from recommender.orders.gap_places import LAST_NAMED
 from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.vocabulary import as_written, listed
@@ -59,6 +60,8 @@ class Findings(Waiting):
                 self._each("abutments[{}].restoration", "crowned", teeth, words, mark)
         elif room == "spans":
             self._cover(statement)
+            if (placed := self._space_of.get(id(statement))) is not None:
+                teeth, mark = list(placed), mark or LAST_NAMED
             if teeth:
                 self._propose(
                     f"spans[{teeth[0]}].{name}", stated, words, tuple(teeth), mark, arch_of(teeth[0])

@@ -15,6 +15,7 @@ from recommender.orders.clauses import with_clauses
 from recommender.orders.degrees import with_degrees, zone_of
 from recommender.orders.field_values import SEATS, fact_apart, fact_of, past_teeth, place_of_value, value_of
 from recommender.orders.free_findings import with_free_findings
+from recommender.orders.gap_measures import with_gap_measures
 from recommender.orders.in_words import with_wordings
 from recommender.orders.items import Item
 from recommender.orders.measured import is_measured, measured_beside
@@ -34,6 +35,7 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     items = with_charted(with_clauses(aged, tokens, languages), tokens)
     items = with_free_findings(_facts(with_degrees(items, tokens), tokens), tokens)
     items = with_alloys(with_wordings(items, tokens), tokens)
+    items = with_gap_measures(items, tokens)
     for item in items:
         if item.kind == "heading" and item.value == SEATS:
             item.kind, item.value = "role", "rest_seat"

@@ -8,7 +8,8 @@ from recommender.domain.dentition import arch_of, quadrant
 from recommender.orders.bars import ATTACHMENT, anchors, joined
 from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
-from recommender.orders.referring import CLASPED_KINDS, Referring
+from recommender.orders.gap_places import GapPlaces
+from recommender.orders.referring import CLASPED_KINDS
 from recommender.orders.refs import QUADRANTS_OF, UNSIDED, Ref, Teeth, is_group
 from recommender.orders.sections import ARCHES
 from recommender.orders.settle import meant
@@ -44,7 +45,7 @@ STANDING = "those of them that stand, and that the order names"
 SAID_BEFORE = "said before with its teeth"
 
 
-class Waiting(Referring, UnnamedMissing):
+class Waiting(GapPlaces, UnnamedMissing):
     """Takes the statements that wait when everything else is taken."""
 
     def __init__(self, *given: Any) -> None:
@@ -69,8 +70,16 @@ class Waiting(Referring, UnnamedMissing):
         gone = item.kind == "role" and item.value in (*_OF_LOSS, "smile_end")
         if not gone and any(self._unsided(teeth, self.arch_at(item)) for teeth in statement.teeth):
             return True
+        if self._is_of_a_space(statement):
+            return True
         homeless = item.kind in CLASPED_KINDS and not statement.teeth and not statement.denied
         return homeless or (item.kind in ("rest", "site") and item.value in PLACES_OF_REST)
+
+    @staticmethod
+    def _is_of_a_space(statement: Statement) -> bool:
+        """Whether a finding of a space, or a replacement, names no tooth."""
+        of_space = statement.item.path.startswith("spans.") or statement.item.kind == "replacement"
+        return of_space and not statement.teeth and not statement.denied
 
     def _unsided(self, teeth: Teeth, arch: str | None) -> bool:
         return any(one.why == UNSIDED for one in meant(teeth, arch, self._settled))
@@ -96,6 +105,11 @@ class Waiting(Referring, UnnamedMissing):
             {arch: teeth for arch, teeth in missing.items() if teeth},
             frozenset(tooth for arch in ARCHES for tooth in self._listed("absent", arch)),
             frozenset(one.teeth[0] for _, one in self.found.proposals if one.path.endswith("].tooth")),
+        )
+        of_spaces = [one for one in self._later if self._is_of_a_space(one)]
+        bases = {one.item.value for one in of_spaces if one.item.kind == "replacement"}
+        self._place_in_spaces(
+            [one for one in of_spaces if len(bases) > 1 or one.item.kind == "fact"], self._spaces.missing
         )
         for statement in self._later:
             self._handle(statement)

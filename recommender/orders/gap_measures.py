@@ -12,7 +12,7 @@ from recommender.orders.vocabulary import listed
 
 CLEARANCE, _RIDGE, _FLOOR = "spans.clearance_mm", "spans.ridge", "floor.depth_mm"
 _NEAR = ("filler", "on", "from", "colon", "only", "mark", "side", "role", "quadrant")
-_REACH = 6
+_REACH, _MOST_SPACES = 6, 4
 # Heights between a ridge and its opponent in mm; what lies outside is another measure.
 _LOW, _HIGH = 1.0, 15.0
 _OWNERS = ("retainer", "rest", "connector", "replacement")
@@ -22,13 +22,31 @@ def with_gap_measures(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with measures and words beside a space as facts of it."""
     for sentence in parts(items, SENTENCE):
         for at in sentence:
+            _counted(items, at, sentence, tokens)
             item = items[at]
             if item.path == CLEARANCE and item.kind == "fact" and _to_floor(items, at):
                 item.path = _FLOOR
-            elif _names_space(item, tokens) and (place := _measure_after(items, at)) is not None:
+            elif _names_space(item, tokens) and (place := _measure_beside(items, at)) is not None:
                 items[place] = _clearance(items[place])
         _beside_others(items, sentence, tokens)
     return items
+
+
+def _counted(items: Sequence[Item], at: int, sentence: range, tokens: Sequence[Token]) -> None:
+    """``gap 1, lower left, from 34 to 37``, ``Lücke 2: 44``: a digit after a word for a space counts the spaces, where
+    the teeth of the space follow."""
+    words = {tokens[place].folded for place in range(items[at].start, items[at].end)}
+    if not words & listed("words_for_one_space"):
+        return
+    place = at + 1
+    while place < sentence.stop and items[place].kind == "filler":
+        place += 1
+    if place + 1 >= sentence.stop or items[place].kind != "number" or int(items[place].value) > _MOST_SPACES:
+        return
+    after = [items[one].kind for one in range(place + 1, sentence.stop)]
+    joined = after[0] == "comma" and after[1:2] == ["number"]
+    if after[0] in ("colon", "comma", "from", "quadrant", "side", "open") and "number" in after and not joined:
+        items[place].kind = items[place].value = "filler"
 
 
 def _to_floor(items: Sequence[Item], at: int) -> bool:
@@ -45,8 +63,10 @@ def _names_space(item: Item, tokens: Sequence[Token]) -> bool:
     return item.kind in ("role", "word", "filler", "before") and bool(words & listed("words_for_space"))
 
 
-def _measure_after(items: Sequence[Item], at: int) -> int | None:
-    """The place of a measure after a word for a space, with nothing between that could own it."""
+def _measure_beside(items: Sequence[Item], at: int) -> int | None:
+    """The place of a measure before ("4 mm of room") or after a word for a space, with nothing between to own it."""
+    if at > 1 and items[at - 1].kind in ("filler", "from") and _is_height(items[at - 2]):
+        return at - 2
     for place in range(at + 1, min(at + 1 + _REACH, len(items))):
         if items[place].kind == "measure":
             return place if _is_height(items[place]) else None

@@ -11,6 +11,8 @@ from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, Ref, Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
+# What may stand between the ends of a space and the teeth inside it.
+_BEFORE_INSIDE = ("filler", "comma", "and", "colon", "word", "before", "counted", "open", "mark")
 # The first and the last number of each numbering.
 _WHOLE = {(1, LAST_UNIVERSAL): "universal", (11, 48): "iso"}
 
@@ -61,7 +63,7 @@ def _whole_numbering(teeth: Teeth) -> str | None:
     ref = teeth.refs[0]
     if len(teeth.refs) != 1 or ref.upto is None or ref.quadrant or ref.side:
         return None
-    return _WHOLE.get((ref.number, ref.upto.number))
+    return _WHOLE.get((ref.number or 0, ref.upto.number or 0))
 
 
 def _only_end(before: Sequence[Item]) -> bool:
@@ -85,6 +87,9 @@ def _spelt_out(items: list[Item]) -> list[Item]:
     at = 0
     while at < len(items):
         run = items[at : at + 4]
+        refs = items[at].value.refs if items[at].kind == "teeth" else []
+        if len(refs) > 1 and refs[0].upto is not None and _lies_inside(refs[0], refs[1:]):
+            del refs[0], items[at].value.joints[0]  # "von 34 bis 37, also 35 und 36"
         kinds = [item.kind for item in run]
         closed = kinds == ["teeth", "open", "teeth", "close"]
         listed_after = kinds[:3] == ["teeth", "colon", "teeth"] and all(
@@ -97,6 +102,9 @@ def _spelt_out(items: list[Item]) -> list[Item]:
             numbers.refs[-1] = replace(numbers.refs[-1], end=last.end)
             made.append(Item("teeth", run[0].start, last.end, numbers))
             at += 3 + closed
+        elif (inner := _named_inside(items, at)) is not None:
+            made.append(items[inner])  # "from 34 to 37: two units, namely 35 and 36"
+            at = inner + 1
         elif (
             [item.kind for item in run[:3]] == ["open", "teeth", "close"]
             and all(ref.by_name and ref.many for ref in run[1].value.refs)
@@ -107,6 +115,25 @@ def _spelt_out(items: list[Item]) -> list[Item]:
             made.append(items[at])
             at += 1
     return made
+
+
+def _named_inside(items: Sequence[Item], at: int) -> int | None:
+    """The place of a list right after a range, without more than words between, that names all teeth inside it: the
+    range only says where the space lies."""
+    if items[at].kind != "teeth" or len(items[at].value.refs) != 1 or items[at].value.refs[0].upto is None:
+        return None
+    place = at + 1
+    while place < len(items) and items[place].kind in _BEFORE_INSIDE:
+        place += 1
+    if place == at + 1 or place >= len(items) or items[place].kind != "teeth":
+        return None
+    ref = items[at].value.refs[0]
+    inside = items[place].value.refs
+    if any(one.quadrant not in (None, ref.quadrant) or one.side not in (None, ref.side) for one in inside):
+        return False
+    named = sorted(int(one.number or 0) for one in inside if one.upto is None)
+    ends = sorted((int(ref.number or 0), int(ref.upto.number or 0)))
+    return bool(named) and named == list(range(ends[0] + 1, ends[1]))
 
 
 def _number_before(items: Sequence[Item]) -> bool:
@@ -155,6 +182,8 @@ or (items[seen].kind == "filler" and seen > after)
         several = len(teeth.refs) > 1 or alone or teeth.refs[-1].upto is not None
         if following is None or (fresh and several and not following[0].by_name):
             break  # an article after a comma begins a list of its own
+        if joint and "and" not in joint and following[0].by_name and _is_apart(items, at, following, tokens):
+            break  # "35 and 36, the wisdom teeth are gone too", "24 25, the incisors 11 21 stay"
         if "comma" in joint and "and" not in joint and _only_end(items[:at]):
             break  # "set up to the first molars, leave out the sevens"
         if following[0].by_name and not joint - {"filler"} and (teeth.refs[-1].number or 0) > LAST_POSITION:
@@ -232,6 +261,19 @@ def _begins_clause(items: Sequence[Item], first: int, after: int, tokens: Sequen
     """Whether a verb of one tooth follows a mention, and words before the list already say what it is for."""
     before = next((one for one in reversed(items[:first]) if one.kind != "filler"), None)
     return _has_verb(items, after, tokens) and before is not None and before.kind == "on"
+
+
+def _is_apart(
+    items: Sequence[Item], first: int, following: tuple[Ref, int], tokens: Sequence[Token]
+) -> bool:
+    """Whether several teeth by name after numbers begin a clause: numbers of theirs, or a verb, stand behind them."""
+    ref, after = following
+    led = next((one for one in reversed(items[:first]) if one.kind not in ("filler", "colon")), None)
+    if not ref.many or led is None or led.kind not in ("role", "retainer", "rest"):
+        return False
+    if after >= len(items):
+        return False
+    return items[after].kind == "number" or tokens[items[after].start].folded in listed("plural_verbs")
 
 
 def _is_said_to_stand(items: Sequence[Item], after: int, tokens: Sequence[Token]) -> bool:

@@ -6,9 +6,9 @@ from typing import Any
 
 from recommender.domain.dentition import arch_of, quadrant
 from recommender.orders.bars import ATTACHMENT, anchors, joined
+from recommender.orders.gap_places import GapPlaces
 from recommender.orders.items import PART, Item, beside
 from recommender.orders.links import Statement
-from recommender.orders.gap_places import GapPlaces
 from recommender.orders.referring import CLASPED_KINDS
 from recommender.orders.refs import QUADRANTS_OF, UNSIDED, Ref, Teeth, is_group
 from recommender.orders.sections import ARCHES

@@ -76,7 +76,8 @@ def test_what_is_said_after_all_spaces_is_said_of_all() -> None:
 
 def test_depth_of_the_floor_is_no_clearance() -> None:
     case = _one("Mandibule. Manquent 36 et 37. Barre linguale, 9 mm de hauteur jusqu'au plancher.")
-    assert case["floor"] == {"depth_mm": 9.0} and "spans" not in case
+    assert case["floor"] == {"depth_mm": 9.0}
+    assert "spans" not in case
 
 
 def test_replaced_and_standing_is_asked() -> None:
@@ -88,6 +89,8 @@ def test_the_numbering_from_all_evidence() -> None:
     (order,) = read_order("Unilateral partial, replace 25 and 26, Akers 24 and 27.")
     assert (order.arch, order.numbering) == ("maxilla", "iso")
     (order,) = read_order("Upper partial. Teeth numbered 1-32: missing 3 and 14. Akers 2.")
-    assert order.numbering == "universal" and set(order.case["missing"]) == {16, 26}
+    assert order.numbering == "universal"
+    assert set(order.case["missing"]) == {16, 26}
     (order,) = read_order("Kiefer: unten. Zu ersetzen 35, 36. Platz oben bei 35: 5 mm.")
-    assert order.arch == "mandible" and not order.ask
+    assert order.arch == "mandible"
+    assert not order.ask

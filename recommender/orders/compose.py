@@ -151,15 +151,16 @@ def _bases(found: Found, arch: str | None, held: Sequence[Proposal]) -> list[Pro
         return []
     identifier, words = named[0]
     own = {one.teeth[0] for one in held if one.path.startswith("prescription.replacements[")}
+    spoken_of = (found.of_bases.get(words.start, frozenset()) & set(missing_in(held))) - own
     return [
         Proposal(
             f"prescription.replacements[{tooth}]",
             identifier,
             words,
             (tooth,),
-            "taken for every missing tooth",
+            "the teeth named before" if spoken_of else "taken for every missing tooth",
         )
-        for tooth in missing_in(held)
+        for tooth in spoken_of or missing_in(held)
         if tooth not in own  # "16 as a metal tooth, the rest in resin"
     ]
 

@@ -53,6 +53,7 @@ class Found:
     standing: list[tuple[str, set[int], Words]] = field(default_factory=list)
     everywhere: list[tuple[str | None, str, Words]] = field(default_factory=list)
     bases: list[tuple[str | None, str, Words]] = field(default_factory=list)
+    of_bases: dict[int, frozenset[int]] = field(default_factory=dict)
     last: list[tuple[str, list[int], Words]] = field(default_factory=list)
     upto: dict[str, int] = field(default_factory=dict)
     replaced: list[Words] = field(default_factory=list)

@@ -3,12 +3,15 @@
 from collections.abc import Sequence
 from typing import Any
 
+from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.found import label
 from recommender.orders.items import SENTENCE, Item, beside
 from recommender.orders.links import Statement
 from recommender.orders.model import Words
+from recommender.orders.settle import meant
 from recommender.orders.spaces import at_end, clasped
+from recommender.orders.vocabulary import listed
 from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
 
 # Two rests that have one name, as the places of their seats.
@@ -57,9 +60,13 @@ class Options(Waiting):
                 return  # "cast clasps": the kinds are named with their teeth
             elif kind == "replacement" and item.value == _METAL_BASE and self._kind_of_denture(item):
                 self._cover(statement)  # "metal base, Cr-Co" says what the denture is made of
+            elif kind == "replacement" and self._names_any_tooth(item):
+                return  # "denture teeth over them": not how they are made
             elif kind == "replacement":
                 self._cover(statement)
                 self.found.bases.append((arch, str(item.value), words))
+                if named := self._spoken_of(item):
+                    self.found.of_bases[words.start] = frozenset(named)
             else:
                 self._cover(statement)
                 self._ask(arch, words, f"{label(kind, str(item.value))}: on which tooth?")
@@ -108,6 +115,22 @@ class Options(Waiting):
                     self._rests.append((statement.sentence, tooth, side))
                 if path == "rests" and self._only_beside(statement):
                     self._each("prescription.retainers[{}]", "rest_only", [tooth], words, mark or ONLY_A_REST)
+
+    def _names_any_tooth(self, item: Item) -> bool:
+        """Whether only what a denture's tooth is made of is said, in passing: on its own it says how all are made."""
+        plain = lx.fold(item.phrase) in listed("denture_teeth")
+        around = list(beside(self._items, self._at[id(item)], SENTENCE))
+        return plain and any(one.kind not in ("filler", "mark", "all", "heading", "on", "colon") for one in around)
+
+    def _spoken_of(self, item: Item) -> list[int]:
+        """The teeth of which the sentence of a replacement without teeth speaks before it, by number or name."""
+        at, found = self._at[id(item)] - 1, []
+        while at >= 0 and self._items[at].kind not in SENTENCE:
+            one = self._items[at]
+            if one.kind == "teeth" and not one.value.relative:
+                found += [tooth for m in meant(one.value, self.arch_at(one), self._settled) for tooth in m.teeth]
+            at -= 1
+        return found
 
     def _kind_of_denture(self, item: Item) -> bool:
         """Whether an item stands in a sentence that only names the denture, its arch or its alloy."""

@@ -12,6 +12,7 @@ from recommender.orders.options import Options
 from recommender.orders.refs import LAST_POSITION
 from recommender.orders.sections import ARCHES
 from recommender.orders.spaces import clasped
+from recommender.orders.vocabulary import listed
 
 _LISTS = {
     "missing": "missing",
@@ -176,11 +177,19 @@ class Roles(Options):
                 if teeth := self._teeth_before(statement.item):
                     self._cover(statement)
                     self._each("prescription.not.retainers[{}]", ["any"], teeth, words, NAMED_BEFORE)
-                elif not clasped(self.found.proposals, arch):
+                elif not clasped(self.found.proposals, arch) and not self._further(statement.item):
                     self._ask(arch, words, "no clasp on any tooth?")
             return
         if teeth:
             self._each("abutments[{}].tooth", None, teeth, words, mark)
+
+    def _further(self, item: Item) -> bool:
+        """Whether only more than what the order names is denied ("no further clasps", "sonst keine Klammern")."""
+        at = self._at[id(item)]
+        part = (item, *beside(self._items, at, PART))
+        return any(
+            token.folded in listed("further") for one in part for token in self._tokens[one.start : one.end]
+        )
 
     def _teeth_before(self, item: Item) -> list[int]:
         """The teeth named last before an item in its sentence."""

@@ -1,8 +1,9 @@
 """Sides named by one named before ("on that side"), and sides on which nothing is ("right nothing")."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
-from recommender.orders.items import SENTENCE, Item, parts
+from recommender.orders.items import SENTENCE, Item, is_role, parts
 from recommender.orders.neighbours import is_gone
 
 _ENDS = ("comma", "and", "close", *SENTENCE)
@@ -21,6 +22,7 @@ def with_sides(items: list[Item]) -> list[Item]:
         elif item.kind == "quadrant":
             last = "right" if int(item.value) in (1, 4) else "left"
     _nothing_there(items)
+    _none_present(items)
     return items
 
 
@@ -34,3 +36,11 @@ def _nothing_there(items: Sequence[Item]) -> None:
             if kinds == {"side", "nothing"} and following in _ENDS and is_gone(items, sentence):
                 for item in pair:
                     item.kind = item.value = "filler"
+
+
+def _none_present(items: Sequence[Item]) -> None:
+    """``wisdom teeth: none present, not replaced``: none that stand are gone, and no clasp is ruled out on them."""
+    for first, second in pairwise(items):
+        if is_role(first, "nothing") and is_role(second, "standing") and second.start == first.end:
+            first.kind = first.value = "filler"
+            second.value = "missing"

@@ -23,6 +23,7 @@ _LISTS = {
 }
 _NEAR_LETTERS = 30
 NOT_REPLACED = "read as: not replaced"
+NOT_TOUCHED = "not to be touched: taken for not to be prepared"
 NAMED_BEFORE = "taken for the tooth named before it"
 
 
@@ -58,6 +59,8 @@ class Roles(Options):
             return
         if role == "smile_end" and any(self._unsided(one, arch) for one in statement.teeth):
             return
+        if role == "absent" and self._stays(statement.item):
+            role = "standing"
         teeth, mark = self._teeth_of(statement, arch)
         words = self._span(statement)
         if role == "clasp":
@@ -112,6 +115,8 @@ class Roles(Options):
         elif role == "smile_end":
             self._smile(statement, teeth, mark)
         elif role == "no_preparation":
+            touched = self._words_of(statement.item) & listed("touching")
+            mark = mark or (NOT_TOUCHED if touched else "")
             self._each("abutments[{}].preparable", False, teeth, words, mark)
         elif (
             role == "nothing"
@@ -182,6 +187,15 @@ class Roles(Options):
             return
         if teeth:
             self._each("abutments[{}].tooth", None, teeth, words, mark)
+
+    def _words_of(self, item: Item) -> set[str]:
+        return {token.folded for token in self._tokens[item.start : item.end]}
+
+    def _stays(self, item: Item) -> bool:
+        """Whether teeth that no word of the sentence says to be gone stay as they are ("restent telles quelles")."""
+        around = beside(self._items, self._at[id(item)], SENTENCE)
+        gone = any(one.kind == "role" and one.value in _LISTS for one in around)
+        return not gone and bool(self._words_of(item) & listed("stays_so"))
 
     def _further(self, item: Item) -> bool:
         """Whether only more than what the order names is denied ("no further clasps", "sonst keine Klammern")."""

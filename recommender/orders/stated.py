@@ -42,6 +42,8 @@ def items_of(tokens: Sequence[Token], languages: Sequence[str]) -> list[Item]:
     for rest, after in pairwise(items):
         if rest.kind == "role" and rest.value == "standing" and after.kind == "measure":
             rest.kind = rest.value = "filler"  # "has only 4 mm"
+        if rest.path == "abutments.restoration" and after.value == "double_crown" and rest.end == after.start:
+            rest.kind, rest.path = "filler", ""  # "coronas telescópicas": the crowns are the retainers
         if rest.kind in ("rest", "site") and after.kind == "seat":
             rest.extra["seat"], rest.end, after.kind = True, after.end, "filler"
     return without_conditions(of_whom(pronouns(addressed(items, tokens), tokens), tokens, languages))

@@ -65,8 +65,8 @@ class Options(Waiting):
             elif kind == "replacement":
                 self._cover(statement)
                 self.found.bases.append((arch, str(item.value), words))
-                if named := self._spoken_of(item):
-                    self.found.of_bases[words.start] = frozenset(named)
+                if spoken_of := self._spoken_of(item):
+                    self.found.of_bases[words.start] = frozenset(spoken_of)
             else:
                 self._cover(statement)
                 self._ask(arch, words, f"{label(kind, str(item.value))}: on which tooth?")

@@ -29,6 +29,9 @@ _BETWEEN = (
     "negation",
 )
 
+# That teeth are gone, whatever becomes of them.
+_GONE = ("missing", "absent", "unformed")
+
 # What may stand beside a list in a part that says no more than "only".
 _BESIDE_ONLY = ("filler", "arch", "colon", "counted", "mark")
 
@@ -320,15 +323,15 @@ def _nearest(items: list[Item], at: int) -> None:
         return
     place = at - 1
     seen: list[Item] = []
-    while place >= 0 and (items[place].kind in _BETWEEN or _is_loss(items[place])):
+    while place >= 0 and (items[place].kind in _BETWEEN or is_role(items[place], *_GONE)):
         seen.append(items[place])
         place -= 1
     if place < 0 or items[place].kind != "teeth":
         return
-    if not any(_is_loss(one) for one in seen) and not _names_own_loss(items, place):
+    if not any(is_role(one, *_GONE) for one in seen) and not _names_own_loss(items, place):
         return
     for one in seen:
-        if _is_loss(one) or one.kind in ("comma", "open", "and", "negation"):
+        if is_role(one, *_GONE) or one.kind in ("comma", "open", "and", "negation"):
             one.kind = "filler"
 
 

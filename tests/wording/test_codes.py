@@ -9,9 +9,14 @@ import recommender
 from recommender.wording.templates import DEFAULT, language
 
 PACKAGE = Path(recommender.__file__).parent
-SOURCES = {path: ast.parse(path.read_text(encoding="utf-8")) for path in sorted(PACKAGE.rglob("*.py"))}
 TEMPLATES = language(DEFAULT).templates
 _CODE = re.compile(r"[a-z_]+(\.[a-z_]+)*")
+
+
+def sources() -> Iterator[tuple[Path, ast.Module]]:
+    """Every module of the package with its tree, one after the other: all of them at once slow a process down."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        yield path, ast.parse(path.read_text(encoding="utf-8"))
 
 
 def codes(node: ast.expr) -> Iterator[str]:
@@ -25,7 +30,7 @@ def codes(node: ast.expr) -> Iterator[str]:
 
 def said() -> Iterator[tuple[str, str, set[str], bool]]:
     """Place, code, names of the arguments, and whether all of them stand there."""
-    for path, tree in SOURCES.items():
+    for path, tree in sources():
         for node in ast.walk(tree):
             if not isinstance(node, ast.Call) or not node.args:
                 continue
@@ -51,7 +56,7 @@ def test_every_code_that_is_said_has_a_template_and_its_arguments() -> None:
 def test_every_template_is_said_somewhere() -> None:
     """A code is written out, or made of the beginning that stands in an f-string."""
     texts, beginnings = set(), set()
-    for tree in SOURCES.values():
+    for _, tree in sources():
         for node in ast.walk(tree):
             if isinstance(node, ast.Constant) and isinstance(node.value, str):
                 texts.add(node.value)

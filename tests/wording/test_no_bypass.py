@@ -3,12 +3,13 @@
 What counts as one, and what is let through, stands at the head of ``walk``.
 """
 
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 import recommender
-from tests.wording.walk import capitals, chosen, files, joined
+from tests.wording.walk import Constants, capitals, chosen, files, joined
 
 PACKAGE = Path(recommender.__file__).parent
 # No words are joined to a value in these rooms, and no sentence is chosen there.
@@ -34,13 +35,17 @@ NAMES = {
     "survey/pictures/ink.py",
     "survey/marks.py",
 }
-KNOWN = capitals(path.read_text(encoding="utf-8") for path in sorted(PACKAGE.rglob("*.py")))
 # Messages for whoever writes rules or calls a function wrongly; a pattern that finds what the typesetter complains of.
 FOR_WRITERS = {"advice/frameworks/rules/book.py", "documents/typesetting.py"}
 
 
 def _told(path: Path, line: int, text: str) -> str:
     return f"{path.relative_to(PACKAGE).as_posix()}:{line}: {text[:80]}"
+
+
+@cache
+def _known() -> Constants:
+    return capitals(path.read_text(encoding="utf-8") for path in sorted(PACKAGE.rglob("*.py")))
 
 
 @pytest.mark.parametrize("room", HELD)
@@ -50,7 +55,7 @@ def test_no_words_are_joined_to_what_is_said_of_a_case(room: str) -> None:
     assert not [
         _told(path, each.line, each.text)
         for path in looked_at
-        for each in joined(path.read_text(encoding="utf-8"), KNOWN)
+        for each in joined(path.read_text(encoding="utf-8"), _known())
     ]
 
 
@@ -71,7 +76,7 @@ def test_no_tooth_option_or_decision_is_joined_to_words(room: str) -> None:
     assert not [
         _told(path, each.line, each.text)
         for path in looked_at
-        for each in joined(path.read_text(encoding="utf-8"), KNOWN)
+        for each in joined(path.read_text(encoding="utf-8"), _known())
         if each.clinical
     ]
 

@@ -2,7 +2,9 @@
 
 import re
 from collections.abc import Sequence
+from functools import cache
 
+from recommender.domain import lexicon as lx
 from recommender.domain.dentition import is_tooth
 from recommender.orders.items import Item
 from recommender.orders.phrases import Match, match
@@ -203,10 +205,22 @@ def measure(tokens: Sequence[Token], at: int, languages: Sequence[str]) -> Item 
         if found is not None and found.of("before") and _is_degree(tokens, found.end):
             continue  # "31 degré 2": a tooth and the degree of its mobility
         if found is not None and unit is not None and found.of("role", "join") is None:
-            return Item("measure", at, found.end, float(text), extra={"unit": unit.phrase})
+            return Item("measure", at, found.end, float(text), extra={"unit": _length(unit.phrase)})
     if "." in text and text.startswith("0"):
         return Item("measure", at, end, float(text), extra={"unit": "mm"})
     return None
+
+
+def _length(unit: str) -> str:
+    """A unit in its short form, where it is one of length that is written out."""
+    return _lengths().get(lx.fold(unit), unit)
+
+
+@cache
+def _lengths() -> dict[str, str]:
+    """The words for units of length, and the short form of each."""
+    named = lx.document("order")["lengths"]
+    return {lx.fold(phrase): unit for unit, words in named.items() for _, phrase in lx.spoken(words)}
 
 
 def _is_degree(tokens: Sequence[Token], at: int) -> bool:

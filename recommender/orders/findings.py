@@ -1,6 +1,7 @@
 """Findings of teeth, spaces, the arch and the patient, stated or denied."""
 
 from functools import cache
+from itertools import takewhile
 from typing import Any
 
 from recommender.domain import lexicon as lx
@@ -8,8 +9,9 @@ from recommender.domain.dentition import arch_of
 from recommender.orders.denials import denies_back, stands_after
 from recommender.orders.figures import DASHES
 from recommender.orders.gap_places import LAST_NAMED
-from recommender.orders.items import PART, Item, beside
+from recommender.orders.items import PART, SENTENCE, Item, beside
 from recommender.orders.links import Statement
+from recommender.orders.refs import Teeth
 from recommender.orders.vocabulary import as_written, listed
 from recommender.orders.waiting import Waiting
 
@@ -22,6 +24,9 @@ SOFTENED = "a word of degree takes the edge off it"
 _TORUS, _SEX = "palate.torus", "patient.sex"
 _OPPOSING = "occlusion.opposing"
 _WISH = "patient.aesthetic_priority"
+# What may go before the teeth of a space that begin their sentence.
+_BEFORE_GAP = ("filler", "open", "close", "mark", "on", "side", "quadrant", "word", "colon", "number")
+_DESIGN = ("retainer", "rest", "connector", "negation")
 _ARCH_OF_FIELD = {"palate": "maxilla", "floor": "mandible"}
 
 
@@ -63,11 +68,22 @@ class Findings(Waiting):
             if (placed := self._space_of.get(id(statement))) is not None:
                 teeth, mark = list(placed), mark or LAST_NAMED
             if teeth:
+                if statement.teeth:
+                    self.found.gaps.append((teeth, self._leads(statement.teeth[0]), words))
                 self._propose(
                     f"spans[{teeth[0]}].{name}", stated, words, tuple(teeth), mark, arch_of(teeth[0])
                 )
             elif not statement.teeth:
                 self._propose(f"spans[].{name}", stated, words, (), mark, arch)
+
+    def _leads(self, teeth: Teeth) -> bool:
+        """Whether teeth begin their sentence, or point of a list ("b) 27: clearance 3 mm"), or one of spaces."""
+        at = next(index for index, item in enumerate(self._items) if item.start <= teeth.start < item.end) - 1
+        while at >= 0 and self._items[at].kind in _BEFORE_GAP:
+            at -= 1
+        begun = list(takewhile(lambda one: one.kind not in SENTENCE, reversed(self._items[: at + 1])))
+        said = {one.value for one in begun if one.kind == "role"}
+        return not begun or (said == {"missing"} and not any(one.kind in _DESIGN for one in begun))
 
     def take_facts(self) -> None:
         """Findings that are said of no tooth."""

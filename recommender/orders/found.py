@@ -56,6 +56,7 @@ class Found:
     of_bases: dict[int, frozenset[int]] = field(default_factory=dict)
     last: list[tuple[str, list[int], Words]] = field(default_factory=list)
     upto: dict[str, int] = field(default_factory=dict)
+    gaps: list[tuple[list[int], bool, Words]] = field(default_factory=list)
     replaced: list[Words] = field(default_factory=list)
     free_end: list[tuple[str | None, Words]] = field(default_factory=list)
     talked_of: set[int] = field(default_factory=set)

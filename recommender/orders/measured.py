@@ -109,13 +109,7 @@ def _amount(
 ) -> float | int | None:
     if item.start and tokens[item.start - 1].text in _BOUNDS:
         return None
-    if item.kind == "measure" and item.extra.get("unit") in (
-        "mm",
-        "cm",
-        "Millimeter",
-        "millimètres",
-        "milímetros",
-    ):
+    if item.kind == "measure" and item.extra.get("unit") in ("mm", "cm"):
         return float(item.value) * (10 if item.extra["unit"] == "cm" else 1)
     if whole and item.kind == "number" and item.value <= 3 and not before_name:
         return int(item.value)

@@ -322,7 +322,8 @@ def _shared(elements: Sequence[Element], concepts: Sequence[int], teeth: Sequenc
     own = len(teeth) > 1 and elements[teeth[-1]].before >= {"comma", "on"}
     if own and behind and elements[behind[0]].item.kind in ("retainer", "unsettled"):
         return _OWN_PLACE  # "Akers on 17 and 27, on 24 a cast clasp"
-    return _SHARED * (listed and not joint & {"on", "comma", "and", "open"})
+    enclosed = "close" in joint and bool(teeth) and "open" in elements[teeth[0]].before
+    return _SHARED * (listed and not enclosed and not joint & {"on", "comma", "and", "open"})
 
 
 def _cut(elements: Sequence[Element], start: int) -> float:
@@ -335,6 +336,8 @@ def _cut(elements: Sequence[Element], start: int) -> float:
     stray = _stray(elements, places)
     mixed = any(stray)
     joint = elements[start].before
+    if elements[start].bracketed and elements[start - 1].bracketed and "open" not in joint:
+        return _OWN_PLACE  # "gap on the right (45, 46): 6 mm": what brackets hold is one list
     if _is_bare(joint):
         return _CUT_GAP if stray[places.index(start) - 1] else _CUT_BARE
     if "comma" in joint and _changes_style(elements, start):

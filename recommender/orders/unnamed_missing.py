@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from recommender.domain.dentition import position, quadrant
+from recommender.domain.dentition import arch_of, position, quadrant
 from recommender.orders.found import Notes
 from recommender.orders.model import IN_SADDLE, Proposal, Words
 from recommender.orders.spaces import (
@@ -22,6 +22,9 @@ _FEW, _LAST = 4, 8
 NOT_BEYOND = "the order says how far back teeth are replaced"
 OVER_ROOT = "an implant or a root with a stud: the denture has a tooth over it"
 THIRDS = "third molars beside teeth that follow from those that stand"
+MEASURED = "a space there is described: taken for the teeth to be replaced"
+# What is only said of teeth that stand.
+_STAND = ("prescription.retainers[", "prescription.rests[", "prescription.not.ret", "abutments[")
 ALL_REPLACED = "all teeth named are to be replaced"
 
 
@@ -81,6 +84,21 @@ class UnnamedMissing(Notes):
             if where in (None, arch) and not self._listed("missing", arch):
                 held = clasped(found.proposals, arch)
                 self._state(arch, behind([held[0], held[-1]] if held else [], missing), words, FREE_END)
+
+    def _measured_spaces(self, arch: str) -> None:
+        """``14 and 15: clearance 5 mm, ridge firm``: the teeth of a space that is described are missing, where nothing
+        else is said to be, or where they begin a sentence on it."""
+        spoken = {tooth for place, one in self.found.proposals if place == arch for tooth in one.teeth
+                  if one.path.startswith(_STAND)}  # fmt: skip
+        spoken |= self._listed("absent", arch)
+        spoken |= set().union(*(teeth for place, teeth, _ in self.found.standing if place == arch))
+        known = self._listed("missing", arch) | self._listed("planned_extractions", arch)
+        alone = not known
+        for teeth, leads, words in self.found.gaps:
+            own = {arch_of(tooth) for tooth in teeth} == {arch}
+            if own and (alone or leads) and not set(teeth) & (spoken | known):
+                self._state(arch, teeth, words, MEASURED)
+                known |= set(teeth)
 
     def _both_ways(self, arch: str, standing: Sequence[tuple[set[int], Words]]) -> None:
         """Asks about single teeth said to be replaced and to stand; roots and teeth yet to be extracted are both."""

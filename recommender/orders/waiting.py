@@ -98,6 +98,7 @@ class Waiting(GapPlaces, UnnamedMissing):
         """Missing teeth that are stated without being named; then the statements that waited for them."""
         for arch in ARCHES:
             self._replaces_all(arch)
+            self._measured_spaces(arch)
             self._understand(arch)
             self._over_roots(arch)
         missing = {arch: frozenset(self._listed("missing", arch)) for arch in ARCHES}

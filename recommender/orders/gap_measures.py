@@ -105,8 +105,11 @@ def _beside_others(items: list[Item], sentence: range, tokens: Sequence[Token], 
     )
     sides = any(one.kind in ("side", "quadrant") for one in held)
     listing = listing or (sides and any(one.path == "spans.ridge" or one.value == _RIDGE for one in held))
-    others = [one for at, one in zip(sentence, held, strict=True)
-              if one.kind in _OWNERS or (_is_of_others(one) and not (listing and _firm(items, at, tokens)))]  # fmt: skip
+    others = [
+        one
+        for at, one in zip(sentence, held, strict=True)
+        if one.kind in _OWNERS or (_is_of_others(one) and not (listing and _firm(items, at, tokens)))
+    ]
     if any(one.kind != "replacement" or not tight for one in others):
         return
     spaces = any(one.path.startswith("spans.") or one.value == _RIDGE for one in held)
@@ -127,8 +130,7 @@ def _beside_others(items: list[Item], sentence: range, tokens: Sequence[Token], 
 
 
 def _lists_spaces(items: Sequence[Item], sentence: range, tokens: Sequence[Token]) -> bool:
-    """Whether a sentence begins with a word for spaces ("Gaps: 36 (5 mm, firm), 45-46 (7 mm, flat)", "Gap two 25: 5 mm")
-    and names teeth."""
+    """Whether a sentence begins with a word for spaces and names teeth ("Gaps: 36 (5 mm, firm), 45-46 (7 mm)")."""
     numbers = any(items[at].kind == "number" for at in sentence)
     first = next((items[at] for at in sentence if items[at].kind not in _BEFORE_LIST), None)
     if first is None or not numbers or first.kind not in ("role", "word"):

@@ -331,8 +331,11 @@ def _covers(atom: Atom) -> list[Item]:
 
 
 def _exclusive(one: Element, other: Element) -> bool:
-    """Whether two concepts cannot hold of one tooth: two kinds of clasp, asked for and ruled out, missing and held."""
+    """Whether two concepts cannot hold of one tooth: two kinds of clasp, two figures of one space, asked for and ruled
+    out, missing and held."""
     first, second = one.item, other.item
+    if first.path == second.path and first.path.startswith("spans.") and first.value != second.value:
+        return True  # "knife-edge on the right (45, 46), on the left (35, 36) firm"
     if one.denied != other.denied and "rest_only" in (first.value, second.value):
         return False
     if any(is_role(item, "nothing") for item in (first, second)) and "rest_only" in (

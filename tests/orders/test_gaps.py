@@ -85,10 +85,12 @@ def test_figures_belong_to_their_space(text: str, missing: set[int], said: Said)
 )
 def test_a_standing_tooth_with_a_height_is_no_space(text: str) -> None:
     missing, _, asked = _spaces(text)
-    assert missing == {14, 15} and asked == ["of which space?"]
+    assert missing == {14, 15}
+    assert asked == ["of which space?"]
 
 
 def test_teeth_of_a_described_space_are_marked() -> None:
     (order,) = read_order("Lower.\n- 35 and 36: clearance 5 mm\n- 46: clearance 6 mm\nAkers 34, 37, 45, 47.")
     marks = [one.marked for one in order.proposals if one.path == "missing"]
-    assert marks and all(marks)
+    assert marks
+    assert all(marks)

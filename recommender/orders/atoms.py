@@ -7,7 +7,7 @@ under a condition says nothing.
 from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
-from recommender.orders.concepts import ALONE, Atom, is_concept, is_design, is_material, is_polite, is_rest
+from recommender.orders.concepts import ALONE, Atom, is_concept, is_design, is_material, is_rest
 from recommender.orders.conditions import conditioned, is_plain_if, is_way_out, only_wishes
 from recommender.orders.denials import (
     closes_verb,
@@ -21,7 +21,7 @@ from recommender.orders.denials import (
     stands_after,
     word_follows,
 )
-from recommender.orders.doubts import doubt_last, is_question_mark, open_choice, unknown_follows
+from recommender.orders.doubts import doubt_last, open_choice, unknown_follows
 from recommender.orders.items import Item, is_role
 from recommender.orders.vocabulary import listed
 
@@ -42,13 +42,10 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
     conditional = False
     aside = False
     former = wished = False
-    polite = any(is_polite(item) for item in sentence)
     for place, item in enumerate(sentence):
         former = (former or item.kind == "formerly") and item.kind != "comma"
         if former and (item.kind == "teeth" or is_design(item)) and not _is_loss(sentence, place):
             between.add("word")
-            continue
-        if item.kind == "unsure" and polite and is_question_mark(item):
             continue
         kind = "teeth" if item.kind == "teeth" else "concept" if is_concept(item) else ""
         bound = bool(atoms) and atoms[-1].kind == "teeth" and "comma" not in between

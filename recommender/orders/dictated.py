@@ -51,7 +51,8 @@ def _said_twice(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token
             at += 1
         else:
             at += len(found[0])
-    return made
+    dictated = len(made) < len(tokens)  # whoever says the full stops says the commas too
+    return _marks(made, languages, _ENDS) if dictated else made
 
 
 def _clauses(tokens: Sequence[Token]) -> list[Token]:
@@ -115,13 +116,13 @@ def _has_marks(tokens: Sequence[Token]) -> bool:
     )
 
 
-def _marks(tokens: Sequence[Token], languages: Sequence[str]) -> list[Token]:
+def _marks(tokens: Sequence[Token], languages: Sequence[str], but: Sequence[str] = ()) -> list[Token]:
     made: list[Token] = []
     at = 0
     while at < len(tokens):
         found = next((one for one in _spoken_marks(tuple(languages)) if _stands(tokens, at, one[0])), None)
         decimal = made and _digit(made[-1], languages[0]) and _digit(_at(tokens, at + 1), languages[0])
-        if found is None or (decimal and found[1] in _REAL_MARKS):
+        if found is None or found[1] in but or (decimal and found[1] in _REAL_MARKS):
             made.append(tokens[at])
             at += 1
             continue

@@ -19,6 +19,8 @@ _BARE = {
     ("plate", "mandible"): "linguoplate",
     ("bar", "maxilla"): "palatal_bar",
     ("band", "maxilla"): "palatal_strap",
+    ("double_bar", "maxilla"): "anteroposterior_bar",
+    ("double_bar", "mandible"): "lingual_bar_cingulum_bar",
 }
 ONLY_ONE = "the only one of its sort that is made"
 THE_USUAL = "a word for the denture, which names no alloy: taken for the one that it usually is"

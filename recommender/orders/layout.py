@@ -235,9 +235,16 @@ def _quadrants() -> frozenset[str]:
     return frozenset(phrase for entry in marked for phrase in entry["any"])
 
 
+def _lists(cell: Sequence[Token]) -> bool:
+    """``Clasps: 17 three-arm / 13 T-bar``: a heading with what it heads behind it begins a list and no table."""
+    return any(one.text == ":" and other.is_number for one, other in pairwise(cell))
+
+
 def _written(rows: Sequence[Sequence[Sequence[Token]]]) -> list[Token] | None:
     """A table as lines, one for each cell; ``None`` where neither its rows nor its columns are teeth."""
     head, body = rows[0], rows[1:]
+    if _lists(head[0]):
+        return None
     if not _is_tooth(head[0]) and all(_is_tooth(row[0]) for row in body):
         cells = [(row[0], head[place], row[place]) for row in body for place in range(1, len(row))]
     elif not _is_tooth(head[0]) and all(_is_tooth(cell) for cell in head[1:]):

@@ -12,6 +12,7 @@ from recommender.orders.refs import Teeth
 
 _HARD = ("hard", "stop")
 PAST_BRACKETS = "the kind of clasp is named before the list"
+ONLY_RESTS = "read of all the teeth that carry no clasp"
 GOES_ON = "the kind of clasp is named with the tooth before"
 
 
@@ -179,6 +180,8 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
     last: tuple[int, ...] = ()
     for phrase in phrases:
         teeth = _taken(elements, phrase.teeth)
+        if phrase.concepts and phrase.teeth and elements[phrase.concepts[0]].denied:
+            teeth.alternative = False  # "no clasp on 13 or 23, only rests": of both
         if phrase.goes_on:
             for index in last:
                 named[index].teeth.append(teeth)
@@ -200,6 +203,7 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
         if phrase.concepts and not phrase.teeth:
             _doubt_shared(elements, phrase, named)
         _shared_past_rests(elements, phrase, [named[index] for index in last], teeth)
+        _rests_past_nor(elements, phrase, [named[index] for index in last], named)
         last = tuple(i for i in phrase.concepts if i in named and not elements[i].bracketed) or last
     statements += [
         Statement(atom.item, [], atom.denied, atom.doubt, _covers(atom), heads)
@@ -228,6 +232,26 @@ def _shared_past_rests(
         if one.item.kind == "retainer" and one.teeth and one.item.end <= one.teeth[0].start and not one.denied:
             one.teeth.append(teeth)
             one.mark = one.mark or (PAST_BRACKETS if bracketed else GOES_ON)
+
+
+def _rests_past_nor(
+    elements: Sequence[Element], phrase: Phrase, before: Sequence[Statement], named: dict[int, Statement]
+) -> None:
+    """``no clasp on 13 nor on 23, only cingulum rests``: the rests are those of all teeth without a clasp."""
+    here = [index for index in phrase.concepts if index in named]
+    if not phrase.teeth or not here or elements[here[0]].item.kind != "nor":
+        return
+    barred = [one for one in before if one.denied and one.teeth and is_role(one.item, "clasp")]
+    rests = [named[index] for index in here[1:] if elements[index].item.kind in ("rest", "site", "retainer")]
+    if len(barred) != len(before) or not all(_is_rest(one) and not one.denied for one in rests):
+        return
+    for rest in rests:
+        rest.teeth = [*(teeth for one in barred for teeth in one.teeth), *rest.teeth]
+        rest.mark = rest.mark or ONLY_RESTS
+
+
+def _is_rest(one: Statement) -> bool:
+    return one.item.kind in ("rest", "site") or one.item.value == "rest_only"
 
 
 def _doubt_shared(elements: Sequence[Element], phrase: Phrase, named: dict[int, Statement]) -> None:

@@ -40,7 +40,7 @@ _TURN, _LONE_CONCEPT, _LONE_FREE, _LONE_TEETH, _GOES_ON, _EXCLUDES = 0.5, 3.5, 0
 _KEPT, _CLOSE_CALL = 8, 0.75
 _LONGEST = 40
 # Two phrases that say of one tooth what cannot hold of it.
-_AGAINST = 2.0
+_AGAINST = 4.0
 _FRONT_RESTS, _CANINE = ("cingulum", "incisal"), 3
 _BACK_TEETH = frozenset((*range(14, 19), 28, *range(34, 39), *range(44, 49)))
 _LOUD = frozenset({"word", "negation", "heading", "measure", "name"})

@@ -37,6 +37,7 @@ class Referring(Notes):
         self._named_before: list[Teeth] = []
         self._named_here: list[Teeth] = []
         self._older: list[Teeth] = []
+        self._oldest: list[Teeth] = []
         self._last: Statement | None = None
         self._held: Statement | None = None
         self._all_held: list[Teeth] = []
@@ -50,10 +51,11 @@ class Referring(Notes):
         if statement.sentence != self._sentence:
             fresh = statement.sentence != self._sentence + 1
             self._sentence = statement.sentence
+            self._oldest = [] if fresh else self._older
             self._older = [] if fresh else list(self._named_before)
             self._named_before, self._named_here = self._older, []
         kept = item.kind in CLASPED_KINDS or item.path.startswith("abutments.")
-        kept = kept or (item.kind == "role" and item.value in ("clasp", "rest"))
+        kept = kept or is_role(item, "clasp", "rest") or (is_role(item, "nothing") and self._them_after(item))
         space = self._of_space
         of_space = item.kind == "replacement" or item.path.startswith("spans.")
         homeless = of_space and not statement.teeth and not statement.denied
@@ -136,6 +138,23 @@ class Referring(Notes):
             and statement.item.kind == "retainer"
             and before.teeth
         )
+        against = (
+            before is not None
+            and before.sentence == statement.sentence
+            and statement.denied
+            and not before.denied
+            and statement.item.kind == before.item.kind == "retainer"
+            and statement.item.value != before.item.value
+            and self._right_after(statement.item, before.item)
+        )
+        amended = (
+            before is not None
+            and before.sentence >= statement.sentence - 1
+            and bool(before.teeth)
+            and statement.item.kind == before.item.kind == "retainer"
+            and not (statement.denied or before.denied)
+            and self._after_correction(statement.item)
+        )
         denied = statement.denied and statement.item.kind == "role"
         all_of_them = self._them_after(statement.item) or self._begins_with_all(statement.item)
         one_before = not self._named_here and len(self._older) == 1 and len(self._older[0].refs) == 1
@@ -144,16 +163,43 @@ class Referring(Notes):
         if one_before and (found or of_found) and not self._parted(statement):
             statement.teeth = list(self._older)
         one_of_them = self._one_before(statement.item) if all_of_them else None
-        if corrected and before is not None:
+        if amended and before is not None:
+            here = {"start": statement.item.start, "end": statement.item.end}
+            statement.teeth = [
+                replace(one, refs=[replace(ref, **here) for ref in one.refs]) for one in before.teeth
+            ]
+        elif (corrected or against) and before is not None:
             statement.teeth = list(before.teeth)
         elif one_of_them is not None:
             statement.teeth = [one_of_them]
         elif all_of_them or (denied and len(self._named_here) == 1):
-            statement.teeth = list(self._named_here or self._older)
+            statement.teeth = self._both(statement.item) or list(self._named_here or self._older)
         elif denied and one_before and not self._parted(statement):
             statement.teeth = list(self._older)
         if statement.teeth:
             statement.mark = statement.mark or _NAMED
+
+    def _right_after(self, item: Item, before: Item) -> bool:
+        """Whether only teeth, marks and a negation stand between two kinds of clasp ("34 and 44 I-bars, not Akers")."""
+        start, end = sorted((self._at[id(before)], self._at[id(item)]))
+        quiet = {"teeth", "on", "and", "comma", "mark", "filler", "negation"}
+        return {one.kind for one in self._items[start + 1 : end]} <= quiet
+
+    def _after_correction(self, item: Item) -> bool:
+        """Whether a correction leads to an item ("Akers on 24: make that an I-bar")."""
+        at = self._at[id(item)] - 1
+        while at >= 0 and self._items[at].kind in ("filler", "on", "to", "comma", "colon"):
+            at -= 1
+        return at >= 0 and bool(self._items[at].extra.get("correction"))
+
+    def _both(self, item: Item) -> list[Teeth]:
+        """``RPA on 34; 45 wire; rests on both``: the two teeth named last, each in a part of its own."""
+        pronoun = next(self._pronouns(item), None)
+        phrase = lx.fold(pronoun.match.meanings[0].phrase).split() if pronoun is not None and pronoun.match else []
+        if self._named_here or not set(phrase) & listed("two_of_them") or len(self._older) != 1:
+            return []
+        two = [*self._oldest, *self._older]
+        return two if len(two) == 2 and all(len(one.refs) == 1 and one.refs[0].upto is None for one in two) else []
 
     def _of_finding(self, statement: Statement) -> bool:
         """Whether the statement before says how one tooth is ("35 is root filled; RPI")."""

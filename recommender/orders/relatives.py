@@ -15,6 +15,9 @@ from recommender.orders.remaining import LEFT, nothing_left, remaining, says_rem
 from recommender.orders.respective import WHERE, ends_of_spaces, respectively
 from recommender.orders.text import Token
 
+# A bar that can be nothing but a connector, whichever arch it lies in.
+_DOUBLE = "double_bar"
+
 
 def with_relatives(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """The items with words for places as items of kind ``relative``, or as the role that they have beside numbers."""
@@ -106,7 +109,7 @@ def _bare(items: Sequence[Item]) -> None:
         headed = any(_names_connector(items[at]) for at in sentence)
         for at in sentence:
             item = items[at]
-            if item.kind != "bare" or item.extra.get("placed"):
+            if item.kind != "bare" or item.extra.get("placed") or item.value == _DOUBLE:
                 continue
             around = (next_to(items, at, -1), next_to(items, at, 1, ("filler",)))
             denied = any(one is not None and one.kind == "negation" for one in around)

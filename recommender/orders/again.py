@@ -97,5 +97,6 @@ def _teeth_beside(items: Sequence[Item], at: int) -> bool:
         return True
     before = next_to(items, at, -1, (*quiet, "comma"))
     ends = following is None or following.kind in (*SENTENCE, "comma", "close", "and")
-    changed = following is not None and _is_rest(following)
+    other = next_to(items, at, 1, _BETWEEN)
+    changed = other is not None and _is_rest(other)
     return (ends or changed) and before is not None and before.kind in (*NAMES, "quadrant", "side")

@@ -164,9 +164,10 @@ class Referring(Notes):
             statement.teeth = list(self._older)
         one_of_them = self._one_before(statement.item) if all_of_them else None
         if amended and before is not None:
-            here = {"start": statement.item.start, "end": statement.item.end}
+            start, end = statement.item.start, statement.item.end
             statement.teeth = [
-                replace(one, refs=[replace(ref, **here) for ref in one.refs]) for one in before.teeth
+                replace(one, refs=[replace(ref, start=start, end=end) for ref in one.refs])
+                for one in before.teeth
             ]
         elif (corrected or against) and before is not None:
             statement.teeth = list(before.teeth)

@@ -41,7 +41,7 @@ def reaches(atoms: Sequence[Atom], atom: Atom) -> bool:
 def reaches_nothing(sentence: Sequence[Item], place: int) -> bool:
     """Whether nothing but words that say nothing follow a negation up to the next comma: it denies what went before."""
     for item in sentence[place + 1 :]:
-        if item.kind == "comma":
+        if item.kind in ("comma", "close"):
             return True
         if item.kind in ("teeth", *ALONE, "fact", "unsettled", "word", "heading") or is_concept(item):
             return False

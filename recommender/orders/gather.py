@@ -3,13 +3,14 @@
 from collections.abc import Callable
 
 from recommender.domain import lexicon as lx
+from recommender.domain.dentition import arch_of, is_tooth
 from recommender.orders.findings import Findings
 from recommender.orders.found import label
-from recommender.orders.items import Item
+from recommender.orders.items import Item, beside, is_role
 from recommender.orders.links import Statement
 from recommender.orders.meanings import usual
 from recommender.orders.roles import Roles
-from recommender.orders.sections import arch_of_connector
+from recommender.orders.sections import ARCHES, arch_of_connector
 from recommender.orders.settle import meant
 from recommender.orders.vocabulary import listed
 
@@ -24,6 +25,7 @@ _BARE = {
 }
 ONLY_ONE = "the only one of its sort that is made"
 THE_USUAL = "a word for the denture, which names no alloy: taken for the one that it usually is"
+OTHER_ARCH = "the number lies in the other arch than the one named last"
 _BY_FORM = "the connector of this form in this arch"
 
 
@@ -54,6 +56,8 @@ class Gatherer(Roles, Findings):
         arch = self.arch_at(item) if item.kind not in ("alloy", "unsettled") or self._placed(item) else None
         if item.kind == "alloy" and self._of_everything(item):
             arch = None
+        if self._bans_elsewhere(statement, arch):
+            arch, statement.mark = ({*ARCHES} - {arch}).pop(), statement.mark or OTHER_ARCH
         if statement.doubt and not (statement.denied and statement.doubt == "one or the other?"):
             self._ask(arch, self._span(statement), statement.doubt)
             return
@@ -77,6 +81,20 @@ class Gatherer(Roles, Findings):
             "heading": self._abutments,
         }
         handlers[item.kind](statement, arch)
+
+    def _bans_elsewhere(self, statement: Statement, arch: str | None) -> bool:
+        """Whether a line of its own bans clasps on teeth that all lie in the other arch of an order for both."""
+        item = statement.item
+        clasp = item.kind == "retainer" or is_role(item, "clasp", "nothing")
+        bans = clasp and (statement.denied or item.value == "nothing") and bool(statement.teeth)
+        if not bans or arch is None or self._settled.system != "iso":
+            return False
+        refs = [ref for one in statement.teeth for ref in one.refs]
+        numbers = [ref.number for ref in refs if ref.number and not (ref.quadrant or ref.side or ref.arch)]
+        elsewhere = all(is_tooth(number) and arch_of(number) != arch for number in numbers)
+        line = beside(self._items, self._at[id(item)], ("line",))
+        both = {*ARCHES} <= set(self._place.values())
+        return both and elsewhere and len(numbers) == len(refs) and not any(one.kind == "arch" for one in line)
 
     def _of_everything(self, item: Item) -> bool:
         """Whether "all" stands right before an alloy ("all of it in titanium"): then it holds for both arches."""

@@ -40,7 +40,7 @@ from recommender.orders.ordinals import with_ordinals
 from recommender.orders.refs import Teeth
 from recommender.orders.refusals import with_refusals
 from recommender.orders.relatives import with_relatives
-from recommender.orders.restated import politely_ended, said_once
+from recommender.orders.restated import no_longer, politely_ended, said_once
 from recommender.orders.sections import ARCHES, arch_of_connector, sections
 from recommender.orders.settle import BOTH, Settled, meant, settle
 from recommender.orders.sides import with_sides
@@ -78,7 +78,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     _lay_out_lexicon()
     languages = languages_of(spelt(raw, lx.LANGUAGES[1:5]))
     tokens = spelt(figured(raw, languages), languages)
-    items = with_opposing(neither_moved(politely_ended(items_of(tokens, languages))))
+    items = with_opposing(neither_moved(no_longer(politely_ended(items_of(tokens, languages)))))
     items = with_relatives(with_sides(with_ordinals(items, tokens)), tokens)
     items = with_teeth(with_onwards(items, tokens), tokens)
     items = with_mirrored(taken_back(contrasted(items, tokens), tokens))

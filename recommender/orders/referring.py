@@ -10,6 +10,7 @@ from recommender.orders.items import SENTENCE, Item, beside, is_role
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import IN_SADDLE, ON_ROOTS
+from recommender.orders.neighbours import next_to
 from recommender.orders.refs import Ref, Teeth
 from recommender.orders.vocabulary import listed
 
@@ -162,6 +163,8 @@ class Referring(Notes):
         of_found = statement.item.kind == "retainer" and not statement.denied and self._of_finding(statement)
         if one_before and (found or of_found) and not self._parted(statement):
             statement.teeth = list(self._older)
+        if all_of_them and self._means_denture(statement.item):
+            return
         one_of_them = self._one_before(statement.item) if all_of_them else None
         if amended and before is not None:
             start, end = statement.item.start, statement.item.end
@@ -245,6 +248,17 @@ class Referring(Notes):
                 alone = ref.upto is None and not ref.many and not ref.relative
                 return Teeth([ref], [frozenset()]) if alone else None
         return None
+
+    def _means_denture(self, item: Item) -> bool:
+        """``11, 21 lost. The rotational path on this one``: behind teeth that are gone, the denture is meant."""
+        pronoun = next(self._pronouns(item), None)
+        phrase = lx.fold(pronoun.match.meanings[0].phrase) if pronoun is not None and pronoun.match else ""
+        if phrase not in listed("one_tooth") or item.value in ON_ROOTS:
+            return False
+        before = next((one for one in reversed(self._items[: self._at[id(item)]]) if one.kind == "teeth"), None)
+        quiet = ("filler", "colon", "on", "mark", "comma", "all")
+        around = [next_to(self._items, self._at[id(before)], step, quiet) for step in (-1, 1)] if before else []
+        return any(one is not None and is_role(one, "missing", "absent") for one in around)
 
     def _begins_with_all(self, item: Item) -> bool:
         """Whether "both" or "all" begins the sentence of an item that names no teeth ("Both are crowned")."""

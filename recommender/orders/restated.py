@@ -1,10 +1,13 @@
-"""What changes nothing: the question mark of a wish put as a question, a loss said twice of the same teeth."""
+"""What changes nothing: the mark of a wish put as a question, a loss said twice; and a loss of no teeth."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
+from recommender.domain import lexicon as lx
 from recommender.orders.concepts import is_polite
 from recommender.orders.doubts import is_question_mark
 from recommender.orders.items import SENTENCE, Item, is_role
+from recommender.orders.vocabulary import listed
 
 _QUIET = ("filler", "mark", "comma", "on", "and")
 _ENDS = ("colon", "comma", *SENTENCE)
@@ -38,6 +41,15 @@ def said_once(items: list[Item]) -> list[Item]:
             item.kind = item.value = "filler"
             if items[at + 1].kind == "colon":
                 items[at + 1].kind, items[at + 1].value = "hard", ";"  # what follows speaks of something else
+    return items
+
+
+def no_longer(items: list[Item]) -> list[Item]:
+    """``die Finger sind nicht mehr geschickt``: words for what is gone deny the finding that follows them."""
+    for item, following in pairwise(items):
+        gone = is_role(item, "missing") and lx.fold(item.phrase) in listed("no_longer")
+        if gone and following.kind == "fact" and following.path.startswith("patient."):
+            item.kind, item.value = "negation", "negation"
     return items
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from recommender.domain.dentition import arch_of
+from recommender.orders.denials import stands_after
 from recommender.orders.found import by_arch
 from recommender.orders.items import PART, SENTENCE, Item, beside
 from recommender.orders.links import Statement
@@ -78,7 +79,8 @@ class Roles(Options):
         if not statement.teeth:
             return
         self._cover(statement)
-        if statement.denied and role == "missing" and replaces(statement.item):
+        unwanted = statement.denied and len(statement.covers) > 1 and stands_after(statement.covers[-1])
+        if statement.denied and role == "missing" and (replaces(statement.item) or unwanted):
             for group in by_arch(teeth):
                 self._propose(
                     "absent", group, words, tuple(group), mark or "not to be replaced", arch_of(group[0])
@@ -234,5 +236,13 @@ class Roles(Options):
 
     def _seen_beside(self, statement: Statement) -> bool:
         """Whether the same part of the sentence speaks of what shows ("no visible clasp")."""
-        part = beside(self._items, self._at[id(statement.item)], PART)
-        return any(one.kind == "role" and one.value == "visible" for one in part)
+        part = list(beside(self._items, self._at[id(statement.item)], PART))
+        seen = [one for one in part if one.kind == "role" and one.value == "visible"]
+        return bool(seen) and not all(self._bracketed(one) for one in seen)
+
+    def _bracketed(self, item: Item) -> bool:
+        """Whether an item only gives a reason in brackets ("no clasp (she wants no metal showing)")."""
+        at = self._at[id(item)] - 1
+        while at >= 0 and self._items[at].kind not in (*SENTENCE, "open", "close"):
+            at -= 1
+        return at >= 0 and self._items[at].kind == "open"

@@ -174,7 +174,7 @@ def _either_number(item: Item, tokens: Sequence[Token]) -> bool:
     alike = item.end - item.start <= 2 and (word.meant or word.folded).endswith("er")
     before = tokens[item.start - 1].folded if item.start else ""
     article = tokens[item.start - 2].folded if item.start > 1 else ""
-    if alike and before.endswith("en") and article in listed("articles_of_several"):
+    if alike and before.endswith("en") and article in listed("articles_before_several"):
         return True  # "die oberen Achter"
     return alike and before not in _OF_ONE and not before.endswith(("er", "en"))
 

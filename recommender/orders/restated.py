@@ -47,7 +47,7 @@ def said_once(items: list[Item]) -> list[Item]:
 def no_longer(items: list[Item]) -> list[Item]:
     """``die Finger sind nicht mehr geschickt``: words for what is gone deny the finding that follows them."""
     for item, following in pairwise(items):
-        gone = is_role(item, "missing") and lx.fold(item.phrase) in listed("no_longer")
+        gone = is_role(item, "missing") and lx.fold(item.phrase) in listed("gone_denies")
         if gone and following.kind == "fact" and following.path.startswith("patient."):
             item.kind, item.value = "negation", "negation"
     return items

@@ -153,7 +153,7 @@ class Referring(Notes):
             and before.sentence >= statement.sentence - 1
             and bool(before.teeth)
             and statement.item.kind == before.item.kind == "retainer"
-            and not (statement.denied or before.denied)
+            and not statement.denied
             and self._after_correction(statement.item)
         )
         denied = statement.denied and statement.item.kind == "role"

@@ -176,7 +176,7 @@ def _alone(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     beside = [items[at] for at in (index - 1, index + 1) if 0 <= at < len(items)]
     around = [items[at] for at in (index - 2, index - 1, index + 1, index + 2) if 0 <= at < len(items)]
     figures = any(one.kind in ("number", "measure", "age") for one in around)
-    goes_on = bool(item.extra.get("spoken")) and beside[-1].kind == "and"  # "eighty-three and never ill"
+    goes_on = bool(item.extra.get("spoken") and beside) and beside[-1].kind == "and"  # "eighty-three and never ill"
     return (
         item.value in _SURELY_AGE
         and all(

@@ -12,6 +12,7 @@ from recommender.orders.refs import Teeth
 
 _HARD = ("hard", "stop")
 PAST_BRACKETS = "the kind of clasp is named before the list"
+APART = "ruled out in another part of the sentence than the teeth stand in"
 ONLY_RESTS = "read of all the teeth that carry no clasp"
 GOES_ON = "the kind of clasp is named with the tooth before"
 
@@ -198,6 +199,8 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
             made = _statement(elements[index], atoms, index in doubtful, heads, statements)
             if made is not None:
                 made.teeth = [teeth] if phrase.teeth else []
+                if _bans(made) and _across_comma(elements, index, phrase.teeth):
+                    made.mark = made.mark or APART
                 named[index] = made
                 statements.append(made)
         if phrase.concepts and not phrase.teeth:
@@ -248,6 +251,19 @@ def _rests_past_nor(
     for rest in rests:
         rest.teeth = [*(teeth for one in barred for teeth in one.teeth), *rest.teeth]
         rest.mark = rest.mark or ONLY_RESTS
+
+
+def _bans(one: Statement) -> bool:
+    clasp = one.item.kind == "retainer" or is_role(one.item, "clasp")
+    return (one.denied and clasp) or is_role(one.item, "nothing")
+
+
+def _across_comma(elements: Sequence[Element], index: int, teeth: Sequence[int]) -> bool:
+    """Whether a comma parts a concept from its teeth ("34 distal rest, no clasp")."""
+    if not teeth:
+        return False
+    first, last = (teeth[-1], index) if teeth[-1] < index else (index, teeth[0])
+    return any("comma" in elements[place].before for place in range(first + 1, last + 1))
 
 
 def _is_rest(one: Statement) -> bool:

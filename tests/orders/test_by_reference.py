@@ -94,3 +94,32 @@ def test_rests_on_both_are_those_of_the_two_teeth_named_last() -> None:
 def test_a_kind_denied_behind_another_is_ruled_out_there() -> None:
     got, _ = _read("Lower, 36 to replace. On 34 and 44 I-bars, not Akers.")
     assert got["prescription.not.retainers.34"] == got["prescription.not.retainers.44"] == ("circumferential",)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Bas, 36 à remplacer. Ni 33 ni 43 ne doivent porter de crochet.",
+        "Inferior, reponer 36. Ni el 33 ni el 43 llevan gancho.",
+    ],
+)
+def test_neither_before_its_teeth(text: str) -> None:
+    got, _ = _read(text)
+    assert got["prescription.not.retainers.33"] == got["prescription.not.retainers.43"] == ("any",)
+
+
+def test_a_ban_in_another_part_than_its_teeth_is_marked() -> None:
+    (order,) = read_order("Lower, 36 to replace. 34 distal rest, no clasp. Akers 37.")
+    marked = {one.path for one in order.proposals if one.marked}
+    assert "prescription.not.retainers[34]" in marked
+
+
+def test_a_ban_on_a_line_of_its_own_lies_where_its_teeth_lie() -> None:
+    text = "Haut : 15, 16 manquent. Akers 17.\nBas : 36, 37 manquent. RPI 35.\nPas de crochet sur 23 svp."
+    upper, lower = read_order(text)
+    assert not (upper.ask or lower.ask)
+    assert {one.path for one in upper.proposals if one.marked} >= {"prescription.not.retainers[23]"}
+
+
+def test_an_age_alone_in_words_is_read_without_an_error() -> None:
+    assert read_order("eighty-two") is not None

@@ -16,8 +16,6 @@ _ADULTS = range(16, 111)
 _OLDEST = 90
 _SLASHES = ("/", "|")
 _LETTERS = {"m": "male", "f": "female", "w": "female"}
-# After a word for loss these begin its own teeth ("shes 46 missing upper left 6").
-_TEETH_FOLLOW = ("number", "name", "group", "quadrant", "arch", "side", "colon")
 _AFTER_AGE = (*PART, "and", "filler", "word", "fact", "close", "open", "talk", "mark")
 _NAMES_PLACE = ("heading", "filler", "talk")
 # Letters for a sex that are unmistakable in a language beside an age.
@@ -117,7 +115,15 @@ def with_ages(items: list[Item], tokens: Sequence[Token], languages: Sequence[st
 def _is_date(items: Sequence[Item], index: int, made: Sequence[Item], tokens: Sequence[Token]) -> bool:
     item = items[index]
     begins = item.kind == "number" and _dated(made) and not item.extra.get("bar")
-    return begins or belongs_to_date(items, index, made, tokens)
+    return begins or _goes_on_spoken(item, made, tokens) or belongs_to_date(items, index, made, tokens)
+
+
+def _goes_on_spoken(item: Item, made: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """``box two fourteen``: a number spoken in parts right after a word before which no tooth is named."""
+    last = [one.kind for one in made[-2:]]
+    parts = [tokens[one.start] for one in (*made[-1:], item)]
+    spoken = all(token.end - token.start > len(token.text) or token.text.isalpha() for token in parts)
+    return item.kind == "number" and last == ["before", "word"] and made[-1].value == "date" and spoken
 
 
 def _is_adult(items: Sequence[Item], index: int, tokens: Sequence[Token], sexes: dict[str, str]) -> bool:
@@ -219,9 +225,7 @@ def _sex_before(items: Sequence[Item], index: int) -> bool:
     while at >= 0 and items[at].kind in ("filler", "wears", "mark"):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
-    own = [one.kind for one in items[index + 1 : index + 3]]
-    loss = after == "role" and items[index + 1].value == "missing" and own[1:] and own[1] in _TEETH_FOLLOW
-    return at >= 0 and items[at].path == _SEX and (after in _AFTER_AGE or bool(loss)) and not _lists_on(items, index)
+    return at >= 0 and items[at].path == _SEX and after in _AFTER_AGE and not _lists_on(items, index)
 
 
 def _lists_on(items: Sequence[Item], index: int) -> bool:

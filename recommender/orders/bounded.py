@@ -9,6 +9,7 @@ from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
 _GONE = ("missing", "nothing", "others")
+_QUADRANT = 10
 _SAID_INSIDE = ("missing", "nothing", "standing", "others")
 
 
@@ -18,7 +19,7 @@ def bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
     pairs = _pairs(teeth, tokens)
     if not pairs and teeth.refs[0].way != "behind":
         return
-    _name_space(items, at, tokens)
+    _name_space(items, at, tokens, bool(pairs) and _leaves_room(teeth, pairs))
     around = [*_run(items, at, -1), *_run(items, at, 1)]
     gone = [
         one
@@ -40,13 +41,23 @@ def bounded(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
         _hush_brackets(items, at)
 
 
-def _name_space(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> None:
-    """``36 is missing, and the space between 44 and 47``: beside lost teeth a word for a space means one."""
+def _leaves_room(teeth: Teeth, pairs: set[int]) -> bool:
+    """Whether numbers of one quadrant that bound a space are no neighbours: teeth stood between them."""
+    ends = [(teeth.refs[place].number or 0, teeth.refs[place + 1].number or 0) for place in pairs]
+    return all(
+        first // _QUADRANT == last // _QUADRANT and min(first, last) > _QUADRANT and abs(last - first) > 1
+        for first, last in ends
+    )
+
+
+def _name_space(items: Sequence[Item], at: int, tokens: Sequence[Token], room: bool) -> None:
+    """``36 is missing, and the space between 44 and 47``: beside lost teeth a word for a space means one, and so it
+    does where teeth stood between those that bound it."""
     before = next((one for one in reversed(items[:at]) if one.kind != "filler"), None)
     lost = any(
         one.kind == "role" and one.value == "missing" for one in (*items[:at], *beside(items, at, SENTENCE))
     )
-    if before is None or before.kind != "word" or not lost:
+    if before is None or before.kind != "word" or not (lost or room):
         return
     place = items.index(before)
     named = next(
@@ -66,7 +77,7 @@ def _one_more(items: Sequence[Item], at: int) -> bool:
     for item in reversed(items[:at]):
         if item.kind == "teeth":
             return any(ref.inner for ref in item.value.refs)
-        if item.kind not in ("filler", "side", "and", "comma", "only"):
+        if item.kind not in ("filler", "side", "and", "comma", "only", "hard", "on"):
             return False
     return False
 

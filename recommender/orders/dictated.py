@@ -247,7 +247,8 @@ def _placed() -> frozenset[str]:
 
 @cache
 def _is_unit_word(word: str) -> bool:
-    return word != "y" and (word in listed("units") or word in listed("years"))  # the Spanish "and"
+    led = word in listed("leads_on")  # "y" and "an" are also the Spanish "and" and a German "on"
+    return not led and (word in listed("units") or word in listed("years"))
 
 
 def _is_unit(token: Token | None) -> bool:
@@ -280,10 +281,18 @@ def _whole(tokens: Sequence[Token], at: int, language: str) -> tuple[int, int] |
     return None
 
 
+def _ranged(tokens: Sequence[Token], at: int, language: str) -> bool:
+    """Whether a range goes on here ("de quatorze | à seize")."""
+    to = _at(tokens, at)
+    return to is not None and to.folded in listed("range_words") and at + 1 < len(tokens) and (
+        _whole(tokens, at + 1, language) is not None
+    )
+
+
 def _is_meant(tokens: Sequence[Token], at: int, length: int, number: int, language: str) -> bool:
     """Whether a number in words is a tooth, or an age beside words of a person; any other only counts."""
     before = [token.folded for token in tokens[max(0, at - _BEFORE_AGE) : at]]
-    if before[-1:] and before[-1] in listed("of_age"):
+    if before[-1:] and before[-1] in listed("of_age") and not _ranged(tokens, at + length, language):
         return False
     if _is_unit(_at(tokens, at + length)):
         return False

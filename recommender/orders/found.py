@@ -81,6 +81,7 @@ class Notes:
         self._text, self._tokens, self._items, self._settled = text, tokens, items, settled
         self._place = {id(item): arch for item, arch in zip(items, place, strict=True)}
         self._at = {id(item): index for index, item in enumerate(items)}
+        self._begins = {item.start: index for index, item in enumerate(items)}
         self.found = Found()
         self.found.corrections = [tokens[item.start].start for item in items if item.extra.get("correction")]
         self._spaces: Spaces | None = None
@@ -100,6 +101,13 @@ class Notes:
     def arch_at(self, item: Item) -> str | None:
         """The arch of the section in which an item stands."""
         return self._place.get(id(item))
+
+    def _stand_in(self, item: Item) -> None:
+        """Gives an item that was understood from the words of another the place of that one."""
+        at = self._begins.get(item.start)
+        if id(item) not in self._at and at is not None:
+            self._at[id(item)] = at
+            self._place[id(item)] = self._place[id(self._items[at])]
 
     def _placed(self, item: Item) -> bool:
         """Whether the sentence of an item itself names an arch, a connector or teeth."""

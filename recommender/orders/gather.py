@@ -38,6 +38,8 @@ class Gatherer(Roles, Findings):
 
     def take(self, statement: Statement) -> None:
         """One statement into proposals or questions; what it does not cover stays unread."""
+        if any(ref.by_name for teeth in statement.teeth for ref in teeth.refs):
+            self._stand_in(statement.item)  # a number says by itself where it lies
         self._refer(statement)
         if self._waits(statement):
             self._later.append(statement)

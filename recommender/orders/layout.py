@@ -21,6 +21,7 @@ _GAP = ("\t", "   ")
 _DASHES = frozenset("-–—_=+:|¦│/.")
 _LEAST_POINTS, _LEAST_CELLS, _LETTERS = 2, 3, "abcdefghij"
 _LINE = "\n"
+_BETWEEN_NUMBERS = frozenset(",-–+&")
 _BEFORE_POINT, _ENDS = (":", ";"), (".", ";")
 _ORDINAL = ("º", "ª", "°")
 _CLOSES = (")", ".", "/", *_ORDINAL)
@@ -135,8 +136,9 @@ def _cells(line: Sequence[Token], text: str) -> list[list[Token]]:
     slashes = {
         at
         for at in spaced
-        if held[at].text == "/" and not (held[at - 1].is_number and held[at + 1].is_number)
-    }  # "15 / 17 / 25" is a list
+        if held[at].text == "/"
+        and not (held[at - 1].is_number and held[at + 1].is_number and not _heads_cell(held, at + 1))
+    }  # "15 / 17 / 25" is a list, "Akers 27 / 23: no clasp" is none
     if len(slashes) > 1:
         held = [replace(token, text=_COLUMN[0]) if at in slashes else token for at, token in enumerate(held)]
     barred = any(token.text in _COLUMN for token in held)
@@ -153,6 +155,13 @@ def _cells(line: Sequence[Token], text: str) -> list[list[Token]]:
     if barred:  # "| 14 | Akers |": the bars at both ends part nothing
         cells = cells[not cells[0] : len(cells) - (not cells[-1] and len(cells) > 1)]
     return cells
+
+
+def _heads_cell(line: Sequence[Token], at: int) -> bool:
+    """Whether numbers from here run on to a colon, behind which something is said of them."""
+    while at < len(line) and (line[at].is_number or line[at].text in _BETWEEN_NUMBERS):
+        at += 1
+    return at < len(line) and line[at].text == ":"
 
 
 def _goes_on(head: Sequence[Sequence[Token]], row: Sequence[Sequence[Token]]) -> bool:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from recommender.orders.atoms import atoms_of
+from recommender.orders.bars import ATTACHMENT
 from recommender.orders.concepts import ALONE, Atom, is_concept
 from recommender.orders.general_words import GENERIC, without_general_words
 from recommender.orders.items import Item, is_role
@@ -208,12 +209,24 @@ def _read(sentence: Sequence[Item]) -> tuple[list[Statement], list[Teeth]]:
         _shared_past_rests(elements, phrase, [named[index] for index in last], teeth)
         _rests_past_nor(elements, phrase, [named[index] for index in last], named)
         last = tuple(i for i in phrase.concepts if i in named and not elements[i].bracketed) or last
+    _held_in_front(statements)
     statements += [
         Statement(atom.item, [], atom.denied, atom.doubt, _covers(atom), heads)
         for atom in atoms
         if atom.kind == "alone" and not atom.dropped
     ]
     return statements, idle
+
+
+def _held_in_front(statements: Sequence[Statement]) -> None:
+    """``an attachment distal of 14, which is crowned``: what is said beside it is said of the tooth that holds it."""
+    for statement in statements:
+        if statement.item.value == ATTACHMENT:
+            for teeth in statement.teeth:
+                teeth.refs = [
+                    replace(ref, way="", way_too="") if "behind" in (ref.way, ref.way_too) else ref
+                    for ref in teeth.refs
+                ]
 
 
 def _shared_past_rests(
@@ -391,8 +404,6 @@ def _exclusive(one: Element, other: Element) -> bool:
         return one.denied != other.denied or bool(first.value != second.value)
     if any(is_role(item, "nothing") for item in (first, second)):
         return any(grips) and all(grips)
-    if is_role(first, "free_end", "absent") and is_role(second, "free_end", "absent"):
-        return bool(first.value != second.value)
     gone = any(is_role(item, "missing", "absent", "free_end") for item in (first, second))
     if gone and any(is_role(item, "standing") for item in (first, second)):
         return True

@@ -60,6 +60,9 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     for at, item in enumerate(items):
         if item.kind != "role":
             continue
+        if lx.fold(item.phrase) in listed("bears_teeth") and following != "teeth":
+            item.kind = item.value = "filler"  # "the denture carries a bar"
+            continue
         if item.value == "missing" and not replaces(item):
             _and_not(items, at)
             _each_of_them(items, at)
@@ -68,7 +71,6 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             _denied(items, at)
         if item.value == "absent":
             _nearest(items, at)
-            _remarked(items, at)
         elif item.value == "missing" and _is_participle(item) and _in_future(items, at, tokens):
             item.value = "extraction"
         elif item.value == "extraction" and _long_ago(items, at, tokens):
@@ -80,7 +82,7 @@ def with_all_replaced(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """``14, 15 and 24 lost, all to be replaced (but 24)``: no new list; an exception is not replaced."""
     gone = False
     for at, item in enumerate(items):
-        gone = gone or (item.kind == "role" and item.value == "extraction")
+        gone = gone or (item.kind == "role" and item.value == "extraction") or _is_space(items, at, tokens)
         if item.kind != "role" or item.value not in ("missing", "others"):
             continue
         whole = [] if item.value == "others" else _whole(items, at, tokens)
@@ -105,6 +107,12 @@ def with_all_replaced(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
                 item.extra["all_replaced"] = spared is None
         gone = gone or item.value == "missing"
     return items
+
+
+def _is_space(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
+    """Whether a word for a space stands right before teeth ("the space between 33 and 37")."""
+    named = items[at].kind == "word" and tokens[items[at].end - 1].folded in listed("spaces")
+    return named and at + 1 < len(items) and items[at + 1].kind == "teeth"
 
 
 def _whole(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> list[int]:
@@ -334,16 +342,6 @@ def _nearest(items: list[Item], at: int) -> None:
     for one in seen:
         if is_role(one, *_GONE) or one.kind in ("comma", "open", "and", "negation"):
             one.kind = "filler"
-
-
-def _remarked(items: Sequence[Item], at: int) -> None:
-    """``third molars not replaced (all out)``: a remark in brackets that they are gone says nothing more."""
-    inside = list(takewhile(lambda one: one.kind != "close", items[at + 1 :]))
-    if not inside or inside[0].kind != "open" or not any(is_role(one, "missing") for one in inside):
-        return
-    if all(one.kind in ("open", "all", "filler", "side", "role", "mark") for one in inside):
-        for one in inside[1:]:
-            one.kind = one.value = "filler"
 
 
 def _is_loss(item: Item) -> bool:

@@ -5,8 +5,8 @@ from typing import Any
 
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
-from recommender.orders.found import label
-from recommender.orders.items import SENTENCE, Item, beside
+from recommender.orders.found import by_arch, label
+from recommender.orders.items import SENTENCE, Item, beside, is_role
 from recommender.orders.links import Statement
 from recommender.orders.model import Words
 from recommender.orders.settle import meant
@@ -18,6 +18,8 @@ from recommender.orders.waiting import PLACES_OF_REST, SAID_BEFORE, Waiting
 _SIDES_OF = {"mesial_distal": ["mesial", "distal"]}
 _METAL_BASE = "resin_tooth_metal_base"
 ENDS = "in front and behind: the two teeth beside the space"
+REPLACED = "said what it is replaced by"
+_BESIDE_WHICH = ("teeth", "filler", "mark", "colon", "comma", "and", "on", "arch", "counted")
 ON_SEATS = "a rest in the seat that is cut"
 ONLY_A_REST = "a rest and no clasp"
 SEATS = "taken for the rests named before"
@@ -76,6 +78,11 @@ class Options(Waiting):
             named = "" if kind == "rest" else f"{label(kind, str(item.value))}: "
             self._ask(arch, words, f"{named}on which tooth?")
             return
+        if kind == "replacement" and not statement.denied and self._tells_which(item):
+            self._cover(statement)
+            for group in by_arch(teeth):
+                self._propose("missing", group, words, tuple(group), mark or REPLACED, arch_of(group[0]))
+            return
         self._each_option(statement, path, teeth, words, mark)
 
     def _each_option(
@@ -121,6 +128,13 @@ class Options(Waiting):
         plain = lx.fold(item.phrase) in listed("denture_teeth")
         around = list(beside(self._items, self._at[id(item)], SENTENCE))
         return plain and any(one.kind not in ("filler", "mark", "all", "heading", "on", "colon") for one in around)
+
+    def _tells_which(self, item: Item) -> bool:
+        """Whether teeth of a denture stand with nothing but numbers, where no word says which teeth it replaces."""
+        plain = lx.fold(item.phrase) in listed("any_denture_teeth")
+        around = [*beside(self._items, self._at[id(item)], SENTENCE)]
+        lost = any(is_role(one, "missing", "others", "free_end", "extraction") for one in self._items)
+        return plain and not lost and all(one.kind in _BESIDE_WHICH for one in around)
 
     def _spoken_of(self, item: Item) -> list[int]:
         """The teeth of which the sentence of a replacement without teeth speaks before it, by number or name."""

@@ -11,6 +11,7 @@ from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
+from recommender.orders.arrows import parted_by_arrows
 from recommender.orders.compose import compose
 from recommender.orders.contrasts import contrasted
 from recommender.orders.dictated import figured
@@ -80,7 +81,7 @@ def read_order(text: str, numbering: str | None = None) -> list[ArchOrder]:
     tokens = spelt(figured(raw, languages), languages)
     items = with_opposing(neither_moved(no_longer(politely_ended(items_of(tokens, languages)))))
     items = with_relatives(with_sides(with_ordinals(items, tokens)), tokens)
-    items = with_teeth(with_onwards(items, tokens), tokens)
+    items = parted_by_arrows(with_teeth(with_onwards(items, tokens), tokens))
     items = with_mirrored(taken_back(contrasted(items, tokens), tokens))
     items = with_exceptions(with_all_replaced(with_likely(items), tokens))
     items = said_once(with_refusals(with_losses(items, tokens), tokens))

@@ -160,7 +160,8 @@ class Referring(Notes):
         all_of_them = self._them_after(statement.item) or self._begins_with_all(statement.item)
         one_before = not self._named_here and len(self._older) == 1 and len(self._older[0].refs) == 1
         found = statement.item.path.startswith("abutments.")
-        of_found = statement.item.kind == "retainer" and not statement.denied and self._of_finding(statement)
+        clasp = statement.item.kind == "retainer" and not statement.denied
+        of_found = one_before and clasp and self._of_finding(statement)
         if one_before and (found or of_found) and not self._parted(statement):
             statement.teeth = list(self._older)
         if all_of_them and self._means_denture(statement.item):
@@ -206,11 +207,17 @@ class Referring(Notes):
         return two if len(two) == 2 and all(len(one.refs) == 1 and one.refs[0].upto is None for one in two) else []
 
     def _of_finding(self, statement: Statement) -> bool:
-        """Whether the statement before says how one tooth is ("35 is root filled; RPI")."""
+        """Whether the statement before says how one tooth is ("35 is root filled; RPI"), or the sentence before has
+        the tooth for its heading ("UR3: crowned, mobile. I-bar.")."""
         before = self._finding
-        return (
-            before is not None and before.teeth == self._older and before.sentence == statement.sentence - 1
-        )
+        found = before is not None and before.teeth == self._older
+        return (found and before is not None and before.sentence == statement.sentence - 1) or self._headed()
+
+    def _headed(self) -> bool:
+        """Whether the teeth named before begin their sentence, a colon after them."""
+        at = next((i for i, one in enumerate(self._items) if one.start == self._older[0].start), -1)
+        begins = at == 0 or (at > 0 and self._items[at - 1].kind in SENTENCE)
+        return begins and self._items[at + 1 : at + 2] != [] and self._items[at + 1].kind == "colon"
 
     def _parted(self, statement: Statement) -> bool:
         """Whether a line break stands between a statement and the teeth named before it."""

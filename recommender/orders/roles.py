@@ -95,10 +95,7 @@ class Roles(Options):
             self._replacing = statement.sentence
             if role == "free_end":
                 self.found.free_end.append((arch, words))
-            more = [one for one in statement.teeth if not one.upto]
-            teeth = [tooth for one in more for tooth in self.resolved(one, arch, statement.item)[0]]
-            if not teeth:
-                return
+            return
         if role in _LISTS:
             if role == "absent" and statement.item.extra.get("excepted"):
                 mark = mark or NOT_REPLACED
@@ -126,7 +123,7 @@ class Roles(Options):
         elif (
             role == "nothing"
             and (statement.item.extra.get("guessed") or all(one % 10 == LAST_POSITION for one in teeth))
-            and self._replacing == statement.sentence
+            and self._goes_on_replacing(statement, teeth)
         ) or (role == "nothing" and self._of_replacing(statement.item, teeth)):
             self._cover(statement)
             for group in by_arch(teeth):  # "35 to 37 are replaced, 38 not"
@@ -136,6 +133,11 @@ class Roles(Options):
                 "read as: no clasp" if statement.denied or self._denied_before(statement.item) else ""
             )
             self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
+
+    def _goes_on_replacing(self, statement: Statement, teeth: Sequence[int]) -> bool:
+        """Whether a statement stands in a sentence on replacing, or a bare "not" of third molars right after one."""
+        thirds = bool(statement.item.extra.get("guessed")) and all(one % 10 == LAST_POSITION for one in teeth)
+        return self._replacing == statement.sentence or (thirds and self._replacing == statement.sentence - 1)
 
     def _of_replacing(self, item: Item, teeth: Sequence[int]) -> bool:
         """Whether "none" said of third molars means teeth: in a sentence on replacing ("none for the 8s")."""
@@ -160,9 +162,6 @@ class Roles(Options):
         """Keeps how far back an arch is replaced, where a statement only says that ("replace up to the 6s")."""
         if not any(one.upto for one in statement.teeth):
             return False
-        last = [one for one in statement.teeth if one.upto]
-        if len(last) < len(statement.teeth):  # "all behind the canines, up to the second molars"
-            teeth = [tooth for one in last for tooth in self.resolved(one, arch, statement.item)[0]]
         for tooth in teeth:
             known = self.found.upto.get(arch_of(tooth), 0)
             self.found.upto[arch_of(tooth)] = max(known, tooth % 10)

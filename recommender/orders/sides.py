@@ -3,8 +3,11 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
+from recommender.domain import lexicon as lx
 from recommender.orders.items import SENTENCE, Item, is_role, parts
 from recommender.orders.neighbours import is_gone
+from recommender.orders.refs import LAST_POSITION
+from recommender.orders.vocabulary import listed
 
 _ENDS = ("comma", "and", "close", *SENTENCE)
 _OPPOSITE = {"right": "left", "left": "right"}
@@ -21,9 +24,23 @@ def with_sides(items: list[Item]) -> list[Item]:
             last = str(item.value)
         elif item.kind == "quadrant":
             last = "right" if int(item.value) in (1, 4) else "left"
+    _either_side(items)
     _nothing_there(items)
     _none_present(items)
     return items
+
+
+def _either_side(items: Sequence[Item]) -> None:
+    """``no clasp on either 3``: the tooth of each side, where no other is named to choose from."""
+    for at, item in enumerate(items[:-1]):
+        if item.kind != "or" or lx.fold(item.phrase) not in listed("either_of_two"):
+            continue
+        tooth = items[at + 1]
+        place = tooth.kind == "name" or (tooth.kind == "number" and tooth.value <= LAST_POSITION)
+        following = next((one.kind for one in items[at + 2 :] if one.kind != "filler"), "stop")
+        if place and following != "or":
+            item.kind = item.value = "filler"
+            tooth.extra["plural"] = True
 
 
 def _nothing_there(items: Sequence[Item]) -> None:

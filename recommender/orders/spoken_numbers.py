@@ -27,6 +27,7 @@ def _of(language: str, parts: dict[str, list[str]]) -> Iterator[tuple[str, int]]
         ):
             if language == "de":
                 yield f"{unit}und{word}", ten + place
+                yield f"{unit}und{word}er", ten + place  # "am dreiunddreißiger"
             elif language == "es":
                 yield f"{word} y {unit}", ten + place
                 if ten == 2 * _TEN:

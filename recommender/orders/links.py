@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from recommender.orders.atoms import atoms_of
 from recommender.orders.bars import ATTACHMENT
 from recommender.orders.concepts import ALONE, Atom, is_concept
+from recommender.orders.denials import stands_after
 from recommender.orders.general_words import GENERIC, without_general_words
 from recommender.orders.items import Item, is_role
 from recommender.orders.phrasing import Element, Phrase, phrases_of
@@ -79,6 +80,8 @@ def _sentences(items: Sequence[Item]) -> Iterator[list[Item]]:
         )
         if way_out or first_list or (goes_on and any(item.kind == "role" for item in joined[-1])):
             joined[-1] = [*joined[-1], *part]
+        elif bool(joined) and _only_refuses(part) and any(is_concept(one) or one.kind in ALONE for one in joined[-1]):
+            joined[-1] = [*joined[-1], *(one for one in part if one.kind != "comma")]
         elif bool(joined) and _goes_with(joined[-1], part):
             joined[-1] = [*joined[-1], Item("comma", part[0].start, part[0].start, ","), *part]
         elif only_concepts:
@@ -109,6 +112,13 @@ def _only_teeth(part: Sequence[Item]) -> bool:
         "only",
     }
     return _only(part, concepts=False) and {item.kind for item in part} <= quiet
+
+
+def _only_refuses(part: Sequence[Item]) -> bool:
+    """Whether a part says no more than that what was named before is not wanted ("; the patient declines it")."""
+    kinds = [item.kind for item in part if item.kind not in ("filler", "mark", "comma", "and")]
+    refusal = next((item for item in part if item.kind == "negation"), None)
+    return kinds == ["negation"] and refusal is not None and stands_after(refusal)
 
 
 def _goes_with(before: Sequence[Item], part: Sequence[Item]) -> bool:

@@ -24,7 +24,8 @@ _LISTS = {
 }
 _NEAR_LETTERS = 30
 NOT_REPLACED = "read as: not replaced"
-NOT_TOUCHED = "not to be touched: taken for not to be prepared"
+NO_CLASP = "read as: no clasp"
+NOT_TOUCHED = "read as: not to be prepared"
 NAMED_BEFORE = "taken for the tooth named before it"
 
 
@@ -117,9 +118,7 @@ class Roles(Options):
         elif role == "smile_end":
             self._smile(statement, teeth, mark)
         elif role == "no_preparation":
-            touched = self._words_of(statement.item) & listed("touching")
-            mark = mark or (NOT_TOUCHED if touched else "")
-            self._each("abutments[{}].preparable", False, teeth, words, mark)
+            self._each("abutments[{}].preparable", False, teeth, words, mark or NOT_TOUCHED)
         elif (
             role == "nothing"
             and (statement.item.extra.get("guessed") or all(one % 10 == LAST_POSITION for one in teeth))
@@ -129,10 +128,8 @@ class Roles(Options):
             for group in by_arch(teeth):  # "35 to 37 are replaced, 38 not"
                 self._propose("absent", group, words, tuple(group), NOT_REPLACED, arch_of(group[0]))
         elif role == "nothing":
-            mark = mark or (
-                "read as: no clasp" if statement.denied or self._denied_before(statement.item) else ""
-            )
-            self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark)
+            # "nothing", "free", "untouched" seldom say of what; a ban that was not meant is as wrong as one missed
+            self._each("prescription.not.retainers[{}]", ["any"], teeth, words, mark or NO_CLASP)
 
     def _goes_on_replacing(self, statement: Statement, teeth: Sequence[int]) -> bool:
         """Whether a statement stands in a sentence on replacing, or a bare "not" of third molars right after one."""
@@ -221,15 +218,6 @@ class Roles(Options):
             if before.kind == "teeth":
                 return self.resolved(before.value, self.arch_at(before), item)[0]
         return []
-
-    def _denied_before(self, item: Item) -> bool:
-        """Whether a negation stands before an item in its part of the sentence ("no lo apoyen en nada")."""
-        at = self._at[id(item)] - 1
-        while at >= 0 and self._items[at].kind not in PART:
-            if self._items[at].kind == "negation":
-                return True
-            at -= 1
-        return False
 
     def _already_ruled_out(self, statement: Statement) -> bool:
         """Whether "no clasps" only repeats what was just ruled out ("nothing on 13, 23 - no clasps")."""

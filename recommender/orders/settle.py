@@ -55,9 +55,14 @@ def settle(
     arches: Sequence[str],
 ) -> Settled:
     """The numbering of an order. ``named``: the system that the order or the user names, or ``BOTH``."""
-    if languages[0] in _ISO_LANGUAGES and any(arch for _, arch in lists) and _all_iso(lists):
+    anywhere = [(teeth, None) for teeth, _ in lists]
+    if (
+        any(arch for _, arch in lists)
+        and _all_iso(lists)
+        and (languages[0] in _ISO_LANGUAGES or _one_arch_in_iso_alone(anywhere))
+    ):
         # teeth that do not lie in the arch that is named: the arch is in question, not the numbering
-        lists = [(teeth, None) for teeth, _ in lists]
+        lists = anywhere
     only: dict[str, int] = dict.fromkeys(SYSTEMS, 0)
     neither = 0
     if named is None and _from_midline(lists):
@@ -110,6 +115,23 @@ def _only_places(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
 def _all_iso(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
     """Whether every number of an order is a tooth of ISO 3950, whatever arch the order names."""
     return all(isinstance(one, tuple) for teeth, _ in lists for one in _read(teeth, None, "iso"))
+
+
+def _one_arch_in_iso_alone(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
+    """Whether all teeth lie in one arch in ISO 3950, and a list in two in the universal system ("12, 11 and 21")."""
+    archs = {
+        system: [
+            {
+                arch_of(tooth)
+                for read in _read(teeth, None, system)
+                if isinstance(read, tuple)
+                for tooth in read
+            }
+            for teeth, _ in lists
+        ]
+        for system in SYSTEMS
+    }
+    return len(set[str]().union(*archs["iso"])) == 1 and any(len(here) > 1 for here in archs["universal"])
 
 
 def _from_midline(lists: Sequence[tuple[Teeth, str | None]]) -> bool:

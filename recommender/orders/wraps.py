@@ -1,6 +1,7 @@
 """Lines broken because they were full: the sentence goes on in the next one ("on the second\\npremolar")."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from recommender.orders.text import Token
 
@@ -12,8 +13,9 @@ _ENDS = ".:;!?|"
 
 def unwrapped(tokens: Sequence[Token], text: str) -> list[Token]:
     """The tokens without the ends of full lines that end no sentence and have a small letter after them."""
-    longest = max((len(line) for line in text.split(_LINE)), default=0)
-    if next((letter.islower() for letter in text if letter.isalpha()), True):
+    lines = text.split(_LINE)
+    longest = max((len(line) for line in lines), default=0)
+    if text.lstrip()[:1].islower() and not _all_full(lines, longest):
         return list(tokens)  # who begins in small letters begins every line so
     made: list[Token] = []
     start = 0
@@ -31,3 +33,11 @@ def unwrapped(tokens: Sequence[Token], text: str) -> list[Token]:
         if not (lower and full and line[-1] not in _ENDS):
             made.append(token)
     return made
+
+
+def _all_full(lines: Sequence[str], longest: int) -> bool:
+    """Whether every line but the last of a paragraph is full."""
+    inner = [(line, after) for line, after in pairwise(lines) if line.strip() and after.strip()]
+    return longest >= _LEAST_LETTERS and all(
+        len(line.rstrip()) + 1 + len(after.split()[0]) >= _NEARLY * longest for line, after in inner
+    )

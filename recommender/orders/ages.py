@@ -16,6 +16,8 @@ _ADULTS = range(16, 111)
 _OLDEST = 90
 _SLASHES = ("/", "|")
 _LETTERS = {"m": "male", "f": "female", "w": "female"}
+# After a word for loss these begin its own teeth ("shes 46 missing upper left 6").
+_TEETH_FOLLOW = ("number", "name", "group", "quadrant", "arch", "side", "colon")
 _AFTER_AGE = (*PART, "and", "filler", "word", "fact", "close", "open", "talk", "mark")
 _NAMES_PLACE = ("heading", "filler", "talk")
 # Letters for a sex that are unmistakable in a language beside an age.
@@ -225,7 +227,9 @@ def _sex_before(items: Sequence[Item], index: int) -> bool:
     while at >= 0 and items[at].kind in ("filler", "wears", "mark"):
         at -= 1
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
-    return at >= 0 and items[at].path == _SEX and after in _AFTER_AGE and not _lists_on(items, index)
+    own = [one.kind for one in items[index + 1 : index + 3]]
+    loss = after == "role" and items[index + 1].value == "missing" and own[1:] and own[1] in _TEETH_FOLLOW
+    return at >= 0 and items[at].path == _SEX and (after in _AFTER_AGE or bool(loss)) and not _lists_on(items, index)
 
 
 def _lists_on(items: Sequence[Item], index: int) -> bool:

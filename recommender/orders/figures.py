@@ -67,6 +67,8 @@ def number(tokens: Sequence[Token], at: int) -> Item:
         return Item(
             "name", at, at + 2, token.text, extra=plural
         )  # "6er": German for the sixth tooth from the midline
+    if at + 1 < len(tokens) and tokens[at + 1].glued and tokens[at + 1].folded in listed("endings_of_ordinals"):
+        return Item("word", at, at + 2, token.text)  # "1st and 2nd premolars"
     if _is_extension(tokens, at):
         return Item("word", at, at + 1, "date")
     if len(token.text) > 8 or token.text.startswith("0") or re.fullmatch(r"(19|20)\d\d", token.text):

@@ -275,6 +275,8 @@ def _exclusive(one: Element, other: Element) -> bool:
         return one.denied != other.denied or bool(first.value != second.value)
     if any(is_role(item, "nothing") for item in (first, second)):
         return any(grips) and all(grips)
+    if is_role(first, "free_end", "absent") and is_role(second, "free_end", "absent"):
+        return bool(first.value != second.value)
     gone = any(is_role(item, "missing", "absent", "free_end") for item in (first, second))
     if gone and any(is_role(item, "standing") for item in (first, second)):
         return True

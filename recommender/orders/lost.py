@@ -71,6 +71,7 @@ def with_losses(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
             _denied(items, at)
         if item.value == "absent":
             _nearest(items, at)
+            _remarked(items, at)
         elif item.value == "missing" and _is_participle(item) and _in_future(items, at, tokens):
             item.value = "extraction"
         elif item.value == "extraction" and _long_ago(items, at, tokens):
@@ -342,6 +343,16 @@ def _nearest(items: list[Item], at: int) -> None:
     for one in seen:
         if is_role(one, *_GONE) or one.kind in ("comma", "open", "and", "negation"):
             one.kind = "filler"
+
+
+def _remarked(items: Sequence[Item], at: int) -> None:
+    """``third molars not replaced (all out)``: a remark in brackets that they are gone says nothing more."""
+    inside = list(takewhile(lambda one: one.kind != "close", items[at + 1 :]))
+    if not inside or inside[0].kind != "open" or not any(is_role(one, "missing") for one in inside):
+        return
+    if all(one.kind in ("open", "all", "filler", "side", "role", "mark") for one in inside):
+        for one in inside[1:]:
+            one.kind = one.value = "filler"
 
 
 def _is_loss(item: Item) -> bool:

@@ -80,7 +80,7 @@ def single_mention(
         and before.by_name
         and not (ref.quadrant or ref.side)
         and not (ref.many and ref.names == (_THIRD,))  # "the wisdom teeth" are those of both sides
-        and not (ref.is_pair and not before.many)
+        and not (ref.is_pair and not (before.many and len(before.names) == 1))
     ):
         ref = replace(ref, quadrant=before.quadrant, side=before.side, arch=ref.arch or before.arch)
     return ref, after

@@ -145,7 +145,7 @@ def _says_how_far(items: Sequence[Item], sentence: range, at: int) -> bool:
     while after < sentence.stop and items[after].kind == "filler":
         after += 1
     to = after < sentence.stop and items[after].kind == "to"
-    following = next_to(items, after, 1, ("filler",)) if to else None
+    following = next_to(items, after, 1, ("filler", "and")) if to else None  # "up to and including"
     return following is not None and following.kind in NAMES and is_gone(items, sentence)
 
 

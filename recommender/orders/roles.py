@@ -96,7 +96,10 @@ class Roles(Options):
             self._replacing = statement.sentence
             if role == "free_end":
                 self.found.free_end.append((arch, words))
-            return
+            more = [one for one in statement.teeth if not one.upto]
+            teeth = [tooth for one in more for tooth in self.resolved(one, arch, statement.item)[0]]
+            if not teeth:
+                return
         if role in _LISTS:
             if role == "absent" and statement.item.extra.get("excepted"):
                 mark = mark or NOT_REPLACED
@@ -159,6 +162,9 @@ class Roles(Options):
         """Keeps how far back an arch is replaced, where a statement only says that ("replace up to the 6s")."""
         if not any(one.upto for one in statement.teeth):
             return False
+        last = [one for one in statement.teeth if one.upto]
+        if len(last) < len(statement.teeth):  # "all behind the canines, up to the second molars"
+            teeth = [tooth for one in last for tooth in self.resolved(one, arch, statement.item)[0]]
         for tooth in teeth:
             known = self.found.upto.get(arch_of(tooth), 0)
             self.found.upto[arch_of(tooth)] = max(known, tooth % 10)

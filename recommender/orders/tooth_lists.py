@@ -120,6 +120,8 @@ or (items[seen].kind == "filler" and seen > after)
             items, at, following, tokens, teeth.refs[-1].number is not None
         ):
             break  # "35 and 36, the wisdom teeth are gone too", "24 25, the incisors 11 21 stay"
+        if teeth.refs[-1].way and joint == {"comma"} and following[0].by_name and not following[0].way:
+            break  # "free ends behind the first premolars, third molars not replaced"
         if "comma" in joint and "and" not in joint and _only_end(items[:at]):
             break  # "set up to the first molars, leave out the sevens"
         if following[0].by_name and not joint - {"filler"} and (teeth.refs[-1].number or 0) > LAST_POSITION:
@@ -295,6 +297,13 @@ def _is_to(items: Sequence[Item], at: int, after: int, tokens: Sequence[Token]) 
     return begun and items[after].kind == "on" and tokens[items[after].start].folded == "a"
 
 
+def _led_by_plural(items: Sequence[Item], after: int, ref: Ref, tokens: Sequence[Token]) -> bool:
+    """Whether the article of several teeth stands right before a digit that does not count what follows."""
+    before = tokens[items[after - 1].start - 1].folded if items[after - 1].start else ""
+    counts = after < len(items) and items[after].kind in ("word", "counted", "before", "name", "group")
+    return before in listed("articles_of_several") and not counts
+
+
 def _range(
     items: Sequence[Item], at: int, tokens: Sequence[Token], before: Ref | None
 ) -> tuple[Ref, int] | None:
@@ -309,6 +318,8 @@ def _range(
     ref, after = single
     if way and ref.is_digit and tokens[items[after - 1].start - 1].folded in listed("articles_of_several"):
         ref = replace(ref, side="both")  # "derrière les 5"
+    elif ref.is_digit and ref.number == LAST_POSITION and _led_by_plural(items, after, ref, tokens):
+        ref = replace(ref, side="both")  # "les 8 n'ont jamais existé"
     if way or start != at:
         ref = replace(ref, start=items[start].start, way=way)
     to = after < len(items) and (items[after].kind == "to" or (_is_to(items, at, after, tokens)))

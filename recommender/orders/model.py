@@ -108,9 +108,9 @@ _OPTIONS = {
 }  # fmt: skip
 # Fields of a case that are lists of teeth.
 LISTS = ("missing", "absent", "planned_extractions", "future_loss_likely")
-# Retainers that stand on a tooth or root that counts as missing.
 # Kinds of abutment that lie under the denture.
 IN_SADDLE = ("implant", "root")
+# Retainers that stand on a tooth or root that counts as missing.
 ON_ROOTS = ("stud", "double_crown", "attachment")
 
 

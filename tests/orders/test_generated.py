@@ -5,6 +5,7 @@ import os
 import pytest
 
 from recommender.domain import lexicon as lx
+from recommender.orders.meanings import all_meanings
 from recommender.orders.read import read_order
 from recommender.orders.sections import arch_of_connector
 from tests.orders.generated import order
@@ -91,3 +92,8 @@ def test_every_word_for_a_connector_is_understood() -> None:
         lower = arch_of_connector(entry.identifier) == "mandible"
         (one,) = read_order(_ARCHES[entry.language][lower].format(entry.phrase))
         assert one.case["prescription"] == {"connector": entry.identifier}, entry
+
+
+def test_the_lexicon_can_be_laid_out_while_a_person_waits() -> None:
+    """Alternatives multiply: one pattern may stand for 100,000 phrases, all laid out at the first order."""
+    assert 100_000 < len(all_meanings()) < 300_000

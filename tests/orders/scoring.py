@@ -43,6 +43,13 @@ def orders(name: str) -> list[dict[str, Any]]:
     return found
 
 
+def clear_case(text: str) -> dict[str, Any]:
+    """The case that an order for one arch states, where nothing is asked about it."""
+    (one,) = read_order(text)
+    assert not one.ask, one.ask
+    return dict(one.case)
+
+
 def fields(case: Mapping[str, Any]) -> dict[str, Any]:
     """Leaves of part of a case by path: lists of teeth as sets, notes and bare abutments left out."""
     return dict(_leaves(case, ""))

@@ -1,19 +1,12 @@
 """Orders in shapes other than sentences: tables, numbered points, forms, lists tooth by tooth, words by their sound."""
 
-from typing import Any
-
 import pytest
 
 from recommender.orders.read import read_order
+from tests.orders.scoring import clear_case
 
 RETAINERS = {16: "circumferential", 23: "i_bar"}
 RESTS = {16: "mesial", 23: "cingulum"}
-
-
-def _case(text: str) -> dict[str, Any]:
-    (one,) = read_order(text)
-    assert not one.ask, one.ask
-    return dict(one.case)
 
 
 @pytest.mark.parametrize(
@@ -28,7 +21,7 @@ def _case(text: str) -> dict[str, Any]:
     ],
 )
 def test_rows_of_a_table_are_said_of_their_own_tooth(table: str) -> None:
-    case = _case(f"Upper, cobalt chrome. Missing 14, 15 and 24.\n{table}")
+    case = clear_case(f"Upper, cobalt chrome. Missing 14, 15 and 24.\n{table}")
     assert case["missing"] == [15, 14, 24]
     assert case["prescription"]["retainers"] == RETAINERS
     assert case["prescription"]["rests"] == RESTS
@@ -44,14 +37,14 @@ def test_rows_of_a_table_are_said_of_their_own_tooth(table: str) -> None:
     ],
 )
 def test_no_clasp_in_a_table_rules_one_out(order: str, head: str, none: str) -> None:
-    case = _case(f"{order}\n{head}\n16 | Akers\n23 | {none}")
+    case = clear_case(f"{order}\n{head}\n16 | Akers\n23 | {none}")
     assert case["prescription"]["retainers"].get(16) == "circumferential"
     assert case["prescription"]["not"]["retainers"][23] == ["any"]
 
 
 def test_a_bar_after_a_tooth_is_no_midline_but_after_digits_it_is() -> None:
-    assert _case("OK\nfehlend | 14, 15\n16 | Akers")["prescription"]["retainers"] == {16: "circumferential"}
-    assert _case("Oberkiefer, es fehlen 7 6 | 5 6\nKobalt-Chrom")["missing"] == [17, 16, 25, 26]
+    assert clear_case("OK\nfehlend | 14, 15\n16 | Akers")["prescription"]["retainers"] == {16: "circumferential"}
+    assert clear_case("Oberkiefer, es fehlen 7 6 | 5 6\nKobalt-Chrom")["missing"] == [17, 16, 25, 26]
 
 
 @pytest.mark.parametrize(
@@ -63,7 +56,7 @@ def test_a_bar_after_a_tooth_is_no_midline_but_after_digits_it_is() -> None:
     ],
 )
 def test_numbers_and_letters_of_points_are_no_teeth(points: str) -> None:
-    case = _case(points)
+    case = clear_case(points)
     assert case["missing"] == [46, 36]
     assert case["prescription"] == {
         "retainers": {37: "circumferential", 47: "circumferential"},
@@ -76,11 +69,11 @@ def test_numbers_and_letters_of_points_are_no_teeth(points: str) -> None:
     [("Sexo M ( ) F (X)   Edad 66", "female"), ("Sex M [x] F [ ]  Age 66", "male"), ("Sexe : ☐ H ☒ F", "female")],
 )
 def test_what_stands_before_its_box_is_ticked_by_it(line: str, sex: str) -> None:
-    assert _case(f"Inferior / lower, 36 y 46 missing.\n{line}")["patient"]["sex"] == sex
+    assert clear_case(f"Inferior / lower, 36 y 46 missing.\n{line}")["patient"]["sex"] == sex
 
 
 def test_a_heading_above_its_value_is_read_with_it() -> None:
-    case = _case("Lower\nMissing\n36, 46\nOpposing\ncomplete denture\nMounting\narticulator")
+    case = clear_case("Lower\nMissing\n36, 46\nOpposing\ncomplete denture\nMounting\narticulator")
     assert case["occlusion"]["opposing"] == "complete_denture"
     assert case["records"]["mounting"] == "articulated"
 

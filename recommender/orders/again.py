@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import SENTENCE, Item, is_role
+from recommender.orders.items import SENTENCE, Item, is_role, past
 from recommender.orders.neighbours import NAMES, SAYS, next_to
 from recommender.orders.vocabulary import listed
 
@@ -54,9 +54,7 @@ def _copies(item: Item, said: Sequence[Item]) -> list[Item]:
 
 def _kept(items: Sequence[Item], at: int, said: Sequence[Item]) -> list[Item]:
     """What of it is said again: not the rest where another is named ("the same on 37, but with a mesial rest")."""
-    place = at + 1
-    while place < len(items) and items[place].kind in (*_BETWEEN, *NAMES):
-        place += 1
+    place = past(items, at + 1, 1, (*_BETWEEN, *NAMES))
     if place == len(items) or not _is_rest(items[place]):
         return list(said)
     if any(one.kind in NAMES for one in items[at + 1 : place]) and _begins_anew(items, place):

@@ -5,7 +5,7 @@ from typing import Any
 
 from recommender.orders.counting import belongs_to_date, only_counts
 from recommender.orders.durations import is_duration
-from recommender.orders.items import PART, SENTENCE, Item, parts
+from recommender.orders.items import PART, SENTENCE, Item, parts, past
 from recommender.orders.person_words import is_person
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -223,9 +223,7 @@ def _after_sex(items: Sequence[Item], index: int, made: Sequence[Item]) -> bool:
 
 def _sex_before(items: Sequence[Item], index: int) -> bool:
     """Whether a word for a person stands before a verb before a number ("Patientin ist 29"), and no tooth follows."""
-    at = index - 1
-    while at >= 0 and items[at].kind in ("filler", "wears", "mark"):
-        at -= 1
+    at = past(items, index - 1, -1, ("filler", "wears", "mark"))
     after = items[index + 1].kind if index + 1 < len(items) else "stop"
     own = [one.kind for one in items[index + 1 : index + 3]]
     loss = after == "role" and items[index + 1].value == "missing" and own[1:] and own[1] in _TEETH_FOLLOW
@@ -312,8 +310,7 @@ def _sex_of_patient(items: Sequence[Item], index: int, tokens: Sequence[Token]) 
     """A lone letter right after the word for the patient: ``pt (f)``, ``Pat. m``."""
     item, at = items[index], index - 1
     letter = tokens[item.start].text.lower() if item.end - item.start == 1 else ""
-    while at >= 0 and items[at].kind in ("mark", "open", "comma", "colon"):
-        at -= 1
+    at = past(items, at, -1, ("mark", "open", "comma", "colon"))
     named = (
         at >= 0 and items[at].kind == "filler" and tokens[items[at].end - 1].folded in listed("patient_words")
     )

@@ -5,7 +5,6 @@ under a condition says nothing.
 """
 
 from collections.abc import Sequence
-from functools import cache
 
 from recommender.domain import lexicon as lx
 from recommender.orders.concepts import ALONE, Atom, is_concept, is_design, is_material, is_rest
@@ -27,12 +26,6 @@ from recommender.orders.items import Item, is_role
 from recommender.orders.vocabulary import listed
 
 _TALK = frozenset({"word", "heading", "fact", "measure", "negation", "name", "number", "site"})
-
-
-@cache
-def _so() -> frozenset[str]:
-    """Words that open what follows from something said before."""
-    return listed("conclusions")
 
 
 def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
@@ -121,7 +114,9 @@ def atoms_of(sentence: Sequence[Item]) -> list[Atom]:
                 conditioned(atoms)
             elif item.kind == "instead":
                 instead = True
-            elif item.kind in ("comma", "to") or (item.kind == "filler" and lx.fold(item.phrase) in _so()):
+            elif item.kind in ("comma", "to"):
+                denial = None
+            elif item.kind == "filler" and lx.fold(item.phrase) in listed("conclusions"):
                 denial = None  # "no metal, so mill it from PEEK"
             elif item.kind == "unsure" and atoms and str(item.value) != "before":
                 doubt_last(atoms)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import PART, Item, is_role, parts
+from recommender.orders.items import PART, Item, is_role, parts, words_in
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 from recommender.orders.wishes import with_wishes
@@ -97,7 +97,7 @@ def _said_where(items: Sequence[Item], tokens: Sequence[Token]) -> None:
         if item.kind != "bare":
             continue
         for after in items[at + 1 :]:
-            if {token.folded for token in tokens[after.start : after.end]} & listed("inner_side"):
+            if words_in(after, tokens) & listed("inner_side"):
                 item.extra["placed"] = True
                 after.kind = after.value = "filler"
                 break

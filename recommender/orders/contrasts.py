@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from recommender.orders.concepts import is_concept
-from recommender.orders.items import SENTENCE, Item
+from recommender.orders.items import SENTENCE, Item, past
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
@@ -46,9 +46,7 @@ def contrasted(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 
 def _denial(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int | None:
     """The place of the "not" right before an item."""
-    place = at - 1
-    while place >= 0 and items[place].kind in _LEADS:
-        place -= 1
+    place = past(items, at - 1, -1, _LEADS)
     if place < 0 or items[place].kind not in ("negation", "role", "filler", "word"):
         return None
     words = [token.folded for token in tokens[items[place].start : items[place].end]]

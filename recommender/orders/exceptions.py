@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from recommender.orders.items import SENTENCE, Item, is_role, parts
+from recommender.orders.items import SENTENCE, Item, is_role, parts, past
 from recommender.orders.neighbours import SAYS, is_gone, next_to
 from recommender.orders.refs import Ref, Teeth
 
@@ -47,9 +47,7 @@ def _everything(item: Item) -> Item:
 
 
 def _teeth_after(items: Sequence[Item], at: int) -> int | None:
-    at += 1
-    while at < len(items) and items[at].kind in ("filler", "on", "from"):
-        at += 1
+    at = past(items, at + 1, 1, ("filler", "on", "from"))
     return at if at < len(items) and items[at].kind == "teeth" else None
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import Item
+from recommender.orders.items import Item, past
 from recommender.orders.text import Token
 
 NEAR_WORDS = 4
@@ -23,9 +23,7 @@ def past_teeth(items: list[Item], after: int, path: str) -> int | None:
         place += 1
     if place == after or items[after].kind != "number" or items[place - 1].kind != "number":
         return None
-    while place < len(items) and items[place].kind in ("colon", "filler", "on"):
-        place += 1
-    return place
+    return past(items, place, 1, ("colon", "filler", "on"))
 
 
 def fact_apart(path: str, value: Any, items: list[Item], place: int, length: int) -> tuple[int, int, Item]:

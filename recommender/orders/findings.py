@@ -9,7 +9,7 @@ from recommender.domain.dentition import arch_of
 from recommender.orders.denials import denies_back, stands_after
 from recommender.orders.figures import DASHES
 from recommender.orders.gap_places import LAST_NAMED
-from recommender.orders.items import PART, SENTENCE, Item, beside
+from recommender.orders.items import PART, SENTENCE, Item, beside, past, words_in
 from recommender.orders.links import Statement
 from recommender.orders.refs import Teeth
 from recommender.orders.vocabulary import as_written, listed
@@ -79,8 +79,7 @@ class Findings(Waiting):
     def _leads(self, teeth: Teeth) -> bool:
         """Whether teeth begin their sentence, or point of a list ("b) 27: clearance 3 mm"), or one of spaces."""
         at = next(index for index, item in enumerate(self._items) if item.start <= teeth.start < item.end) - 1
-        while at >= 0 and self._items[at].kind in _BEFORE_GAP:
-            at -= 1
+        at = past(self._items, at, -1, _BEFORE_GAP)
         begun = list(takewhile(lambda one: one.kind not in SENTENCE, reversed(self._items[: at + 1])))
         said = {one.value for one in begun if one.kind == "role"}
         return not begun or (said == {"missing"} and not any(one.kind in _DESIGN for one in begun))
@@ -171,7 +170,7 @@ class Findings(Waiting):
 
     def _is_trouble(self, item: Item) -> bool:
         """Whether an item only says that there is trouble, or a sign, of something ("no problem with gagging")."""
-        words = {token.folded for token in self._tokens[item.start : item.end]}
+        words = words_in(item, self._tokens)
         return item.kind in ("word", "on", "from", "filler") and (
             item.kind != "word" or bool(words & listed("troubles"))
         )
@@ -180,15 +179,13 @@ class Findings(Waiting):
         """Whether a word of doubt stands in the part of a finding ("Nickelallergie fraglich", "query bruxer")."""
         return any(
             one.kind == "unsure"
-            or {t.folded for t in self._tokens[one.start : one.end]} & listed("suspected")
+            or words_in(one, self._tokens) & listed("suspected")
             for one in beside(self._items, index, PART)
         )
 
     def _answered_no(self, index: int) -> Item | None:
         """The letter or sign right after a finding that answers no ("GAG N", "bruxism: neg", "Allergie (-)")."""
-        at = index + 1
-        while at < len(self._items) and self._items[at].kind in ("colon", "open", "mark"):
-            at += 1
+        at = past(self._items, index + 1, 1, ("colon", "open", "mark"))
         if at >= len(self._items):
             return None
         item, word = self._items[at], self._tokens[self._items[at].start].text

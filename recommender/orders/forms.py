@@ -100,24 +100,20 @@ def _leads(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> boo
         return True
     if any(token.text == ":" for token in lead) or all(token.text == _LINE for token in line[boxes[-1][1] :]):
         return False
-    return lx.lookup("arch", " ".join(token.text for token in lead)) is None and not _names_first(lead)
-
-
-def _names_first(lead: Sequence[Token]) -> bool:
-    """Whether a heading and the first label stand before the first box ("Sex M ( ) F (x)")."""
-    return _headed_by(lead) > 0
+    return lx.lookup("arch", " ".join(token.text for token in lead)) is None and not _headed_by(lead)
 
 
 def _headed_by(label: Sequence[Token]) -> int:
-    """How many tokens of a label are a heading that a word follows ("Sex M")."""
-    if _is_heading(label):
+    """How many tokens of a label are a heading that a word follows ("Sex M ( ) F (x)")."""
+    if _heading(label) is not None:
         return 0
-    return next((end for end in range(len(label) - 1, 0, -1) if _is_heading(label[:end])), 0)
+    return next((end for end in range(len(label) - 1, 0, -1) if _heading(label[:end])), 0)
 
 
-def _is_heading(words: Sequence[Token]) -> bool:
+def _heading(words: Sequence[Token]) -> lx.Heading | None:
+    """The field that words name exactly."""
     guessed = lx.guess_heading(" ".join(token.text for token in words))
-    return guessed is not None and guessed.exact
+    return guessed if guessed is not None and guessed.exact else None
 
 
 def _segment(line: Sequence[Token], boxes: Sequence[tuple[int, int, bool]]) -> list[Token]:
@@ -175,7 +171,7 @@ def _beneath_headings(lines: Sequence[list[Token]]) -> list[list[Token]]:
     made = [*lines]
     for at, (head, value) in enumerate(pairwise(lines)):
         above = head[-1].text == _LINE and _stands_above(head[:-1]) and value[0].text != _LINE
-        if above and ":" not in [token.text for token in value] and not _is_heading(value):
+        if above and ":" not in [token.text for token in value] and _heading(value) is None:
             made[at] = [*head[:-1], mark(":", head[-1].start)]
     return made
 
@@ -183,8 +179,8 @@ def _beneath_headings(lines: Sequence[list[Token]]) -> list[list[Token]]:
 def _stands_above(words: Sequence[Token]) -> bool:
     if not words or len(words) > _LONGEST_HEADING or not all(token.is_word for token in words):
         return False
-    guessed = lx.guess_heading(" ".join(token.text for token in words))
-    return guessed is not None and guessed.exact and guessed.path.startswith(_HEADED)
+    named = _heading(words)
+    return named is not None and named.path.startswith(_HEADED)
 
 
 # dots

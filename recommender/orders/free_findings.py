@@ -5,7 +5,7 @@ By what is named and what is said of it in the same part of a sentence; read so 
 
 from collections.abc import Sequence
 
-from recommender.orders.items import PART, Item, parts
+from recommender.orders.items import PART, Item, parts, past, words_in
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
@@ -22,7 +22,7 @@ def with_free_findings(items: list[Item], tokens: Sequence[Token]) -> list[Item]
     made = [_of_crown(items, at) or _as_cause(items, at, tokens) for at in range(len(items))]
     for places in reversed(list(parts(items, PART))):
         run = items[places.start : places.stop]
-        words = [{token.folded for token in tokens[item.start : item.end]} for item in run]
+        words = [words_in(item, tokens) for item in run]
         for finding in (_hands, _leaning):
             found = finding(run, words)
             if found is None:
@@ -39,8 +39,7 @@ def with_free_findings(items: list[Item], tokens: Sequence[Token]) -> list[Item]
 def _of_crown(items: Sequence[Item], at: int) -> Item | None:
     """The material of a crown named apart from it, which is no alloy of the framework ("crowned (full gold)")."""
     item, before = items[at], at - 1
-    while before >= 0 and items[before].kind in ("filler", "open", "on", "mark", "word"):
-        before -= 1
+    before = past(items, before, -1, ("filler", "open", "on", "mark", "word"))
     named = item.match.of("dentition_of") if item.match is not None else None
     crowned = before >= 0 and (items[before].path, items[before].value) == _CROWNED
     if item.kind not in ("unsettled", "alloy") or named is None or not crowned:

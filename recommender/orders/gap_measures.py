@@ -6,7 +6,7 @@ A pass over the items of an order before its lists of teeth are made.
 from collections.abc import Sequence
 
 from recommender.orders.field_values import fact_of, value_of
-from recommender.orders.items import PART, SENTENCE, Item, parts
+from recommender.orders.items import PART, SENTENCE, Item, parts, past, words_in
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
@@ -39,7 +39,7 @@ def with_gap_measures(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
 def _counted(items: Sequence[Item], at: int, sentence: range, tokens: Sequence[Token]) -> None:
     """``gap 1, lower left, from 34 to 37``, ``Lücke 2: 44``: a digit after a word for a space counts the spaces, where
     the teeth of the space follow."""
-    words = {tokens[place].folded for place in range(items[at].start, items[at].end)}
+    words = words_in(items[at], tokens)
     if not words & listed("words_for_one_space"):
         return
     place = at + 1
@@ -65,15 +65,13 @@ def _counts(item: Item, tokens: Sequence[Token]) -> bool:
 
 def _to_floor(items: Sequence[Item], at: int) -> bool:
     """Whether the floor of the mouth follows a height in its part ("9 mm de hauteur disponible jusqu'au plancher")."""
-    place = at + 1
-    while place < len(items) and items[place].kind in ("filler", "word", "on", "to", "from"):
-        place += 1
+    place = past(items, at + 1, 1, ("filler", "word", "on", "to", "from"))
     item = items[place] if place < len(items) else None
     return item is not None and item.kind == "heading" and item.value == _FLOOR
 
 
 def _names_space(item: Item, tokens: Sequence[Token]) -> bool:
-    words = {tokens[place].folded for place in range(item.start, item.end)}
+    words = words_in(item, tokens)
     return item.kind in ("role", "word", "filler", "before") and bool(words & listed("words_for_space"))
 
 
@@ -101,7 +99,7 @@ def _beside_others(items: list[Item], sentence: range, tokens: Sequence[Token], 
     """``left 6 mm, firm; right 4 mm, knife-edge``: a bare measure or word of a sentence that speaks of spaces alone."""
     held = [items[at] for at in sentence]
     tight = any(
-        {tokens[place].folded for place in range(one.start, one.end)} & listed("tight") for one in held
+        words_in(one, tokens) & listed("tight") for one in held
     )
     sides = any(one.kind in ("side", "quadrant") for one in held)
     listing = listing or (sides and any(one.path == "spans.ridge" or one.value == _RIDGE for one in held))
@@ -135,15 +133,13 @@ def _lists_spaces(items: Sequence[Item], sentence: range, tokens: Sequence[Token
     first = next((items[at] for at in sentence if items[at].kind not in _BEFORE_LIST), None)
     if first is None or not numbers or first.kind not in ("role", "word"):
         return False
-    words = {tokens[place].folded for place in range(first.start, first.end)}
+    words = words_in(first, tokens)
     return bool(words & (listed("words_for_space") | listed("words_for_one_space") | listed("words_for_spaces")))
 
 
 def _follows_teeth(items: Sequence[Item], at: int) -> bool:
     """Whether a measure stands right after a tooth ("25: 5 mm", "36 (5 mm, firm)")."""
-    place = at - 1
-    while place >= 0 and items[place].kind in ("open", "colon", "filler", "on", "mark"):
-        place -= 1
+    place = past(items, at - 1, -1, ("open", "colon", "filler", "on", "mark"))
     if place >= 0 and items[place].kind == "comma":  # "35-37 (free end, 6 mm)"
         while place >= 0 and items[place].kind not in (*SENTENCE, "open", "number", "close"):
             place -= 1

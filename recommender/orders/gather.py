@@ -6,7 +6,7 @@ from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of, is_tooth
 from recommender.orders.findings import Findings
 from recommender.orders.found import label
-from recommender.orders.items import Item, beside, is_role
+from recommender.orders.items import Item, beside, is_role, past
 from recommender.orders.links import Statement
 from recommender.orders.meanings import usual
 from recommender.orders.roles import Roles
@@ -101,8 +101,7 @@ class Gatherer(Roles, Findings):
     def _of_everything(self, item: Item) -> bool:
         """Whether "all" stands right before an alloy ("all of it in titanium"): then it holds for both arches."""
         at = self._at[id(item)] - 1
-        while at >= 0 and self._items[at].kind in ("filler", "on", "from", "colon", "mark"):
-            at -= 1
+        at = past(self._items, at, -1, ("filler", "on", "from", "colon", "mark"))
         return at >= 0 and self._items[at].kind in ("all", "them")
 
     def _alone(self, statement: Statement, arch: str | None) -> None:

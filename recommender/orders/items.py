@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from recommender.orders.phrases import Match
+from recommender.orders.text import Token
 
 SENTENCE = ("hard", "stop", "line")
 """What ends a sentence of an order; a comma ends a part of one."""
@@ -37,6 +38,11 @@ def is_role(item: Item, *roles: str) -> bool:
     return item.kind == "role" and item.value in roles
 
 
+def words_in(item: Item, tokens: Sequence[Token]) -> set[str]:
+    """The words and signs that an item covers, folded."""
+    return {token.folded for token in tokens[item.start : item.end]}
+
+
 def parts(items: Sequence[Item], ends: Sequence[str]) -> Iterator[range]:
     """The places of the items between those of these kinds: the sentences of an order, or their parts."""
     start = 0
@@ -54,3 +60,11 @@ def beside(items: Sequence[Item], at: int, ends: Sequence[str]) -> Iterator[Item
         while 0 <= place < len(items) and items[place].kind not in ends:
             yield items[place]
             place += step
+
+
+def past(items: Sequence[Item], at: int, step: int, kinds: Sequence[str]) -> int:
+    """The first place from ``at`` on, in steps of ``step``, whose item is of none of these kinds; it may lie beyond the
+    items."""
+    while 0 <= at < len(items) and items[at].kind in kinds:
+        at += step
+    return at

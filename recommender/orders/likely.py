@@ -5,7 +5,7 @@ Beside the name of a kind they describe it; "cast" without the word for a clasp 
 
 from collections.abc import Sequence
 
-from recommender.orders.items import Item, is_role
+from recommender.orders.items import Item, is_role, past
 
 _QUIET = ("filler", "mark", "also")
 _ENDS = ("comma", "hard", "stop", "line", "and", "or", "close", "open", "colon", "teeth", "on", "also", "to")
@@ -33,9 +33,7 @@ def _named_in_brackets(items: Sequence[Item]) -> None:
 def _describes(items: Sequence[Item], at: int) -> bool:
     """Whether the kind stands beside it, with nothing between ("cast clasp, Akers", "Akers cast")."""
     for step in (-1, 1):
-        place = at + step
-        while 0 <= place < len(items) and items[place].kind in ("filler", "mark", "open", "on"):
-            place += step
+        place = past(items, at + step, step, ("filler", "mark", "open", "on"))
         beside = items[place] if 0 <= place < len(items) else None
         if beside is not None and beside.kind == "retainer" and not beside.extra.get("likely"):
             return True
@@ -48,9 +46,7 @@ def _of_teeth(items: Sequence[Item], at: int) -> bool:
         return True
     if after not in _ENDS:
         return False
-    place = at - 1
-    while place >= 0 and items[place].kind in _QUIET:
-        place -= 1
+    place = past(items, at - 1, -1, _QUIET)
     if place > 0 and items[place].kind == "colon":
         place -= 1
     return place >= 0 and items[place].kind == "teeth"

@@ -8,7 +8,7 @@ from itertools import takewhile
 
 from recommender.domain import lexicon as lx
 from recommender.orders.bounded import bounded
-from recommender.orders.items import PART, SENTENCE, Item, beside, is_role, parts
+from recommender.orders.items import PART, SENTENCE, Item, beside, is_role, parts, past, words_in
 from recommender.orders.neighbours import SAYS
 from recommender.orders.refs import Teeth
 from recommender.orders.text import Token
@@ -159,13 +159,10 @@ def _counts_all(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool
 def _spared_after(items: Sequence[Item], at: int) -> int | None:
     """The place of an "except" right after, teeth following it."""
     at += items[at].kind != "all_but"
-    while at < len(items) and items[at].kind in ("filler", "comma", "all"):
-        at += 1
+    at = past(items, at, 1, ("filler", "comma", "all"))
     if at + 1 >= len(items) or items[at].kind not in ("except", "all_but"):
         return None
-    after = at + 1
-    while after < len(items) and items[after].kind in ("filler", "on", "from", "negation"):
-        after += 1
+    after = past(items, at + 1, 1, ("filler", "on", "from", "negation"))
     return at if after < len(items) and items[after].kind == "teeth" else None
 
 
@@ -274,9 +271,7 @@ def _is_side(item: Item) -> bool:
 def _each_of_them(items: Sequence[Item], at: int) -> None:
     """``no longer has 14 or 15``: a loss told by a denial is that of each tooth."""
     words = {lx.fold(word) for word in items[at].phrase.split()}
-    after = at + 1
-    while after < len(items) and items[after].kind == "filler":
-        after += 1
+    after = past(items, at + 1, 1, ("filler",))
     if words & listed("negations") and after < len(items) and items[after].kind == "teeth":
         teeth: Teeth = items[after].value
         teeth.alternative = False
@@ -310,9 +305,7 @@ def _and_not(items: Sequence[Item], at: int) -> None:
 def _denied(items: Sequence[Item], at: int) -> None:
     """``we do not replace``, ``ersetzen wir nicht``: a denial right beside a word of replacing turns it."""
     for step in (-1, 1):
-        place = at + step
-        while 0 <= place < len(items) and items[place].kind == "filler":
-            place += step
+        place = past(items, at + step, step, ("filler",))
         spared = step < 0 and 0 <= place < len(items) and items[place].kind == "except"
         if not 0 <= place < len(items) or not (items[place].kind == "negation" or spared):
             continue  # "36 is missing too, but not to be replaced"
@@ -379,7 +372,7 @@ def _in_future(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> bool:
     """Whether an auxiliary of what is still to come stands before a participle in the same part of its sentence."""
     place, commas = at - 1, 0
     while place >= 0 and items[place].kind not in SENTENCE and commas <= _INNER_CLAUSE:
-        words = {tokens[i].folded for i in range(items[place].start, items[place].end)}
+        words = words_in(items[place], tokens)
         before_comma = items[place + 1].kind == "comma"
         if words & listed("to_come") and (not commas or before_comma):
             return True

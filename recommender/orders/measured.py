@@ -5,7 +5,7 @@ from functools import cache
 
 from recommender.domain.shape import Shape, case_shape
 from recommender.orders.field_values import NEAR_WORDS, fact_apart, fact_of, past_teeth
-from recommender.orders.items import SENTENCE, Item
+from recommender.orders.items import SENTENCE, Item, past
 from recommender.orders.text import Token
 
 _ROMAN = {"i": 1, "ii": 2, "iii": 3}
@@ -60,9 +60,7 @@ def measured_beside(
         value = _amount(items[place], tokens, whole)
         if value is not None:
             return fact_apart(path, value, items, place, 1)
-    before = at - 1
-    while before >= 0 and items[before].kind in ("filler", "on", "from"):
-        before -= 1
+    before = past(items, at - 1, -1, ("filler", "on", "from"))
     if before >= 0:
         graded = before > 0 and items[before - 1].kind == "before"
         value = _amount(items[before], tokens, whole, before_name=not graded)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of, is_tooth, position, quadrant
 from recommender.domain.numbering import to_iso
-from recommender.orders.items import Item
+from recommender.orders.items import Item, past
 from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, QUADRANTS_OF, Ref
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -44,9 +44,7 @@ def single_mention(
     if at >= len(items) or items[at].kind not in ("number", "name", "group", "relative"):
         return None
     if items[at].kind == "relative" and items[at].value == "around":
-        at += 1
-        while at < len(items) and items[at].kind in ("filler", "from", "on", "to"):
-            at += 1
+        at = past(items, at + 1, 1, ("filler", "from", "on", "to"))
         inner = single_mention(items, at, tokens, before)
         return (replace(inner[0], start=items[start].start, relative="around"), inner[1]) if inner else None
     apart = any(tokens[one.start].folded == "que" for one in items[start + 1 : at])
@@ -250,9 +248,7 @@ def _suffix(items: Sequence[Item], at: int, tokens: Sequence[Token], ref: Ref) -
 def _each_placed(items: Sequence[Item], at: int, ref: Ref) -> bool:
     """``la 7 droite la 4 gauche``: the digit after a side has its own side behind it, and so has this one."""
     bare = not (ref.quadrant or ref.side) and ref.number is not None and ref.number <= LAST_POSITION
-    after = at + 1
-    while after < len(items) and items[after].kind == "filler":
-        after += 1
+    after = past(items, at + 1, 1, ("filler",))
     own = (
         after + 1 < len(items)
         and items[after].kind == "number"
@@ -313,9 +309,7 @@ def _named_in_brackets(
 
 def _begins_mention(items: Sequence[Item], at: int) -> bool:
     """Whether a modifier or a name belongs to what follows it: a number or a name comes next."""
-    following = at + 1
-    while following < len(items) and items[following].kind in (*_MODIFIERS, "filler", "all", "only"):
-        following += 1
+    following = past(items, at + 1, 1, (*_MODIFIERS, "filler", "all", "only"))
     if items[at].kind == "name":
         return False
     colon = (

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from recommender.orders.items import Item
+from recommender.orders.items import Item, past
 
 NAMES = ("number", "name", "group")
 SAYS = ("retainer", "rest", "unsettled")
@@ -27,7 +27,5 @@ def is_gone(items: Sequence[Item], sentence: range) -> bool:
 
 def next_to(items: Sequence[Item], at: int, step: int, skipped: Sequence[str] = QUIET) -> Item | None:
     """The next item in steps of ``step`` that is not of a skipped kind, or ``None``."""
-    at += step
-    while 0 <= at < len(items) and items[at].kind in skipped:
-        at += step
+    at = past(items, at + step, step, skipped)
     return items[at] if 0 <= at < len(items) else None

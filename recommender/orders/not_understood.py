@@ -11,7 +11,7 @@ from dataclasses import replace
 from functools import cache
 
 from recommender.domain import lexicon as lx
-from recommender.orders.items import PART, SENTENCE, Item
+from recommender.orders.items import PART, SENTENCE, Item, past
 from recommender.orders.model import ArchOrder, Proposal, Question, Words
 from recommender.orders.settle import Settled, meant
 from recommender.orders.text import Token
@@ -204,9 +204,7 @@ def _beside(items: Sequence[Item], touching: set[int], tokens: Sequence[Token]) 
     found: set[int] = set()
     for index in touching:
         for step in (-1, 1):
-            at = index + step
-            while 0 <= at < len(items) and items[at].kind in ("filler", "mark"):
-                at += step
+            at = past(items, index + step, step, ("filler", "mark"))
             if 0 <= at < len(items) and items[at].kind not in PART:
                 found |= {tokens[place].start for place in range(items[at].start, items[at].end)}
     return found

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from recommender.orders.items import PART, Item, is_role
+from recommender.orders.items import PART, Item, is_role, past, words_in
 from recommender.orders.neighbours import NAMES
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -18,8 +18,8 @@ def with_onwards(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     for at, item in enumerate(items):
         if item.kind not in _WAYS:
             continue
-        after = _past(items, at + 1, 1, _BETWEEN)
-        before = _past(items, at - 1, -1, (*_BETWEEN, *_PLACES))
+        after = past(items, at + 1, 1, _BETWEEN)
+        before = past(items, at - 1, -1, (*_BETWEEN, *_PLACES))
         end = _end_of(items, after)
         if end is None or before < 0:
             continue
@@ -36,12 +36,6 @@ def with_onwards(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     return items
 
 
-def _past(items: Sequence[Item], at: int, step: int, kinds: Sequence[str]) -> int:
-    while 0 <= at < len(items) and items[at].kind in kinds:
-        at += step
-    return at
-
-
 def _end_of(items: Sequence[Item], at: int) -> int | None:
     """The place behind one tooth: a number of two digits, one with its quadrant, a name."""
     if at < len(items) and items[at].kind == "quadrant":
@@ -54,13 +48,13 @@ def _end_of(items: Sequence[Item], at: int) -> int | None:
 def _is_group(item: Item, tokens: Sequence[Token]) -> bool:
     if item.kind == "group" or (item.kind == "relative" and item.value == "all"):
         return True
-    words = {tokens[place].folded for place in range(item.start, item.end)}
+    words = words_in(item, tokens)
     return item.kind in ("word", "filler", "counted") and bool(words & listed("teeth_in_general"))
 
 
 def _is_range(items: Sequence[Item], at: int) -> bool:
     """Whether a word of ranges follows a tooth."""
-    at = _past(items, at, 1, ("filler", "side"))
+    at = past(items, at, 1, ("filler", "side"))
     return at < len(items) and items[at].kind == "to"
 
 

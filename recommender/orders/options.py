@@ -6,7 +6,7 @@ from typing import Any
 from recommender.domain import lexicon as lx
 from recommender.domain.dentition import arch_of
 from recommender.orders.found import by_arch, label
-from recommender.orders.items import SENTENCE, Item, beside, is_role
+from recommender.orders.items import SENTENCE, Item, beside, is_role, past
 from recommender.orders.links import Statement
 from recommender.orders.model import Words
 from recommender.orders.settle import meant
@@ -183,9 +183,7 @@ class Options(Waiting):
         if at is None:
             return False
         for step in (-1, 1):
-            place = at + step
-            while 0 <= place < len(self._items) and self._items[place].kind in ("filler", "mark"):
-                place += step
+            place = past(self._items, at + step, step, ("filler", "mark"))
             if 0 <= place < len(self._items) and self._items[place].kind == "only":
                 return True
         return False

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from recommender.orders.items import Item
+from recommender.orders.items import Item, past
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
 
@@ -46,19 +46,14 @@ def _without_other(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> b
 
 
 def _before(items: Sequence[Item], at: int) -> int:
-    at -= 1
-    while at >= 0 and items[at].kind == "filler":
-        at -= 1
-    return at
+    return past(items, at - 1, -1, ("filler",))
 
 
 def _beside_clasp(items: Sequence[Item], at: int) -> bool:
     """Whether a kind of clasp stands right beside an item, at the end of its part, and another was named before."""
     sides: list[Item | None] = []
     for step in (-1, 1):
-        place = at + step
-        while 0 <= place < len(items) and items[place].kind in _QUIET:
-            place += step
+        place = past(items, at + step, step, _QUIET)
         sides.append(items[place] if 0 <= place < len(items) else None)
     clasps = [one for one in sides if one is not None and one.kind == "retainer"]
     free = [one for one in sides if one is None or one.kind in _ENDS]

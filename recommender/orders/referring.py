@@ -6,7 +6,7 @@ from typing import Any
 
 from recommender.domain import lexicon as lx
 from recommender.orders.found import Notes
-from recommender.orders.items import SENTENCE, Item, beside, is_role
+from recommender.orders.items import SENTENCE, Item, beside, is_role, past, words_in
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.model import IN_SADDLE, ON_ROOTS
@@ -110,7 +110,7 @@ class Referring(Notes):
         if held is None or statement.teeth or statement.denied or not held.teeth:
             return
         on_root = item.kind == "retainer" and item.value in ON_ROOTS
-        words = {token.folded for token in self._tokens[item.start : item.end]}
+        words = words_in(item, self._tokens)
         over = is_role(item, "missing") and (replaces(item) or bool(words & listed("over_roots")))
         here = held.sentence == statement.sentence
         if on_root or (over and here):
@@ -193,8 +193,7 @@ class Referring(Notes):
     def _after_correction(self, item: Item) -> bool:
         """Whether a correction leads to an item ("Akers on 24: make that an I-bar")."""
         at = self._at[id(item)] - 1
-        while at >= 0 and self._items[at].kind in ("filler", "on", "to", "comma", "colon"):
-            at -= 1
+        at = past(self._items, at, -1, ("filler", "on", "to", "comma", "colon"))
         return at >= 0 and bool(self._items[at].extra.get("correction"))
 
     def _both(self, item: Item) -> list[Teeth]:
@@ -235,9 +234,7 @@ class Referring(Notes):
         place = self._at.get(id(item))
         for step in (1, -1) if place is not None else ():
             assert place is not None
-            at = place + step
-            while 0 <= at < len(self._items) and self._items[at].kind in ("filler", "on", "negation"):
-                at += step
+            at = past(self._items, place + step, step, ("filler", "on", "negation"))
             if 0 <= at < len(self._items) and self._items[at].kind == "them":
                 yield self._items[at]
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 from recommender.domain import lexicon as lx
 from recommender.orders.concepts import is_polite
 from recommender.orders.doubts import is_question_mark
-from recommender.orders.items import SENTENCE, Item, is_role
+from recommender.orders.items import SENTENCE, Item, is_role, past
 from recommender.orders.vocabulary import listed
 
 _QUIET = ("filler", "mark", "comma", "on", "and")
@@ -35,8 +35,7 @@ def said_once(items: list[Item]) -> list[Item]:
         place = _back(items, at - 1)
         if items[at - 1].kind != "comma" or place < 0 or items[place].kind != "teeth":
             continue
-        while place >= 0 and items[place].kind in ("teeth", *_QUIET):
-            place -= 1
+        place = past(items, place, -1, ("teeth", *_QUIET))
         if place >= 0 and is_role(items[place], "missing"):
             item.kind = item.value = "filler"
             if items[at + 1].kind == "colon":
@@ -54,6 +53,4 @@ def no_longer(items: list[Item]) -> list[Item]:
 
 
 def _back(items: Sequence[Item], place: int) -> int:
-    while place >= 0 and items[place].kind in _QUIET:
-        place -= 1
-    return place
+    return past(items, place, -1, _QUIET)

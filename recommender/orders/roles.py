@@ -6,7 +6,7 @@ from typing import Any
 from recommender.domain.dentition import arch_of
 from recommender.orders.denials import stands_after
 from recommender.orders.found import by_arch
-from recommender.orders.items import PART, SENTENCE, Item, beside
+from recommender.orders.items import PART, SENTENCE, Item, beside, words_in
 from recommender.orders.links import Statement
 from recommender.orders.lost import replaces
 from recommender.orders.options import Options
@@ -198,22 +198,17 @@ class Roles(Options):
         if teeth:
             self._each("abutments[{}].tooth", None, teeth, words, mark)
 
-    def _words_of(self, item: Item) -> set[str]:
-        return {token.folded for token in self._tokens[item.start : item.end]}
-
     def _stays(self, item: Item) -> bool:
         """Whether teeth that no word of the sentence says to be gone stay as they are ("restent telles quelles")."""
         around = beside(self._items, self._at[id(item)], SENTENCE)
         gone = any(one.kind == "role" and one.value in _LISTS for one in around)
-        return not gone and bool(self._words_of(item) & listed("stays_so"))
+        return not gone and bool(words_in(item, self._tokens) & listed("stays_so"))
 
     def _further(self, item: Item) -> bool:
         """Whether only more than what the order names is denied ("no further clasps", "sonst keine Klammern")."""
         at = self._at[id(item)]
         part = (item, *beside(self._items, at, PART))
-        return any(
-            token.folded in listed("further") for one in part for token in self._tokens[one.start : one.end]
-        )
+        return any(words_in(one, self._tokens) & listed("further") for one in part)
 
     def _teeth_before(self, item: Item) -> list[int]:
         """The teeth named last before an item in its sentence."""

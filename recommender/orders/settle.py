@@ -6,7 +6,7 @@ arch to the other, or put a cingulum rest on a back tooth, speak against a syste
 and last the language: orders in German, French and Spanish count in ISO 3950, English ones in either.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from recommender.domain.dentition import arch_of, position, quadrant
@@ -119,19 +119,10 @@ def _all_iso(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
 
 def _one_arch_in_iso_alone(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
     """Whether all teeth lie in one arch in ISO 3950, and a list in two in the universal system ("12, 11 and 21")."""
-    archs = {
-        system: [
-            {
-                arch_of(tooth)
-                for read in _read(teeth, None, system)
-                if isinstance(read, tuple)
-                for tooth in read
-            }
-            for teeth, _ in lists
-        ]
-        for system in SYSTEMS
+    arches = {
+        system: [set(map(arch_of, _certain(teeth, None, system))) for teeth, _ in lists] for system in SYSTEMS
     }
-    return len(set[str]().union(*archs["iso"])) == 1 and any(len(here) > 1 for here in archs["universal"])
+    return len(set[str]().union(*arches["iso"])) == 1 and any(len(here) > 1 for here in arches["universal"])
 
 
 def _from_midline(lists: Sequence[tuple[Teeth, str | None]]) -> bool:
@@ -160,9 +151,7 @@ def _against(
     faults = 0
     seen: set[str] = set()
     for teeth, arch in lists:
-        here = {
-            arch_of(tooth) for read in _read(teeth, arch, system) if isinstance(read, tuple) for tooth in read
-        }
+        here = set(map(arch_of, _certain(teeth, arch, system)))
         seen |= here
         faults += len(here) > 1
     faults += len(seen) > 1 and len(arches) < 2
@@ -181,14 +170,13 @@ def _crosses_midline(
     """Whether a denture of one side would lie on both sides in a system."""
     if not any(one.item.value == "unilateral" and not one.denied for one in statements):
         return False
-    sides = {
-        quadrant(tooth) in (1, 4)
-        for teeth, arch in lists
-        for read in _read(teeth, arch, system)
-        if isinstance(read, tuple)
-        for tooth in read
-    }
+    sides = {quadrant(tooth) in (1, 4) for teeth, arch in lists for tooth in _certain(teeth, arch, system)}
     return len(sides) > 1
+
+
+def _certain(teeth: Teeth, arch: str | None, system: str) -> Iterator[int]:
+    """The teeth of a list, without mentions that have none."""
+    return (tooth for read in _read(teeth, arch, system) if isinstance(read, tuple) for tooth in read)
 
 
 def _read(teeth: Teeth, arch: str | None, system: str) -> list[tuple[int, ...] | str]:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from recommender.orders.items import Item
+from recommender.orders.items import Item, past
 from recommender.orders.refs import Ref, Teeth
 
 # What may stand between the ends of a space and the teeth inside it.
@@ -51,9 +51,7 @@ def _named_inside(items: Sequence[Item], at: int) -> int | None:
     range only says where the space lies."""
     if items[at].kind != "teeth" or len(items[at].value.refs) != 1 or items[at].value.refs[0].upto is None:
         return None
-    place = at + 1
-    while place < len(items) and items[place].kind in _BEFORE_INSIDE:
-        place += 1
+    place = past(items, at + 1, 1, _BEFORE_INSIDE)
     if place == at + 1 or place >= len(items) or items[place].kind != "teeth":
         return None
     return place if _lies_inside(items[at].value.refs[0], items[place].value.refs) else None

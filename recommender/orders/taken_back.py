@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from recommender.orders.concepts import is_concept
-from recommender.orders.items import PART, Item, is_role
+from recommender.orders.items import PART, Item, is_role, past
 from recommender.orders.refs import Teeth
 from recommender.orders.text import Token
 from recommender.orders.vocabulary import listed
@@ -110,8 +110,7 @@ def _past_words(items: Sequence[Item], at: int, tokens: Sequence[Token]) -> int:
     """The place after words of taking back that follow teeth, and after the dash that ends them."""
     place = at + (at < len(items) and items[at].kind == "close")
     at = place
-    while place < len(items) and items[place].kind == "filler":
-        place += 1
+    place = past(items, place, 1, ("filler",))
     if place == len(items) or not _takes_back(items[place], tokens):
         return at
     place += 1

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from recommender.orders.contrasts import is_denied, opens_contrast
-from recommender.orders.items import Item, is_role
+from recommender.orders.items import Item, is_role, past
 from recommender.orders.mentions import single_mention
 from recommender.orders.placed_apart import needs_place, place_alone, place_bare
 from recommender.orders.refs import LAST_POSITION, LAST_UNIVERSAL, Ref, Teeth
@@ -216,14 +216,8 @@ def _is_apart(
 
 def _is_said_to_stand(items: Sequence[Item], after: int, tokens: Sequence[Token]) -> bool:
     """Whether words that say that a tooth stands follow it, or a verb of one tooth."""
-    after = _past_fillers(items, after)
+    after = past(items, after, 1, ("filler",))
     return _has_verb(items, after, tokens) or (after < len(items) and is_role(items[after], "standing"))
-
-
-def _past_fillers(items: Sequence[Item], at: int) -> int:
-    while at < len(items) and items[at].kind == "filler":
-        at += 1
-    return at
 
 
 def _has_verb(items: Sequence[Item], after: int, tokens: Sequence[Token]) -> bool:

@@ -7,7 +7,7 @@ from typing import Any
 from recommender.domain.dentition import arch_of, quadrant
 from recommender.orders.bars import ATTACHMENT, anchors, joined
 from recommender.orders.gap_places import GapPlaces
-from recommender.orders.items import PART, Item, beside
+from recommender.orders.items import PART, Item, beside, past
 from recommender.orders.links import Statement
 from recommender.orders.referring import CLASPED_KINDS
 from recommender.orders.refs import QUADRANTS_OF, UNSIDED, Ref, Teeth, is_group
@@ -243,8 +243,7 @@ class Waiting(GapPlaces, UnnamedMissing):
 
     def _side_after(self, item: Item) -> str | None:
         at = self._at.get(id(item), len(self._items)) + 1
-        while at < len(self._items) and self._items[at].kind in ("filler", "on"):
-            at += 1
+        at = past(self._items, at, 1, ("filler", "on"))
         side = at < len(self._items) and self._items[at].kind == "side"
         return str(self._items[at].value) if side else None
 
